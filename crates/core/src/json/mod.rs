@@ -1,0 +1,1 @@
+//! Strict JSON reader and canonical bytes.

@@ -1,0 +1,10 @@
+//! Record model, units, strict JSON reader, canonical bytes, digests and chain rules.
+//!
+//! Pure: no input or output, no clock, no randomness. Everything a verifier must agree on is here.
+#![forbid(unsafe_code)]
+
+pub mod digest;
+pub mod json;
+pub mod units;
+
+pub use digest::Digest;

@@ -1,0 +1,1 @@
+//! Units and readings as people write them.

@@ -1,0 +1,2 @@
+//! testkit
+fn main() {}
