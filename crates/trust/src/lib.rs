@@ -1,1 +1,11 @@
-//! trust
+//! Keys, proofs, withheld values, the PDF signature and the memory of keys seen before.
+//!
+//! Pure apart from [`memory`], which reads and writes one file in a folder it is given. No clock and no
+//! randomness: times and entropy come in as parameters.
+#![forbid(unsafe_code)]
+
+pub mod certificate;
+pub mod key;
+pub mod pdf;
+
+pub use key::{Fingerprint, KeyError, PrivateKey, PublicKey};

@@ -1,0 +1,1 @@
+//! Self-issued certificates that carry the public key of the workshop.

@@ -1,0 +1,1 @@
+//! The signature of a PDF report.
