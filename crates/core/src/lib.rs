@@ -5,6 +5,8 @@
 
 pub mod digest;
 pub mod json;
+pub mod record;
+pub mod schema;
 pub mod units;
 
 pub use digest::Digest;

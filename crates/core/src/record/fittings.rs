@@ -1,0 +1,130 @@
+//! Fittings that came with the blade.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::scalar::{Key, PartialDate};
+use super::term::terms;
+
+terms! {
+    /// Part of a mounting.
+    FittingPart {
+        Tsuba "tsuba" "鍔" "guard";
+        Seppa "seppa" "切羽" "washer";
+        Habaki "habaki" "鎺" "collar";
+        Fuchi "fuchi" "縁" "hilt collar";
+        Kashira "kashira" "頭" "pommel cap";
+        Menuki "menuki" "目貫" "grip ornaments";
+        Mekugi "mekugi" "目釘" "peg";
+        Same "same" "鮫" "ray skin of the hilt";
+        TsukaIto "tsuka_ito" "柄糸" "hilt wrapping";
+        Tsuka "tsuka" "柄" "hilt";
+        Saya "saya" "鞘" "scabbard";
+        Shirasaya "shirasaya" "白鞘" "plain storage scabbard and hilt";
+        Kurigata "kurigata" "栗形" "cord knob";
+        Koiguchi "koiguchi" "鯉口" "scabbard mouth";
+        Kojiri "kojiri" "鐺" "scabbard end";
+        Sageo "sageo" "下緒" "cord";
+        Kozuka "kozuka" "小柄" "handle of the by-knife";
+        Kogatana "kogatana" "小刀" "by-knife";
+        Kogai "kogai" "笄" "skewer";
+        Soritsuno "soritsuno" "返角" "scabbard hook";
+        Tsunagi "tsunagi" "繋" "wooden stand-in blade";
+        Guard "guard" "" "guard of a hilt from elsewhere";
+        Grip "grip" "" "grip";
+        Pommel "pommel" "" "pommel";
+        Scabbard "scabbard" "" "scabbard from elsewhere";
+        Shaft "shaft" "柄" "shaft";
+        Other "other" "" "other";
+    }
+}
+
+terms! {
+    /// Material of a fitting.
+    Material {
+        Iron "iron" "鉄" "iron";
+        Shakudo "shakudo" "赤銅" "copper-gold alloy";
+        Shibuichi "shibuichi" "四分一" "copper-silver alloy";
+        Sentoku "sentoku" "宣徳" "brass-like alloy";
+        Copper "copper" "銅" "copper";
+        Brass "brass" "真鍮" "brass";
+        Gold "gold" "金" "gold";
+        Silver "silver" "銀" "silver";
+        Lead "lead" "鉛" "lead";
+        Wood "wood" "木" "wood";
+        Ho "ho" "朴" "magnolia wood";
+        Rosewood "rosewood" "紫檀" "rosewood";
+        Ebony "ebony" "黒檀" "ebony";
+        Lacquer "lacquer" "漆" "lacquer";
+        RaySkin "ray_skin" "鮫皮" "ray skin";
+        SharkSkin "shark_skin" "" "shark skin";
+        Ivory "ivory" "象牙" "ivory";
+        Horn "horn" "角" "horn";
+        RhinocerosHorn "rhinoceros_horn" "犀角" "rhinoceros horn";
+        Bone "bone" "骨" "bone";
+        Baleen "baleen" "鯨鬚" "whale baleen";
+        Tortoiseshell "tortoiseshell" "鼈甲" "turtle shell";
+        Coral "coral" "珊瑚" "coral";
+        MotherOfPearl "mother_of_pearl" "貝" "mother-of-pearl";
+        Leather "leather" "革" "leather";
+        Silk "silk" "絹" "silk";
+        Cotton "cotton" "木綿" "cotton";
+        Plastic "plastic" "" "plastic";
+        Unknown "unknown" "" "not known";
+        Other "other" "" "other";
+    }
+}
+
+terms! {
+    /// Whether a fitting belongs to the blade.
+    Matched {
+        Fits "fits" "" "fits and has long been with it";
+        FitsNow "fits_now" "" "fits, history not known";
+        DoesNotFit "does_not_fit" "" "does not fit";
+        NotTried "not_tried" "" "not tried";
+    }
+}
+
+terms! {
+    /// Outcome of a look at lists of protected materials. Never a clearance.
+    ProtectedScreen {
+        NotScreened "not_screened" "" "not looked up";
+        AskAuthority "ask_authority" "" "may be protected: ask the authority";
+        NotFoundInList "not_found_in_list" "" "not found in the list looked at; ask the authority all the same";
+    }
+}
+
+/// A fitting.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Fitting {
+    /// Key.
+    pub id: Key,
+    /// Part.
+    pub part: FittingPart,
+    /// Description.
+    #[schemars(length(min = 1, max = 1000))]
+    pub description: String,
+    /// Materials.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub materials: Vec<Material>,
+    /// How the materials were told.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 400))]
+    pub material_evidence: Option<String>,
+    /// Whether it belongs to the blade.
+    pub matched: Matched,
+    /// Condition.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 1000))]
+    pub condition: Option<String>,
+    /// Look at lists of protected materials.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub protected: Option<ProtectedScreen>,
+    /// Date of the list looked at.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub protected_as_of: Option<PartialDate>,
+    /// Photos.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub photos: Vec<Key>,
+}

@@ -1,0 +1,194 @@
+//! Passes: what was done to the steel, one entry a pass.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::dimensions::{Face, Station};
+use super::examination::Etch;
+use super::flaws::Zone;
+use super::quantity::{Duration, Length, Mass};
+use super::scalar::{Key, PartialDate};
+use super::term::terms;
+
+terms! {
+    /// What was done.
+    Operation {
+        Straighten "straighten" "" "straighten";
+        Derust "derust" "錆取り" "remove rust";
+        Grind "grind" "下地研ぎ" "foundation grinding";
+        Polish "polish" "研ぎ" "polish on the stone";
+        FingerFinish "finger_finish" "仕上げ研ぎ" "finish with finger stones";
+        Etch "etch" "" "etch";
+        Neutralise "neutralise" "" "neutralise";
+        WipePolish "wipe_polish" "拭い" "wipe with oxide and oil";
+        Whiten "whiten" "刃取り" "whiten along the temper line";
+        Burnish "burnish" "磨き" "burnish";
+        PointFinish "point_finish" "ナルメ" "finish the point";
+        Clean "clean" "" "clean";
+        Oil "oil" "油" "oil";
+    }
+}
+
+terms! {
+    /// Grading system of a grit number; a number without its system means nothing.
+    GritSystem {
+        FepaF "fepa_f" "" "FEPA F, loose and bonded grain";
+        FepaP "fepa_p" "" "FEPA P, coated abrasives";
+        Jis "jis" "" "JIS R 6001";
+        Cami "cami" "" "CAMI";
+        MakersOwn "makers_own" "" "maker's own number";
+    }
+}
+
+terms! {
+    /// Where an abrasive comes from.
+    AbrasiveOrigin {
+        Natural "natural" "天然" "natural";
+        Synthetic "synthetic" "人造" "synthetic";
+    }
+}
+
+terms! {
+    /// Stage of the work, in the trade's names.
+    StoneStage {
+        Arato "arato" "荒砥" "coarse shaping";
+        Binsui "binsui" "備水砥" "first foundation stone";
+        Kaisei "kaisei" "改正砥" "second foundation stone";
+        ChuNagura "chu_nagura" "中名倉砥" "middle stone";
+        KomaNagura "koma_nagura" "細名倉砥" "fine stone";
+        UchigumoriHato "uchigumori_hato" "内曇刃砥" "stone for the edge side";
+        UchigumoriJito "uchigumori_jito" "内曇地砥" "stone for the ground";
+        Hazuya "hazuya" "刃艶" "finger stone for the edge side";
+        Jizuya "jizuya" "地艶" "finger stone for the ground";
+        Nugui "nugui" "拭い" "oxide in oil";
+        Migaki "migaki" "磨き" "burnishing needle";
+        Narume "narume" "ナルメ" "point";
+        Other "other" "" "other";
+    }
+}
+
+/// A grit number with its system.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Grit {
+    /// Number.
+    #[schemars(range(min = 4, max = 100_000))]
+    pub number: u32,
+    /// System.
+    pub system: GritSystem,
+}
+
+/// An abrasive.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Abrasive {
+    /// The workshop's name for it.
+    #[schemars(length(min = 1, max = 200))]
+    pub name: String,
+    /// Stage.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stage: Option<StoneStage>,
+    /// Natural or synthetic.
+    pub origin: AbrasiveOrigin,
+    /// Grit.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub grit: Option<Grit>,
+    /// Median grain size, where known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub d50: Option<Length>,
+}
+
+/// Readings before or after a pass.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PassReadings {
+    /// Mass.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mass: Option<Mass>,
+    /// Stations.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 200))]
+    pub stations: Vec<Station>,
+}
+
+/// A pass.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Pass {
+    /// Key.
+    pub id: Key,
+    /// Day.
+    pub on: PartialDate,
+    /// What was done.
+    pub operation: Operation,
+    /// Zones worked.
+    #[schemars(length(min = 1, max = 6))]
+    pub zones: Vec<Zone>,
+    /// Faces worked; left out: both.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub faces: Vec<Face>,
+    /// Abrasive.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub abrasive: Option<Abrasive>,
+    /// Strokes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub strokes: Option<u32>,
+    /// Time.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub time: Option<Duration>,
+    /// Etch.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub etch: Option<Etch>,
+    /// Readings before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub before: Option<PassReadings>,
+    /// Readings after.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub after: Option<PassReadings>,
+    /// Remarks.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 2000))]
+    pub note: Option<String>,
+    /// Photos.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub photos: Vec<Key>,
+}
+
+/// One stage of a plan.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PlannedStage {
+    /// What is to be done.
+    pub operation: Operation,
+    /// Abrasive.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub abrasive: Option<Abrasive>,
+    /// Zones.
+    #[schemars(length(min = 1, max = 6))]
+    pub zones: Vec<Zone>,
+    /// Steel this stage may take.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub steel: Option<Mass>,
+    /// Hours it may take.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub time: Option<Duration>,
+}
+
+/// The plan of work and its limits.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Plan {
+    /// Steel that may go in all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub steel_budget: Option<Mass>,
+    /// Thinnest the blade may become, at the ridge.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub thinnest: Option<Length>,
+    /// What the limits rest on.
+    #[schemars(length(min = 1, max = 1000))]
+    pub basis: String,
+    /// Stages in order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 60))]
+    pub stages: Vec<PlannedStage>,
+}

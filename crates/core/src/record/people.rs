@@ -1,0 +1,154 @@
+//! People, documents, money and dates as several sections use them, with what may be withheld.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::scalar::PartialDate;
+use super::term::terms;
+use crate::units::Decimal;
+
+/// A salted digest of a withheld property: 43 base64url characters.
+///
+/// Source: RFC 9901, 4.2.3 (SHA-256 over the encoded disclosure).
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[serde(transparent)]
+pub struct SaltedDigest(#[schemars(regex(pattern = r"^[A-Za-z0-9_-]{43}$"))] pub String);
+
+terms! {
+    /// Part a person plays.
+    Role {
+        Polisher "polisher" "研師" "polisher";
+        Owner "owner" "" "owner";
+        Customer "customer" "" "customer who left the blade";
+        Seller "seller" "" "seller";
+        Buyer "buyer" "" "buyer";
+        Specialist "specialist" "" "senior specialist";
+        Appraiser "appraiser" "鑑定家" "author of an opinion";
+        Smith "smith" "刀匠" "smith";
+        FittingMaker "fitting_maker" "" "maker of fittings";
+        Carrier "carrier" "" "carrier";
+        Authority "authority" "" "public authority";
+        Museum "museum" "" "museum or collection";
+        Insurer "insurer" "" "insurer";
+        Heir "heir" "" "heir";
+        Unknown "unknown" "" "not known";
+    }
+}
+
+/// A person or body. Name, address and contact may be withheld.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Person {
+    /// Part played.
+    pub role: Role,
+    /// Name.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 200))]
+    pub name: Option<String>,
+    /// Postal address.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 400))]
+    pub address: Option<String>,
+    /// Telephone or mail.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 200))]
+    pub contact: Option<String>,
+    /// Digests of withheld properties.
+    #[serde(rename = "_sd", default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(min = 3, max = 3))]
+    pub withheld: Vec<SaltedDigest>,
+}
+
+/// An amount of money.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Money {
+    /// Amount.
+    pub amount: Decimal,
+    /// Currency code of three capital letters (ISO 4217).
+    #[schemars(regex(pattern = r"^[A-Z]{3}$"))]
+    pub currency: String,
+}
+
+/// A span of time known only within limits.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct When {
+    /// Not before.
+    pub earliest: PartialDate,
+    /// Not after.
+    pub latest: PartialDate,
+}
+
+terms! {
+    /// How sure the author of an opinion is.
+    Confidence {
+        Low "low" "" "low";
+        Moderate "moderate" "" "moderate";
+        High "high" "" "high";
+    }
+}
+
+/// Somebody's opinion on period, maker or origin; never a fact of the record.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Attribution {
+    /// The opinion in words.
+    #[schemars(length(min = 1, max = 400))]
+    pub statement: String,
+    /// Whose opinion.
+    pub author: Person,
+    /// What it rests on.
+    #[schemars(length(min = 1, max = 400))]
+    pub basis: String,
+    /// How sure the author is.
+    pub confidence: Confidence,
+    /// When it was given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub on: Option<PartialDate>,
+}
+
+terms! {
+    /// Kind of a paper.
+    DocumentKind {
+        RegistrationCard "registration_card" "登録証" "registration card of the blade";
+        AppraisalPaper "appraisal_paper" "鑑定書" "private appraisal paper, an opinion";
+        ExportPermit "export_permit" "" "export permit or certificate";
+        ImportPermit "import_permit" "" "import permit or customs entry";
+        SpeciesPermit "species_permit" "" "permit for protected species";
+        Invoice "invoice" "" "invoice";
+        Receipt "receipt" "" "receipt";
+        Letter "letter" "" "letter";
+        Photograph "photograph" "" "dated photograph";
+        Inventory "inventory" "" "inventory or list";
+        LossRegisterSearch "loss_register_search" "" "search in a register of lost objects";
+        Other "other" "" "other paper";
+    }
+}
+
+/// A paper that goes with an event. Its number may be withheld.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Document {
+    /// Kind.
+    pub kind: DocumentKind,
+    /// Who issued it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 200))]
+    pub issuer: Option<String>,
+    /// Its date.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub on: Option<PartialDate>,
+    /// Its number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 100))]
+    pub number: Option<String>,
+    /// Remarks.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 400))]
+    pub note: Option<String>,
+    /// Digests of withheld properties.
+    #[serde(rename = "_sd", default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(min = 1, max = 1))]
+    pub withheld: Vec<SaltedDigest>,
+}

@@ -1,0 +1,171 @@
+//! Small checked texts: keys, times, dates.
+
+use std::{fmt, str::FromStr};
+
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error as _};
+
+/// A text that does not have the form its field asks for.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("`{found}` is not {allowed}")]
+pub struct ScalarError {
+    /// What was found, cut to 80 characters.
+    pub found: String,
+    /// What the field allows, in words.
+    pub allowed: &'static str,
+}
+
+macro_rules! scalar {
+    ($(#[$meta:meta])* $name:ident, $allowed:literal, $pattern:literal, $check:expr) => {
+        $(#[$meta])*
+        #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub struct $name(String);
+
+        impl $name {
+            /// Returns the text.
+            pub fn as_str(&self) -> &str {
+                &self.0
+            }
+        }
+
+        impl FromStr for $name {
+            type Err = ScalarError;
+
+            fn from_str(text: &str) -> Result<Self, ScalarError> {
+                let check: fn(&str) -> bool = $check;
+                if check(text) {
+                    Ok(Self(text.to_owned()))
+                } else {
+                    Err(ScalarError { found: text.chars().take(80).collect(), allowed: $allowed })
+                }
+            }
+        }
+
+        impl fmt::Display for $name {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str(&self.0)
+            }
+        }
+
+        impl Serialize for $name {
+            fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                serializer.serialize_str(&self.0)
+            }
+        }
+
+        impl<'de> Deserialize<'de> for $name {
+            fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+                String::deserialize(deserializer)?.parse().map_err(D::Error::custom)
+            }
+        }
+
+        impl JsonSchema for $name {
+            fn schema_name() -> std::borrow::Cow<'static, str> {
+                stringify!($name).into()
+            }
+
+            fn json_schema(_: &mut SchemaGenerator) -> Schema {
+                json_schema!({ "type": "string", "description": $allowed, "pattern": $pattern })
+            }
+        }
+    };
+}
+
+scalar!(
+    /// A short name inside one record: a blade, a flaw, a photo, an instrument.
+    Key,
+    "a key of 1 to 40 lower-case letters, digits and hyphens that starts with a letter or digit",
+    "^[a-z0-9][a-z0-9-]{0,39}$",
+    |text| {
+        (1..=40).contains(&text.len())
+            && text.bytes().all(|byte| byte.is_ascii_lowercase() || byte.is_ascii_digit() || byte == b'-')
+            && !text.starts_with('-')
+    }
+);
+
+scalar!(
+    /// 128 random bits that make a record unguessable, as 32 lower-case hexadecimal digits.
+    RecordId,
+    "a record id of 32 lower-case hexadecimal digits",
+    "^[0-9a-f]{32}$",
+    |text| text.len() == 32 && text.bytes().all(|byte| byte.is_ascii_digit() || (b'a'..=b'f').contains(&byte))
+);
+
+scalar!(
+    /// A moment in UTC with whole seconds.
+    ///
+    /// Source: RFC 3339, restricted to the `Z` form.
+    UtcTime,
+    "a UTC time written like 2026-11-25T09:30:00Z",
+    "^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}Z$",
+    |text| text.len() == 20 && text.ends_with('Z') && text.parse::<jiff::Timestamp>().is_ok_and(|time| time.to_string() == text)
+);
+
+scalar!(
+    /// A calendar date known to the year, the month or the day.
+    PartialDate,
+    "a date written like 2026, 2026-11 or 2026-11-25",
+    "^[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?$",
+    |text| {
+        let full = match text.len() {
+            4 => format!("{text}-01-01"),
+            7 => format!("{text}-01"),
+            _ => text.to_owned(),
+        };
+        full.len() == 10 && full.parse::<jiff::civil::Date>().is_ok_and(|date| date.to_string() == full)
+    }
+);
+
+impl PartialDate {
+    /// Returns the first day the date may mean, as `YYYY-MM-DD`.
+    pub fn first_day(&self) -> String {
+        match self.0.len() {
+            4 => format!("{}-01-01", self.0),
+            7 => format!("{}-01", self.0),
+            _ => self.0.clone(),
+        }
+    }
+
+    /// Returns a text that sorts after every day the date may mean.
+    pub fn last_day(&self) -> String {
+        match self.0.len() {
+            4 => format!("{}-12-31", self.0),
+            7 => format!("{}-31", self.0),
+            _ => self.0.clone(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn times_are_utc_seconds() {
+        assert!("2026-11-25T09:30:00Z".parse::<UtcTime>().is_ok());
+        for bad in ["2026-11-25T09:30:00+00:00", "2026-11-25T09:30:00.5Z", "2026-02-30T00:00:00Z", "2026-11-25", ""] {
+            assert_eq!(
+                bad.parse::<UtcTime>().unwrap_err().to_string(),
+                format!("`{bad}` is not a UTC time written like 2026-11-25T09:30:00Z")
+            );
+        }
+    }
+
+    #[test]
+    fn dates_may_be_partial() {
+        assert_eq!("1868".parse::<PartialDate>().unwrap().last_day(), "1868-12-31");
+        assert_eq!("1868-03".parse::<PartialDate>().unwrap().first_day(), "1868-03-01");
+        for bad in ["1868-13", "1868-02-30", "68", "1868/03", "about 1868"] {
+            assert!(bad.parse::<PartialDate>().is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn keys_are_lower_case() {
+        assert!("flaw-1".parse::<Key>().is_ok());
+        for bad in ["", "Flaw", "-a", "a b", "刃", &"a".repeat(41)] {
+            assert!(bad.parse::<Key>().is_err(), "{bad}");
+        }
+    }
+}
