@@ -1,0 +1,122 @@
+//! The document catalogue: language, colour, metadata, outline and the attached record.
+
+use lopdf::{Dictionary, Document, Object, ObjectId, Stream, dictionary};
+
+use super::{Metadata, PdfError, content, date::Timestamp, icc, tags::Tree, text_string, xmp};
+use crate::{
+    font::MM_PER_POINT,
+    scene::{Bookmark, Scene},
+};
+
+/// Completes catalogue, information dictionary and trailer.
+pub(super) fn complete(
+    document: &mut Document,
+    scene: &Scene,
+    pages: &[ObjectId],
+    metadata: &Metadata<'_>,
+    issued: &Timestamp,
+    tree: &Tree,
+) -> Result<(), PdfError> {
+    "1.7".clone_into(&mut document.version);
+    let profile = document.add_object(Stream::new(dictionary! { "N" => 3 }, icc::srgb()));
+    let intent = dictionary! {
+        "Type" => "OutputIntent",
+        "S" => "GTS_PDFA1",
+        "OutputConditionIdentifier" => text_string("sRGB"),
+        "Info" => text_string("sRGB, IEC 61966-2-1"),
+        "DestOutputProfile" => profile,
+    };
+    let packet = Stream::new(dictionary! { "Type" => "Metadata", "Subtype" => "XML" }, xmp::packet(metadata, issued).into_bytes());
+    let packet = document.add_object(packet.with_compression(false));
+    let file = attach(document, metadata, issued);
+    let outline = outline(document, scene, pages)?;
+
+    let catalog = document.catalog_mut()?;
+    catalog.set("Lang", text_string("en"));
+    catalog.set("MarkInfo", dictionary! { "Marked" => true });
+    catalog.set("ViewerPreferences", dictionary! { "DisplayDocTitle" => true });
+    catalog.set("StructTreeRoot", tree.root);
+    catalog.set("OutputIntents", vec![Object::Dictionary(intent)]);
+    catalog.set("Metadata", packet);
+    catalog.set("AF", vec![Object::Reference(file)]);
+    let names = vec![text_string(metadata.attachment_name), Object::Reference(file)];
+    catalog.set("Names", dictionary! { "EmbeddedFiles" => dictionary! { "Names" => names } });
+    if let Some(outline) = outline {
+        catalog.set("Outlines", outline);
+        catalog.set("PageMode", "UseOutlines");
+    }
+    catalog.remove(b"PageLayout");
+
+    let info = document.add_object(dictionary! {
+        "Title" => text_string(metadata.title),
+        "Author" => text_string(metadata.author),
+        "Subject" => text_string(metadata.subject),
+        "Creator" => text_string(metadata.producer),
+        "Producer" => text_string(metadata.producer),
+        "CreationDate" => text_string(&issued.pdf()),
+        "ModDate" => text_string(&issued.pdf()),
+    });
+    document.trailer.set("Info", info);
+    // Both halves are the record's name: the file is written once and never updated.
+    let id = Object::String(metadata.record.as_bytes().to_vec(), lopdf::StringFormat::Hexadecimal);
+    document.trailer.set("ID", vec![id.clone(), id]);
+    Ok(())
+}
+
+/// Adds the record as an embedded file, uncompressed where possible, so that even a text editor can read it.
+///
+/// Source: ISO 19005-3, 6.8 (associated files).
+fn attach(document: &mut Document, metadata: &Metadata<'_>, issued: &Timestamp) -> ObjectId {
+    let size = i64::try_from(metadata.attachment.len()).unwrap_or(i64::MAX);
+    let dictionary = dictionary! {
+        "Type" => "EmbeddedFile",
+        "Subtype" => Object::Name(b"application/json".to_vec()),
+        "Params" => dictionary! { "Size" => size, "ModDate" => text_string(&issued.pdf()) },
+    };
+    let compress = super::imitates_signature(metadata.attachment);
+    let stream = document.add_object(Stream::new(dictionary, metadata.attachment.to_vec()).with_compression(compress));
+    document.add_object(dictionary! {
+        "Type" => "Filespec",
+        "F" => text_string(metadata.attachment_name),
+        "UF" => text_string(metadata.attachment_name),
+        "Desc" => text_string("The sealed record that these pages show"),
+        "AFRelationship" => "Source",
+        "EF" => dictionary! { "F" => stream, "UF" => stream },
+    })
+}
+
+/// Adds the outline: sections under the report's title.
+fn outline(document: &mut Document, scene: &Scene, pages: &[ObjectId]) -> Result<Option<ObjectId>, PdfError> {
+    let Some((first, rest)) = scene.bookmarks.split_first() else { return Ok(None) };
+    let root = document.new_object_id();
+    let top = document.new_object_id();
+    let ids: Vec<ObjectId> = rest.iter().map(|_| document.new_object_id()).collect();
+    let mut title = entry(scene, pages, first, root)?;
+    if let (Some(first), Some(last)) = (ids.first(), ids.last()) {
+        title.set("First", *first);
+        title.set("Last", *last);
+        title.set("Count", i64::try_from(ids.len()).unwrap_or(i64::MAX));
+    }
+    document.set_object(top, title);
+    for (index, (bookmark, id)) in rest.iter().zip(&ids).enumerate() {
+        let mut item = entry(scene, pages, bookmark, top)?;
+        if let Some(previous) = index.checked_sub(1).and_then(|index| ids.get(index)) {
+            item.set("Prev", *previous);
+        }
+        if let Some(next) = ids.get(index + 1) {
+            item.set("Next", *next);
+        }
+        document.set_object(*id, item);
+    }
+    let count = i64::try_from(scene.bookmarks.len()).unwrap_or(i64::MAX);
+    document.set_object(root, dictionary! { "Type" => "Outlines", "First" => top, "Last" => top, "Count" => count });
+    Ok(Some(root))
+}
+
+fn entry(scene: &Scene, pages: &[ObjectId], bookmark: &Bookmark, parent: ObjectId) -> Result<Dictionary, PdfError> {
+    let page = *pages.get(bookmark.page).ok_or(PdfError::Shape("a page of the outline"))?;
+    let height = scene.pages.get(bookmark.page).map_or(0.0, |page| page.height);
+    let top = content::narrow((height - bookmark.y) / MM_PER_POINT);
+    let destination = vec![Object::Reference(page), "XYZ".into(), Object::Null, Object::Real(top), Object::Null];
+    Ok(dictionary! { "Title" => text_string(&bookmark.title), "Parent" => parent, "Dest" => destination })
+}

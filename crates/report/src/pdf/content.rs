@@ -1,0 +1,235 @@
+//! Pages as content streams, with the marked-content numbers that tie marks to the structure.
+
+use std::collections::BTreeMap;
+
+use printpdf::{
+    Color, CurTransMat, DictItem, Line, LineDashPattern, LineJoinStyle, LinePoint, Op, PaintMode, PdfFontHandle, Point, Polygon, PolygonRing, Pt, Rgb,
+    TextItem, WindingOrder, XObjectId, XObjectTransform,
+};
+
+use super::{fonts, image_name};
+use crate::{
+    font::{Face, MM_PER_POINT},
+    scene::{Colour, Draw, Group, Image, ImageDraw, Language, NodeId, Page, PathDraw, Role, Scene, Segment, Stroke, TextDraw, upright},
+};
+
+/// A page's operations, and for each marked-content number the node and group it marks.
+pub(super) struct Drawn {
+    pub(super) operations: Vec<Op>,
+    pub(super) marks: Vec<(NodeId, usize)>,
+}
+
+/// Returns a length for printpdf, which counts in `f32`; three decimals are kept, so that the file
+/// shows no noise of binary fractions and does not depend on the last bit of a calculation.
+#[allow(clippy::cast_possible_truncation)]
+pub(super) fn narrow(value: f64) -> f32 {
+    let rounded = (value * 1000.0).round() / 1000.0;
+    // No negative zero: it would be written "-0".
+    if rounded == 0.0 { 0.0 } else { rounded as f32 }
+}
+
+/// Millimetres as points.
+fn points(mm: f64) -> Pt {
+    Pt(narrow(mm / MM_PER_POINT))
+}
+
+/// Tag of a node's marked content and structure element.
+pub(super) const fn tag(role: Role) -> &'static str {
+    match role {
+        Role::Section => "Sect",
+        Role::Heading1 => "H1",
+        Role::Heading2 => "H2",
+        Role::Heading3 => "H3",
+        Role::Paragraph => "P",
+        Role::List => "L",
+        Role::ListItem => "LI",
+        Role::Label => "Lbl",
+        Role::ListBody => "LBody",
+        Role::Table => "Table",
+        Role::TableRow => "TR",
+        Role::ColumnHeader | Role::RowHeader => "TH",
+        Role::TableCell => "TD",
+        Role::Figure => "Figure",
+        Role::Caption => "Caption",
+        Role::Form => "Form",
+    }
+}
+
+/// Draws a page.
+pub(super) fn operations(scene: &Scene, page: &Page) -> Drawn {
+    let mut pen = Pen { scene, height: page.height, operations: Vec::new(), marks: Vec::new() };
+    for (index, group) in page.groups.iter().enumerate() {
+        pen.group(index, group);
+    }
+    Drawn { operations: pen.operations, marks: pen.marks }
+}
+
+struct Pen<'a> {
+    scene: &'a Scene,
+    height: f64,
+    operations: Vec<Op>,
+    marks: Vec<(NodeId, usize)>,
+}
+
+impl Pen<'_> {
+    fn group(&mut self, index: usize, group: &Group) {
+        let node = group.node.and_then(|id| self.scene.nodes.get(id.0).map(|node| (id, node.role)));
+        match node {
+            Some((id, role)) => {
+                let number = i64::try_from(self.marks.len()).unwrap_or(i64::MAX);
+                self.marks.push((id, index));
+                self.begin(tag(role), [("MCID", DictItem::Int(number))]);
+            }
+            None => self.operations.push(Op::BeginMarkedContent { tag: "Artifact".into() }),
+        }
+        for draw in &group.draws {
+            match draw {
+                Draw::Path(path) => self.path(path),
+                Draw::Text(text) => self.text(text),
+                Draw::Image(image) => self.image(image),
+            }
+        }
+        self.operations.push(Op::EndMarkedContent);
+    }
+
+    fn begin<const N: usize>(&mut self, tag: &str, entries: [(&str, DictItem); N]) {
+        let map: BTreeMap<String, DictItem> = entries.into_iter().map(|(key, value)| (key.to_owned(), value)).collect();
+        self.operations.push(Op::BeginMarkedContentWithProperties { tag: tag.into(), properties: DictItem::Dict { map } });
+    }
+
+    fn point(&self, [x, y]: [f64; 2]) -> Point {
+        Point { x: points(x), y: points(self.height - y) }
+    }
+
+    fn path(&mut self, draw: &PathDraw) {
+        let parts = self.parts(&draw.path.segments);
+        if let Some(fill) = draw.fill {
+            self.operations.push(Op::SetFillColor { col: colour(fill) });
+            let rings = parts.iter().map(|part| PolygonRing { points: part.points.clone() }).collect();
+            let polygon = Polygon { rings, mode: PaintMode::Fill, winding_order: WindingOrder::NonZero };
+            self.operations.push(Op::DrawPolygon { polygon });
+        }
+        if let Some(stroke) = &draw.stroke {
+            self.stroke_state(stroke);
+            self.operations.extend(parts.into_iter().map(|line| Op::DrawLine { line }));
+        }
+    }
+
+    fn stroke_state(&mut self, stroke: &Stroke) {
+        let pattern: Vec<f32> = stroke.dash.iter().map(|length| narrow(length / MM_PER_POINT)).collect();
+        self.operations.extend([
+            Op::SetOutlineColor { col: colour(stroke.colour) },
+            Op::SetOutlineThickness { pt: points(stroke.width) },
+            Op::SetLineJoinStyle { join: LineJoinStyle::Round },
+            Op::SetLineDashPattern { dash: LineDashPattern::new(0.0, &pattern) },
+        ]);
+    }
+
+    /// Splits a path into its parts, in points.
+    fn parts(&self, segments: &[Segment]) -> Vec<Line> {
+        let mut parts: Vec<Line> = Vec::new();
+        for segment in segments {
+            let at = |point: [f64; 2], bezier: bool| LinePoint { p: self.point(point), bezier };
+            match (*segment, parts.last_mut()) {
+                (Segment::Move(point), _) => parts.push(Line { points: vec![at(point, false)], is_closed: false }),
+                (Segment::Line(point), Some(part)) => part.points.push(at(point, false)),
+                (Segment::Curve(a, b, point), Some(part)) => part.points.extend([at(a, true), at(b, true), at(point, false)]),
+                (Segment::Close, Some(part)) => part.is_closed = true,
+                (_, None) => {}
+            }
+        }
+        parts
+    }
+
+    fn text(&mut self, draw: &TextDraw) {
+        let japanese = draw.language == Language::Japanese;
+        if japanese {
+            let data = draw.language.tag().as_bytes().to_vec();
+            self.begin("Span", [("Lang", DictItem::String { data, literal: true })]);
+        }
+        self.operations.extend([
+            Op::StartTextSection,
+            Op::SetFillColor { col: colour(draw.colour) },
+            Op::SetFont { font: PdfFontHandle::External(fonts::font_id(draw.weight)), size: Pt(narrow(draw.size)) },
+            Op::SetTextCursor { pos: self.point([draw.x, draw.y]) },
+            Op::ShowText { items: text_items(draw) },
+            Op::EndTextSection,
+        ]);
+        if japanese {
+            self.operations.push(Op::EndMarkedContent);
+        }
+    }
+
+    fn image(&mut self, draw: &ImageDraw) {
+        let Some(index) = self.scene.images.iter().position(|image| image.digest == draw.digest) else { return };
+        let turn = upright(draw.orientation);
+        let (width, height) = (draw.width, draw.height);
+        // PDF's unit square has v upwards: its origin is the stored lower left corner.
+        let corner = |axis: usize| turn.origin[axis] + turn.down[axis];
+        let matrix = [
+            width * turn.across[0],
+            -height * turn.across[1],
+            -width * turn.down[0],
+            height * turn.down[1],
+            draw.x + width * corner(0),
+            self.height - draw.y - height * corner(1),
+        ];
+        self.operations.extend([
+            Op::SaveGraphicsState,
+            Op::SetTransformationMatrix { matrix: CurTransMat::Raw(matrix.map(|value| narrow(value / MM_PER_POINT))) },
+            Op::UseXobject { id: XObjectId(image_name(index)), transform: XObjectTransform { no_auto_scale: true, ..XObjectTransform::default() } },
+            Op::RestoreGraphicsState,
+        ]);
+    }
+}
+
+/// The text, broken where a tabular figure needs space around it.
+fn text_items(draw: &TextDraw) -> Vec<TextItem> {
+    if !draw.tabular {
+        return vec![TextItem::Text(draw.text.clone())];
+    }
+    let face = Face::of(draw.weight);
+    let per_mille = |units: u16| f64::from(units) * 1000.0 / f64::from(face.units_per_em());
+    let mut items = Vec::new();
+    let mut pending = String::new();
+    let mut owed = 0.0;
+    let flush = |items: &mut Vec<TextItem>, pending: &mut String, shift: f64| {
+        if !pending.is_empty() {
+            items.push(TextItem::Text(std::mem::take(pending)));
+        }
+        if shift != 0.0 {
+            items.push(TextItem::Offset(narrow(-shift)));
+        }
+    };
+    for character in draw.text.chars() {
+        let lead = per_mille(face.tabular_lead(character));
+        let shift = owed + lead;
+        if shift != 0.0 {
+            flush(&mut items, &mut pending, shift);
+        }
+        pending.push(character);
+        owed = per_mille(face.advance(character, true)) - per_mille(face.advance(character, false)) - lead;
+    }
+    flush(&mut items, &mut pending, 0.0);
+    items
+}
+
+fn colour(Colour(r, g, b): Colour) -> Color {
+    let channel = |value: u8| narrow(f64::from(value) / 255.0);
+    Color::Rgb(Rgb { r: channel(r), g: channel(g), b: channel(b), icc_profile: None })
+}
+
+/// The dictionary under which JPEG bytes are embedded as they are.
+pub(super) fn image_dictionary(image: &Image) -> BTreeMap<String, DictItem> {
+    let name = |text: &str| DictItem::Name(text.as_bytes().to_vec());
+    let space = if image.header.components == 1 { "DeviceGray" } else { "DeviceRGB" };
+    BTreeMap::from([
+        ("Type".to_owned(), name("XObject")),
+        ("Subtype".to_owned(), name("Image")),
+        ("Width".to_owned(), DictItem::Int(i64::from(image.header.width))),
+        ("Height".to_owned(), DictItem::Int(i64::from(image.header.height))),
+        ("ColorSpace".to_owned(), name(space)),
+        ("BitsPerComponent".to_owned(), DictItem::Int(8)),
+        ("Filter".to_owned(), name("DCTDecode")),
+    ])
+}

@@ -1,0 +1,86 @@
+//! The metadata packet: what the file is, and to which standards it is written.
+//!
+//! Sources: ISO 16684-1 (XMP), ISO 19005-3 6.6 (PDF/A identification and extension schemas),
+//! ISO 14289-1 5 (PDF/UA identification).
+
+use super::{Metadata, date::Timestamp};
+
+/// Text as XML character data; characters XML 1.0 does not allow are left out.
+fn escape(text: &str) -> String {
+    let imitates = super::imitates_signature(text.as_bytes());
+    let mut out = String::with_capacity(text.len());
+    for character in text.chars() {
+        match character {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '/' if imitates => out.push_str("&#47;"),
+            '\t' | '\n' | '\r' => out.push(' '),
+            '\0'..='\u{1f}' | '\u{fffe}' | '\u{ffff}' => {}
+            _ => out.push(character),
+        }
+    }
+    out
+}
+
+/// Returns the packet.
+pub(super) fn packet(metadata: &Metadata<'_>, issued: &Timestamp) -> String {
+    let [title, author, subject, producer] = [metadata.title, metadata.author, metadata.subject, metadata.producer].map(escape);
+    let (date, record) = (issued.iso(), metadata.record);
+    let alternatives = |text: &str| format!("<rdf:Alt><rdf:li xml:lang=\"x-default\">{text}</rdf:li></rdf:Alt>");
+    let (title, subject) = (alternatives(&title), alternatives(&subject));
+    format!(
+        "<?xpacket begin=\"\u{feff}\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>
+<x:xmpmeta xmlns:x=\"adobe:ns:meta/\">
+<rdf:RDF xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\">
+<rdf:Description rdf:about=\"\"
+ xmlns:dc=\"http://purl.org/dc/elements/1.1/\"
+ xmlns:xmp=\"http://ns.adobe.com/xap/1.0/\"
+ xmlns:pdf=\"http://ns.adobe.com/pdf/1.3/\"
+ xmlns:pdfaid=\"http://www.aiim.org/pdfa/ns/id/\"
+ xmlns:pdfuaid=\"http://www.aiim.org/pdfua/ns/id/\"
+ xmlns:pdfaExtension=\"http://www.aiim.org/pdfa/ns/extension/\"
+ xmlns:pdfaSchema=\"http://www.aiim.org/pdfa/ns/schema#\"
+ xmlns:pdfaProperty=\"http://www.aiim.org/pdfa/ns/property#\">
+<pdfaid:part>3</pdfaid:part>
+<pdfaid:conformance>A</pdfaid:conformance>
+<pdfuaid:part>1</pdfuaid:part>
+<dc:format>application/pdf</dc:format>
+<dc:identifier>tangmark:record:sha-256:{record}</dc:identifier>
+<dc:title>{title}</dc:title>
+<dc:description>{subject}</dc:description>
+<dc:creator><rdf:Seq><rdf:li>{author}</rdf:li></rdf:Seq></dc:creator>
+<dc:language><rdf:Bag><rdf:li>en</rdf:li></rdf:Bag></dc:language>
+<xmp:CreatorTool>{producer}</xmp:CreatorTool>
+<xmp:CreateDate>{date}</xmp:CreateDate>
+<xmp:ModifyDate>{date}</xmp:ModifyDate>
+<xmp:MetadataDate>{date}</xmp:MetadataDate>
+<pdf:Producer>{producer}</pdf:Producer>
+<pdfaExtension:schemas><rdf:Bag><rdf:li rdf:parseType=\"Resource\">
+<pdfaSchema:schema>PDF/UA identification</pdfaSchema:schema>
+<pdfaSchema:namespaceURI>http://www.aiim.org/pdfua/ns/id/</pdfaSchema:namespaceURI>
+<pdfaSchema:prefix>pdfuaid</pdfaSchema:prefix>
+<pdfaSchema:property><rdf:Seq><rdf:li rdf:parseType=\"Resource\">
+<pdfaProperty:name>part</pdfaProperty:name>
+<pdfaProperty:valueType>Integer</pdfaProperty:valueType>
+<pdfaProperty:category>internal</pdfaProperty:category>
+<pdfaProperty:description>Part of ISO 14289 to which the file conforms</pdfaProperty:description>
+</rdf:li></rdf:Seq></pdfaSchema:property>
+</rdf:li></rdf:Bag></pdfaExtension:schemas>
+</rdf:Description>
+</rdf:RDF>
+</x:xmpmeta>
+<?xpacket end=\"r\"?>"
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn markup_in_names_stays_text() {
+        assert_eq!(escape("A & <B> \"C\"\u{1}\n鎬"), "A &amp; &lt;B&gt; &quot;C&quot; 鎬");
+    }
+}
