@@ -1,1 +1,0 @@
-//! The signature of a PDF report.

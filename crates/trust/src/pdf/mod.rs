@@ -1,0 +1,20 @@
+//! The signature of a PDF report: made by [`fill_signature`], judged by [`examine`].
+//!
+//! A report has one revision and one signature over the whole of it. PDF readers call a signature valid when
+//! the bytes it covers are unchanged, whatever was added after them; here nothing may be added. The rules are
+//! strict enough to be checked without a general PDF reader: [`file`] accepts one plain form of file only.
+
+mod attachment;
+mod cms;
+mod examine;
+mod file;
+mod fill;
+mod form;
+mod place;
+mod problem;
+mod syntax;
+
+pub use cms::CmsError;
+pub use examine::{PdfExamination, PdfJudgement, examine};
+pub use fill::{BYTE_RANGE_PLACEHOLDER, SignPdfError, fill_signature};
+pub use problem::{PDF_LIMIT, PdfNature, PdfProblem, RECORD_LIMIT};
