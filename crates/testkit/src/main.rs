@@ -1,2 +1,51 @@
-//! testkit
-fn main() {}
+//! `testkit`: development-only commands (demo photos).
+#![forbid(unsafe_code)]
+#![allow(clippy::print_stdout, clippy::print_stderr)] // a development tool talks to its terminal
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+#[derive(Parser)]
+#[command(
+    name = "testkit",
+    about = "Development-only tools of the workshop record-keeper"
+)]
+struct Arguments {
+    #[command(subcommand)]
+    task: Task,
+}
+
+#[derive(Subcommand)]
+enum Task {
+    /// Render the demo photos of invented blades, byte for byte the same each time
+    Photos {
+        /// Folder to write the pictures and their index into (made when missing)
+        #[arg(long, value_name = "DIR")]
+        out: PathBuf,
+    },
+}
+
+fn main() -> ExitCode {
+    match Arguments::parse().task {
+        Task::Photos { out } => match tangmark_testkit::photos::write_all(&out) {
+            Ok(written) => {
+                let mut total = 0;
+                for (name, bytes) in &written {
+                    println!("{bytes:>8}  {name}");
+                    total += bytes;
+                }
+                println!("{total:>8}  {} files", written.len());
+                ExitCode::SUCCESS
+            }
+            Err(error) => {
+                eprintln!("error: {error}");
+                if let Some(hint) = error.hint() {
+                    eprintln!("hint: {hint}");
+                }
+                ExitCode::FAILURE
+            }
+        },
+    }
+}
