@@ -3,10 +3,12 @@
 //! Pure: no input or output, no clock, no randomness. Everything a verifier must agree on is here.
 #![forbid(unsafe_code)]
 
+pub mod check;
 pub mod digest;
 pub mod json;
 pub mod record;
 pub mod schema;
+pub mod sheet;
 pub mod units;
 
 pub use digest::Digest;

@@ -1,0 +1,92 @@
+//! Reads a sheet as a person writes it, TOML or JSON, and turns it into the record's own form.
+//!
+//! In a sheet a quantity may be a text (`"70.15 cm"`) or a table with `text` or `readings`; the schema says where
+//! quantities are, so the long form of the record is filled in from there. Every problem names line and field.
+
+mod expand;
+mod problem;
+mod toml_source;
+
+use serde_json::Value;
+
+pub use problem::{Place, SheetError, SheetProblem};
+
+use crate::check;
+use crate::json::{self, Limits};
+use crate::record::Sheet;
+use crate::schema;
+use problem::Places;
+
+/// How a sheet is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SheetFormat {
+    /// TOML 1.1.
+    Toml,
+    /// JSON, read strictly.
+    Json,
+}
+
+/// Longest sheet, in bytes.
+pub const LONGEST_SHEET: usize = 4 * 1024 * 1024;
+
+/// Reads a sheet.
+///
+/// # Errors
+/// All problems found at the first stage that finds any: text, form, meaning.
+pub fn read(bytes: &[u8], format: SheetFormat) -> Result<Sheet, SheetError> {
+    let (value, places) = parse(bytes, format)?;
+    from_parsed(value, &places)
+}
+
+/// Reads a sheet that is already a JSON value, for example a stored draft.
+///
+/// # Errors
+/// As [`read`], without lines.
+pub fn from_value(value: Value) -> Result<Sheet, SheetError> {
+    from_parsed(value, &Places::None)
+}
+
+fn from_parsed(mut value: Value, places: &Places) -> Result<Sheet, SheetError> {
+    let problems = expand::expand(&mut value);
+    if !problems.is_empty() {
+        return Err(places.error(problems));
+    }
+    let problems = check::against_schema(schema::sheet_validator(), &value);
+    if !problems.is_empty() {
+        return Err(places.error(problems));
+    }
+    let sheet: Sheet = serde_path_to_error::deserialize(&value).map_err(|error| {
+        let pointer = format!("/{}", error.path().to_string().replace(['.', '['], "/").replace(']', ""));
+        let what = error.inner().to_string();
+        places.error(vec![check::Problem::new(pointer, what, "compare the field with the template of `examine new`")])
+    })?;
+    let problems = check::sheet(&sheet);
+    if problems.is_empty() { Ok(sheet) } else { Err(places.error(problems)) }
+}
+
+fn parse(bytes: &[u8], format: SheetFormat) -> Result<(Value, Places), SheetError> {
+    if bytes.len() > LONGEST_SHEET {
+        return Err(SheetError::single(
+            None,
+            "",
+            format!("{} bytes found, at most {LONGEST_SHEET} bytes are allowed", bytes.len()),
+            "split the sheet, and keep photos in files of their own".to_owned(),
+        ));
+    }
+    match format {
+        SheetFormat::Json => {
+            let document = json::read(bytes, &Limits::default()).map_err(|error| {
+                let place = Place { line: error.position.line, column: error.position.column };
+                SheetError::single(Some(place), "", error.kind.to_string(), error.hint().into_owned())
+            })?;
+            Ok((document.value, Places::Json(document.positions)))
+        }
+        SheetFormat::Toml => {
+            let (value, places) = toml_source::parse(bytes)?;
+            Ok((value, Places::Toml(places)))
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;
