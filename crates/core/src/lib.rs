@@ -3,8 +3,10 @@
 //! Pure: no input or output, no clock, no randomness. Everything a verifier must agree on is here.
 #![forbid(unsafe_code)]
 
+pub mod chain;
 pub mod check;
 pub mod digest;
+pub mod hold;
 pub mod json;
 pub mod record;
 pub mod schema;

@@ -1,0 +1,252 @@
+//! Holds: derived from sealed records and the draft every time, never a stored flag.
+
+use serde::Serialize;
+
+use crate::record::{
+    AnswerKind, Decision, Finding, Level, Outcome, Override, Purpose, Record, Sheet, Sighting, Standing, Verdict, WorkedUnderHold,
+};
+
+/// Why a blade is held, which decides who may answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum StopKind {
+    /// A fatal flaw is suspected or confirmed.
+    FatalFlaw,
+    /// The blade is too important to work on.
+    Importance,
+    /// The steel that may go is gone.
+    Budget,
+    /// The triage plugin did not run.
+    TriageNotRun,
+    /// Another plugin's stop.
+    Other,
+}
+
+impl StopKind {
+    /// Tells the kind of a finding by its rule: the part before the first full stop.
+    pub fn of(finding: &Finding) -> Self {
+        match finding.rule.split('.').next() {
+            Some("fatal") => Self::FatalFlaw,
+            Some("importance") => Self::Importance,
+            Some("budget") => Self::Budget,
+            Some("triage-not-run") => Self::TriageNotRun,
+            _ => Self::Other,
+        }
+    }
+
+    /// Says who may lift a stop of this kind, and how.
+    pub const fn answered_by(self) -> &'static str {
+        match self {
+            Self::FatalFlaw => {
+                "two independent looks that do not find the flaw lift it (list them under `sightings`, then \
+                 standing = \"ruled_out\"); a look that finds it sets the blade aside"
+            }
+            Self::Importance => "a specialist's reply or a signed override with name and reason lifts it",
+            Self::Budget => "a new examination with a new budget, or a signed override, lifts it",
+            Self::TriageNotRun => "run it: `tangmark plugin approve --shipped`, then `tangmark check`",
+            Self::Other => "a signed override with name and reason lifts it",
+        }
+    }
+
+    /// Tells whether an override may lift a stop of this kind.
+    pub const fn may_be_overridden(self) -> bool {
+        matches!(self, Self::Importance | Self::Budget | Self::Other)
+    }
+}
+
+/// A stop that stands.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Stop {
+    /// Kind.
+    pub kind: StopKind,
+    /// Plugin and rule, as `plugin/rule`.
+    pub rule: String,
+    /// Message of the finding.
+    pub message: String,
+}
+
+/// Everything the hold depends on.
+#[derive(Clone, Copy, Debug)]
+pub struct HoldInput<'a> {
+    /// Findings on the draft.
+    pub findings: &'a [Finding],
+    /// Overrides of this and earlier records.
+    pub overrides: &'a [Override],
+    /// Sealed records of the blade, oldest first.
+    pub history: &'a [Record],
+}
+
+/// Returns the stops that stand unanswered.
+///
+/// A suspected fatal flaw is lifted by the sheet itself (`ruled_out` with two independent looks), since the finding
+/// is then no longer made; so is a spent budget by a new budget.
+pub fn standing(input: HoldInput<'_>) -> Vec<Stop> {
+    input
+        .findings
+        .iter()
+        .filter(|finding| finding.level == Level::Stop)
+        .filter(|finding| !answered(finding, input))
+        .map(stop_of)
+        .collect()
+}
+
+/// Returns the name of a finding's rule as answers spell it.
+pub fn name(finding: &Finding) -> String {
+    format!("{}/{}", finding.plugin, finding.rule)
+}
+
+fn answered(finding: &Finding, input: HoldInput<'_>) -> bool {
+    let kind = StopKind::of(finding);
+    let name = name(finding);
+    let overridden = kind.may_be_overridden() && input.overrides.iter().any(|entry| entry.rule == name);
+    overridden || (kind == StopKind::Importance && replied(&name, input.history))
+}
+
+/// A specialist's reply answers an importance stop when it names the rule among its answers and says `work`.
+fn replied(name: &str, history: &[Record]) -> bool {
+    history.iter().filter(|record| record.purpose == Purpose::Reply).any(|record| {
+        record.decision.as_ref().is_some_and(|decision| {
+            decision.verdict == Verdict::Work
+                && decision.answers.iter().any(|answer| answer.kind == AnswerKind::SpecialistReply && answer.rule == name)
+        })
+    })
+}
+
+/// Why a record may not be sealed, or a pass not be logged.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum HoldError {
+    /// The purpose is barred while a stop stands.
+    #[error("a record for `{purpose}` may not be sealed while a stop stands: {}: {}", stop.rule, stop.message)]
+    Purpose {
+        /// Purpose asked for.
+        purpose: String,
+        /// The first stop that stands.
+        stop: Stop,
+    },
+    /// The decision ignores the stop.
+    #[error("the decision is `work` while a stop stands: {}: {}", stop.rule, stop.message)]
+    Verdict {
+        /// The first stop that stands.
+        stop: Stop,
+    },
+    /// An override names a stop that no override may lift.
+    #[error("an override may not lift {rule}")]
+    NotOverridable {
+        /// The rule.
+        rule: String,
+        /// What may lift it.
+        kind: StopKind,
+    },
+    /// An override names a rule that found nothing.
+    #[error("an override names {rule}, but no stop of that name stands")]
+    NothingToOverride {
+        /// The rule.
+        rule: String,
+    },
+}
+
+impl HoldError {
+    /// Returns the next step.
+    pub fn hint(&self) -> &'static str {
+        match self {
+            Self::Purpose { stop, .. } | Self::Verdict { stop } => stop.kind.answered_by(),
+            Self::NotOverridable { kind, .. } => kind.answered_by(),
+            Self::NothingToOverride { .. } => "run `tangmark check` and copy the name of the rule from there",
+        }
+    }
+}
+
+/// Refuses what may not be sealed while a stop stands.
+///
+/// Work records are barred; intake, before-work, transfer, referral and the rest may be sealed with the stop on page 1.
+///
+/// # Errors
+/// The first reason.
+pub fn may_seal(purpose: Purpose, decision: Option<&Decision>, stops: &[Stop]) -> Result<(), HoldError> {
+    let Some(stop) = stops.first() else { return Ok(()) };
+    if matches!(purpose, Purpose::InWork | Purpose::AfterWork) {
+        return Err(HoldError::Purpose { purpose: crate::record::Term::key(purpose).to_owned(), stop: stop.clone() });
+    }
+    if decision.is_some_and(|decision| decision.verdict == Verdict::Work) {
+        return Err(HoldError::Verdict { stop: stop.clone() });
+    }
+    Ok(())
+}
+
+/// Checks that new overrides name stops that stand and may be lifted that way.
+///
+/// # Errors
+/// The first override that may not be.
+pub fn check_overrides(new: &[Override], findings: &[Finding]) -> Result<(), HoldError> {
+    for entry in new {
+        let stop = findings.iter().find(|finding| finding.level == Level::Stop && name(finding) == entry.rule);
+        match stop.map(StopKind::of) {
+            None => return Err(HoldError::NothingToOverride { rule: entry.rule.clone() }),
+            Some(kind) if !kind.may_be_overridden() => {
+                return Err(HoldError::NotOverridable { rule: entry.rule.clone(), kind });
+            }
+            Some(_) => {}
+        }
+    }
+    Ok(())
+}
+
+/// Lists the passes that were logged while a stop stood unanswered: earlier lines stay, new ones are added.
+///
+/// A pass is new when the last sealed record lacks it. It was worked under a stop that the last sealed record left
+/// standing unless an override from no later than the day of the pass lifts it; and under any stop that stands now.
+pub fn worked_under_hold(sheet: &Sheet, standing_now: &[Stop], overrides: &[Override], history: &[Record]) -> Vec<WorkedUnderHold> {
+    let last = history.last();
+    let mut lines: Vec<WorkedUnderHold> = last.map(|record| record.worked_under_hold.clone()).unwrap_or_default();
+    for pass in &sheet.passes {
+        if last.is_some_and(|record| record.passes.iter().any(|old| old.id == pass.id)) {
+            continue;
+        }
+        let day = pass.on.last_day();
+        let earlier = last.iter().flat_map(|record| {
+            let before = &history[..history.len() - 1];
+            let input = HoldInput { findings: &record.findings, overrides: &record.overrides, history: before };
+            record.findings.iter().filter(move |finding| finding.level == Level::Stop && !answered(finding, input)).filter(
+                |finding| {
+                    let name = name(finding);
+                    let overridden = overrides.iter().any(|entry| entry.rule == name && entry.at.as_str()[..10] <= *day);
+                    StopKind::of(finding) != StopKind::TriageNotRun
+                        && !overridden
+                        && !replied(&name, history)
+                        && !ruled_out_by(finding, record, sheet, &day)
+                },
+            )
+        });
+        let earlier: Vec<Stop> = earlier.map(stop_of).collect();
+        for stop in earlier.iter().chain(standing_now) {
+            let line = WorkedUnderHold { pass: pass.id.clone(), rule: stop.rule.clone(), message: stop.message.clone() };
+            if !lines.iter().any(|old| old.pass == line.pass && old.rule == line.rule) {
+                lines.push(line);
+            }
+        }
+    }
+    lines
+}
+
+fn stop_of(finding: &Finding) -> Stop {
+    Stop { kind: StopKind::of(finding), rule: name(finding), message: finding.message.clone() }
+}
+
+/// Tells whether the flaws behind a fatal-flaw finding were ruled out by two looks no later than `day`.
+fn ruled_out_by(finding: &Finding, record: &Record, sheet: &Sheet, day: &str) -> bool {
+    let mut flaws = finding
+        .evidence
+        .iter()
+        .filter_map(|pointer| pointer.strip_prefix("/flaws/")?.split('/').next()?.parse::<usize>().ok())
+        .filter_map(|index| record.flaws.get(index))
+        .peekable();
+    StopKind::of(finding) == StopKind::FatalFlaw
+        && flaws.peek().is_some()
+        && flaws.all(|old| {
+            sheet.flaws.iter().any(|flaw| {
+                let negative = |sighting: &&Sighting| sighting.outcome == Outcome::NotSeen && *sighting.on.last_day() <= *day;
+                flaw.id == old.id && flaw.standing == Standing::RuledOut && flaw.sightings.iter().filter(negative).count() >= 2
+            })
+        })
+}
