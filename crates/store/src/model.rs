@@ -1,0 +1,247 @@
+//! The rows a store keeps, as plain values.
+
+use serde_json::Value;
+use tangmark_core::Digest;
+
+use crate::StoreError;
+
+macro_rules! words {
+    ($(#[$meta:meta])* $name:ident, $what:literal { $($(#[$inner:meta])* $variant:ident $word:literal;)+ }) => {
+        $(#[$meta])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+        pub enum $name {
+            $($(#[$inner])* $variant,)+
+        }
+
+        impl $name {
+            /// The word the index keeps.
+            pub const fn word(self) -> &'static str {
+                match self {
+                    $(Self::$variant => $word,)+
+                }
+            }
+
+            pub(crate) fn from_word(word: &str) -> Result<Self, StoreError> {
+                match word {
+                    $($word => Ok(Self::$variant),)+
+                    _ => Err(StoreError::UnknownWord { what: $what, word: word.chars().take(40).collect() }),
+                }
+            }
+        }
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str(self.word())
+            }
+        }
+    };
+}
+
+words! {
+    /// What the bytes of an object are.
+    ObjectKind, "object kind" {
+        /// A sealed record; only [`crate::Store::append_record`] makes one.
+        Record "record";
+        /// A note that ties an object to a record; only [`crate::Store::attach`] makes one.
+        Link "link";
+        /// A photo as the camera wrote it.
+        Photo "photo";
+        /// A PDF report.
+        Report "report";
+        /// Disclosures of withheld values.
+        Disclosures "disclosures";
+        /// Any other paper.
+        Document "document";
+    }
+}
+
+words! {
+    /// What an attached object is to its record.
+    Role, "role" {
+        /// A PDF report of the record; there may be several.
+        Report "report";
+        /// The disclosures of its withheld values; there is at most one.
+        Disclosures "disclosures";
+        /// Another paper that goes with it.
+        Document "document";
+    }
+}
+
+words! {
+    /// Where a change of a draft came from.
+    DraftSource, "draft source" {
+        /// Command line.
+        Command "command";
+        /// Web page.
+        Page "page";
+        /// A sheet read from a file.
+        Sheet "sheet";
+        /// Rows of a table.
+        Import "import";
+        /// An earlier revision brought back by [`crate::Store::undo`].
+        Undo "undo";
+    }
+}
+
+/// A blade the workshop knows.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BladeRow {
+    /// Key given by the user: 1 to 40 lower-case letters, digits and hyphens.
+    pub id: String,
+    /// Title for people.
+    pub title: String,
+    /// When it was entered (UTC, RFC 3339).
+    pub created_at: String,
+}
+
+/// A draft to be saved.
+#[derive(Debug, Clone, Copy)]
+pub struct NewDraft<'a> {
+    /// Blade.
+    pub blade: &'a str,
+    /// The revision the change was made on; `None` when there was no draft yet.
+    pub expected_revision: Option<u64>,
+    /// The draft: a JSON object. Kept in its canonical text (RFC 8785).
+    pub body: &'a Value,
+    /// When (UTC, RFC 3339).
+    pub saved_at: &'a str,
+    /// Where the change came from.
+    pub source: DraftSource,
+    /// A remark, may be empty.
+    pub note: &'a str,
+}
+
+/// One line of a draft's history.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DraftEntry {
+    /// Blade.
+    pub blade: String,
+    /// Revision, from 1.
+    pub revision: u64,
+    /// When (UTC, RFC 3339).
+    pub saved_at: String,
+    /// Where the change came from.
+    pub source: DraftSource,
+    /// A remark, may be empty.
+    pub note: String,
+    /// The revision this one brought back, after an undo.
+    pub restores: Option<u64>,
+    /// Length of the body's canonical text, in bytes.
+    pub length: u64,
+}
+
+/// A draft as it stood at one revision.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Draft {
+    /// Its line in the history.
+    pub entry: DraftEntry,
+    /// The body.
+    pub body: Value,
+}
+
+/// A kept object.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ObjectRow {
+    /// SHA-256 over its bytes.
+    pub digest: Digest,
+    /// What it is.
+    pub kind: ObjectKind,
+    /// Length in bytes.
+    pub length: u64,
+}
+
+/// A sealed record to be kept.
+#[derive(Debug, Clone, Copy)]
+pub struct NewRecord<'a> {
+    /// The sealed bytes, proof included. Blade, sequence and the rest are read from them.
+    pub bytes: &'a [u8],
+    /// When the workshop took it in (UTC, RFC 3339).
+    pub sealed_at: &'a str,
+    /// Revision of the blade's draft it was sealed from, if it was sealed here.
+    pub draft_revision: Option<u64>,
+}
+
+/// A kept sealed record.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RecordRow {
+    /// The record's name: SHA-256 over its canonical bytes without `proof`.
+    pub name: Digest,
+    /// The object that holds the sealed bytes: SHA-256 with `proof`.
+    pub object: Digest,
+    /// Blade.
+    pub blade: String,
+    /// Place in the blade's chain, from 1.
+    pub sequence: u64,
+    /// Name of the record before it.
+    pub previous: Option<Digest>,
+    /// The record's own id.
+    pub record_id: String,
+    /// Why it was issued.
+    pub purpose: String,
+    /// did:key of the issuer.
+    pub issuer: String,
+    /// When it says it was issued.
+    pub issued_at: String,
+    /// When the workshop took it in.
+    pub sealed_at: String,
+    /// Revision of the draft it was sealed from.
+    pub draft_revision: Option<u64>,
+}
+
+/// An object that goes with a sealed record.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Attachment {
+    /// The record's name.
+    pub record: Digest,
+    /// The object.
+    pub object: Digest,
+    /// What it is to the record.
+    pub role: Role,
+}
+
+/// A photo of a blade.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PhotoRow {
+    /// The object that holds the original bytes.
+    pub digest: Digest,
+    /// Blade.
+    pub blade: String,
+    /// Media type, such as `image/jpeg`.
+    pub media_type: String,
+    /// Length in bytes.
+    pub length: u64,
+    /// Width in pixels as stored.
+    pub width: u32,
+    /// Height in pixels as stored.
+    pub height: u32,
+    /// What it shows.
+    pub shows: String,
+    /// When it was taken, as the user or the file says (UTC, RFC 3339).
+    pub taken_at: Option<String>,
+    /// File name as given, without folders.
+    pub file_name: String,
+}
+
+/// A plugin file the user allowed to run.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PluginApproval {
+    /// Plugin name.
+    pub name: String,
+    /// SHA-256 over the library file.
+    pub digest: Digest,
+    /// When (UTC, RFC 3339).
+    pub approved_at: String,
+}
+
+/// A key of the workshop.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct KeyRow {
+    /// did:key of the public key.
+    pub did: String,
+    /// File name in `keys/`.
+    pub file_name: String,
+    /// When it was made (UTC, RFC 3339).
+    pub created_at: String,
+    /// Digest of the recovery key that may take its place.
+    pub recovery_digest: Option<Digest>,
+}
