@@ -7,14 +7,15 @@ use serde_json::{Value, json};
 
 use crate::check::Problem;
 use crate::record::{CustodyKind, QUANTITY_DEFINITIONS, Quantity, Term as _};
+use super::PhotoFinder;
 use crate::schema;
 use crate::units::reading::read_signed;
 use crate::units::{Decimal, Dimension};
 
 /// Expands `sheet` in place and returns what could not be understood.
-pub(super) fn expand(sheet: &mut Value) -> Vec<Problem> {
+pub(super) fn expand(sheet: &mut Value, photos: &mut PhotoFinder<'_>) -> Vec<Problem> {
     let root = schema::sheet();
-    let mut expander = Expander { root, limits: instrument_limits(sheet), problems: Vec::new() };
+    let mut expander = Expander { root, limits: instrument_limits(sheet), photos, problems: Vec::new() };
     expander.walk(root, sheet, &mut String::new());
     expander.problems
 }
@@ -41,13 +42,14 @@ fn any_dimension(text: &str) -> Option<(Dimension, f64)> {
     })
 }
 
-struct Expander<'a> {
+struct Expander<'a, 'p> {
     root: &'a Value,
     limits: BTreeMap<String, (Dimension, f64)>,
+    photos: &'a mut PhotoFinder<'p>,
     problems: Vec<Problem>,
 }
 
-impl Expander<'_> {
+impl Expander<'_, '_> {
     fn walk(&mut self, schema: &Value, value: &mut Value, pointer: &mut String) {
         if let Some(name) = schema["$ref"].as_str().and_then(|name| name.strip_prefix("#/$defs/")) {
             if let Some((_, dimension)) = QUANTITY_DEFINITIONS.iter().find(|(definition, _)| *definition == name) {
@@ -59,6 +61,7 @@ impl Expander<'_> {
                 "When" => when(value),
                 "Money" => money(value),
                 "CustodyEvent" => maps_to(value),
+                "Photo" => self.photo(value, pointer),
                 _ => {}
             }
             let definition = &self.root["$defs"][name];
@@ -160,6 +163,26 @@ impl Expander<'_> {
                 *value = long;
             }
             Err(error) => self.problem(pointer, error.to_string(), error.hint()),
+        }
+    }
+
+    /// `file = "photos/whole.jpg"` stands for the facts of that file.
+    fn photo(&mut self, value: &mut Value, pointer: &str) {
+        let Value::Object(members) = value else { return };
+        let Some(file) = members.get("file") else { return };
+        let found = match (file.as_str(), members.contains_key("original")) {
+            (_, true) => Err("`file` and `original` stand together, one of them is allowed".to_owned()),
+            (None, _) => Err(format!("`{}` found, a path in quotation marks is allowed", short(file))),
+            (Some(path), false) => (self.photos)(path),
+        };
+        match found {
+            Ok(facts) => {
+                members.remove("file");
+                members.insert("original".to_owned(), json!(facts));
+            }
+            Err(what) => {
+                self.problem(&format!("{pointer}/file"), what, "give the path of a JPEG file, relative to the sheet");
+            }
         }
     }
 

@@ -13,7 +13,7 @@ pub use problem::{Place, SheetError, SheetProblem};
 
 use crate::check;
 use crate::json::{self, Limits};
-use crate::record::Sheet;
+use crate::record::{PhotoFile, Sheet};
 use crate::schema;
 use problem::Places;
 
@@ -29,13 +29,16 @@ pub enum SheetFormat {
 /// Longest sheet, in bytes.
 pub const LONGEST_SHEET: usize = 4 * 1024 * 1024;
 
-/// Reads a sheet.
+/// Finds the photo file that a sheet names by path; the error is the sentence a person reads.
+pub type PhotoFinder<'a> = dyn FnMut(&str) -> Result<PhotoFile, String> + 'a;
+
+/// Reads a sheet. `photos` describes the file behind `file = "..."` of a photo.
 ///
 /// # Errors
 /// All problems found at the first stage that finds any: text, form, meaning.
-pub fn read(bytes: &[u8], format: SheetFormat) -> Result<Sheet, SheetError> {
+pub fn read(bytes: &[u8], format: SheetFormat, photos: &mut PhotoFinder<'_>) -> Result<Sheet, SheetError> {
     let (value, places) = parse(bytes, format)?;
-    from_parsed(value, &places)
+    from_parsed(value, &places, photos)
 }
 
 /// Reads a sheet that is already a JSON value, for example a stored draft.
@@ -43,11 +46,11 @@ pub fn read(bytes: &[u8], format: SheetFormat) -> Result<Sheet, SheetError> {
 /// # Errors
 /// As [`read`], without lines.
 pub fn from_value(value: Value) -> Result<Sheet, SheetError> {
-    from_parsed(value, &Places::None)
+    from_parsed(value, &Places::None, &mut |_| Err("a stored draft names photos by digest, not by file".to_owned()))
 }
 
-fn from_parsed(mut value: Value, places: &Places) -> Result<Sheet, SheetError> {
-    let problems = expand::expand(&mut value);
+fn from_parsed(mut value: Value, places: &Places, photos: &mut PhotoFinder<'_>) -> Result<Sheet, SheetError> {
+    let problems = expand::expand(&mut value, photos);
     if !problems.is_empty() {
         return Err(places.error(problems));
     }
