@@ -160,7 +160,7 @@ fn find<T: Copy>(library: &Library, name: &str) -> Option<T> {
 
 /// Says what a library without our describing function speaks instead.
 fn other_abi(library: &Library) -> LoadError {
-    let spoken = (0..ABI + 32)
+    let spoken = (0..=ABI + 32)
         .filter(|number| *number != ABI)
         .find(|number| {
             find::<EntryFunction>(library, &format!("tangmark_describe_{number}")).is_some()

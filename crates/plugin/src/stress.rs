@@ -55,6 +55,41 @@ pub unsafe fn enter_raw(
     answer.status
 }
 
+#[allow(unsafe_code)]
+unsafe extern "C" {
+    fn fork() -> i32;
+    fn _exit(code: i32) -> !;
+    fn kill(process: i32, signal: i32) -> i32;
+    fn getppid() -> i32;
+}
+
+/// Makes a process, which ends at once. The standard library offers no bare fork.
+///
+/// # Errors
+/// What the system says.
+#[allow(unsafe_code)]
+pub fn make_process() -> std::io::Result<()> {
+    // SAFETY: the new process does nothing but end.
+    match unsafe { fork() } {
+        0 => unsafe { _exit(0) },
+        1.. => Ok(()),
+        _ => Err(std::io::Error::last_os_error()),
+    }
+}
+
+/// Sends the parent signal 0, which only asks whether it could be sent one.
+///
+/// # Errors
+/// What the system says.
+#[allow(unsafe_code)]
+pub fn signal_parent() -> std::io::Result<()> {
+    // SAFETY: signal 0 does nothing to whoever gets it.
+    match unsafe { kill(getppid(), 0) } {
+        0 => Ok(()),
+        _ => Err(std::io::Error::last_os_error()),
+    }
+}
+
 /// Makes the three functions of ABI 1, without any care, and a constructor that runs while the
 /// library is opened: `describe` and `check` are `fn(&[u8]) -> RawAnswer`, `constructor` is `fn()`.
 #[macro_export]
@@ -84,13 +119,16 @@ macro_rules! export_misbehaving {
             #[unsafe(no_mangle)]
             unsafe extern "C" fn tangmark_release_1(_buffer: *mut $crate::border::Buffer) {}
 
-            extern "C" fn construct() {
+            // Named here too, since the compiler does not count a `used` static as a use.
+            const _: fn() = $constructor;
+
+            extern "C" fn run_at_opening() {
                 $constructor();
             }
 
             #[used]
             #[unsafe(link_section = ".init_array")]
-            static CONSTRUCTOR: extern "C" fn() = construct;
+            static CONSTRUCTOR: extern "C" fn() = run_at_opening;
         };
     };
 }
