@@ -44,9 +44,6 @@ pub enum KeyError {
     /// The bytes are no compressed point of the curve.
     #[error("public key: the 33 bytes are no compressed point on P-256")]
     NotOnCurve,
-    /// The same key can be written in one way only, and this is another.
-    #[error("key name `{0}`: not the one spelling of this key")]
-    OtherSpelling(String),
     /// A verification method names one key before and another after `#`.
     #[error("verification method `{0}`: the part after `#` is not the key named before it")]
     FragmentDiffers(String),
@@ -60,7 +57,9 @@ impl KeyError {
     pub fn hint(&self) -> Option<&'static str> {
         match self {
             Self::OutOfRange => Some("draw 32 new random bytes and try again"),
-            Self::Fingerprint(_) => Some("copy the fingerprint from the workshop's card, for example ABCDE-FGHIJ-KLMNO-PQRST"),
+            Self::Fingerprint(_) => Some(
+                "copy the fingerprint from the workshop's card, for example ABCDE-FGHIJ-KLMNO-PQRST",
+            ),
             _ => None,
         }
     }
@@ -97,7 +96,11 @@ impl PrivateKey {
     /// Source: RFC 6979; low s as W3C vc-di-ecdsa 1.0 lets a signer choose.
     pub fn sign(&self, message: &[u8]) -> [u8; 64] {
         let signature: Signature = self.0.sign(message);
-        signature.normalize_s().unwrap_or(signature).to_bytes().into()
+        signature
+            .normalize_s()
+            .unwrap_or(signature)
+            .to_bytes()
+            .into()
     }
 
     /// The key as the crates that write files and certificates want it.
@@ -126,29 +129,47 @@ pub struct PublicKey {
 
 impl PublicKey {
     fn from_verifying_key(key: &VerifyingKey) -> Self {
-        let mut public = Self { compressed: [0; 33], uncompressed: [0; 65] };
-        public.compressed.copy_from_slice(key.to_encoded_point(true).as_bytes());
-        public.uncompressed.copy_from_slice(key.to_encoded_point(false).as_bytes());
+        let mut public = Self {
+            compressed: [0; 33],
+            uncompressed: [0; 65],
+        };
+        public
+            .compressed
+            .copy_from_slice(key.to_encoded_point(true).as_bytes());
+        public
+            .uncompressed
+            .copy_from_slice(key.to_encoded_point(false).as_bytes());
         public
     }
 
-    /// Reads a compressed point of 33 bytes.
+    /// Reads a compressed point of 33 bytes, beginning with 2 or 3.
     ///
     /// # Errors
     /// When the length, the first byte or the point is wrong. Source: SEC 1, 2.3.4.
     pub fn from_compressed(bytes: &[u8]) -> Result<Self, KeyError> {
-        if bytes.len() != 33 {
-            return Err(KeyError::WrongLength { found: bytes.len() });
+        match bytes {
+            [2 | 3, ..] if bytes.len() == 33 => Self::from_point(bytes),
+            _ if bytes.len() == 33 => Err(KeyError::NotOnCurve),
+            _ => Err(KeyError::WrongLength { found: bytes.len() }),
         }
-        VerifyingKey::from_sec1_bytes(bytes).map(|key| Self::from_verifying_key(&key)).map_err(|_| KeyError::NotOnCurve)
     }
 
-    /// Reads a compressed or uncompressed point, as certificates carry it.
+    /// Reads a compressed point or an uncompressed one of 65 bytes, beginning with 4, as certificates carry it.
+    ///
+    /// # Errors
+    /// As [`PublicKey::from_compressed`].
     pub fn from_sec1(bytes: &[u8]) -> Result<Self, KeyError> {
-        if bytes.len() != 33 && bytes.len() != 65 {
-            return Err(KeyError::WrongLength { found: bytes.len() });
+        match bytes {
+            [4, ..] if bytes.len() == 65 => Self::from_point(bytes),
+            _ => Self::from_compressed(bytes),
         }
-        VerifyingKey::from_sec1_bytes(bytes).map(|key| Self::from_verifying_key(&key)).map_err(|_| KeyError::NotOnCurve)
+    }
+
+    /// The library takes a third form, x alone, so the callers look at the first byte before.
+    fn from_point(bytes: &[u8]) -> Result<Self, KeyError> {
+        VerifyingKey::from_sec1_bytes(bytes)
+            .map(|key| Self::from_verifying_key(&key))
+            .map_err(|_| KeyError::NotOnCurve)
     }
 
     /// The point, compressed: 33 bytes.
@@ -185,22 +206,27 @@ impl PublicKey {
     /// # Errors
     /// When it is not exactly the name [`PublicKey::did_key`] would give a P-256 key.
     pub fn from_did(text: &str) -> Result<Self, KeyError> {
-        let multikey = text.strip_prefix(DID_PREFIX).ok_or_else(|| KeyError::NotDidKey(shorten(text)))?;
-        let base58 = multikey.strip_prefix('z').ok_or_else(|| KeyError::NotBase58(shorten(text)))?;
+        let multikey = text
+            .strip_prefix(DID_PREFIX)
+            .ok_or_else(|| KeyError::NotDidKey(shorten(text)))?;
+        let base58 = multikey
+            .strip_prefix('z')
+            .ok_or_else(|| KeyError::NotBase58(shorten(text)))?;
         // Decoding takes the square of the length in time; no key of any kind in use is this long.
         if base58.len() > 200 {
             return Err(KeyError::NotBase58(shorten(text)));
         }
-        let bytes = bs58::decode(base58).into_vec().map_err(|_| KeyError::NotBase58(shorten(text)))?;
-        let point = bytes.strip_prefix(&P256_MULTICODEC).ok_or_else(|| KeyError::WrongKind {
-            found: shorten(text),
-            prefix: bytes.iter().take(2).map(|byte| format!("{byte:02x}")).collect(),
-        })?;
-        let key = Self::from_compressed(point)?;
-        if key.multikey() != multikey {
-            return Err(KeyError::OtherSpelling(shorten(text)));
-        }
-        Ok(key)
+        let bytes = bs58::decode(base58)
+            .into_vec()
+            .map_err(|_| KeyError::NotBase58(shorten(text)))?;
+        let point = bytes
+            .strip_prefix(&P256_MULTICODEC)
+            .ok_or_else(|| KeyError::WrongKind {
+                found: shorten(text),
+                prefix: data_encoding::HEXLOWER.encode(bytes.get(..2).unwrap_or(&bytes)),
+            })?;
+        // Base58 text and bytes map one to one, so a key has one name.
+        Self::from_compressed(point)
     }
 
     /// Reads `did:key:zDn…#zDn…`.
@@ -229,9 +255,12 @@ impl PublicKey {
     /// Both values of s are accepted: a record is named by a digest that leaves the proof out, so the
     /// twin of a signature names the same record. Source: FIPS 186-5, 6.4.2.
     pub fn verify(&self, message: &[u8], signature: &[u8]) -> bool {
-        ring::signature::UnparsedPublicKey::new(&ring::signature::ECDSA_P256_SHA256_FIXED, self.uncompressed)
-            .verify(message, signature)
-            .is_ok()
+        ring::signature::UnparsedPublicKey::new(
+            &ring::signature::ECDSA_P256_SHA256_FIXED,
+            self.uncompressed,
+        )
+        .verify(message, signature)
+        .is_ok()
     }
 }
 
@@ -287,7 +316,9 @@ impl FromStr for Fingerprint {
             .filter(|byte| !matches!(byte, b' ' | b'-'))
             .map(|byte| byte.to_ascii_uppercase())
             .collect();
-        let sound = characters.iter().all(|byte| matches!(byte, b'A'..=b'Z' | b'2'..=b'7'));
+        let sound = characters
+            .iter()
+            .all(|byte| matches!(byte, b'A'..=b'Z' | b'2'..=b'7'));
         <[u8; 20]>::try_from(characters.as_slice())
             .ok()
             .filter(|_| sound)
@@ -295,3 +326,6 @@ impl FromStr for Fingerprint {
             .ok_or_else(|| KeyError::Fingerprint(shorten(text)))
     }
 }
+
+#[cfg(test)]
+mod tests;

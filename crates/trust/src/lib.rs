@@ -5,7 +5,13 @@
 #![forbid(unsafe_code)]
 
 pub mod certificate;
+pub mod history;
 pub mod key;
+pub mod keyfile;
+pub mod memory;
 pub mod pdf;
+pub mod proof;
+pub mod recovery;
+pub mod withhold;
 
 pub use key::{Fingerprint, KeyError, PrivateKey, PublicKey};

@@ -1,0 +1,263 @@
+//! The memory of keys seen before, by the name their owner gives.
+//!
+//! A first meeting proves nothing about who holds a key; what the memory adds is that the same name
+//! with another key later does not pass unnoticed. The file belongs to the reader of records, not to a
+//! workshop, so a buyer needs none.
+
+mod file;
+#[cfg(test)]
+mod tests;
+
+use serde::{Deserialize, Serialize};
+use tangmark_core::json::{JsonError, Limits, read_value};
+
+pub use file::{FILE_NAME, MemoryFileError, load, remember};
+
+use crate::key::{KeyError, PublicKey, shorten};
+use crate::proof::is_utc_time;
+
+/// The one value of a file's `format`.
+pub const FORMAT: &str = "tangmark seen keys 1";
+/// Most keys one memory holds.
+pub const MOST_KEYS: usize = 20_000;
+
+/// A key, met for the first time under a name.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SeenKey {
+    /// The name its owner gave with it.
+    pub name: String,
+    /// The key, `did:key:zDn…`.
+    pub did: String,
+    /// Its fingerprint, so that a person can compare the file with a card.
+    pub fingerprint: String,
+    /// When it was first seen, UTC.
+    pub first_seen: String,
+    /// Where it was first seen, such as the name of a file.
+    pub source: String,
+}
+
+impl SeenKey {
+    /// Describes a key seen now.
+    pub fn new(name: &str, key: &PublicKey, first_seen: &str, source: &str) -> Self {
+        Self {
+            name: name.to_owned(),
+            did: key.did_key(),
+            fingerprint: key.fingerprint().to_string(),
+            first_seen: first_seen.to_owned(),
+            source: source.to_owned(),
+        }
+    }
+}
+
+/// What the memory says about a name and a key.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Assessment {
+    /// Neither was seen before.
+    New,
+    /// This key was seen under this name before.
+    Known {
+        /// When first, UTC.
+        since: String,
+    },
+    /// The name was seen with another key only: a change of key, a namesake, or an impostor.
+    DifferentKeyForName {
+        /// The keys seen under this name, oldest first.
+        known: Vec<SeenKey>,
+    },
+    /// The key was seen, but under other names only.
+    OtherNameForKey {
+        /// Those names and when they were first seen, oldest first.
+        known: Vec<SeenKey>,
+    },
+}
+
+/// Why a memory file was refused.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum MemoryError {
+    /// The file is no strict JSON.
+    #[error("seen keys: {0}")]
+    Json(#[from] JsonError),
+    /// A field is missing, unknown or of the wrong kind.
+    #[error("seen keys: {0}")]
+    Shape(String),
+    /// Another format or a later version of this one.
+    #[error("seen keys: format `{0}`, `{FORMAT}` allowed")]
+    Format(String),
+    /// Too many entries.
+    #[error("seen keys: {found} entries, at most {MOST_KEYS} allowed")]
+    TooMany {
+        /// Entries found or wanted.
+        found: usize,
+    },
+    /// An entry names no key.
+    #[error("seen keys: entry {entry}: {error}")]
+    Key {
+        /// Counted from 1.
+        entry: usize,
+        /// What is wrong with it.
+        error: KeyError,
+    },
+    /// An entry's fingerprint belongs to another key.
+    #[error("seen keys: entry {entry}: fingerprint `{found}`, that of the key is `{right}`")]
+    Fingerprint {
+        /// Counted from 1.
+        entry: usize,
+        /// As the entry has it, shortened.
+        found: String,
+        /// What it should be.
+        right: String,
+    },
+    /// An entry's time is none.
+    #[error(
+        "seen keys: entry {entry}: first seen `{found}`, a UTC time such as 2026-03-01T09:30:00Z allowed"
+    )]
+    Time {
+        /// Counted from 1.
+        entry: usize,
+        /// As the entry has it, shortened.
+        found: String,
+    },
+    /// A name and key occur twice.
+    #[error("seen keys: entry {entry}: the same name and key as an entry before it")]
+    Twice {
+        /// Counted from 1.
+        entry: usize,
+    },
+}
+
+impl MemoryError {
+    /// The next step.
+    pub fn hint(&self) -> Option<&'static str> {
+        Some(
+            "restore the file from a copy, or move it away to start anew (every key is then new to you)",
+        )
+    }
+}
+
+/// The keys seen before.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Memory(Vec<SeenKey>);
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File<T> {
+    format: String,
+    keys: T,
+}
+
+impl Memory {
+    /// Reads a memory file.
+    ///
+    /// # Errors
+    /// The first thing in it that is not as [`Memory::print`] writes it.
+    pub fn parse(bytes: &[u8]) -> Result<Self, MemoryError> {
+        let value = read_value(bytes, &Limits::default())?;
+        let file: File<Vec<SeenKey>> =
+            serde_json::from_value(value).map_err(|error| MemoryError::Shape(error.to_string()))?;
+        if file.format != FORMAT {
+            return Err(MemoryError::Format(shorten(&file.format)));
+        }
+        let mut memory = Self::default();
+        for key in file.keys {
+            if !memory.remember(key)? {
+                return Err(MemoryError::Twice {
+                    entry: memory.0.len() + 1,
+                });
+            }
+        }
+        Ok(memory)
+    }
+
+    /// Writes the memory file, one entry after another in the order they were met.
+    ///
+    /// # Errors
+    /// None in practice: every field is text.
+    pub fn print(&self) -> Result<String, MemoryError> {
+        let file = File {
+            format: FORMAT.to_owned(),
+            keys: &self.0,
+        };
+        let mut text = serde_json::to_string_pretty(&file)
+            .map_err(|error| MemoryError::Shape(error.to_string()))?;
+        text.push('\n');
+        Ok(text)
+    }
+
+    /// The keys, in the order they were met.
+    pub fn keys(&self) -> &[SeenKey] {
+        &self.0
+    }
+
+    /// Says what is remembered of this name and key. Names are compared without regard to capitals and spacing.
+    pub fn assess(&self, name: &str, key: &PublicKey) -> Assessment {
+        let (name, did) = (folded(name), key.did_key());
+        let with_name: Vec<&SeenKey> = self
+            .0
+            .iter()
+            .filter(|seen| folded(&seen.name) == name)
+            .collect();
+        if let Some(seen) = with_name.iter().find(|seen| seen.did == did) {
+            return Assessment::Known {
+                since: seen.first_seen.clone(),
+            };
+        }
+        // The warning outranks the news: a name with another key than before comes first.
+        if !with_name.is_empty() {
+            return Assessment::DifferentKeyForName {
+                known: with_name.into_iter().cloned().collect(),
+            };
+        }
+        let with_key: Vec<SeenKey> = self
+            .0
+            .iter()
+            .filter(|seen| seen.did == did)
+            .cloned()
+            .collect();
+        if with_key.is_empty() {
+            Assessment::New
+        } else {
+            Assessment::OtherNameForKey { known: with_key }
+        }
+    }
+
+    /// Adds a key; false when this name and key are remembered already (the first sighting stays).
+    ///
+    /// # Errors
+    /// When the entry is not sound or the memory is full.
+    pub fn remember(&mut self, seen: SeenKey) -> Result<bool, MemoryError> {
+        let entry = self.0.len() + 1;
+        let key =
+            PublicKey::from_did(&seen.did).map_err(|error| MemoryError::Key { entry, error })?;
+        let right = key.fingerprint().to_string();
+        if seen.fingerprint != right {
+            return Err(MemoryError::Fingerprint {
+                entry,
+                found: shorten(&seen.fingerprint),
+                right,
+            });
+        }
+        if !is_utc_time(&seen.first_seen) {
+            return Err(MemoryError::Time {
+                entry,
+                found: shorten(&seen.first_seen),
+            });
+        }
+        if matches!(self.assess(&seen.name, &key), Assessment::Known { .. }) {
+            return Ok(false);
+        }
+        if entry > MOST_KEYS {
+            return Err(MemoryError::TooMany { found: entry });
+        }
+        self.0.push(seen);
+        Ok(true)
+    }
+}
+
+/// A name as it is compared: small letters, single spaces.
+fn folded(name: &str) -> String {
+    name.to_lowercase()
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ")
+}

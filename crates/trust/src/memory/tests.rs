@@ -1,0 +1,195 @@
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+use std::thread;
+
+use super::*;
+use crate::key::PrivateKey;
+
+const DAY: &str = "2026-03-01T09:30:00Z";
+
+fn key(number: u16) -> PublicKey {
+    let mut entropy = [9; 32];
+    entropy[..2].copy_from_slice(&number.to_be_bytes());
+    PrivateKey::from_entropy(entropy).unwrap().public_key()
+}
+
+fn seen(name: &str, number: u16) -> SeenKey {
+    SeenKey::new(name, &key(number), DAY, "record.json")
+}
+
+#[test]
+fn names_and_keys_are_assessed() {
+    let mut memory = Memory::default();
+    assert_eq!(memory.assess("Rill Workshop", &key(1)), Assessment::New);
+    assert!(memory.remember(seen("Rill Workshop", 1)).unwrap());
+    for name in ["Rill Workshop", "rill  WORKSHOP", " Rill Workshop "] {
+        assert_eq!(
+            memory.assess(name, &key(1)),
+            Assessment::Known {
+                since: DAY.to_owned()
+            },
+            "{name}"
+        );
+    }
+    assert_eq!(
+        memory.assess("Other", &key(1)),
+        Assessment::OtherNameForKey {
+            known: vec![seen("Rill Workshop", 1)]
+        }
+    );
+    assert_eq!(memory.assess("Other", &key(2)), Assessment::New);
+}
+
+#[test]
+fn case_26_a_known_name_with_another_key_is_noticed() {
+    let mut memory = Memory::default();
+    memory.remember(seen("Rill Workshop", 1)).unwrap();
+    memory.remember(seen("Mallory", 2)).unwrap();
+    // Also when the key is known from elsewhere.
+    for number in [2, 3] {
+        assert_eq!(
+            memory.assess("Rill Workshop", &key(number)),
+            Assessment::DifferentKeyForName {
+                known: vec![seen("Rill Workshop", 1)]
+            }
+        );
+    }
+}
+
+#[test]
+fn the_first_sighting_stays() {
+    let mut memory = Memory::default();
+    memory.remember(seen("Rill Workshop", 1)).unwrap();
+    let later = SeenKey::new(
+        "Rill Workshop",
+        &key(1),
+        "2027-01-01T00:00:00Z",
+        "later.json",
+    );
+    assert!(!memory.remember(later).unwrap());
+    assert_eq!(memory.keys(), [seen("Rill Workshop", 1)]);
+}
+
+#[test]
+fn printed_memory_reads_back_the_same() {
+    let mut memory = Memory::default();
+    for number in 1..20 {
+        memory
+            .remember(seen(&format!("研ぎ師 {number}"), number))
+            .unwrap();
+    }
+    let text = memory.print().unwrap();
+    assert_eq!(Memory::parse(text.as_bytes()).unwrap(), memory);
+    assert_eq!(
+        Memory::parse(text.as_bytes()).unwrap().print().unwrap(),
+        text
+    );
+}
+
+#[test]
+fn altered_files_are_refused() {
+    let mut memory = Memory::default();
+    memory.remember(seen("Rill Workshop", 1)).unwrap();
+    let text = memory.print().unwrap();
+    let fingerprint = key(1).fingerprint().to_string();
+    for (from, to, message) in [
+        (FORMAT, "tangmark seen keys 2", "seen keys: format `tangmark seen keys 2`, `tangmark seen keys 1` allowed".to_owned()),
+        (
+            fingerprint.as_str(),
+            "AAAAA-AAAAA-AAAAA-AAAAA",
+            format!("seen keys: entry 1: fingerprint `AAAAA-AAAAA-AAAAA-AAAAA`, that of the key is `{fingerprint}`"),
+        ),
+        (
+            DAY,
+            "yesterday",
+            "seen keys: entry 1: first seen `yesterday`, a UTC time such as 2026-03-01T09:30:00Z allowed".to_owned(),
+        ),
+    ] {
+        let altered = text.replacen(from, to, 1);
+        assert_ne!(altered, text);
+        assert_eq!(Memory::parse(altered.as_bytes()).unwrap_err().to_string(), message);
+    }
+    let unknown = text.replacen("\"source\"", "\"trusted\": true, \"source\"", 1);
+    assert!(matches!(
+        Memory::parse(unknown.as_bytes()),
+        Err(MemoryError::Shape(_))
+    ));
+    let start = text.find("    {").unwrap();
+    let end = text
+        .rfind('}')
+        .and_then(|last| text[..last].rfind('}'))
+        .unwrap();
+    let entry = &text[start..=end];
+    let twice = text.replacen(entry, &format!("{entry},\n{entry}"), 1);
+    assert_eq!(
+        Memory::parse(twice.as_bytes()).unwrap_err(),
+        MemoryError::Twice { entry: 2 }
+    );
+    assert!(matches!(
+        Memory::parse(&text.as_bytes()[..text.len() / 2]),
+        Err(MemoryError::Json(_))
+    ));
+}
+
+#[test]
+fn a_folder_without_memory_is_empty_and_stays_so_on_reading() {
+    let folder = tempfile::tempdir().unwrap();
+    assert_eq!(load(folder.path()).unwrap(), Memory::default());
+    assert_eq!(
+        load(&folder.path().join("none")).unwrap(),
+        Memory::default()
+    );
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+}
+
+#[test]
+fn concurrent_writers_lose_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("made").join("by need");
+    thread::scope(|scope| {
+        for writer in 0..8 {
+            let path = &path;
+            scope.spawn(move || {
+                for number in 0..12 {
+                    let number = writer * 100 + number;
+                    assert!(remember(path, seen(&format!("writer {number}"), number)).unwrap());
+                    // A reader never sees half a file.
+                    load(path).unwrap();
+                }
+            });
+        }
+    });
+    let memory = load(&path).unwrap();
+    assert_eq!(memory.keys().len(), 8 * 12);
+    assert!(!remember(&path, seen("writer 0", 0)).unwrap());
+    let mut names: Vec<_> = std::fs::read_dir(&path)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    assert_eq!(names, ["seen-keys.json", "seen-keys.lock"]);
+}
+
+#[test]
+fn a_damaged_file_is_left_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join(FILE_NAME);
+    std::fs::write(&path, "{").unwrap();
+    let error = remember(folder.path(), seen("Rill Workshop", 1)).unwrap_err();
+    assert!(
+        error
+            .to_string()
+            .starts_with(&format!("{}: seen keys: ", path.display())),
+        "{error}"
+    );
+    assert!(error.hint().unwrap().contains("restore the file"));
+    assert_eq!(std::fs::read_to_string(&path).unwrap(), "{");
+}
+
+#[test]
+fn a_file_left_by_a_crash_does_no_harm() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("seen-keys.json.new"), "{\"half").unwrap();
+    assert!(remember(folder.path(), seen("Rill Workshop", 1)).unwrap());
+    assert_eq!(load(folder.path()).unwrap().keys().len(), 1);
+}

@@ -1,0 +1,324 @@
+//! The proof of a record: one DataIntegrityProof with the cryptosuite ecdsa-jcs-2019.
+//!
+//! Two stages that never blur: [`verify`] says whether the signature is one of the key the proof names,
+//! as any reader of the standard would; [`verify_policy`] adds what a Tangmark record demands beyond it.
+//!
+//! Source: W3C vc-data-integrity 1.0 and vc-di-ecdsa 1.0 (3.3 ecdsa-jcs-2019), RFC 8785 (canonical bytes).
+
+mod policy;
+#[cfg(test)]
+mod tests;
+
+use serde_json::{Map, Value, json};
+use sha2::{Digest as _, Sha256};
+use tangmark_core::{
+    Digest,
+    json::{CanonicalError, canonical_bytes},
+};
+
+pub(crate) use policy::check_members;
+pub use policy::{PolicyError, is_published, verify_policy};
+
+use crate::key::{KeyError, PrivateKey, PublicKey, shorten};
+
+/// The one value of a proof's `type`.
+pub const PROOF_TYPE: &str = "DataIntegrityProof";
+/// The one value of a proof's `cryptosuite`.
+pub const CRYPTOSUITE: &str = "ecdsa-jcs-2019";
+/// The one value of a proof's `proofPurpose`.
+pub const PROOF_PURPOSE: &str = "assertionMethod";
+
+/// Why a proof could not be made, or its signature is not accepted.
+#[derive(Debug, thiserror::Error)]
+pub enum ProofError {
+    /// The document is no JSON object.
+    #[error("document: not a JSON object, so it can carry no proof")]
+    NotAnObject,
+    /// A document to be signed carries a proof already.
+    #[error("document: has a `proof` already, an unsigned document is allowed")]
+    AlreadySigned,
+    /// A document to be signed carries a JSON-LD context.
+    #[error("document: has `@context`, which no record of ours has")]
+    ContextToSign,
+    /// There is no proof.
+    #[error("proof: missing, exactly one proof object allowed")]
+    Missing,
+    /// There is an array of proofs, whatever its length.
+    #[error("proof: an array of {count}, exactly one proof object allowed")]
+    Array {
+        /// Entries of the array.
+        count: usize,
+    },
+    /// The proof is neither object nor array.
+    #[error("proof: not an object, exactly one proof object allowed")]
+    ProofNotAnObject,
+    /// A field is missing or no string.
+    #[error("proof: `{0}` is missing or not a string")]
+    Field(&'static str),
+    /// A field has another value than the only one allowed.
+    #[error("proof: `{field}` is `{found}`, `{allowed}` allowed")]
+    Fixed {
+        /// Which field.
+        field: &'static str,
+        /// Its value, shortened.
+        found: String,
+        /// The value allowed.
+        allowed: &'static str,
+    },
+    /// `created` is no time.
+    #[error("proof: `created` is `{0}`, a UTC time such as 2026-03-01T09:30:00Z allowed")]
+    Created(String),
+    /// The proof was made under another JSON-LD context than the document's.
+    #[error("proof: `@context` is not exactly that of the document")]
+    ContextDiffers,
+    /// The key named is none of ours.
+    #[error("proof: `verificationMethod`: {0}")]
+    Key(#[from] KeyError),
+    /// The signature is not written in base58btc.
+    #[error("proof: `proofValue` is not multibase `z` and base58btc characters")]
+    ValueNotBase58,
+    /// The signature has another length than r ‖ s of P-256.
+    #[error("proof: `proofValue` holds {found} bytes, 64 bytes (r and s) allowed")]
+    ValueLength {
+        /// Bytes found.
+        found: usize,
+    },
+    /// The document has no canonical form.
+    #[error("document: {0}")]
+    Canonical(#[from] CanonicalError),
+    /// Document, proof options or signature were altered, or another key signed.
+    #[error("proof: the signature does not match the document and the key named in it")]
+    Mismatch,
+}
+
+impl ProofError {
+    /// The next step, where there is one.
+    pub fn hint(&self) -> Option<&'static str> {
+        match self {
+            Self::AlreadySigned => {
+                Some("a sealed record is never signed again; draft a correction instead")
+            }
+            Self::ContextToSign => Some("remove `@context`; records are plain JSON"),
+            Self::Missing => Some("this is no sealed record; ask the workshop for the sealed file"),
+            Self::Mismatch => Some(
+                "rely on nothing in this file; ask the workshop for the sealed file and compare the digest it names",
+            ),
+            _ => None,
+        }
+    }
+}
+
+/// What a proof that holds at the signature stage says.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Verified {
+    /// The key that signed.
+    pub key: PublicKey,
+    /// `created` as the proof gives it; the signer's own word.
+    pub created: Option<String>,
+    /// The document's name: SHA-256 over its canonical bytes without `proof`.
+    pub record_digest: Digest,
+}
+
+/// Signs a document: returns it with exactly one proof.
+///
+/// `created` is a UTC time, `2026-03-01T09:30:00Z`. Same input, same bytes (RFC 6979).
+///
+/// # Errors
+/// When the document is no object, has a proof or a context already, or has no canonical form.
+pub fn sign(unsecured: &Value, key: &PrivateKey, created: &str) -> Result<Value, ProofError> {
+    let members = unsecured.as_object().ok_or(ProofError::NotAnObject)?;
+    if members.contains_key("proof") {
+        return Err(ProofError::AlreadySigned);
+    }
+    if members.contains_key("@context") {
+        return Err(ProofError::ContextToSign);
+    }
+    if !is_utc_time(created) {
+        return Err(ProofError::Created(shorten(created)));
+    }
+    let mut proof = json!({
+        "type": PROOF_TYPE,
+        "cryptosuite": CRYPTOSUITE,
+        "created": created,
+        "verificationMethod": key.public_key().verification_method(),
+        "proofPurpose": PROOF_PURPOSE,
+    });
+    let signature = key.sign(&hash_data(
+        &canonical_bytes(&proof)?,
+        Digest::of(&canonical_bytes(unsecured)?),
+    ));
+    proof["proofValue"] = Value::String(format!("z{}", bs58::encode(signature).into_string()));
+    let mut secured = members.clone();
+    secured.insert("proof".to_owned(), proof);
+    Ok(Value::Object(secured))
+}
+
+/// Verifies the signature of a received document, and nothing else.
+///
+/// Further members of the proof are accepted when they are signed, and `@context` when the proof repeats
+/// it exactly, so that documents of others can be judged too; [`verify_policy`] refuses both.
+///
+/// # Errors
+/// What is wrong, in the order the proof is read.
+pub fn verify(document: &Value) -> Result<Verified, ProofError> {
+    let members = document.as_object().ok_or(ProofError::NotAnObject)?;
+    let proof = match members.get("proof") {
+        None => return Err(ProofError::Missing),
+        Some(Value::Object(proof)) => proof,
+        Some(Value::Array(proofs)) => {
+            return Err(ProofError::Array {
+                count: proofs.len(),
+            });
+        }
+        Some(_) => return Err(ProofError::ProofNotAnObject),
+    };
+    fixed(proof, "type", PROOF_TYPE)?;
+    fixed(proof, "cryptosuite", CRYPTOSUITE)?;
+    fixed(proof, "proofPurpose", PROOF_PURPOSE)?;
+    let created = match proof.get("created") {
+        None => None,
+        Some(_) => Some(text(proof, "created")?),
+    };
+    if let Some(time) = created.filter(|time| !is_utc_time(time)) {
+        return Err(ProofError::Created(shorten(time)));
+    }
+    // Stricter than the standard, which lets the document's context run on past the proof's.
+    if proof.get("@context") != members.get("@context") {
+        return Err(ProofError::ContextDiffers);
+    }
+    let key = PublicKey::from_verification_method(text(proof, "verificationMethod")?)?;
+    let signature = signature_bytes(text(proof, "proofValue")?)?;
+
+    let record_digest = Digest::of(&canonical_without(members, "proof")?);
+    let hashes = hash_data(&canonical_without(proof, "proofValue")?, record_digest);
+    if !key.verify(&hashes, &signature) {
+        return Err(ProofError::Mismatch);
+    }
+    Ok(Verified {
+        key,
+        created: created.map(str::to_owned),
+        record_digest,
+    })
+}
+
+/// The name of a record: SHA-256 over the canonical bytes of the document without `proof`.
+///
+/// The proof stays out because a signature has a valid twin (n − s), which must not make a second name.
+///
+/// # Errors
+/// When the document is no object or has no canonical form.
+pub fn record_digest(document: &Value) -> Result<Digest, ProofError> {
+    let members = document.as_object().ok_or(ProofError::NotAnObject)?;
+    Ok(Digest::of(&canonical_without(members, "proof")?))
+}
+
+/// The 64 bytes that are signed: digest of the proof options first, then digest of the document.
+fn hash_data(canonical_options: &[u8], document: Digest) -> [u8; 64] {
+    let mut hashes = [0; 64];
+    hashes[..32].copy_from_slice(&Sha256::digest(canonical_options));
+    hashes[32..].copy_from_slice(document.as_bytes());
+    hashes
+}
+
+/// Canonical bytes of an object with one member left out.
+///
+/// Written member by member, so that a record is not copied only to drop its proof.
+fn canonical_without(
+    members: &Map<String, Value>,
+    left_out: &str,
+) -> Result<Vec<u8>, CanonicalError> {
+    let mut kept: Vec<(&String, &Value)> = members
+        .iter()
+        .filter(|(name, _)| *name != left_out)
+        .collect();
+    // RFC 8785, 3.2.3: names sort by UTF-16 code units.
+    kept.sort_by(|(left, _), (right, _)| left.encode_utf16().cmp(right.encode_utf16()));
+    let mut bytes = Vec::with_capacity(4096);
+    for (name, value) in kept {
+        bytes.push(if bytes.is_empty() { b'{' } else { b',' });
+        bytes.extend(canonical_bytes(&Value::String(name.clone()))?);
+        bytes.push(b':');
+        bytes.extend(canonical_bytes(value)?);
+    }
+    if bytes.is_empty() {
+        bytes.push(b'{');
+    }
+    bytes.push(b'}');
+    Ok(bytes)
+}
+
+fn text<'a>(proof: &'a Map<String, Value>, field: &'static str) -> Result<&'a str, ProofError> {
+    proof
+        .get(field)
+        .and_then(Value::as_str)
+        .ok_or(ProofError::Field(field))
+}
+
+fn fixed(
+    proof: &Map<String, Value>,
+    field: &'static str,
+    allowed: &'static str,
+) -> Result<(), ProofError> {
+    let found = text(proof, field)?;
+    if found == allowed {
+        Ok(())
+    } else {
+        Err(ProofError::Fixed {
+            field,
+            found: shorten(found),
+            allowed,
+        })
+    }
+}
+
+fn signature_bytes(value: &str) -> Result<Vec<u8>, ProofError> {
+    let base58 = value.strip_prefix('z').ok_or(ProofError::ValueNotBase58)?;
+    // Decoding takes the square of the length in time; 64 bytes take 88 characters at most.
+    if base58.len() > 200 {
+        return Err(ProofError::ValueLength {
+            found: base58.len() * 3 / 4,
+        });
+    }
+    let bytes = bs58::decode(base58)
+        .into_vec()
+        .map_err(|_| ProofError::ValueNotBase58)?;
+    if bytes.len() == 64 {
+        Ok(bytes)
+    } else {
+        Err(ProofError::ValueLength { found: bytes.len() })
+    }
+}
+
+/// Whether the text is a time in the one spelling records use, `YYYY-MM-DDThh:mm:ssZ`, of a day that exists.
+///
+/// Source: RFC 3339, 5.6 and appendix C (leap years). Leap seconds are not written.
+pub(crate) fn is_utc_time(text: &str) -> bool {
+    let bytes = text.as_bytes();
+    let shape = b"0000-00-00T00:00:00Z";
+    let fits = bytes.len() == shape.len()
+        && bytes.iter().zip(shape).all(|(byte, sample)| {
+            if *sample == b'0' {
+                byte.is_ascii_digit()
+            } else {
+                byte == sample
+            }
+        });
+    if !fits {
+        return false;
+    }
+    let number = |from: usize, to: usize| {
+        bytes[from..to]
+            .iter()
+            .fold(0_u32, |sum, digit| sum * 10 + u32::from(digit - b'0'))
+    };
+    let (year, month, day) = (number(0, 4), number(5, 7), number(8, 10));
+    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let days = match month {
+        4 | 6 | 9 | 11 => 30,
+        2 if leap => 29,
+        2 => 28,
+        1..=12 => 31,
+        _ => 0,
+    };
+    (1..=days).contains(&day) && number(11, 13) < 24 && number(14, 16) < 60 && number(17, 19) < 60
+}
