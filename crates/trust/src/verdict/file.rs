@@ -1,0 +1,214 @@
+//! From received bytes to a verdict.
+
+use serde_json::Value;
+use tangmark_core::Digest;
+use tangmark_core::chain::{self, Named};
+use tangmark_core::check;
+use tangmark_core::json::{self, Limits};
+use tangmark_core::record::{Record, SCHEMA_ID, SCHEMA_VERSION};
+
+use super::{BytesLine, Completeness, FileKind, Reader, SignerLine, TimeLine, Verdict, notices, signer_line};
+use crate::key::PublicKey;
+use crate::pdf::{self, PdfJudgement};
+use crate::proof;
+
+/// A verdict, with the record where it could be read.
+#[derive(Clone, Debug)]
+pub struct Judged {
+    /// The verdict.
+    pub verdict: Verdict,
+    /// The record, when its bytes and form hold.
+    pub record: Option<Record>,
+    /// The key that signed, when the signature holds.
+    pub key: Option<PublicKey>,
+}
+
+/// Judges a file: a sealed record or a signed PDF report.
+pub fn judge(bytes: &[u8], reader: &Reader<'_>) -> Judged {
+    let first = bytes.iter().find(|byte| !byte.is_ascii_whitespace());
+    if bytes.starts_with(b"%PDF") {
+        judge_pdf(bytes, reader)
+    } else if matches!(first, Some(b'{')) || bytes.starts_with(b"\xef\xbb\xbf{") {
+        judge_record(bytes, reader)
+    } else {
+        let reason = "neither a record nor a PDF report".to_owned();
+        Judged { verdict: blank(FileKind::Unknown, BytesLine::CannotJudge { reasons: vec![reason] }), record: None, key: None }
+    }
+}
+
+fn blank(kind: FileKind, bytes: BytesLine) -> Verdict {
+    let reason = match &bytes {
+        BytesLine::Altered { .. } => "the bytes are not what was signed",
+        _ => "there is no signature that holds",
+    };
+    Verdict {
+        kind,
+        bytes,
+        signer: SignerLine::CannotJudge { reason: reason.to_owned() },
+        time: TimeLine::CannotJudge,
+        completeness: Completeness::default(),
+        record: None,
+        fingerprint: None,
+        key: None,
+        issuer: None,
+        notices: Vec::new(),
+    }
+}
+
+fn altered(kind: FileKind, reason: impl Into<String>) -> Judged {
+    let bytes = BytesLine::Altered { reasons: vec![reason.into()] };
+    Judged { verdict: blank(kind, bytes), record: None, key: None }
+}
+
+fn judge_record(bytes: &[u8], reader: &Reader<'_>) -> Judged {
+    let value = match json::read_value(bytes, &Limits::default()) {
+        Ok(value) => value,
+        Err(error) => return altered(FileKind::Record, format!("no sealed record reads like this: {error}")),
+    };
+    if value.get("proof").is_none() && value.pointer("/schema/id").and_then(Value::as_str) != Some(SCHEMA_ID) {
+        let reason = "a JSON file without proof that is no record".to_owned();
+        let bytes = BytesLine::CannotJudge { reasons: vec![reason] };
+        return Judged { verdict: blank(FileKind::Unknown, bytes), record: None, key: None };
+    }
+    let verified = match proof::verify(&value) {
+        Ok(verified) => verified,
+        Err(error) => return altered(FileKind::Record, error.to_string()),
+    };
+    if let Err(error) = proof::verify_policy(&value, &verified) {
+        return altered(FileKind::Record, error.to_string());
+    }
+    let name = value.pointer("/issuer/name").and_then(Value::as_str).unwrap_or_default().to_owned();
+    let mut verdict = blank(FileKind::Record, BytesLine::Intact);
+    verdict.record = Some(verified.record_digest);
+    verdict.fingerprint = Some(verified.key.fingerprint().to_string());
+    verdict.key = Some(verified.key.did_key());
+    verdict.signer = signer_line(reader, &name, &verified.key);
+    verdict.issuer = Some(name);
+    verdict.time = time_line(verified.created.as_deref(), reader.now);
+
+    if let Some(reason) = unknown_schema(&value) {
+        // The signature was judged; what the record says cannot be.
+        verdict.bytes = BytesLine::CannotJudge { reasons: vec![reason] };
+        return Judged { verdict, record: None, key: Some(verified.key) };
+    }
+    let record = match check::record(&value) {
+        Ok(record) => record,
+        Err(problems) => {
+            let reasons = problems.iter().take(5).map(|problem| format!("{}: {}", problem.pointer, problem.what)).collect();
+            verdict.bytes = BytesLine::Altered { reasons };
+            return Judged { verdict, record: None, key: Some(verified.key) };
+        }
+    };
+    if json::canonical_bytes(&value).ok().as_deref() != Some(bytes) {
+        verdict.bytes = BytesLine::SameContent;
+    }
+    verdict.completeness = completeness(&value, &record, verified.record_digest, reader);
+    verdict.notices = notices(&record);
+    Judged { verdict, record: Some(record), key: Some(verified.key) }
+}
+
+fn unknown_schema(value: &Value) -> Option<String> {
+    let id = value.pointer("/schema/id").and_then(Value::as_str);
+    let version = value.pointer("/schema/version").and_then(Value::as_u64);
+    match (id, version) {
+        (Some(SCHEMA_ID), Some(version)) if version == u64::from(SCHEMA_VERSION) => None,
+        (Some(SCHEMA_ID), Some(version)) => Some(format!(
+            "signature holds, but schema version {version} is not known here (version {SCHEMA_VERSION} is): contents cannot be interpreted"
+        )),
+        _ => Some("signature holds, but the document follows no schema known here".to_owned()),
+    }
+}
+
+fn time_line(stated: Option<&str>, now: &str) -> TimeLine {
+    match stated {
+        None => TimeLine::CannotJudge,
+        Some(stated) if stated > now => TimeLine::Future { stated: stated.to_owned() },
+        Some(stated) => TimeLine::OwnWord { stated: stated.to_owned() },
+    }
+}
+
+fn completeness(value: &Value, record: &Record, digest: Digest, reader: &Reader<'_>) -> Completeness {
+    let mut found = Completeness {
+        sequence: Some(record.sequence),
+        withheld: count_withheld(value),
+        photos_named: record.photos.len(),
+        ..Completeness::default()
+    };
+    let mut others: Vec<(Digest, Record)> = Vec::new();
+    for (index, bytes) in reader.others.iter().enumerate() {
+        match read_other(bytes, record) {
+            Ok(other) => others.push(other),
+            Err(reason) => found.ignored.push(format!("file {}: {reason}", index + 1)),
+        }
+    }
+    let mut chain: Vec<Named<'_>> = others.iter().map(|(digest, record)| Named { digest: *digest, record }).collect();
+    chain.push(Named { digest, record });
+    match chain::check(&chain) {
+        Ok(state) => {
+            found.supplied = state.supplied;
+            found.not_supplied = state.not_supplied;
+            found.missing = state.missing;
+        }
+        Err(error) => found.broken = Some(error.to_string()),
+    }
+    let later = others.iter().filter(|(_, other)| other.sequence > record.sequence);
+    found.superseded_by = later.max_by_key(|(_, other)| other.sequence).map(|(digest, _)| *digest);
+    found
+}
+
+/// Reads a record that was handed in beside the one judged; it counts only when its own proof holds.
+fn read_other(bytes: &[u8], judged: &Record) -> Result<(Digest, Record), String> {
+    let value = json::read_value(bytes, &Limits::default()).map_err(|error| format!("no record: {error}"))?;
+    let verified = proof::verify(&value).map_err(|error| format!("altered: {error}"))?;
+    proof::verify_policy(&value, &verified).map_err(|error| format!("altered: {error}"))?;
+    let record = check::record(&value)
+        .map_err(|problems| problems.first().map_or_else(String::new, |problem| format!("{}: {}", problem.pointer, problem.what)))?;
+    if record.blade.id != judged.blade.id {
+        return Err(format!("about another blade, `{}`", record.blade.id));
+    }
+    Ok((verified.record_digest, record))
+}
+
+fn count_withheld(value: &Value) -> usize {
+    match value {
+        Value::Object(members) => {
+            let here = members.get("_sd").and_then(Value::as_array).map_or(0, Vec::len);
+            here + members.values().map(count_withheld).sum::<usize>()
+        }
+        Value::Array(items) => items.iter().map(count_withheld).sum(),
+        _ => 0,
+    }
+}
+
+fn judge_pdf(bytes: &[u8], reader: &Reader<'_>) -> Judged {
+    let examined = pdf::examine(bytes);
+    let reasons: Vec<String> = examined.problems.iter().take(5).map(ToString::to_string).collect();
+    match examined.judgement {
+        PdfJudgement::Altered => {
+            return Judged { verdict: blank(FileKind::Pdf, BytesLine::Altered { reasons }), record: None, key: None };
+        }
+        PdfJudgement::CannotJudge => {
+            return Judged { verdict: blank(FileKind::Pdf, BytesLine::CannotJudge { reasons }), record: None, key: None };
+        }
+        PdfJudgement::Unaltered => {}
+    }
+    let Some(record_bytes) = &examined.record_bytes else {
+        return altered(FileKind::Pdf, "the report carries no record");
+    };
+    let mut judged = judge_record(record_bytes, reader);
+    judged.verdict.kind = FileKind::Pdf;
+    match &mut judged.verdict.bytes {
+        BytesLine::Altered { reasons } | BytesLine::CannotJudge { reasons } => {
+            for reason in reasons.iter_mut() {
+                *reason = format!("embedded record: {reason}");
+            }
+            return judged;
+        }
+        BytesLine::SameContent => return altered(FileKind::Pdf, "the embedded record is not in its sealed bytes"),
+        BytesLine::Intact => {}
+    }
+    if examined.certificate_key.as_ref() != judged.key.as_ref() {
+        return altered(FileKind::Pdf, "the pages were signed with another key than the embedded record");
+    }
+    judged
+}

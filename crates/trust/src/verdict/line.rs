@@ -1,0 +1,179 @@
+//! The four lines and their fixed wording.
+
+use std::fmt;
+
+use serde::Serialize;
+use tangmark_core::Digest;
+
+/// Are these the bytes that were signed?
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(tag = "state", rename_all = "snake_case")]
+pub enum BytesLine {
+    /// Byte for byte what was sealed.
+    Intact,
+    /// The content is what was signed, written in other bytes.
+    SameContent,
+    /// Not what was signed.
+    Altered {
+        /// What is wrong, the first thing first.
+        reasons: Vec<String>,
+    },
+    /// Nothing can be said.
+    CannotJudge {
+        /// Why not.
+        reasons: Vec<String>,
+    },
+}
+
+impl fmt::Display for BytesLine {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Intact => f.write_str("intact: every byte is the one that was signed"),
+            Self::SameContent => f.write_str(
+                "same content, not the sealed bytes: the signature holds, but the file was written anew",
+            ),
+            Self::Altered { reasons } => write!(f, "altered: {}", reasons.join("; ")),
+            Self::CannotJudge { reasons } => write!(f, "cannot be judged: {}", reasons.join("; ")),
+        }
+    }
+}
+
+/// Is this a key the reader knows?
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(tag = "state", rename_all = "snake_case")]
+pub enum SignerLine {
+    /// The reader's own workshop.
+    Own,
+    /// Seen before under this name.
+    Known {
+        /// Since when.
+        since: String,
+    },
+    /// Not seen before.
+    New {
+        /// Fingerprint to compare with the one on the workshop's card.
+        fingerprint: String,
+    },
+    /// The name is remembered with another key.
+    OtherKeyForName {
+        /// Fingerprint of this key.
+        fingerprint: String,
+        /// Fingerprints remembered under the name.
+        remembered: Vec<String>,
+    },
+    /// The key is remembered under another name.
+    OtherNameForKey {
+        /// Name given now.
+        name: String,
+        /// Names remembered.
+        remembered: Vec<String>,
+    },
+    /// No signature to ask about.
+    CannotJudge {
+        /// Why not.
+        reason: String,
+    },
+}
+
+impl fmt::Display for SignerLine {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Own => f.write_str("own key: sealed in this workshop"),
+            Self::Known { since } => write!(f, "known: the same key under the same name as on {since}"),
+            Self::New { fingerprint } => {
+                write!(f, "new to you: compare the fingerprint {fingerprint} with the one on the workshop's card")
+            }
+            Self::OtherKeyForName { fingerprint, remembered } => write!(
+                f,
+                "not the key you know: {fingerprint} signed, under this name you remember {}; ask the workshop",
+                remembered.join(", ")
+            ),
+            Self::OtherNameForKey { name, remembered } => write!(
+                f,
+                "the key is known, but as {}; it now calls itself `{name}`; ask the workshop",
+                remembered.join(", ")
+            ),
+            Self::CannotJudge { reason } => write!(f, "cannot be judged: {reason}"),
+        }
+    }
+}
+
+/// Who says when?
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(tag = "state", rename_all = "snake_case")]
+pub enum TimeLine {
+    /// The issuer's own word.
+    OwnWord {
+        /// The time it states.
+        stated: String,
+    },
+    /// The issuer states a time that has not come yet.
+    Future {
+        /// The time it states.
+        stated: String,
+    },
+    /// No time to speak of.
+    CannotJudge,
+}
+
+impl fmt::Display for TimeLine {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::OwnWord { stated } => {
+                write!(f, "{stated}, in the issuer's own word; nothing outside the workshop proves it")
+            }
+            Self::Future { stated } => write!(f, "{stated}, in the issuer's own word; by this computer's clock that is in the future"),
+            Self::CannotJudge => f.write_str("cannot be judged"),
+        }
+    }
+}
+
+/// What belongs to the file and is not here?
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Completeness {
+    /// Number of the record in its blade's chain.
+    pub sequence: Option<u32>,
+    /// Records of the chain that were handed in, this one included.
+    pub supplied: usize,
+    /// Predecessors that were not handed in.
+    pub not_supplied: u32,
+    /// The nearest of them, by name.
+    pub missing: Option<Digest>,
+    /// Digests of values that may be withheld; decoys are among them.
+    pub withheld: usize,
+    /// Photos the record names, which this file does not contain.
+    pub photos_named: usize,
+    /// A later record of the chain that was handed in: this one is not the newest.
+    pub superseded_by: Option<Digest>,
+    /// What breaks the chain.
+    pub broken: Option<String>,
+    /// Files handed in beside it that say nothing here.
+    pub ignored: Vec<String>,
+}
+
+impl fmt::Display for Completeness {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(broken) = &self.broken {
+            return write!(f, "the chain is broken: {broken}");
+        }
+        let Some(sequence) = self.sequence else { return f.write_str("cannot be judged") };
+        write!(f, "record {sequence} of its blade")?;
+        match (self.not_supplied, &self.missing) {
+            (0, _) if sequence == 1 => f.write_str(", the first")?,
+            (0, _) => write!(f, ", all {} before it are here and fit", sequence - 1)?,
+            (count, Some(missing)) => write!(f, ", {count} before it not supplied, the nearest is {missing}")?,
+            (count, None) => write!(f, ", {count} before it not supplied")?,
+        }
+        match &self.superseded_by {
+            Some(later) => write!(f, "; a later record is here: {later}")?,
+            None => f.write_str("; whether a later one exists cannot be known from here")?,
+        }
+        if self.withheld > 0 {
+            write!(f, "; up to {} values withheld", self.withheld)?;
+        }
+        if self.photos_named > 0 {
+            write!(f, "; {} photos named by digest", self.photos_named)?;
+        }
+        Ok(())
+    }
+}

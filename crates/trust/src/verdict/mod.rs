@@ -1,0 +1,127 @@
+//! What can be said of a record or a report, in four separate lines and never as one tick.
+//!
+//! *Bytes*: are these the bytes that were signed? *Signer*: is this a key the reader knows? *Time*: who says
+//! when? *Completeness*: what belongs to it and is not here? "Changed" outranks "unknown signer".
+
+mod file;
+mod line;
+#[cfg(test)]
+mod tests;
+
+use serde::Serialize;
+use tangmark_core::Digest;
+use tangmark_core::record::Record;
+
+use crate::key::PublicKey;
+use crate::memory::{Assessment, Memory};
+
+pub use file::{Judged, judge};
+pub use line::{BytesLine, Completeness, SignerLine, TimeLine};
+
+/// What the reader brings to a verification. Nothing is asked from a network or a clock.
+#[derive(Clone, Copy, Debug)]
+pub struct Reader<'a> {
+    /// Keys the reader's own workshop signs with.
+    pub own_keys: &'a [PublicKey],
+    /// Keys seen before.
+    pub memory: &'a Memory,
+    /// The time now (UTC text), to notice times in the future.
+    pub now: &'a str,
+    /// Other records that were handed in, as received: predecessors, successors, withdrawals.
+    pub others: &'a [Vec<u8>],
+}
+
+/// What a file is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum FileKind {
+    /// A sealed record.
+    Record,
+    /// A signed PDF report.
+    Pdf,
+    /// Neither.
+    Unknown,
+}
+
+/// The verdict on one file.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Verdict {
+    /// What the file is.
+    pub kind: FileKind,
+    /// Are these the bytes that were signed?
+    pub bytes: BytesLine,
+    /// Is this a key the reader knows?
+    pub signer: SignerLine,
+    /// Who says when?
+    pub time: TimeLine,
+    /// What belongs to it and is not here?
+    pub completeness: Completeness,
+    /// The record's name, where it could be computed.
+    pub record: Option<Digest>,
+    /// Fingerprint of the key that signed, where a signature was found to hold.
+    pub fingerprint: Option<String>,
+    /// did:key of that key.
+    pub key: Option<String>,
+    /// Name the issuer gave itself.
+    pub issuer: Option<String>,
+    /// What a reader must be told first: demonstration keys, withdrawals, overrides, stops.
+    pub notices: Vec<String>,
+}
+
+impl Verdict {
+    /// Returns the exit code: 0 bytes intact and signer known, 1 altered (outranks all), 2 intact but the signer is
+    /// new or another than remembered, 3 bytes or signer cannot be judged or something asked for is missing.
+    pub fn exit_code(&self) -> u8 {
+        match (&self.bytes, &self.signer) {
+            (BytesLine::Altered { .. }, _) => 1,
+            (BytesLine::CannotJudge { .. }, _) | (_, SignerLine::CannotJudge { .. }) => 3,
+            _ if self.completeness.broken.is_some() => 1,
+            (_, SignerLine::Own | SignerLine::Known { .. }) => 0,
+            (_, SignerLine::New { .. } | SignerLine::OtherKeyForName { .. } | SignerLine::OtherNameForKey { .. }) => 2,
+        }
+    }
+}
+
+/// Looks a key up among the reader's own and remembered keys.
+pub(crate) fn signer_line(reader: &Reader<'_>, name: &str, key: &PublicKey) -> SignerLine {
+    if reader.own_keys.contains(key) {
+        return SignerLine::Own;
+    }
+    match reader.memory.assess(name, key) {
+        Assessment::Known { since } => SignerLine::Known { since },
+        Assessment::New => SignerLine::New { fingerprint: key.fingerprint().to_string() },
+        Assessment::DifferentKeyForName { known } => SignerLine::OtherKeyForName {
+            fingerprint: key.fingerprint().to_string(),
+            remembered: known.iter().map(|seen| seen.fingerprint.clone()).collect(),
+        },
+        Assessment::OtherNameForKey { known } => SignerLine::OtherNameForKey {
+            name: name.to_owned(),
+            remembered: known.iter().map(|seen| seen.name.clone()).collect(),
+        },
+    }
+}
+
+/// Collects what stands on page 1 of a report and must be told first.
+pub(crate) fn notices(record: &Record) -> Vec<String> {
+    use tangmark_core::record::{Level, Purpose, Term as _};
+    let mut notices = Vec::new();
+    if record.issuer.demo {
+        notices.push("demonstration: this key is a throw-away and stands for nobody".to_owned());
+    }
+    if record.purpose == Purpose::Withdrawal {
+        notices.push("this record withdraws an earlier one".to_owned());
+    }
+    for entry in &record.overrides {
+        notices.push(format!("override of {} by {}: {}", entry.rule, entry.name, entry.reason));
+    }
+    for line in &record.worked_under_hold {
+        notices.push(format!("worked under hold: pass {} while {} stood", line.pass, line.rule));
+    }
+    for finding in record.findings.iter().filter(|finding| finding.level == Level::Stop) {
+        notices.push(format!("stop: {}", finding.message));
+    }
+    if let Some(decision) = &record.decision {
+        notices.push(format!("decision: {}, by {}", decision.verdict.gloss(), decision.by));
+    }
+    notices
+}
