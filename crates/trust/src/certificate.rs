@@ -384,7 +384,7 @@ mod tests {
             "Not Before: Jan  2 03:04:05 2026 GMT",
             "Not After : Dec 31 23:59:59 9999 GMT",
             "NIST CURVE: P-256",
-            "X509v3 Basic Constraints: \n                CA:FALSE",
+            "X509v3 Basic Constraints: critical\n                CA:FALSE",
             "X509v3 Key Usage: critical\n                Digital Signature, Non Repudiation",
             "X509v3 Subject Key Identifier",
         ] {

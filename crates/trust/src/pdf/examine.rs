@@ -64,8 +64,8 @@ impl PdfExamination {
         self
     }
 
-    /// Draws the judgement. Without the marks of a report, a foreign but sound PDF must not be called altered,
-    /// unless a signature of our kind contradicts its bytes.
+    /// Draws the judgement. A sound PDF of somebody else must not be called altered: one without the mark of
+    /// a report, the name of the embedded record, is so only if a signature contradicts its bytes.
     fn judged(mut self, marked: bool) -> Self {
         let altered = self.problems.iter().any(|problem| {
             problem.nature() == PdfNature::Altered && (marked || matches!(problem, PdfProblem::DigestMismatch { .. }))
@@ -106,7 +106,8 @@ pub fn examine(pdf: &[u8]) -> PdfExamination {
     };
     let numbers = place.range.as_ref().and_then(|range| place::numbers(pdf, range));
     let beyond = numbers.is_some_and(|[_, second, length]| second.saturating_add(length) > pdf.len() as u64);
-    if beyond && !file::has_end(pdf) {
+    let incomplete = beyond || place.range.is_none() || place.contents.is_none();
+    if incomplete && !file::has_end(pdf) {
         return found.stop(PdfProblem::Truncated);
     }
     let digits = place.contents.as_ref().and_then(|contents| pdf.get(contents.start + 1..contents.end - 1));
@@ -138,9 +139,7 @@ pub fn examine(pdf: &[u8]) -> PdfExamination {
             }
         }
     }
-    let marked = [b"/ETSI.CAdES.detached".as_slice(), attachment::RECORD_NAME.as_bytes()]
-        .iter()
-        .all(|mark| place::occurrences(pdf, mark).next().is_some());
+    let marked = place::occurrences(pdf, attachment::RECORD_NAME.as_bytes()).next().is_some();
     found.judged(marked)
 }
 

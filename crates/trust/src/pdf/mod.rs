@@ -18,3 +18,8 @@ pub use cms::CmsError;
 pub use examine::{PdfExamination, PdfJudgement, examine};
 pub use fill::{BYTE_RANGE_PLACEHOLDER, SignPdfError, fill_signature};
 pub use problem::{PDF_LIMIT, PdfNature, PdfProblem, RECORD_LIMIT};
+
+#[cfg(test)]
+mod fixture;
+#[cfg(test)]
+mod tests;

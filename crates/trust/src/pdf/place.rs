@@ -40,10 +40,16 @@ pub(super) fn by_search(bytes: &[u8]) -> Option<Place> {
     let range = occurrences(bytes, b"/ByteRange")
         .filter_map(|after| bracketed(bytes, after))
         .find(|range| numbers(bytes, range).is_some());
-    let contents = occurrences(bytes, b"/Contents")
-        .filter_map(|after| hexadecimal(bytes, after))
-        .max_by_key(Range::len);
-    (range.is_some() && contents.is_some()).then_some(Place { range, contents })
+    let strings: Vec<_> =
+        occurrences(bytes, b"/Contents").filter_map(|after| hexadecimal(bytes, after)).collect();
+    // Of several signatures, the one that the range leaves out.
+    let begin = range.as_ref().and_then(|range| numbers(bytes, range)).map(|[first, ..]| first);
+    let contents = strings
+        .iter()
+        .find(|string| Some(string.start as u64) == begin)
+        .or_else(|| strings.iter().max_by_key(|string| string.len()))
+        .cloned();
+    (range.is_some() || contents.is_some()).then_some(Place { range, contents })
 }
 
 /// The places behind each occurrence of `mark`.
@@ -132,7 +138,9 @@ mod tests {
         let place = by_search(text).unwrap();
         assert_eq!(&text[place.contents.unwrap()], b"<00ff>");
         assert_eq!(numbers(text, &place.range.unwrap()), Some([1, 2, 3]));
-        assert_eq!(by_search(b"/ByteRange [0 1 2 3]/Contents <00>"), None);
+        assert_eq!(by_search(b"/ByteRange [0 1 2 3]/Contents (00)"), None);
         assert_eq!(by_search(b"/ByteRange [0 0000000001 0000000002 0000000003"), None);
+        let two = b"/ByteRange [0 0000000057 0000000002 0000000003]/Contents <00>/Contents <0011>";
+        assert_eq!(by_search(two).unwrap().contents, Some(57..61));
     }
 }
