@@ -10,13 +10,17 @@ use super::{DEPTH_CEILING, scalar::MAX_SAFE_INTEGER};
 #[derive(Debug, thiserror::Error)]
 pub enum CanonicalError {
     /// An integer that not every reader would read back unchanged.
-    #[error("the integer {found} is out of range; -{MAX_SAFE_INTEGER} to {MAX_SAFE_INTEGER} is allowed")]
+    #[error(
+        "the integer {found} is out of range; -{MAX_SAFE_INTEGER} to {MAX_SAFE_INTEGER} is allowed"
+    )]
     UnsafeInteger {
         /// The integer.
         found: Number,
     },
     /// Arrays and objects are nested deeper than [`DEPTH_CEILING`].
-    #[error("found an array or object inside {DEPTH_CEILING} others; at most {DEPTH_CEILING} levels are allowed")]
+    #[error(
+        "found an array or object inside {DEPTH_CEILING} others; at most {DEPTH_CEILING} levels are allowed"
+    )]
     TooDeep,
     /// A number that is no integer could not be written.
     #[error("the number {found} has no canonical form; finite numbers are allowed")]
@@ -109,17 +113,23 @@ fn write_object(
 fn write_number(out: &mut Vec<u8>, number: &Number) -> Result<(), CanonicalError> {
     if let Some(integer) = number.as_i64() {
         if integer.unsigned_abs() > MAX_SAFE_INTEGER {
-            return Err(CanonicalError::UnsafeInteger { found: number.clone() });
+            return Err(CanonicalError::UnsafeInteger {
+                found: number.clone(),
+            });
         }
         // Writing to a vector cannot fail.
         let _ = write!(out, "{integer}");
         return Ok(());
     }
     if number.is_u64() {
-        return Err(CanonicalError::UnsafeInteger { found: number.clone() });
+        return Err(CanonicalError::UnsafeInteger {
+            found: number.clone(),
+        });
     }
-    serde_json_canonicalizer::to_writer(number, out)
-        .map_err(|source| CanonicalError::Number { found: number.clone(), source })
+    serde_json_canonicalizer::to_writer(number, out).map_err(|source| CanonicalError::Number {
+        found: number.clone(),
+        source,
+    })
 }
 
 /// Writes a string with the shortest escapes. Source: RFC 8785 section 3.2.2.2.

@@ -49,7 +49,9 @@ pub enum JsonErrorKind {
         byte: u8,
     },
     /// Arrays and objects are nested too deeply.
-    #[error("found an array or object inside {allowed} others; at most {allowed} levels are allowed")]
+    #[error(
+        "found an array or object inside {allowed} others; at most {allowed} levels are allowed"
+    )]
     TooDeep {
         /// Most levels allowed.
         allowed: usize,
@@ -61,7 +63,9 @@ pub enum JsonErrorKind {
         allowed: usize,
     },
     /// An object has the same key twice, compared after escapes are undone.
-    #[error("found the key `{key}` a second time, first at {first}; each key is allowed once in an object")]
+    #[error(
+        "found the key `{key}` a second time, first at {first}; each key is allowed once in an object"
+    )]
     DuplicateKey {
         /// The key, shortened for display.
         key: String,
@@ -86,13 +90,17 @@ pub enum JsonErrorKind {
         allowed: u32,
     },
     /// An escape names one half of a surrogate pair.
-    #[error("found the lone surrogate `\\u{code:04x}`; surrogates are allowed only in pairs, high then low")]
+    #[error(
+        "found the lone surrogate `\\u{code:04x}`; surrogates are allowed only in pairs, high then low"
+    )]
     LoneSurrogate {
         /// The surrogate.
         code: u16,
     },
     /// A control character stands unescaped in a string.
-    #[error("found the control character U+{code:04X} in a string; it is allowed only as an escape")]
+    #[error(
+        "found the control character U+{code:04X} in a string; it is allowed only as an escape"
+    )]
     ControlCharacter {
         /// Its code point.
         code: u8,
@@ -215,9 +223,9 @@ impl fmt::Display for NumberProblem {
                 write!(f, "which is out of range; -{most} to {most} is allowed")
             }
             Self::NotFinite => write!(f, "which is no finite number; {integers}"),
-            Self::NotDecimal => {
-                f.write_str("which is no decimal number; an optional `-` and decimal digits are allowed")
-            }
+            Self::NotDecimal => f.write_str(
+                "which is no decimal number; an optional `-` and decimal digits are allowed",
+            ),
         }
     }
 }
@@ -226,7 +234,9 @@ impl JsonErrorKind {
     /// Returns the next step for the person who holds the file.
     pub fn hint(&self) -> Cow<'static, str> {
         let fixed = match self {
-            Self::Empty { .. } => "check that this is the file you meant, and that it was copied whole",
+            Self::Empty { .. } => {
+                "check that this is the file you meant, and that it was copied whole"
+            }
             Self::TooLarge { .. } => {
                 "check that this is a record or sheet; photos and PDF files are handed over beside it"
             }
@@ -238,7 +248,9 @@ impl JsonErrorKind {
             Self::NotNormalized { .. } => {
                 "save the text in form C (NFC), where a letter and its accent are one character"
             }
-            Self::LoneSurrogate { .. } => "write the character itself in UTF-8 instead of an escape",
+            Self::LoneSurrogate { .. } => {
+                "write the character itself in UTF-8 instead of an escape"
+            }
             Self::ControlCharacter { code: b'\n' } => "write a line break in a string as `\\n`",
             Self::ControlCharacter { code: b'\t' } => "write a tab in a string as `\\t`",
             Self::Nul | Self::Noncharacter { .. } => "remove the character",
@@ -252,8 +264,12 @@ impl JsonErrorKind {
             Self::Number { found, problem } => return problem.hint(found),
             Self::Comment => "remove the comment, or keep the text in a field made for notes",
             Self::TrailingComma { .. } => "remove the comma",
-            Self::TrailingBytes { .. } => "remove everything after the value; one file holds one value",
-            Self::Unterminated { .. } => "check that the file was copied whole, then close what is open",
+            Self::TrailingBytes { .. } => {
+                "remove everything after the value; one file holds one value"
+            }
+            Self::Unterminated { .. } => {
+                "check that the file was copied whole, then close what is open"
+            }
             Self::Unexpected { found, .. } => return unexpected_hint(found).into(),
         };
         fixed.into()
@@ -267,14 +283,18 @@ impl NumberProblem {
                 format!("write decimals as strings: `\"{found}\"`").into()
             }
             Self::Fraction | Self::Exponent | Self::OutOfRange => {
-                "write decimals and large numbers as strings of plain digits, such as `\"701.5\"`".into()
+                "write decimals and large numbers as strings of plain digits, such as `\"701.5\"`"
+                    .into()
             }
             Self::NegativeZero => "write `0`".into(),
             Self::LeadingZero => {
-                "remove the leading `0`, or write an identifier as a string in quotation marks".into()
+                "remove the leading `0`, or write an identifier as a string in quotation marks"
+                    .into()
             }
             Self::PlusSign => "remove the `+`".into(),
-            Self::NotFinite => "leave the field out, or write `null` where the field allows it".into(),
+            Self::NotFinite => {
+                "leave the field out, or write `null` where the field allows it".into()
+            }
             Self::NotDecimal => {
                 "write decimal digits, or put text in double quotation marks".into()
             }
@@ -286,7 +306,9 @@ impl NumberProblem {
 fn is_plain_decimal(found: &str) -> bool {
     let digits = |part: &str| !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit());
     let magnitude = found.strip_prefix('-').unwrap_or(found);
-    magnitude.split_once('.').is_some_and(|(whole, part)| digits(whole) && digits(part))
+    magnitude
+        .split_once('.')
+        .is_some_and(|(whole, part)| digits(whole) && digits(part))
 }
 
 fn unexpected_hint(found: &str) -> &'static str {

@@ -28,8 +28,8 @@ mod tests;
 
 pub use canonical::{CanonicalError, canonical_bytes};
 pub use error::{JsonError, JsonErrorKind, NumberProblem, StringRole};
-pub use position::{Position, Positions, line_column};
 use position::{NoRecorder, Recorder, TreeRecorder};
+pub use position::{Position, Positions, line_column};
 use reader::Reader;
 use serde_json::Value;
 
@@ -48,14 +48,18 @@ pub struct Limits {
     /// Deepest nesting of arrays and objects, in containers; never more than [`DEPTH_CEILING`].
     /// Default 32.
     pub max_depth: usize,
-    /// Most values of any kind in the input. Default 200 000: even the costliest value
-    /// (a map with one member) then keeps the whole tree under about 150 MB.
+    /// Most values of any kind in the input, because a value of three bytes can take hundreds in
+    /// memory. Default 200 000.
     pub max_values: usize,
 }
 
 impl Default for Limits {
     fn default() -> Self {
-        Self { max_bytes: 16 * 1024 * 1024, max_depth: 32, max_values: 200_000 }
+        Self {
+            max_bytes: 16 * 1024 * 1024,
+            max_depth: 32,
+            max_values: 200_000,
+        }
     }
 }
 
@@ -75,7 +79,10 @@ pub struct Document {
 /// The first thing that is not allowed, with its line and column.
 pub fn read(bytes: &[u8], limits: &Limits) -> Result<Document, JsonError> {
     let (value, recorder) = read_with(bytes, limits, TreeRecorder::default())?;
-    Ok(Document { value, positions: recorder.into_positions() })
+    Ok(Document {
+        value,
+        positions: recorder.into_positions(),
+    })
 }
 
 /// Reads one JSON value without positions, several times faster than [`read`].
@@ -94,10 +101,16 @@ fn read_with<R: Recorder>(
     limits: &Limits,
     recorder: R,
 ) -> Result<(Value, R), JsonError> {
-    let fault = |offset, kind| JsonError { position: line_column(bytes, offset), kind };
+    let fault = |offset, kind| JsonError {
+        position: line_column(bytes, offset),
+        kind,
+    };
     // Size first: nothing else is bounded before it.
     if bytes.len() > limits.max_bytes {
-        let kind = JsonErrorKind::TooLarge { found: bytes.len(), allowed: limits.max_bytes };
+        let kind = JsonErrorKind::TooLarge {
+            found: bytes.len(),
+            allowed: limits.max_bytes,
+        };
         return Err(fault(0, kind));
     }
     if bytes.starts_with(b"\xEF\xBB\xBF") {
@@ -105,10 +118,17 @@ fn read_with<R: Recorder>(
     }
     let text = std::str::from_utf8(bytes).map_err(|error| {
         let offset = error.valid_up_to();
-        fault(offset, JsonErrorKind::InvalidUtf8 { byte: bytes.get(offset).copied().unwrap_or(0) })
+        fault(
+            offset,
+            JsonErrorKind::InvalidUtf8 {
+                byte: bytes.get(offset).copied().unwrap_or(0),
+            },
+        )
     })?;
-    Reader::new(text, limits, recorder).document().map_err(|found| {
-        let (offset, kind) = found.into_parts();
-        fault(offset, kind)
-    })
+    Reader::new(text, limits, recorder)
+        .document()
+        .map_err(|found| {
+            let (offset, kind) = found.into_parts();
+            fault(offset, kind)
+        })
 }

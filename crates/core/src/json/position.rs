@@ -1,6 +1,6 @@
 //! Where the parts of a document stand: lines, columns, and a tree of them.
 
-use std::{collections::BTreeMap, fmt};
+use std::fmt;
 
 /// A place in a text: line and column, both counted from 1.
 ///
@@ -62,18 +62,36 @@ pub struct Positions {
 #[derive(Debug, Clone, PartialEq, Eq)]
 struct Node {
     value: Position,
-    key: Option<Position>,
-    members: BTreeMap<String, Node>,
-    elements: Vec<Node>,
+    /// Key and its place, for the member of an object.
+    key: Option<(String, Position)>,
+    /// Elements in their order, or members sorted by key.
+    children: Vec<Node>,
 }
 
 impl Node {
-    fn child(&self, token: &str) -> Option<&Self> {
-        if self.elements.is_empty() {
-            return self.members.get(token);
+    fn new(value: Position, key: Option<(String, Position)>) -> Self {
+        Self {
+            value,
+            key,
+            children: Vec::new(),
         }
-        let plain = token == "0" || !token.starts_with(['0', '+']);
-        token.parse::<usize>().ok().filter(|_| plain).and_then(|index| self.elements.get(index))
+    }
+
+    /// Key that siblings are sorted by.
+    fn name(&self) -> Option<&str> {
+        self.key.as_ref().map(|(name, _)| name.as_str())
+    }
+
+    fn child(&self, token: &str) -> Option<&Self> {
+        let index = if self.children.first()?.key.is_some() {
+            self.children
+                .binary_search_by_key(&Some(token), Self::name)
+                .ok()
+        } else {
+            let plain = token == "0" || !token.starts_with(['0', '+']);
+            token.parse().ok().filter(|_| plain)
+        };
+        self.children.get(index?)
     }
 }
 
@@ -87,7 +105,9 @@ impl Positions {
 
     /// Returns where the key of the object member at a JSON Pointer starts (its quotation mark).
     pub fn key(&self, pointer: &str) -> Option<Position> {
-        self.node(pointer).and_then(|node| node.key)
+        self.node(pointer)
+            .and_then(|node| node.key.as_ref())
+            .map(|(_, position)| *position)
     }
 
     /// Returns where the deepest value on the way to a JSON Pointer starts.
@@ -148,7 +168,7 @@ pub(super) struct TreeRecorder {
     /// Place and offset up to which lines are counted, so that counting is linear in the input.
     counted: Option<(Position, usize)>,
     pending: Option<(String, Position)>,
-    open: Vec<(Option<String>, Node)>,
+    open: Vec<Node>,
     root: Option<Node>,
 }
 
@@ -162,13 +182,11 @@ impl TreeRecorder {
 
     /// Positions of everything recorded.
     pub(super) fn into_positions(self) -> Positions {
-        let empty = || Node {
-            value: Position::START,
-            key: None,
-            members: BTreeMap::new(),
-            elements: Vec::new(),
-        };
-        Positions { root: self.root.unwrap_or_else(empty) }
+        Positions {
+            root: self
+                .root
+                .unwrap_or_else(|| Node::new(Position::START, None)),
+        }
     }
 }
 
@@ -180,19 +198,20 @@ impl Recorder for TreeRecorder {
 
     fn start(&mut self, text: &str, offset: usize) {
         let value = self.locate(text, offset);
-        let (name, key) = self.pending.take().unzip();
-        let node = Node { value, key, members: BTreeMap::new(), elements: Vec::new() };
-        self.open.push((name, node));
+        let key = self.pending.take();
+        self.open.push(Node::new(value, key));
     }
 
     fn finish(&mut self) {
-        let Some((name, node)) = self.open.pop() else { return };
-        match (self.open.last_mut(), name) {
-            (Some((_, parent)), Some(name)) => {
-                parent.members.insert(name, node);
-            }
-            (Some((_, parent)), None) => parent.elements.push(node),
-            (None, _) => self.root = Some(node),
+        let Some(mut node) = self.open.pop() else {
+            return;
+        };
+        node.children.shrink_to_fit();
+        // Elements have no key, all compare equal, and the sort keeps their order.
+        node.children.sort_by(|a, b| a.name().cmp(&b.name()));
+        match self.open.last_mut() {
+            Some(parent) => parent.children.push(node),
+            None => self.root = Some(node),
         }
     }
 }

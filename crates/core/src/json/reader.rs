@@ -54,14 +54,24 @@ impl<'a, R: Recorder> Reader<'a, R> {
     pub(super) fn document(mut self) -> Result<(Value, R), Fault> {
         self.skip_space();
         if self.peek().is_none() {
-            return fail(self.at, JsonErrorKind::Empty { bytes: self.text.len() });
+            return fail(
+                self.at,
+                JsonErrorKind::Empty {
+                    bytes: self.text.len(),
+                },
+            );
         }
         let value = self.value("a JSON value", 0)?;
         self.skip_space();
         match self.peek() {
             None => Ok((value, self.recorder)),
             Some(_) if self.is_comment() => fail(self.at, JsonErrorKind::Comment),
-            Some(_) => fail(self.at, JsonErrorKind::TrailingBytes { found: self.token() }),
+            Some(_) => fail(
+                self.at,
+                JsonErrorKind::TrailingBytes {
+                    found: self.token(),
+                },
+            ),
         }
     }
 
@@ -69,7 +79,9 @@ impl<'a, R: Recorder> Reader<'a, R> {
     fn value(&mut self, allowed: &'static str, opened: usize) -> Result<Value, Fault> {
         self.values += 1;
         if self.values > self.max_values {
-            let kind = JsonErrorKind::TooManyValues { allowed: self.max_values };
+            let kind = JsonErrorKind::TooManyValues {
+                allowed: self.max_values,
+            };
             return fail(self.at, kind);
         }
         self.recorder.start(self.text, self.at);
@@ -95,7 +107,12 @@ impl<'a, R: Recorder> Reader<'a, R> {
         container: impl FnOnce(&mut Self) -> Result<Value, Fault>,
     ) -> Result<Value, Fault> {
         if self.depth == self.max_depth {
-            return fail(self.at, JsonErrorKind::TooDeep { allowed: self.max_depth });
+            return fail(
+                self.at,
+                JsonErrorKind::TooDeep {
+                    allowed: self.max_depth,
+                },
+            );
         }
         self.depth += 1;
         let value = container(self)?;
@@ -133,7 +150,8 @@ impl<'a, R: Recorder> Reader<'a, R> {
         }
         let mut allowed = "a key in double quotation marks or `}`";
         loop {
-            let (offset, key) = self.key(allowed, opened)?;
+            let offset = self.at;
+            let key = self.key(allowed, opened)?;
             self.recorder.key(self.text, offset, &key);
             // Checked before the value is read: a later fault inside it must not hide this one.
             let Entry::Vacant(place) = members.entry(key) else {
@@ -150,8 +168,7 @@ impl<'a, R: Recorder> Reader<'a, R> {
     }
 
     /// Reads a key and its colon, up to the first byte of the value.
-    fn key(&mut self, allowed: &'static str, opened: usize) -> Result<(usize, String), Fault> {
-        let offset = self.at;
+    fn key(&mut self, allowed: &'static str, opened: usize) -> Result<String, Fault> {
         if self.peek() != Some(b'"') {
             return Err(self.unexpected(allowed, opened));
         }
@@ -161,7 +178,7 @@ impl<'a, R: Recorder> Reader<'a, R> {
             return Err(self.unexpected("`:`", opened));
         }
         self.skip_space();
-        Ok((offset, key))
+        Ok(key)
     }
 
     /// Reads a comma and the space after it, and refuses the container's end there.
@@ -172,7 +189,12 @@ impl<'a, R: Recorder> Reader<'a, R> {
         }
         self.skip_space();
         if self.peek() == Some(end) {
-            return fail(comma, JsonErrorKind::TrailingComma { end: char::from(end) });
+            return fail(
+                comma,
+                JsonErrorKind::TrailingComma {
+                    end: char::from(end),
+                },
+            );
         }
         Ok(())
     }
@@ -195,31 +217,28 @@ impl<'a, R: Recorder> Reader<'a, R> {
     /// such a key, which is all but one, need not remember where their keys stood.
     #[cold]
     fn duplicate(&mut self, second: usize, opened: usize) -> Fault {
-        let read_again = |reader: &mut Self, offset: usize| -> Option<(usize, String)> {
-            reader.at = offset;
-            reader.key("", opened).ok()
-        };
-        let key = read_again(self, second).map(|(_, key)| key).unwrap_or_default();
+        self.at = second;
+        let key = self.key("", opened).unwrap_or_default();
         let mut first = opened;
         self.at = opened + 1;
-        self.values = 0;
-        self.skip_space();
         while self.at < second {
-            let offset = self.at;
-            match read_again(self, offset) {
-                Some((offset, found)) if found == key => {
-                    first = offset;
-                    break;
-                }
-                Some(_) if self.skip_value() => {}
+            self.skip_space();
+            first = self.at;
+            match self.key("", opened) {
+                Ok(other) if other != key && self.skip_value() => {}
                 _ => break,
             }
             self.skip_space();
             self.eat(b',');
-            self.skip_space();
         }
         let first = line_column(self.text.as_bytes(), first);
-        Fault::new(second, JsonErrorKind::DuplicateKey { key: excerpt(&key), first })
+        Fault::new(
+            second,
+            JsonErrorKind::DuplicateKey {
+                key: excerpt(&key),
+                first,
+            },
+        )
     }
 
     /// Passes over a value that was read before; false when it cannot be.
@@ -249,10 +268,17 @@ impl<'a, R: Recorder> Reader<'a, R> {
                     _ => "value",
                 };
                 let opened = line_column(self.text.as_bytes(), opened);
-                JsonErrorKind::Unterminated { what, opened, allowed }
+                JsonErrorKind::Unterminated {
+                    what,
+                    opened,
+                    allowed,
+                }
             }
             Some(_) if self.is_comment() => JsonErrorKind::Comment,
-            Some(_) => JsonErrorKind::Unexpected { found: self.token(), allowed },
+            Some(_) => JsonErrorKind::Unexpected {
+                found: self.token(),
+                allowed,
+            },
         };
         Fault::new(self.at, kind)
     }

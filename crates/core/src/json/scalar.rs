@@ -3,7 +3,10 @@
 use unicode_normalization::{UnicodeNormalization, is_nfc};
 
 use super::{
-    JsonErrorKind, NumberProblem, StringRole, error::excerpt, line_column, position::Recorder,
+    JsonErrorKind, NumberProblem, StringRole,
+    error::excerpt,
+    line_column,
+    position::Recorder,
     reader::{Fault, Reader, fail},
 };
 
@@ -17,51 +20,70 @@ pub(super) const MAX_SAFE_INTEGER: u64 = (1 << 53) - 1;
 /// Source: Unicode Standard Annex 15, property NFC_Quick_Check; a test asks the tables.
 const FIRST_COMBINING: char = '\u{300}';
 
-impl<R: Recorder> Reader<'_, R> {
+/// The bytes that end a run of plain text: quotation mark, backslash and control characters.
+const ENDS_RUN: [bool; 256] = {
+    let mut ends = [false; 256];
+    let mut control = 0;
+    while control < 0x20 {
+        ends[control] = true;
+        control += 1;
+    }
+    ends[b'"' as usize] = true;
+    ends[b'\\' as usize] = true;
+    ends
+};
+
+impl<'a, R: Recorder> Reader<'a, R> {
     /// Reads the string that starts at the current offset.
     pub(super) fn string(&mut self, role: StringRole) -> Result<String, Fault> {
         let opened = self.at;
         self.at += 1;
-        let bytes = self.text.as_bytes();
-        // Text before `run` is in `read`; a string without escapes is copied once, at its end.
-        let (mut run, mut read, mut ascii) = (self.at, String::new(), true);
-        loop {
-            match bytes.get(self.at) {
-                Some(b'"') => break,
-                Some(b'\\') => {
-                    read.push_str(&self.text[run..self.at]);
-                    let character = self.escape(opened)?;
-                    ascii &= character.is_ascii();
-                    read.push(character);
-                    run = self.at;
-                }
-                Some(&byte @ 0..0x20) => {
-                    let kind = match byte {
-                        0 => JsonErrorKind::Nul,
-                        code => JsonErrorKind::ControlCharacter { code },
-                    };
-                    return fail(self.at, kind);
-                }
-                Some(byte) => {
-                    ascii &= byte.is_ascii();
-                    self.at += 1;
-                }
-                None => return Err(self.unterminated_string(opened)),
-            }
-        }
-        read.push_str(&self.text[run..self.at]);
+        let run = self.plain_run();
+        // Nearly every string is one run without escapes, copied once.
+        let read = match self.peek() {
+            Some(b'"') => run.to_owned(),
+            _ => self.string_with_escapes(run, opened)?,
+        };
         self.at += 1;
-        if !ascii {
+        if !read.is_ascii() {
             check_characters(&read, role).map_err(|kind| Fault::new(opened, kind))?;
         }
         Ok(read)
+    }
+
+    /// Reads on, up to the closing quotation mark, after `run`.
+    fn string_with_escapes(&mut self, run: &str, opened: usize) -> Result<String, Fault> {
+        let mut read = run.to_owned();
+        loop {
+            match self.peek() {
+                Some(b'"') => return Ok(read),
+                Some(b'\\') => read.push(self.escape(opened)?),
+                Some(0) => return fail(self.at, JsonErrorKind::Nul),
+                Some(code) => return fail(self.at, JsonErrorKind::ControlCharacter { code }),
+                None => return Err(self.unterminated_string(opened)),
+            }
+            read.push_str(self.plain_run());
+        }
+    }
+
+    /// Passes over text up to a quotation mark, backslash, control character or the end.
+    #[inline]
+    fn plain_run(&mut self) -> &'a str {
+        let text: &'a str = self.text;
+        let rest = &text.as_bytes()[self.at..];
+        let length = rest.iter().position(|byte| ENDS_RUN[usize::from(*byte)]);
+        let start = self.at;
+        self.at += length.unwrap_or(rest.len());
+        &text[start..self.at]
     }
 
     /// Reads the escape that starts at the current offset.
     fn escape(&mut self, opened: usize) -> Result<char, Fault> {
         let start = self.at;
         self.at += 1;
-        let Some(byte) = self.peek() else { return Err(self.unterminated_string(opened)) };
+        let Some(byte) = self.peek() else {
+            return Err(self.unterminated_string(opened));
+        };
         self.at += 1;
         let character = match byte {
             b'"' | b'\\' | b'/' => char::from(byte),
@@ -102,8 +124,12 @@ impl<R: Recorder> Reader<'_, R> {
     fn four_digits(&mut self, start: usize, opened: usize) -> Result<u16, Fault> {
         let mut code = 0;
         for _ in 0..4 {
-            let Some(byte) = self.peek() else { return Err(self.unterminated_string(opened)) };
-            let Some(digit) = char::from(byte).to_digit(16) else { return self.bad_escape(start) };
+            let Some(byte) = self.peek() else {
+                return Err(self.unterminated_string(opened));
+            };
+            let Some(digit) = char::from(byte).to_digit(16) else {
+                return self.bad_escape(start);
+            };
             code = code << 4 | digit;
             self.at += 1;
         }
@@ -113,17 +139,33 @@ impl<R: Recorder> Reader<'_, R> {
 
     #[cold]
     fn bad_escape<T>(&self, start: usize) -> Result<T, Fault> {
-        let length = if self.text[start..].starts_with("\\u") { 6 } else { 2 };
-        let found: String =
-            self.text[start..].chars().take(length).take_while(|c| *c != '"').collect();
-        fail(start, JsonErrorKind::Escape { found: excerpt(&found) })
+        let length = if self.text[start..].starts_with("\\u") {
+            6
+        } else {
+            2
+        };
+        let found: String = self.text[start..]
+            .chars()
+            .take(length)
+            .take_while(|c| *c != '"')
+            .collect();
+        fail(
+            start,
+            JsonErrorKind::Escape {
+                found: excerpt(&found),
+            },
+        )
     }
 
     #[cold]
     fn unterminated_string(&self, opened: usize) -> Fault {
         let position = line_column(self.text.as_bytes(), opened);
         let allowed = "a closing quotation mark";
-        let kind = JsonErrorKind::Unterminated { what: "string", opened: position, allowed };
+        let kind = JsonErrorKind::Unterminated {
+            what: "string",
+            opened: position,
+            allowed,
+        };
         Fault::new(self.text.len(), kind)
     }
 
@@ -136,7 +178,9 @@ impl<R: Recorder> Reader<'_, R> {
         let digits = self.at;
         let mut magnitude: u64 = 0;
         while let Some(&byte @ b'0'..=b'9') = bytes.get(self.at) {
-            magnitude = magnitude.saturating_mul(10).saturating_add(u64::from(byte - b'0'));
+            magnitude = magnitude
+                .saturating_mul(10)
+                .saturating_add(u64::from(byte - b'0'));
             self.at += 1;
         }
         let plain = match self.at - digits {
@@ -155,13 +199,17 @@ impl<R: Recorder> Reader<'_, R> {
     #[cold]
     pub(super) fn number_fault(&self, start: usize) -> Fault {
         let rest = &self.text[start..];
-        let length = rest.bytes().position(|byte| !is_number_part(byte)).unwrap_or(rest.len());
+        let length = rest
+            .bytes()
+            .position(|byte| !is_number_part(byte))
+            .unwrap_or(rest.len());
         let found = &rest[..length];
         let digits = found.strip_prefix(['-', '+']).unwrap_or(found);
         let has = |signs: &[char]| digits.contains(signs);
         let problem = if ["NaN", "Infinity"].contains(&digits) {
             NumberProblem::NotFinite
-        } else if has(&['x', 'X']) || !digits.starts_with(|c: char| c == '.' || c.is_ascii_digit()) {
+        } else if has(&['x', 'X']) || !digits.starts_with(|c: char| c == '.' || c.is_ascii_digit())
+        {
             NumberProblem::NotDecimal
         } else if found.starts_with('+') {
             NumberProblem::PlusSign
@@ -178,7 +226,13 @@ impl<R: Recorder> Reader<'_, R> {
         } else {
             NumberProblem::OutOfRange
         };
-        Fault::new(start, JsonErrorKind::Number { found: excerpt(found), problem })
+        Fault::new(
+            start,
+            JsonErrorKind::Number {
+                found: excerpt(found),
+                problem,
+            },
+        )
     }
 }
 
@@ -189,15 +243,28 @@ const fn is_number_part(byte: u8) -> bool {
 /// Refuses text that is not in form C or holds code points that are no characters.
 fn check_characters(text: &str, role: StringRole) -> Result<(), JsonErrorKind> {
     if let Some(found) = text.chars().find(|c| is_noncharacter(*c)) {
-        return Err(JsonErrorKind::Noncharacter { role, code: u32::from(found) });
+        return Err(JsonErrorKind::Noncharacter {
+            role,
+            code: u32::from(found),
+        });
     }
     if text.chars().all(|c| c < FIRST_COMBINING) || is_nfc(text) {
         return Ok(());
     }
-    let differs = text.chars().zip(text.nfc()).enumerate().find(|(_, (found, form))| found != form);
+    let differs = text
+        .chars()
+        .zip(text.nfc())
+        .enumerate()
+        .find(|(_, (found, form))| found != form);
     let (index, (found, allowed)) = differs.unwrap_or_default();
     let (found, allowed) = (u32::from(found), u32::from(allowed));
-    Err(JsonErrorKind::NotNormalized { role, text: excerpt(text), index: index + 1, found, allowed })
+    Err(JsonErrorKind::NotNormalized {
+        role,
+        text: excerpt(text),
+        index: index + 1,
+        found,
+        allowed,
+    })
 }
 
 /// Source: RFC 7493 section 2.1 bars them; The Unicode Standard 23.7 lists them (from memory).
@@ -216,7 +283,11 @@ mod tests {
     fn characters_below_the_first_combining_one_never_need_the_tables() {
         for character in '\0'..FIRST_COMBINING {
             assert_eq!(canonical_combining_class(character), 0, "{character:?}");
-            assert_eq!(is_nfc_quick([character].into_iter()), IsNormalized::Yes, "{character:?}");
+            assert_eq!(
+                is_nfc_quick([character].into_iter()),
+                IsNormalized::Yes,
+                "{character:?}"
+            );
         }
         assert_ne!(canonical_combining_class(FIRST_COMBINING), 0);
     }
@@ -224,6 +295,9 @@ mod tests {
     #[test]
     fn there_are_sixty_six_noncharacters() {
         // The Unicode Standard 23.7, from memory.
-        assert_eq!(('\0'..=char::MAX).filter(|c| is_noncharacter(*c)).count(), 66);
+        assert_eq!(
+            ('\0'..=char::MAX).filter(|c| is_noncharacter(*c)).count(),
+            66
+        );
     }
 }

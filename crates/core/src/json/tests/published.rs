@@ -65,7 +65,10 @@ fn structures() {
     );
     assert_eq!(lenient(input), output);
     assert!(refusal(input).starts_with("line 2, column 44: found `56.0`"));
-    assert_eq!(canonical(&strict(input.replace("56.0", "56")).unwrap()), output);
+    assert_eq!(
+        canonical(&strict(input.replace("56.0", "56")).unwrap()),
+        output
+    );
 }
 
 #[test]
@@ -181,8 +184,9 @@ impl Iterator for Sequence {
             if self.unused.is_empty() {
                 self.block = Sha256::digest(self.block).into();
                 let words = self.block.chunks_exact(8).rev();
-                self.unused =
-                    words.map(|word| f64::from_le_bytes(word.try_into().unwrap())).collect();
+                self.unused = words
+                    .map(|word| f64::from_le_bytes(word.try_into().unwrap()))
+                    .collect();
             }
             let number = self.unused.pop().unwrap();
             if number != 0.0 && number.is_finite() {
@@ -195,12 +199,28 @@ impl Iterator for Sequence {
 #[test]
 fn the_number_sequence_has_the_published_digests() {
     let published = [
-        (1_000, "be18b62b6f69cdab33a7e0dae0d9cfa869fda80ddc712221570f9f40a5878687"),
-        (10_000, "b9f7a8e75ef22a835685a52ccba7f7d6bdc99e34b010992cbc5864cd12be6892"),
-        (100_000, "22776e6d4b49fa294a0d0f349268e5c28808fe7e0cb2bcbe28f63894e494d4c7"),
-        (1_000_000, "49415fee2c56c77864931bd3624faad425c3c577d6d74e89a83bc725506dad16"),
+        (
+            1_000,
+            "be18b62b6f69cdab33a7e0dae0d9cfa869fda80ddc712221570f9f40a5878687",
+        ),
+        (
+            10_000,
+            "b9f7a8e75ef22a835685a52ccba7f7d6bdc99e34b010992cbc5864cd12be6892",
+        ),
+        (
+            100_000,
+            "22776e6d4b49fa294a0d0f349268e5c28808fe7e0cb2bcbe28f63894e494d4c7",
+        ),
+        (
+            1_000_000,
+            "49415fee2c56c77864931bd3624faad425c3c577d6d74e89a83bc725506dad16",
+        ),
     ];
-    let mut numbers = Sequence { index: 0, block: [0; 32], unused: Vec::new() };
+    let mut numbers = Sequence {
+        index: 0,
+        block: [0; 32],
+        unused: Vec::new(),
+    };
     let mut lines = 0;
     let mut digest = Sha256::new();
     for (count, expected) in published {
@@ -209,7 +229,11 @@ fn the_number_sequence_has_the_published_digests() {
             digest.update(format!("{:x},{printed}\n", number.to_bits()));
         }
         lines = count;
-        assert_eq!(format!("{:x}", digest.clone().finalize()), expected, "{count} lines");
+        assert_eq!(
+            format!("{:x}", digest.clone().finalize()),
+            expected,
+            "{count} lines"
+        );
     }
 }
 
@@ -218,7 +242,14 @@ fn numbers_keep_no_text_of_their_own() {
     // With the feature `arbitrary_precision` of serde_json, which any crate of the build can
     // switch on for all, a number would keep its digits and its canonical bytes would change.
     assert!(serde_json::from_str::<Value>("1e400").is_err());
-    for (spelled, kept) in [("1e2", "100.0"), ("1.50", "1.5"), ("0.30000000000000001", "0.3")] {
-        assert_eq!(serde_json::from_str::<Value>(spelled).unwrap().to_string(), kept);
+    for (spelled, kept) in [
+        ("1e2", "100.0"),
+        ("1.50", "1.5"),
+        ("0.30000000000000001", "0.3"),
+    ] {
+        assert_eq!(
+            serde_json::from_str::<Value>(spelled).unwrap().to_string(),
+            kept
+        );
     }
 }

@@ -4,7 +4,10 @@ use super::{super::JsonErrorKind, *};
 
 #[test]
 fn size_is_refused_before_anything_is_read() {
-    let limits = Limits { max_bytes: 8, ..Limits::default() };
+    let limits = Limits {
+        max_bytes: 8,
+        ..Limits::default()
+    };
     assert!(read(b"[1,2,33]", &limits).is_ok());
     // Not UTF-8 either: the size is what is said.
     let error = read(b"\xFF1,2,3,4]", &limits).unwrap_err();
@@ -18,7 +21,9 @@ fn size_is_refused_before_anything_is_read() {
 fn two_hundred_megabytes_are_refused_by_size() {
     let input = vec![b'['; 200 * 1024 * 1024];
     assert_eq!(
-        read_value(&input, &Limits::default()).unwrap_err().to_string(),
+        read_value(&input, &Limits::default())
+            .unwrap_err()
+            .to_string(),
         "line 1, column 1: the input has 209715200 bytes; at most 16777216 bytes are allowed"
     );
 }
@@ -26,17 +31,26 @@ fn two_hundred_megabytes_are_refused_by_size() {
 #[test]
 fn ten_thousand_levels_are_refused_even_when_allowed() {
     let input = "[".repeat(10_000);
-    let limits = Limits { max_depth: usize::MAX, ..Limits::default() };
+    let limits = Limits {
+        max_depth: usize::MAX,
+        ..Limits::default()
+    };
     let error = read_value(input.as_bytes(), &limits).unwrap_err();
     assert_eq!(error.kind, JsonErrorKind::TooDeep { allowed: 128 });
     assert_eq!(error.position.column, 129);
     let input = "{\"a\":".repeat(10_000);
-    assert_eq!(strict(input).unwrap_err().kind, JsonErrorKind::TooDeep { allowed: 32 });
+    assert_eq!(
+        strict(input).unwrap_err().kind,
+        JsonErrorKind::TooDeep { allowed: 32 }
+    );
 }
 
 #[test]
 fn values_are_counted() {
-    let limits = Limits { max_values: 3, ..Limits::default() };
+    let limits = Limits {
+        max_values: 3,
+        ..Limits::default()
+    };
     assert!(read(b"[1,2]", &limits).is_ok());
     let error = read(b"[1,2,3]", &limits).unwrap_err();
     assert_eq!(
@@ -52,7 +66,11 @@ fn long_key_over_many_values_costs_its_length_once() {
     let key = "k".repeat(1_000_000);
     let input = format!("{{\"{key}\":[{}0]}}", "0,".repeat(100_000));
     let document = read(input.as_bytes(), &Limits::default()).unwrap();
-    let column = document.positions.get(&format!("/{key}/100000")).unwrap().column;
+    let column = document
+        .positions
+        .get(&format!("/{key}/100000"))
+        .unwrap()
+        .column;
     assert_eq!(column, input.len() - 2);
 }
 
@@ -61,14 +79,21 @@ fn one_object_with_every_key_and_one_again_is_refused_once_through() {
     let members: Vec<String> = (0..50_000).map(|n| format!("\"{n}\":{n}")).collect();
     let input = format!("{{{},\"49999\":0}}", members.join(","));
     let error = strict(input).unwrap_err();
-    assert!(error.to_string().contains("found the key `49999` a second time"), "{error}");
+    assert!(
+        error
+            .to_string()
+            .contains("found the key `49999` a second time"),
+        "{error}"
+    );
 }
 
 #[test]
 fn error_texts_repeat_little_of_the_input_and_nothing_unprintable() {
     let key = format!("\u{202e}\u{7}{}", "k".repeat(1000));
     let escaped = key.replace('\u{7}', "\\u0007");
-    let error = strict(format!("{{\"{escaped}\":1,\"{escaped}\":2}}")).unwrap_err().to_string();
+    let error = strict(format!("{{\"{escaped}\":1,\"{escaped}\":2}}"))
+        .unwrap_err()
+        .to_string();
     assert!(error.contains("`\\u{202e}\\u{7}kkk"), "{error}");
     assert!(error.len() < 200, "{error}");
 }
