@@ -96,7 +96,7 @@ impl<'a> Visit<'a> {
             Tag::Description
         };
         let talk = self.converse(orders, awaited)?;
-        self.stderr = printable(&String::from_utf8_lossy(&talk.stderr), usize::MAX);
+        self.stderr = lines(&String::from_utf8_lossy(&talk.stderr));
         self.judge(talk, digest, request)
     }
 
@@ -235,7 +235,7 @@ impl<'a> Visit<'a> {
     }
 
     fn lied(&self, what: &str, error: &dyn std::fmt::Display) -> Failed {
-        let said = printable(&error.to_string(), QUOTED);
+        let said = one_line(&error.to_string(), QUOTED);
         self.failed(
             FaultKind::Lied,
             format!("{what} cannot be believed: {said}"),
@@ -257,7 +257,7 @@ impl<'a> Visit<'a> {
             RunnerFault::Flooded(text) => (FaultKind::Flooded, "", text),
             RunnerFault::Lied(text) => (FaultKind::Lied, "", text),
         };
-        self.failed(kind, format!("{before}{}", printable(&text, QUOTED)))
+        self.failed(kind, format!("{before}{}", one_line(&text, QUOTED)))
     }
 
     fn ended(&self, end: &End) -> Failed {
@@ -302,12 +302,16 @@ impl<'a> Visit<'a> {
     }
 }
 
-/// Replaces control characters and cuts to `most` characters.
-fn printable(text: &str, most: usize) -> String {
-    text.chars()
-        .map(|c| if c.is_control() && c != '\n' { ' ' } else { c })
-        .take(most)
-        .collect()
+/// Makes one line of at most `most` characters without control characters.
+fn one_line(text: &str, most: usize) -> String {
+    let tame = |c: char| if c.is_control() { ' ' } else { c };
+    text.chars().map(tame).take(most).collect()
+}
+
+/// Replaces control characters other than line ends.
+fn lines(text: &str) -> String {
+    let tame = |c: char| if c.is_control() && c != '\n' { ' ' } else { c };
+    text.chars().map(tame).collect()
 }
 
 #[cfg(test)]
@@ -327,6 +331,8 @@ mod tests {
 
     #[test]
     fn quoted_texts_are_tamed() {
-        assert_eq!(printable("a\u{1b}[2Jb", 4), "a [2");
+        assert_eq!(one_line("a\u{1b}[2Jb", 4), "a [2");
+        assert_eq!(one_line("a\nb", 9), "a b");
+        assert_eq!(lines("a\nb\u{7}"), "a\nb ");
     }
 }
