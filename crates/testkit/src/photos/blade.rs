@@ -41,6 +41,8 @@ pub(super) struct Tang {
     pub(super) file_marks: Option<(f64, f64)>,
     /// Rows of inlaid gold signs (invented strokes that spell nothing).
     pub(super) gold_signs: u32,
+    /// A stamped mark, a running hare in a frame: distance of its middle from the back notch, mm.
+    pub(super) stamp: Option<f64>,
 }
 
 /// One invented blade.

@@ -4,6 +4,7 @@ use jpeg_encoder::{ColorType, Encoder, SamplingFactor};
 
 use super::PhotoError;
 use super::blade::{Blade, Place};
+use super::marks::Marked;
 use super::noise::{Noise, blend, bump, step};
 use super::shade::{self, Colour, Surface};
 
@@ -63,8 +64,7 @@ impl Shot {
         let (width, height) = (usize::from(self.size.0), usize::from(self.size.1));
         let noise = Noise::new(blade.seed).layer(u64::from(self.size.1) + self.shows.len() as u64);
         let bar = self.scale_bar()?;
-        let crack = self.crack_mask(blade)?;
-        let gold = self.gold_mask(blade)?;
+        let marks = self.marks(blade)?;
 
         let mut cover = Vec::with_capacity(width * height);
         for index in 0..width * height {
@@ -93,12 +93,7 @@ impl Shot {
             if steel_part > 0.0 {
                 let (x, y) = self.to_chord(u, v);
                 let place = blade.place(x, y);
-                let steel = self.steel(
-                    blade,
-                    place,
-                    f64::from(crack.data()[index]) / 255.0,
-                    f64::from(gold.data()[index]) / 255.0,
-                );
+                let steel = self.steel(blade, place, &marks.at(index));
                 colour = shade::mix(colour, steel, steel_part);
             }
             let mark = bar.pixels()[index].demultiply();
@@ -130,7 +125,7 @@ impl Shot {
         part
     }
 
-    fn steel(&self, blade: &Blade, place: Place, crack: f64, gold: f64) -> Colour {
+    fn steel(&self, blade: &Blade, place: Place, marks: &Marked) -> Colour {
         let Some(span) = blade.span(place.along) else {
             return [0.0; 3];
         };
@@ -154,13 +149,18 @@ impl Shot {
                 * (dy / diameter * 1.6).clamp(-1.0, 1.0);
             colour = colour.map(|value| value + lit);
         }
-        if gold > 0.0 {
+        colour = shade::scale(colour, 1.0 - 0.62 * marks.stamp);
+        if marks.gold > 0.0 {
             let noise = Noise::new(blade.seed).layer(30);
             let rub = noise.layered(place.along / 1.3, place.across / 1.3, 3);
             let leaf = shade::scale([0.86, 0.66, 0.27], 0.70 + 0.55 * rub);
-            colour = shade::mix(colour, leaf, gold * (0.78 + 0.22 * step(0.25, 0.4, rub)));
+            colour = shade::mix(
+                colour,
+                leaf,
+                marks.gold * (0.78 + 0.22 * step(0.25, 0.4, rub)),
+            );
         }
-        shade::mix(colour, [0.035, 0.032, 0.03], crack * 0.92)
+        shade::mix(colour, [0.035, 0.032, 0.03], marks.crack * 0.92)
     }
 
     fn encode(&self, picture: &[Colour], noise: Noise) -> Result<Vec<u8>, PhotoError> {

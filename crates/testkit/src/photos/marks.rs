@@ -14,7 +14,40 @@ use super::noise::Noise;
 const BAR_MARGIN: f32 = 26.0;
 const BAR_HEIGHT: f32 = 30.0;
 
+/// How strongly each kind of mark covers one pixel, 0..1.
+pub(super) struct Marked {
+    pub(super) crack: f64,
+    pub(super) gold: f64,
+    pub(super) stamp: f64,
+}
+
+/// The marks of a whole picture.
+pub(super) struct Marks {
+    crack: Mask,
+    gold: Mask,
+    stamp: Mask,
+}
+
+impl Marks {
+    pub(super) fn at(&self, index: usize) -> Marked {
+        let part = |mask: &Mask| f64::from(mask.data()[index]) / 255.0;
+        Marked {
+            crack: part(&self.crack),
+            gold: part(&self.gold),
+            stamp: part(&self.stamp),
+        }
+    }
+}
+
 impl Shot {
+    pub(super) fn marks(&self, blade: &Blade) -> Result<Marks, PhotoError> {
+        Ok(Marks {
+            crack: self.crack_mask(blade)?,
+            gold: self.gold_mask(blade)?,
+            stamp: self.stamp_mask(blade)?,
+        })
+    }
+
     fn mask(&self) -> Result<Mask, PhotoError> {
         Mask::new(u32::from(self.size.0), u32::from(self.size.1))
             .ok_or(PhotoError::Size { file: self.file })
@@ -59,7 +92,7 @@ impl Shot {
     }
 
     /// A crack that leaves the edge at a right angle and wavers a little.
-    pub(super) fn crack_mask(&self, blade: &Blade) -> Result<Mask, PhotoError> {
+    fn crack_mask(&self, blade: &Blade) -> Result<Mask, PhotoError> {
         let Some((station, depth)) = blade.crack else {
             return self.mask();
         };
@@ -82,7 +115,7 @@ impl Shot {
     }
 
     /// Rows of gold signs: invented strokes in a square each, spelling nothing.
-    pub(super) fn gold_mask(&self, blade: &Blade) -> Result<Mask, PhotoError> {
+    fn gold_mask(&self, blade: &Blade) -> Result<Mask, PhotoError> {
         let noise = Noise::new(blade.seed).layer(32);
         let mut lines = Vec::new();
         for sign in 0..blade.tang.gold_signs {
@@ -129,6 +162,62 @@ impl Shot {
             }
         }
         self.strokes(blade, &lines, 0.95)
+    }
+
+    /// A maker's mark pressed into the tang: a running hare in a frame, invented.
+    fn stamp_mask(&self, blade: &Blade) -> Result<Mask, PhotoError> {
+        const FRAME: &[(f64, f64)] = &[
+            (-6.4, -3.2),
+            (-5.6, -4.0),
+            (5.6, -4.0),
+            (6.4, -3.2),
+            (6.4, 3.2),
+            (5.6, 4.0),
+            (-5.6, 4.0),
+            (-6.4, 3.2),
+            (-6.4, -3.2),
+        ];
+        const BODY: &[(f64, f64)] = &[
+            (-3.6, 0.2),
+            (-2.6, -1.1),
+            (-0.6, -1.2),
+            (1.2, -0.6),
+            (2.6, -1.2),
+            (3.9, -0.9),
+            (4.2, -0.3),
+            (3.2, 0.0),
+        ];
+        const BELLY: &[(f64, f64)] =
+            &[(-3.6, 0.2), (-1.6, 0.4), (0.6, 0.6), (2.4, 0.2), (3.2, 0.0)];
+        const LEGS: &[&[(f64, f64)]] = &[
+            &[(2.2, 0.3), (3.6, 1.4), (5.0, 1.5)],
+            &[(1.2, 0.5), (2.4, 1.7), (3.8, 2.0)],
+            &[(-2.6, 0.3), (-3.6, 1.3), (-5.2, 1.4)],
+            &[(-2.0, 0.4), (-2.6, 1.7), (-4.2, 2.1)],
+        ];
+        const EARS: &[&[(f64, f64)]] = &[&[(2.7, -1.2), (1.2, -2.6)], &[(3.0, -1.3), (1.9, -2.9)]];
+        let Some((middle, (top, bottom))) = blade
+            .tang
+            .stamp
+            .and_then(|from_notch| Some((-from_notch, blade.span(-from_notch)?)))
+        else {
+            return self.mask();
+        };
+        let across = f64::midpoint(top, bottom);
+        let lines: Vec<Vec<Place>> = [FRAME, BODY, BELLY]
+            .iter()
+            .chain(LEGS)
+            .chain(EARS)
+            .map(|line| {
+                line.iter()
+                    .map(|&(x, y)| Place {
+                        along: middle + x,
+                        across: across + y,
+                    })
+                    .collect()
+            })
+            .collect();
+        self.strokes(blade, &lines, 0.55)
     }
 
     /// A plate with alternating blocks of 10 mm, and ticks of 1 mm where pixels allow it.
