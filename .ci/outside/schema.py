@@ -44,7 +44,7 @@ def main():
             twin = copy.deepcopy(record)
             at(twin, place)["zz"] = "added"
             refused += tally.check(not validator.is_valid(twin), f"{path.name}: field added to {place} passes")
-        for key in ("schema", "record_id", "sequence", "issuer", "purpose", "issued_at", "blade", "proof"):
+        for key in ("schema", "record_id", "sequence", "previous", "issuer", "purpose", "issued_at", "blade"):
             twin = {name: value for name, value in record.items() if name != key}
             refused += tally.check(not validator.is_valid(twin), f"{path.name}: passes without {key}")
     print(f"{len(validators)} schemas, {sound} records valid and canonical, {refused} broken copies refused")
