@@ -1,8 +1,21 @@
 //! Drawings and pages of the report, written once as a scene and from there as PDF or SVG.
+//!
+//! [`render`] makes the whole report of a record. Below it lie, from the words down: `pages` (what
+//! is said, section by section), `drawing` (pictures from numbers), `layout` (lines, tables, page
+//! breaks), [`scene`] (marks in millimetres with their meaning) and the two writers [`pdf`] and
+//! [`svg`], which know nothing of blades.
 #![forbid(unsafe_code)]
 
+mod drawing;
 pub mod font;
 pub mod jpeg;
+mod layout;
+mod pages;
 pub mod pdf;
+mod render;
+#[cfg(test)]
+mod sample;
 pub mod scene;
 pub mod svg;
+
+pub use render::{PageSize, RENDERER_VERSION, RenderError, RenderInput, Rendered, blade_map_svg, pictures_wanted, render, scene_of};

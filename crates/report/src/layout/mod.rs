@@ -1,0 +1,14 @@
+//! Pages from headings, paragraphs, tables and figures, set one after another.
+//!
+//! A [`Flow`] keeps a place on a page and moves to the next page when something does not fit. It
+//! knows nothing of blades.
+
+mod flow;
+mod lines;
+pub(crate) mod style;
+mod table;
+
+pub(crate) use flow::{Chrome, Flow, FigureSpec};
+pub(crate) use lines::{Line, Span, break_lines, draw_line};
+pub(crate) use style::{Style, page as page_format};
+pub(crate) use table::{Align, Cell, Column, Table, Width};

@@ -1,0 +1,187 @@
+//! From a record to a report.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use tangmark_core::{
+    Digest,
+    json::{self, CanonicalError, JsonError, Limits},
+    record::Record,
+};
+
+use crate::{
+    drawing::map::Map,
+    jpeg::{self, JpegError},
+    layout::page_format::Frame,
+    pages::{self, Content},
+    pdf::{self, Metadata, PdfError},
+    scene::{Image, Scene},
+    svg,
+};
+
+/// Version of what this renderer draws: one more with every change of a byte of any report.
+pub const RENDERER_VERSION: u32 = 1;
+
+/// File name of the attached record.
+const ATTACHMENT: &str = "record.json";
+
+/// Paper size.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum PageSize {
+    /// 210 × 297 mm (ISO 216).
+    #[default]
+    A4,
+    /// 8.5 × 11 in.
+    Letter,
+}
+
+/// What a report is made from beside the record.
+#[derive(Debug, Clone, Copy)]
+pub struct RenderInput<'a> {
+    /// The sealed record, byte for byte; it is attached to the report.
+    pub record_bytes: &'a [u8],
+    /// Files of pictures at hand, by their digest; see [`pictures_wanted`].
+    pub photos: &'a BTreeMap<Digest, Vec<u8>>,
+    /// Paper size.
+    pub page: PageSize,
+    /// Marks every page as a demonstration, also when the record does not say so.
+    pub demo: bool,
+    /// Fingerprint of the issuer's key, in groups.
+    pub fingerprint: &'a str,
+}
+
+/// A report, not yet signed.
+#[derive(Debug, Clone)]
+pub struct Rendered {
+    /// The PDF with an empty place for its signature.
+    pub pdf: Vec<u8>,
+    /// Number of pages.
+    pub pages: usize,
+    /// Characters no font covers; they stand as code points in the report.
+    pub missing: BTreeSet<char>,
+}
+
+/// Why there is no report.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum RenderError {
+    /// The bytes are no record.
+    #[error("record bytes: {0}")]
+    Json(#[from] JsonError),
+    /// The record has no canonical form.
+    #[error("record bytes: {0}")]
+    Canonical(#[from] CanonicalError),
+    /// The bytes hold another record than the one given.
+    #[error("record bytes do not hold the record to be shown")]
+    OtherRecord,
+    /// A picture's bytes are not those its digest names.
+    #[error("photo {found} was given under the digest {named}")]
+    PhotoDigest {
+        /// Digest under which it was given.
+        named: Digest,
+        /// Digest of the bytes.
+        found: Digest,
+    },
+    /// A picture cannot be embedded.
+    #[error("photo {digest} {reason}")]
+    Photo {
+        /// Digest of the picture.
+        digest: Digest,
+        /// Why.
+        reason: JpegError,
+    },
+    /// The PDF could not be written.
+    #[error(transparent)]
+    Pdf(#[from] PdfError),
+}
+
+impl RenderError {
+    /// Returns what to do about it.
+    pub fn hint(&self) -> String {
+        match self {
+            Self::Json(error) => error.hint().into_owned(),
+            Self::Canonical(error) => error.hint().to_owned(),
+            Self::OtherRecord => "read the record from the same bytes that are attached".to_owned(),
+            Self::PhotoDigest { .. } => "run the workshop's integrity check: a stored photo has changed".to_owned(),
+            Self::Photo { reason, .. } => reason.hint().to_owned(),
+            Self::Pdf(_) => "this is a fault of the program: please report it with the record".to_owned(),
+        }
+    }
+}
+
+/// Returns the digests of the pictures that a report of `record` can show, the preferred file of each photo first.
+pub fn pictures_wanted(record: &Record) -> Vec<Digest> {
+    pages::pictures_wanted(record)
+}
+
+/// Renders the report of a record as PDF with an empty place for its signature.
+///
+/// The same record, pictures and settings give the same bytes.
+///
+/// # Errors
+/// Bytes that are not the record, a picture that is not what its digest says or cannot be embedded.
+pub fn render(record: &Record, input: &RenderInput<'_>) -> Result<Rendered, RenderError> {
+    let (scene, missing, name) = scene_of(record, input)?;
+    let title = pages::document_title(record);
+    let metadata = Metadata {
+        title: &title,
+        author: &record.issuer.name,
+        subject: "Condition record of an edged blade, with the sealed record attached",
+        producer: &format!("Tangmark report renderer {RENDERER_VERSION}"),
+        issued_at: record.issued_at.as_str(),
+        record: name,
+        attachment_name: ATTACHMENT,
+        attachment: input.record_bytes,
+    };
+    let pdf = pdf::write(&scene, &metadata)?;
+    Ok(Rendered { pdf, pages: scene.pages.len(), missing })
+}
+
+/// Sets the pages of a report: the scene, the characters that were missing, and the record's name.
+///
+/// # Errors
+/// As [`render`], without those of PDF.
+pub fn scene_of(record: &Record, input: &RenderInput<'_>) -> Result<(Scene, BTreeSet<char>, Digest), RenderError> {
+    let name = record_name(record, input.record_bytes)?;
+    let pictures = pictures(record, input.photos)?;
+    let demo = input.demo || record.issuer.demo;
+    let content = Content { record, name, pictures: &pictures, fingerprint: input.fingerprint, demo };
+    let (scene, missing) = pages::set(&content, Frame::of(input.page));
+    Ok((scene, missing, name))
+}
+
+/// Returns the blade map of a record alone, as SVG `width` mm wide; nothing when its numbers make no blade that could be drawn.
+pub fn blade_map_svg(record: &Record, width: f64) -> Option<String> {
+    let map = Map::new(record, width)?;
+    let margin = 2.0;
+    let bounds = [-margin, -margin, width + 2.0 * margin, map.height() + 2.0 * margin];
+    Some(svg::drawing(&map.draw(0.0, 0.0), bounds, &map.alternative(), &ToString::to_string))
+}
+
+/// Reads the bytes, makes sure that they hold `record`, and returns the record's name.
+fn record_name(record: &Record, bytes: &[u8]) -> Result<Digest, RenderError> {
+    let mut value = json::read_value(bytes, &Limits::default())?;
+    match serde_json::from_value::<Record>(value.clone()) {
+        Ok(attached) if attached == *record => {}
+        _ => return Err(RenderError::OtherRecord),
+    }
+    if let Some(fields) = value.as_object_mut() {
+        fields.remove("proof");
+    }
+    Ok(Digest::of(&json::canonical_bytes(&value)?))
+}
+
+/// Takes the pictures the report can show, after looking into each.
+fn pictures(record: &Record, photos: &BTreeMap<Digest, Vec<u8>>) -> Result<BTreeMap<Digest, Image>, RenderError> {
+    let mut pictures = BTreeMap::new();
+    for digest in pictures_wanted(record) {
+        let Some(bytes) = photos.get(&digest) else { continue };
+        let found = Digest::of(bytes);
+        if found != digest {
+            return Err(RenderError::PhotoDigest { named: digest, found });
+        }
+        let header = jpeg::header(bytes).map_err(|reason| RenderError::Photo { digest, reason })?;
+        pictures.entry(digest).or_insert_with(|| Image { digest, bytes: Arc::from(bytes.as_slice()), header });
+    }
+    Ok(pictures)
+}
