@@ -34,7 +34,9 @@ pub struct Decimal {
 #[non_exhaustive]
 pub enum DecimalError {
     /// The text has another form.
-    #[error("`{found}` is not a decimal: up to 12 digits and up to 9 more after a full stop are allowed")]
+    #[error(
+        "`{found}` is not a decimal: up to 12 digits and up to 9 more after a full stop are allowed"
+    )]
     Form {
         /// The text, shortened.
         found: String,
@@ -58,7 +60,9 @@ pub enum DecimalError {
         digits: i64,
     },
     /// A number other than zero would be written as zero.
-    #[error("{found} is too small for a decimal: it would be written as zero, and magnitudes of at least 0.000000001 are allowed")]
+    #[error(
+        "{found} is too small for a decimal: it would be written as zero, and magnitudes of at least 0.000000001 are allowed"
+    )]
     TooSmall {
         /// The number.
         found: String,
@@ -75,7 +79,9 @@ impl DecimalError {
     /// Says what to do next.
     pub fn hint(&self) -> &'static str {
         match self {
-            Self::Form { .. } => "write it like \"701.50\": no plus sign, exponent, comma, space or leading zero",
+            Self::Form { .. } => {
+                "write it like \"701.50\": no plus sign, exponent, comma, space or leading zero"
+            }
             Self::NegativeZero { .. } => "leave out the minus sign",
             Self::TooLarge { .. } | Self::TooFine { .. } | Self::TooSmall { .. } => {
                 "check the unit: a blade record holds mm, g, deg and min"
@@ -87,7 +93,10 @@ impl DecimalError {
 
 impl Decimal {
     /// Zero without digits after the full stop.
-    pub const ZERO: Self = Self { mantissa: 0, scale: 0 };
+    pub const ZERO: Self = Self {
+        mantissa: 0,
+        scale: 0,
+    };
 
     /// Returns the number of digits after the full stop (0 to 9).
     pub const fn digits(self) -> u8 {
@@ -106,7 +115,10 @@ impl Decimal {
 
     /// Returns the exact value.
     pub fn to_ratio(self) -> BigRational {
-        BigRational::new(self.mantissa.into(), BigInt::from(10).pow(self.scale.into()))
+        BigRational::new(
+            self.mantissa.into(),
+            BigInt::from(10).pow(self.scale.into()),
+        )
     }
 
     /// Returns the nearest binary fraction.
@@ -121,15 +133,22 @@ impl Decimal {
     /// [`DecimalError::TooFine`] above 9 digits, [`DecimalError::TooLarge`] from 10^12 on.
     pub fn from_ratio_half_even(value: &BigRational, digits: u8) -> Result<Self, DecimalError> {
         if digits > FRACTION_DIGITS {
-            return Err(DecimalError::TooFine { digits: digits.into() });
+            return Err(DecimalError::TooFine {
+                digits: digits.into(),
+            });
         }
-        let too_large = || DecimalError::TooLarge { found: shorten(&value.to_string()) };
+        let too_large = || DecimalError::TooLarge {
+            found: shorten(&value.to_string()),
+        };
         let rounded = round_half_even(&(value * power_of_ten(digits.into())));
         let mantissa = rounded.to_i128().ok_or_else(too_large)?;
         if mantissa.unsigned_abs() >= 10_u128.pow(INTEGER_DIGITS + u32::from(digits)) {
             return Err(too_large());
         }
-        Ok(Self { mantissa, scale: digits })
+        Ok(Self {
+            mantissa,
+            scale: digits,
+        })
     }
 
     /// Rounds a binary fraction to `digits` significant digits, a tie of the exact binary value to
@@ -140,24 +159,36 @@ impl Decimal {
     /// [`DecimalError::TooSmall`] when a number other than zero would be written as zero;
     /// [`DecimalError::TooFine`] when no significant digit is asked for.
     pub fn from_f64_significant(value: f64, digits: u8) -> Result<Self, DecimalError> {
-        let exact = BigRational::from_float(value).ok_or_else(|| DecimalError::NotFinite { found: value.to_string() })?;
+        let exact = BigRational::from_float(value).ok_or_else(|| DecimalError::NotFinite {
+            found: value.to_string(),
+        })?;
         if digits == 0 {
             return Err(DecimalError::TooFine { digits: 0 });
         }
-        let Some(magnitude) = floor_log10(&exact) else { return Ok(Self::ZERO) };
+        let Some(magnitude) = floor_log10(&exact) else {
+            return Ok(Self::ZERO);
+        };
         let wanted = i64::from(digits) - 1;
         let mut places = wanted - magnitude;
         // 9.96 to two digits is 10, one order up: 10.0 would claim a third digit.
         let rounded = round_half_even(&(&exact * power_of_ten(places)));
-        if floor_log10(&BigRational::from_integer(rounded.clone())).is_some_and(|order| order > wanted) {
+        if floor_log10(&BigRational::from_integer(rounded.clone()))
+            .is_some_and(|order| order > wanted)
+        {
             places -= 1;
         }
         let places = places.min(FRACTION_DIGITS.into());
-        let rounded = BigRational::from_integer(round_half_even(&(&exact * power_of_ten(places)))) / power_of_ten(places);
+        let rounded = BigRational::from_integer(round_half_even(&(&exact * power_of_ten(places))))
+            / power_of_ten(places);
         if rounded.is_zero() {
-            return Err(DecimalError::TooSmall { found: format!("{value:e}") });
+            return Err(DecimalError::TooSmall {
+                found: format!("{value:e}"),
+            });
         }
-        Self::from_ratio_half_even(&rounded, u8::try_from(places.max(0)).unwrap_or(FRACTION_DIGITS))
+        Self::from_ratio_half_even(
+            &rounded,
+            u8::try_from(places.max(0)).unwrap_or(FRACTION_DIGITS),
+        )
     }
 
     /// Mantissa at nine digits, for comparison; below 10^30, so that it cannot overflow.
@@ -180,7 +211,10 @@ fn round_half_even(value: &BigRational) -> BigInt {
 
 impl From<u32> for Decimal {
     fn from(value: u32) -> Self {
-        Self { mantissa: value.into(), scale: 0 }
+        Self {
+            mantissa: value.into(),
+            scale: 0,
+        }
     }
 }
 
@@ -188,7 +222,9 @@ impl FromStr for Decimal {
     type Err = DecimalError;
 
     fn from_str(text: &str) -> Result<Self, Self::Err> {
-        let form = || DecimalError::Form { found: shorten(text) };
+        let form = || DecimalError::Form {
+            found: shorten(text),
+        };
         let unsigned = text.strip_prefix('-').unwrap_or(text);
         let (integer, fraction) = match unsigned.split_once('.') {
             Some((_, "")) => return Err(form()),
@@ -207,10 +243,15 @@ impl FromStr for Decimal {
         let magnitude: i128 = format!("{integer}{fraction}").parse().map_err(|_| form())?;
         let negative = unsigned.len() != text.len();
         if negative && magnitude == 0 {
-            return Err(DecimalError::NegativeZero { found: shorten(text) });
+            return Err(DecimalError::NegativeZero {
+                found: shorten(text),
+            });
         }
         let scale = u8::try_from(fraction.len()).map_err(|_| form())?;
-        Ok(Self { mantissa: if negative { -magnitude } else { magnitude }, scale })
+        Ok(Self {
+            mantissa: if negative { -magnitude } else { magnitude },
+            scale,
+        })
     }
 }
 
@@ -218,7 +259,11 @@ impl fmt::Display for Decimal {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let sign = if self.is_negative() { "-" } else { "" };
         let scale = usize::from(self.scale);
-        let digits = format!("{:0>width$}", self.mantissa.unsigned_abs(), width = scale + 1);
+        let digits = format!(
+            "{:0>width$}",
+            self.mantissa.unsigned_abs(),
+            width = scale + 1
+        );
         let (integer, fraction) = digits.split_at(digits.len() - scale);
         let point = if scale == 0 { "" } else { "." };
         f.pad(&format!("{sign}{integer}{point}{fraction}"))

@@ -11,12 +11,34 @@ pub(super) struct Understood {
 }
 
 /// Words worth comparing with; shorter ones are too near to one another.
-const KNOWN: [&str; 10] =
-    ["blade", "curvature", "cutting", "length", "width", "height", "weight", "overall", "depth", "nagasa"];
+const KNOWN: [&str; 10] = [
+    "blade",
+    "curvature",
+    "cutting",
+    "length",
+    "width",
+    "height",
+    "weight",
+    "overall",
+    "depth",
+    "nagasa",
+];
 
 /// Words that say whose length it is, not which.
 const OBJECT: [&str; 14] = [
-    "of", "the", "sword", "short", "long", "katana", "wakizashi", "tachi", "tanto", "dagger", "spear", "spearhead", "overall",
+    "of",
+    "the",
+    "sword",
+    "short",
+    "long",
+    "katana",
+    "wakizashi",
+    "tachi",
+    "tanto",
+    "dagger",
+    "spear",
+    "spearhead",
+    "overall",
     "total",
 ];
 
@@ -46,14 +68,24 @@ pub(super) fn understand(label: &str, remark: Option<&str>) -> Understood {
     let says = |word: &str| remark.is_some_and(|remark| remark.to_lowercase().contains(word));
     let first = words.first().map_or("", String::as_str);
     let length = matches!(first, "l" | "length");
-    let only = |allowed: &[&str]| words.iter().skip(1).all(|word| allowed.contains(&word.as_str()));
+    let only = |allowed: &[&str]| {
+        words
+            .iter()
+            .skip(1)
+            .all(|word| allowed.contains(&word.as_str()))
+    };
     let kind = if has("curvature") || has("sori") {
         QuantityKind::Curvature
-    } else if (has("edge") && (has("cutting") || has("blade"))) || has("nagasa") || (length && says("without tang")) {
+    } else if (has("edge") && (has("cutting") || has("blade")))
+        || has("nagasa")
+        || (length && says("without tang"))
+    {
         QuantityKind::BladeLength
     } else if length && has("blade") && (only(&["of", "the", "blade"]) || says("including tang")) {
         QuantityKind::BladeWithTang
-    } else if (length && only(&OBJECT) && (first == "l" || words.len() > 1)) || (first == "overall" && only(&["length"])) {
+    } else if (length && only(&OBJECT) && (first == "l" || words.len() > 1))
+        || (first == "overall" && only(&["length"]))
+    {
         // `Length` alone is left open: some give the overall length under it, some the blade's.
         QuantityKind::OverallLength
     } else {
@@ -72,16 +104,21 @@ fn is_misprint(word: &str, known: &str) -> bool {
     if word == known || word.strip_suffix('s') == Some(known) {
         return false;
     }
-    let (a, b): (Vec<char>, Vec<char>) = (word.chars().collect(), known.chars().collect());
-    let head = a.iter().zip(&b).take_while(|(x, y)| x == y).count();
-    let (a, b) = (&a[head..], &b[head..]);
-    match (a, b) {
-        ([_, a @ ..], [_, b @ ..]) if a == b => true,
-        ([x, y, a @ ..], [p, q, b @ ..]) if a == b && x == q && y == p => true,
-        ([_, a @ ..], b) if a == b => true,
-        (a, [_, b @ ..]) => a == b,
-        _ => false,
-    }
+    let (word, known): (Vec<char>, Vec<char>) = (word.chars().collect(), known.chars().collect());
+    let head = word
+        .iter()
+        .zip(&known)
+        .take_while(|(one, other)| one == other)
+        .count();
+    let (word, known) = (&word[head..], &known[head..]);
+    let wrong_letter = word.get(1..) == known.get(1..);
+    let too_many = word.get(1..) == Some(known);
+    let missing = Some(word) == known.get(1..);
+    let swapped = word.len() > 1
+        && known.len() > 1
+        && word[..2] == [known[1], known[0]]
+        && word[2..] == known[2..];
+    wrong_letter || too_many || missing || swapped
 }
 
 #[cfg(test)]
@@ -90,7 +127,9 @@ mod tests {
 
     #[test]
     fn labels_name_their_quantity() {
-        use QuantityKind::{BladeLength, BladeWithTang, Curvature, Height, Mass, Other, OverallLength, Width};
+        use QuantityKind::{
+            BladeLength, BladeWithTang, Curvature, Height, Mass, Other, OverallLength, Width,
+        };
         for (label, remark, kind) in [
             ("L.", None, OverallLength),
             ("Overall length:", None, OverallLength),
@@ -116,7 +155,14 @@ mod tests {
             ("", None, Other),
         ] {
             let understood = understand(label, remark);
-            assert_eq!(understood, Understood { kind, misprints: vec![] }, "{label} {remark:?}");
+            assert_eq!(
+                understood,
+                Understood {
+                    kind,
+                    misprints: vec![]
+                },
+                "{label} {remark:?}"
+            );
         }
     }
 
@@ -127,11 +173,25 @@ mod tests {
         assert_eq!(understood.misprints, [("balde".to_owned(), "blade")]);
         let understood = understand("D. of curbvature", None);
         assert_eq!(understood.kind, QuantityKind::Curvature);
-        assert_eq!(understood.misprints, [("curbvature".to_owned(), "curvature")]);
-        for (word, known) in [("blad", "blade"), ("bladde", "blade"), ("glade", "blade"), ("lbade", "blade")] {
+        assert_eq!(
+            understood.misprints,
+            [("curbvature".to_owned(), "curvature")]
+        );
+        for (word, known) in [
+            ("blad", "blade"),
+            ("bladde", "blade"),
+            ("glade", "blade"),
+            ("lbade", "blade"),
+        ] {
             assert!(is_misprint(word, known), "{word}");
         }
-        for (word, known) in [("blades", "blade"), ("blade", "blade"), ("bald", "blade"), ("bl", "blade"), ("", "blade")] {
+        for (word, known) in [
+            ("blades", "blade"),
+            ("blade", "blade"),
+            ("bald", "blade"),
+            ("bl", "blade"),
+            ("", "blade"),
+        ] {
             assert!(!is_misprint(word, known), "{word}");
         }
     }

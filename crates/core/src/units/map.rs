@@ -83,9 +83,11 @@ impl Field {
     pub const fn dimension(self) -> Option<Dimension> {
         match self {
             Self::Mass => Some(Dimension::Mass),
-            Self::OverallLength | Self::BladeWithTang | Self::BladeLength | Self::Curvature | Self::Width => {
-                Some(Dimension::Length)
-            }
+            Self::OverallLength
+            | Self::BladeWithTang
+            | Self::BladeLength
+            | Self::Curvature
+            | Self::Width => Some(Dimension::Length),
             _ => None,
         }
     }
@@ -140,10 +142,21 @@ pub enum MapError {
     UnknownField { pair: String, field: String },
     /// A unit that does not measure the field.
     #[error("`{unit}` in `{pair}` is not a unit for {field}: {allowed} are allowed")]
-    Unit { pair: String, unit: String, field: Field, allowed: String },
+    Unit {
+        pair: String,
+        unit: String,
+        field: Field,
+        allowed: String,
+    },
     /// A field that is mapped twice.
-    #[error("`{pair}` maps {field} again, which `{before}` holds already: one column for each field is allowed")]
-    Again { pair: String, field: Field, before: String },
+    #[error(
+        "`{pair}` maps {field} again, which `{before}` holds already: one column for each field is allowed"
+    )]
+    Again {
+        pair: String,
+        field: Field,
+        before: String,
+    },
     /// No column for the identity.
     #[error("no column is mapped to identity: one is needed, so that each row can be named")]
     NoIdentity,
@@ -174,12 +187,23 @@ impl ColumnMap {
         let mut columns = BTreeMap::new();
         for pair in pairs {
             let (field, column) = parse_pair(pair.as_ref())?;
-            if let Some(before) = columns.get(&field).map(|before: &Column| before.name.clone()) {
-                return Err(MapError::Again { pair: shorten(pair.as_ref()), field, before });
+            if let Some(before) = columns
+                .get(&field)
+                .map(|before: &Column| before.name.clone())
+            {
+                return Err(MapError::Again {
+                    pair: shorten(pair.as_ref()),
+                    field,
+                    before,
+                });
             }
             columns.insert(field, column);
         }
-        if columns.contains_key(&Field::Identity) { Ok(Self { columns }) } else { Err(MapError::NoIdentity) }
+        if columns.contains_key(&Field::Identity) {
+            Ok(Self { columns })
+        } else {
+            Err(MapError::NoIdentity)
+        }
     }
 
     /// Returns the mapped columns.
@@ -197,10 +221,14 @@ impl Default for ColumnMap {
     /// The map for a CSV of published blades with a header of this tool's own: `museum`,
     /// `accession_no`, `object_type`, `period_or_date`, `overall_cm`, `blade_with_tang_cm`,
     /// `nagasa_cutting_edge_cm`, `sori_cm`, `width_at_base_cm`, `mass_g`,
-    /// `published_dimensions_text`, `source_url`, `licence_note`. Only `accession_no` must be there.
+    /// `published_dimensions_text`, `unit_check_note`, `source_url`, `licence_note`. Only `accession_no` must be there.
     fn default() -> Self {
         let column = |field, name: &str, unit: Option<&str>| {
-            let column = Column { name: name.to_owned(), unit: unit.map(str::to_owned), required: field == Field::Identity };
+            let column = Column {
+                name: name.to_owned(),
+                unit: unit.map(str::to_owned),
+                required: field == Field::Identity,
+            };
             (field, column)
         };
         let columns = BTreeMap::from([
@@ -233,17 +261,30 @@ impl FromStr for ColumnMap {
 }
 
 fn parse_pair(pair: &str) -> Result<(Field, Column), MapError> {
-    let form = || MapError::Form { pair: shorten(pair) };
-    let (field, column) = pair.split_once('=').map(|(field, column)| (field.trim(), column.trim())).ok_or_else(form)?;
+    let form = || MapError::Form {
+        pair: shorten(pair),
+    };
+    let (field, column) = pair
+        .split_once('=')
+        .map(|(field, column)| (field.trim(), column.trim()))
+        .ok_or_else(form)?;
     let known = Field::ALL.into_iter().find(|known| known.name() == field);
-    let field = known.ok_or_else(|| MapError::UnknownField { pair: shorten(pair), field: shorten(field) })?;
+    let field = known.ok_or_else(|| MapError::UnknownField {
+        pair: shorten(pair),
+        field: shorten(field),
+    })?;
     // A text has no unit, so that a colon there belongs to the column's name.
     let (name, unit) = match (field.dimension(), column.rsplit_once(':')) {
         (Some(dimension), Some((name, unit))) => {
             let unit = unit.trim();
             if words::find(&unit.to_lowercase()).is_none_or(|known| known.dimension != dimension) {
                 let allowed = dimension.allowed_units();
-                return Err(MapError::Unit { pair: shorten(pair), unit: shorten(unit), field, allowed });
+                return Err(MapError::Unit {
+                    pair: shorten(pair),
+                    unit: shorten(unit),
+                    field,
+                    allowed,
+                });
             }
             (name.trim(), Some(unit.to_owned()))
         }
@@ -252,7 +293,14 @@ fn parse_pair(pair: &str) -> Result<(Field, Column), MapError> {
     if name.is_empty() {
         return Err(form());
     }
-    Ok((field, Column { name: name.to_owned(), unit, required: true }))
+    Ok((
+        field,
+        Column {
+            name: name.to_owned(),
+            unit,
+            required: true,
+        },
+    ))
 }
 
 #[cfg(test)]
@@ -262,9 +310,18 @@ mod tests {
 
     #[test]
     fn pairs_name_columns_and_units() {
-        let map: ColumnMap = "identity=no, blade_length = nagasa (cm) : cm,note=a:b,curvature=sori".parse().unwrap();
+        let map: ColumnMap = "identity=no, blade_length = nagasa (cm) : cm,note=a:b,curvature=sori"
+            .parse()
+            .unwrap();
         let column = map.column(Field::BladeLength).unwrap();
-        assert_eq!((column.name.as_str(), column.unit.as_deref(), column.required), ("nagasa (cm)", Some("cm"), true));
+        assert_eq!(
+            (
+                column.name.as_str(),
+                column.unit.as_deref(),
+                column.required
+            ),
+            ("nagasa (cm)", Some("cm"), true)
+        );
         assert_eq!(map.column(Field::Note).unwrap().name, "a:b");
         assert_eq!(map.column(Field::Curvature).unwrap().unit, None);
         assert_eq!(map.column(Field::Mass), None);
@@ -273,20 +330,44 @@ mod tests {
     #[test]
     fn bad_pairs_are_refused_by_name() {
         let text = |text: &str| text.parse::<ColumnMap>().unwrap_err();
-        assert_eq!(text("identity").to_string(), "`identity` is not a column map: `field=column` or `field=column:unit` is allowed");
-        assert_eq!(text("identity=").hint(), "write it like `blade_length=nagasa_cm:cm`");
-        assert_eq!(text("mass=:g").to_string(), "`mass=:g` is not a column map: `field=column` or `field=column:unit` is allowed");
+        assert_eq!(
+            text("identity").to_string(),
+            "`identity` is not a column map: `field=column` or `field=column:unit` is allowed"
+        );
+        assert_eq!(
+            text("identity=").hint(),
+            "write it like `blade_length=nagasa_cm:cm`"
+        );
+        assert_eq!(
+            text("mass=:g").to_string(),
+            "`mass=:g` is not a column map: `field=column` or `field=column:unit` is allowed"
+        );
         assert_eq!(
             text("nagasa=x").to_string(),
             "`nagasa` in `nagasa=x` is not a field: identity, holder, kind, period, published, source, licence, note, overall_length, \
              blade_with_tang, blade_length, curvature, width, mass are allowed"
         );
-        assert_eq!(text("nagasa=x").hint(), "use one of these names on the left of `=`");
-        assert_eq!(text("mass=x:cm").to_string(), "`cm` in `mass=x:cm` is not a unit for mass: g, kg, oz, lb, momme are allowed");
+        assert_eq!(
+            text("nagasa=x").hint(),
+            "use one of these names on the left of `=`"
+        );
+        assert_eq!(
+            text("mass=x:cm").to_string(),
+            "`cm` in `mass=x:cm` is not a unit for mass: g, kg, oz, lb, momme are allowed"
+        );
         let again = text("identity=a,identity=b");
-        assert_eq!(again.to_string(), "`identity=b` maps identity again, which `a` holds already: one column for each field is allowed");
+        assert_eq!(
+            again.to_string(),
+            "`identity=b` maps identity again, which `a` holds already: one column for each field is allowed"
+        );
         assert_eq!(again.hint(), "leave one of the two out");
-        assert_eq!(text("kind=a").to_string(), "no column is mapped to identity: one is needed, so that each row can be named");
-        assert_eq!(text("kind=a").hint(), "add `identity=COLUMN` with the column of the object's number");
+        assert_eq!(
+            text("kind=a").to_string(),
+            "no column is mapped to identity: one is needed, so that each row can be named"
+        );
+        assert_eq!(
+            text("kind=a").hint(),
+            "add `identity=COLUMN` with the column of the object's number"
+        );
     }
 }

@@ -25,7 +25,11 @@ pub use unit::{Dimension, Unit, UnknownUnitCode};
 /// Shortens text from outside for an error line, so that a megabyte of it cannot fill a terminal.
 pub(crate) fn shorten(text: &str) -> String {
     const LONGEST: usize = 80;
-    let mut short: String = text.chars().take(LONGEST).map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect();
+    let mut short: String = text
+        .chars()
+        .take(LONGEST)
+        .map(|c| if c.is_control() { '\u{fffd}' } else { c })
+        .collect();
     if text.chars().nth(LONGEST).is_some() {
         short.push('…');
     }

@@ -140,13 +140,19 @@ pub(super) fn compare(a: &Reading, b: &Reading) -> Agreement {
     }
     // Four digits show 2.0875 mm whole; readings are bounded, so that they fit.
     let show = |value| Decimal::from_ratio_half_even(value, 4).unwrap_or(Decimal::ZERO);
-    Agreement::Disagree { difference: show(&difference), allowed: show(&allowed) }
+    Agreement::Disagree {
+        difference: show(&difference),
+        allowed: show(&allowed),
+    }
 }
 
 /// Reads a published line. Never fails: what cannot be read is named among the problems.
 pub fn read_published(line: &str) -> Published {
     let tokens = scan(line);
-    let mut published = Published { entries: Vec::new(), problems: Vec::new() };
+    let mut published = Published {
+        entries: Vec::new(),
+        problems: Vec::new(),
+    };
     for tokens in tokens.split(|token| token.is_sign(';')) {
         Segment { line, tokens }.read(&mut published);
     }
@@ -161,14 +167,20 @@ struct Segment<'a> {
 impl Segment<'_> {
     fn text(&self, from: usize, to: usize) -> &str {
         let range = self.tokens.get(from..to).unwrap_or_default();
-        let (Some(first), Some(last)) = (range.first(), range.last()) else { return "" };
-        self.line.get(first.start..last.end).unwrap_or_default().trim()
+        let (Some(first), Some(last)) = (range.first(), range.last()) else {
+            return "";
+        };
+        self.line
+            .get(first.start..last.end)
+            .unwrap_or_default()
+            .trim()
     }
 
     fn read(&self, published: &mut Published) {
         let mut at = 0;
         while at < self.tokens.len() {
-            let is_number = |token: &Spanned| matches!(token.token, Token::Number(_) | Token::BadNumber(_));
+            let is_number =
+                |token: &Spanned| matches!(token.token, Token::Number(_) | Token::BadNumber(_));
             let Some(ahead) = self.tokens[at..].iter().position(is_number) else {
                 return self.leave(at, self.tokens.len(), published);
             };
@@ -179,16 +191,26 @@ impl Segment<'_> {
 
     /// Names a stretch without a value, unless it is punctuation alone.
     fn leave(&self, from: usize, to: usize, published: &mut Published) {
-        if self.tokens[from..to].iter().any(|token| matches!(token.token, Token::Word(_))) {
-            published.problems.push(Problem::Unread { text: shorten(self.text(from, to)) });
+        if self.tokens[from..to]
+            .iter()
+            .any(|token| matches!(token.token, Token::Word(_)))
+        {
+            published.problems.push(Problem::Unread {
+                text: shorten(self.text(from, to)),
+            });
         }
     }
 
     /// Reads one value whose label starts at `from` and whose number is at `number`; returns where
     /// the next label starts.
     fn value(&self, from: usize, number: usize, published: &mut Published) -> usize {
-        let label_from = (from..number).find(|at| !matches!(self.tokens[*at].token, Token::Sign(',' | '.' | ')'))).unwrap_or(number);
-        let label = shorten(self.text(label_from, number).trim_end_matches([':', ' ', ',']));
+        let label_from = (from..number)
+            .find(|at| !matches!(self.tokens[*at].token, Token::Sign(',' | '.' | ')')))
+            .unwrap_or(number);
+        let label = shorten(
+            self.text(label_from, number)
+                .trim_end_matches([':', ' ', ',']),
+        );
         let Some((length, _)) = leading_measure(&self.tokens[number..]) else {
             // Digits that are no number: name them with all that hangs on them.
             let end = self.bracket(number + 1).map_or(number + 1, |(_, end)| end);
@@ -201,7 +223,10 @@ impl Segment<'_> {
         };
         let mut end = number + length;
         if let Some(last) = self.joined_values(end) {
-            published.problems.push(Problem::SeveralValues { label, found: shorten(self.text(number, last)) });
+            published.problems.push(Problem::SeveralValues {
+                label,
+                found: shorten(self.text(number, last)),
+            });
             return last;
         }
         let mut measures = vec![(number, end)];
@@ -209,10 +234,15 @@ impl Segment<'_> {
         while let Some((inside, after)) = self.bracket(end) {
             let within = &self.tokens[inside..after.saturating_sub(1)];
             match leading_measure(within) {
-                Some((length, _)) if length == within.len() => measures.push((inside, inside + length)),
+                Some((length, _)) if length == within.len() => {
+                    measures.push((inside, inside + length));
+                }
                 // A number first, but more than one measure: not silently a remark.
                 Some(_) => {
-                    published.problems.push(Problem::SeveralValues { label, found: shorten(self.text(number, after)) });
+                    published.problems.push(Problem::SeveralValues {
+                        label,
+                        found: shorten(self.text(number, after)),
+                    });
                     return after;
                 }
                 None => remark = Some(self.text(inside, after.saturating_sub(1)).to_owned()),
@@ -229,7 +259,11 @@ impl Segment<'_> {
             problems: understood
                 .misprints
                 .into_iter()
-                .map(|(found, likely)| Problem::Misprint { label: label.clone(), found, likely })
+                .map(|(found, likely)| Problem::Misprint {
+                    label: label.clone(),
+                    found,
+                    likely,
+                })
                 .collect(),
             label,
         };
@@ -248,10 +282,17 @@ impl Segment<'_> {
         let unit = leading_measure(&self.tokens[from..to]).and_then(|(_, unit)| unit);
         let Some(unit) = unit else {
             let number = leading_number(&self.tokens[from..to]).map(|(number, _)| number);
-            entry.problems.push(Problem::MissingUnit { label, found, alone: number.is_none() });
+            entry.problems.push(Problem::MissingUnit {
+                label,
+                found,
+                alone: number.is_none(),
+            });
             return;
         };
-        if entry.kind == QuantityKind::Other && entry.label.is_empty() && unit.dimension == Dimension::Mass {
+        if entry.kind == QuantityKind::Other
+            && entry.label.is_empty()
+            && unit.dimension == Dimension::Mass
+        {
             entry.kind = QuantityKind::Mass;
         }
         let dimension = match entry.kind {
@@ -265,23 +306,41 @@ impl Segment<'_> {
                     && divides_by_halves(&reading.unit_written)
                     && !denominator.is_power_of_two()
                 {
-                    entry.problems.push(Problem::OddFraction { label: label.clone(), found: found.clone(), denominator });
+                    entry.problems.push(Problem::OddFraction {
+                        label: label.clone(),
+                        found: found.clone(),
+                        denominator,
+                    });
                 }
-                let place = if reading.is_metric() { &mut entry.metric } else { &mut entry.customary };
+                let place = if reading.is_metric() {
+                    &mut entry.metric
+                } else {
+                    &mut entry.customary
+                };
                 if place.is_some() {
-                    entry.problems.push(Problem::Unreadable { label, found, reason: "the value stands twice in one system".into() });
+                    entry.problems.push(Problem::Unreadable {
+                        label,
+                        found,
+                        reason: "the value stands twice in one system".into(),
+                    });
                 } else {
                     *place = Some(reading);
                 }
             }
-            Err(error) => entry.problems.push(Problem::Unreadable { label, found, reason: error.to_string() }),
+            Err(error) => entry.problems.push(Problem::Unreadable {
+                label,
+                found,
+                reason: error.to_string(),
+            }),
         }
     }
 
     /// The tokens inside a bracket that opens at `at`, as their start and the place after the bracket.
     fn bracket(&self, at: usize) -> Option<(usize, usize)> {
         self.tokens.get(at).filter(|token| token.is_sign('('))?;
-        let close = self.tokens[at..].iter().position(|token| token.is_sign(')'))?;
+        let close = self.tokens[at..]
+            .iter()
+            .position(|token| token.is_sign(')'))?;
         Some((at + 1, at + close + 1))
     }
 
@@ -314,23 +373,36 @@ fn judge(entry: &mut Entry) {
             *alone = !usable;
         }
     }
-    let (Some(customary), Some(metric)) = (&entry.customary, &entry.metric) else { return };
+    let (Some(customary), Some(metric)) = (&entry.customary, &entry.metric) else {
+        return;
+    };
     if customary.dimension != metric.dimension {
         entry.problems.push(Problem::Unreadable {
             label: entry.label.clone(),
             found: entry.text.clone(),
-            reason: format!("one value is a {}, the other a {}", customary.dimension, metric.dimension),
+            reason: format!(
+                "one value is a {}, the other a {}",
+                customary.dimension, metric.dimension
+            ),
         });
         return;
     }
     entry.agreement = compare(customary, metric);
-    if let Agreement::Disagree { difference, allowed } = entry.agreement {
+    if let Agreement::Disagree {
+        difference,
+        allowed,
+    } = entry.agreement
+    {
+        // Finer than the coarser reading, so that the difference can be followed.
+        let show = |reading: &Reading| {
+            Decimal::from_ratio_half_even(&reading.exact, 2).unwrap_or(reading.rounded())
+        };
         entry.problems.push(Problem::Disagreement {
             label: entry.label.clone(),
             customary: customary.text.clone(),
-            customary_value: customary.rounded(),
+            customary_value: show(customary),
             metric: metric.text.clone(),
-            metric_value: metric.rounded(),
+            metric_value: show(metric),
             difference,
             allowed,
             unit: metric.dimension.canonical_unit(),
@@ -341,7 +413,9 @@ fn judge(entry: &mut Entry) {
 
 /// Some popular texts take the shaku for a foot of 304.8 mm.
 fn is_foot_for_shaku(customary: &Reading, metric: &Reading) -> bool {
-    let of_shaku = |unit: &words::WrittenUnit| unit.code == customary.unit_written && unit.system == words::System::Shaku;
+    let of_shaku = |unit: &words::WrittenUnit| {
+        unit.code == customary.unit_written && unit.system == words::System::Shaku
+    };
     let as_feet = &customary.exact / ratio(10_000, 33) * ratio(3048, 10);
     words::UNITS.iter().any(of_shaku) && (as_feet - &metric.exact).abs() <= ratio(1, 2)
 }

@@ -25,7 +25,11 @@ pub(super) fn floor_log10(value: &BigRational) -> Option<i64> {
     let digits = |n: &BigInt| i64::try_from(n.to_string().len()).unwrap_or(i64::MAX);
     // With a and b digits the quotient lies strictly between 10^(a-b-1) and 10^(a-b+1).
     let estimate = digits(value.numer()) - digits(value.denom());
-    Some(if value < power_of_ten(estimate) { estimate - 1 } else { estimate })
+    Some(if value < power_of_ten(estimate) {
+        estimate - 1
+    } else {
+        estimate
+    })
 }
 
 #[cfg(test)]
@@ -34,8 +38,21 @@ mod tests {
 
     #[test]
     fn the_order_of_magnitude_is_exact_at_powers_of_ten() {
-        for (numerator, denominator, expected) in [(1, 1, 0), (9, 1, 0), (10, 1, 1), (999, 1000, -1), (1, 10, -1), (99, 1000, -2), (127, 5, 1), (100, 33, 0)] {
-            assert_eq!(floor_log10(&ratio(numerator, denominator)), Some(expected), "{numerator}/{denominator}");
+        for (numerator, denominator, expected) in [
+            (1, 1, 0),
+            (9, 1, 0),
+            (10, 1, 1),
+            (999, 1000, -1),
+            (1, 10, -1),
+            (99, 1000, -2),
+            (127, 5, 1),
+            (100, 33, 0),
+        ] {
+            assert_eq!(
+                floor_log10(&ratio(numerator, denominator)),
+                Some(expected),
+                "{numerator}/{denominator}"
+            );
             assert_eq!(floor_log10(&-ratio(numerator, denominator)), Some(expected));
         }
         assert_eq!(floor_log10(&ratio(0, 1)), None);

@@ -89,10 +89,16 @@ pub fn read_signed(text: &str, dimension: Dimension) -> Result<Reading, ReadingE
 
 fn read_value(text: &str, dimension: Dimension, signed: bool) -> Result<Reading, ReadingError> {
     if text.chars().take(LONGEST + 1).count() > LONGEST {
-        return Err(ReadingError::TooLong { found: shorten(text), longest: LONGEST });
+        return Err(ReadingError::TooLong {
+            found: shorten(text),
+            longest: LONGEST,
+        });
     }
     let text: String = text.trim().nfc().collect();
-    let reader = Reader { text: &text, dimension };
+    let reader = Reader {
+        text: &text,
+        dimension,
+    };
     let tokens = scan(&text);
     let (negative, tokens) = match tokens.split_first() {
         None => return Err(ReadingError::Empty { dimension }),
@@ -100,10 +106,17 @@ fn read_value(text: &str, dimension: Dimension, signed: bool) -> Result<Reading,
         Some(_) => (false, &tokens[..]),
     };
     if negative && !signed {
-        return Err(ReadingError::Negative { found: shorten(&text), dimension });
+        return Err(ReadingError::Negative {
+            found: shorten(&text),
+            dimension,
+        });
     }
     reader.refuse_at_sight(tokens)?;
-    let (magnitude, last) = if dimension == Dimension::Count { reader.count(tokens)? } else { reader.parts(tokens)? };
+    let (magnitude, last) = if dimension == Dimension::Count {
+        reader.count(tokens)?
+    } else {
+        reader.parts(tokens)?
+    };
     let exact = if negative { -magnitude } else { magnitude };
     reader.finish(exact, last)
 }
@@ -127,7 +140,9 @@ impl Reader<'_> {
 
     fn slice(&self, tokens: &[Spanned]) -> String {
         match (tokens.first(), tokens.last()) {
-            (Some(first), Some(last)) => shorten(self.text.get(first.start..last.end).unwrap_or(self.text)),
+            (Some(first), Some(last)) => {
+                shorten(self.text.get(first.start..last.end).unwrap_or(self.text))
+            }
             _ => self.found(),
         }
     }
@@ -138,23 +153,41 @@ impl Reader<'_> {
             let part = || self.slice(std::slice::from_ref(spanned));
             match &spanned.token {
                 Token::BadNumber(Fault::Comma) => {
-                    return Err(ReadingError::DecimalComma { found: self.found() });
+                    return Err(ReadingError::DecimalComma {
+                        found: self.found(),
+                    });
                 }
                 Token::BadNumber(fault) => {
-                    return Err(ReadingError::BadNumber { found: self.found(), number: part(), why: why(*fault) });
+                    return Err(ReadingError::BadNumber {
+                        found: self.found(),
+                        number: part(),
+                        why: why(*fault),
+                    });
                 }
                 Token::Word(word) if word.contains("kujira") || word.contains('鯨') => {
-                    return Err(ReadingError::ClothMeasure { found: self.found() });
+                    return Err(ReadingError::ClothMeasure {
+                        found: self.found(),
+                    });
                 }
                 // Ways to write two values, or a value with its spread.
                 Token::Sign('/' | ';' | '(' | '–' | '—' | '~' | '〜' | '×' | '±' | '&') => {
-                    return Err(ReadingError::SeveralValues { found: self.found() });
+                    return Err(ReadingError::SeveralValues {
+                        found: self.found(),
+                    });
                 }
-                Token::Word(word) if at > 0 && matches!(word.as_str(), "x" | "to" | "by" | "and" | "or") => {
-                    return Err(ReadingError::SeveralValues { found: self.found() });
+                Token::Word(word)
+                    if at > 0 && matches!(word.as_str(), "x" | "to" | "by" | "and" | "or") =>
+                {
+                    return Err(ReadingError::SeveralValues {
+                        found: self.found(),
+                    });
                 }
                 Token::Sign(_) if !spanned.is_sign(',') => {
-                    return Err(ReadingError::Unexpected { found: self.found(), part: part(), dimension: self.dimension });
+                    return Err(ReadingError::Unexpected {
+                        found: self.found(),
+                        part: part(),
+                        dimension: self.dimension,
+                    });
                 }
                 _ => {}
             }
@@ -164,10 +197,22 @@ impl Reader<'_> {
 
     fn count(&self, tokens: &[Spanned]) -> Result<(BigRational, Last), ReadingError> {
         match tokens {
-            [Spanned { token: Token::Number(number), .. }] if number.form == Form::Whole => {
-                Ok((number.value.clone(), Last { unit: "1", resolution: number.step.clone(), fraction: None }))
-            }
-            _ => Err(ReadingError::NotACount { found: self.found() }),
+            [
+                Spanned {
+                    token: Token::Number(number),
+                    ..
+                },
+            ] if number.form == Form::Whole => Ok((
+                number.value.clone(),
+                Last {
+                    unit: "1",
+                    resolution: number.step.clone(),
+                    fraction: None,
+                },
+            )),
+            _ => Err(ReadingError::NotACount {
+                found: self.found(),
+            }),
         }
     }
 
@@ -177,20 +222,33 @@ impl Reader<'_> {
         let mut before: Option<(&'static WrittenUnit, Number, String)> = None;
         loop {
             let (number, unit, tail) = self.part(rest).map_err(|error| match error {
-                ReadingError::MissingUnit { found, .. } if before.is_some() => ReadingError::SeveralValues { found },
+                ReadingError::MissingUnit { found, .. } if before.is_some() => {
+                    ReadingError::SeveralValues { found }
+                }
                 error => error,
             })?;
             if let Some((larger, count, written)) = before {
-                let follows = unit.system == larger.system && unit.system.compounds() && unit.factor() < larger.factor();
+                let follows = unit.system == larger.system
+                    && unit.system.compounds()
+                    && unit.factor() < larger.factor();
                 if !follows {
-                    return Err(ReadingError::SeveralValues { found: self.found() });
+                    return Err(ReadingError::SeveralValues {
+                        found: self.found(),
+                    });
                 }
                 if count.form != Form::Whole {
-                    return Err(ReadingError::PartNotWhole { found: self.found(), part: written });
+                    return Err(ReadingError::PartNotWhole {
+                        found: self.found(),
+                        part: written,
+                    });
                 }
                 if &number.value * unit.factor() >= larger.factor() {
                     let part = self.slice(&rest[..rest.len() - tail.len()]);
-                    return Err(ReadingError::PartTooLarge { found: self.found(), part, larger: larger.words[0] });
+                    return Err(ReadingError::PartTooLarge {
+                        found: self.found(),
+                        part,
+                        larger: larger.words[0],
+                    });
                 }
             }
             total += &number.value * unit.factor();
@@ -199,7 +257,14 @@ impl Reader<'_> {
                     Form::Fraction(denominator) => Some(denominator),
                     _ => None,
                 };
-                return Ok((total, Last { unit: unit.code, resolution: &number.step * unit.factor(), fraction }));
+                return Ok((
+                    total,
+                    Last {
+                        unit: unit.code,
+                        resolution: &number.step * unit.factor(),
+                        fraction,
+                    },
+                ));
             }
             let written = self.slice(&rest[..rest.len() - tail.len()]);
             // `1 lb, 12 oz`: a comma after a unit divides the parts of one value.
@@ -212,15 +277,27 @@ impl Reader<'_> {
     }
 
     /// Reads one number with its unit; returns what follows.
-    fn part<'t>(&self, tokens: &'t [Spanned]) -> Result<(Number, &'static WrittenUnit, &'t [Spanned]), ReadingError> {
+    fn part<'t>(
+        &self,
+        tokens: &'t [Spanned],
+    ) -> Result<(Number, &'static WrittenUnit, &'t [Spanned]), ReadingError> {
         let dimension = self.dimension;
-        let (number, length) = leading_number(tokens).ok_or_else(|| match tokens.first().map(|first| &first.token) {
-            Some(_) => ReadingError::Unexpected { found: self.found(), part: self.slice(&tokens[..1]), dimension },
-            None => ReadingError::Empty { dimension },
+        let (number, length) = leading_number(tokens).ok_or_else(|| {
+            match tokens.first().map(|first| &first.token) {
+                Some(_) => ReadingError::Unexpected {
+                    found: self.found(),
+                    part: self.slice(&tokens[..1]),
+                    dimension,
+                },
+                None => ReadingError::Empty { dimension },
+            }
         })?;
         let rest = &tokens[length..];
         let Some((word, tail)) = rest.split_first() else {
-            return Err(ReadingError::MissingUnit { found: self.found(), dimension });
+            return Err(ReadingError::MissingUnit {
+                found: self.found(),
+                dimension,
+            });
         };
         match (&word.token, word.unit()) {
             (_, Some(unit)) if unit.dimension == dimension => Ok((number, unit, tail)),
@@ -230,14 +307,22 @@ impl Reader<'_> {
                 is: unit.dimension,
                 dimension,
             }),
-            (Token::Word(_), None) => {
-                Err(ReadingError::UnknownUnit { found: self.found(), unit: self.slice(&rest[..1]), dimension })
-            }
+            (Token::Word(_), None) => Err(ReadingError::UnknownUnit {
+                found: self.found(),
+                unit: self.slice(&rest[..1]),
+                dimension,
+            }),
             (Token::Hyphen, _) if tail.first().is_some_and(|next| next.number().is_none()) => {
-                Err(ReadingError::Unexpected { found: self.found(), part: self.slice(&rest[..1]), dimension })
+                Err(ReadingError::Unexpected {
+                    found: self.found(),
+                    part: self.slice(&rest[..1]),
+                    dimension,
+                })
             }
             // A number without a unit, then another number.
-            _ => Err(ReadingError::SeveralValues { found: self.found() }),
+            _ => Err(ReadingError::SeveralValues {
+                found: self.found(),
+            }),
         }
     }
 
@@ -247,8 +332,12 @@ impl Reader<'_> {
             _ => floor_log10(&last.resolution).map_or(0, |order| (1 - order).max(0)),
         };
         let digits = u8::try_from(digits).unwrap_or(u8::MAX);
-        let rounded = Decimal::from_ratio_half_even(&exact, digits)
-            .map_err(|reason| ReadingError::OutOfRange { found: self.found(), reason })?;
+        let rounded = Decimal::from_ratio_half_even(&exact, digits).map_err(|reason| {
+            ReadingError::OutOfRange {
+                found: self.found(),
+                reason,
+            }
+        })?;
         Ok(Reading {
             text: self.text.to_owned(),
             unit_written: last.unit.to_owned(),
@@ -266,7 +355,9 @@ const fn why(fault: Fault) -> &'static str {
         Fault::Comma => "a comma stands inside it",
         Fault::Points => "a full stop stands where no digit precedes it, or stands twice",
         Fault::TooLong => "up to 12 digits and up to 9 more after a full stop are allowed",
-        Fault::Fraction => "a fraction has a numerator from 1, smaller than its denominator of up to 1024",
+        Fault::Fraction => {
+            "a fraction has a numerator from 1, smaller than its denominator of up to 1024"
+        }
         Fault::Numerals => "kanji numerals need their places, as in 二十三",
     }
 }
@@ -277,7 +368,14 @@ pub(super) fn leading_number(tokens: &[Spanned]) -> Option<(Number, usize)> {
     if number.form != Form::Whole {
         return Some((number.clone(), 1));
     }
-    let after = if tokens.get(1).is_some_and(|next| next.token == Token::Hyphen) { 2 } else { 1 };
+    let after = if tokens
+        .get(1)
+        .is_some_and(|next| next.token == Token::Hyphen)
+    {
+        2
+    } else {
+        1
+    };
     match tokens.get(after).and_then(Spanned::number) {
         Some(fraction) if matches!(fraction.form, Form::Fraction(_)) => {
             let mut mixed = fraction.clone();
@@ -292,13 +390,21 @@ pub(super) fn leading_number(tokens: &[Spanned]) -> Option<(Number, usize)> {
 /// it (`2 lb. 2.7 oz.`). A number without a unit counts, with `None`.
 pub(super) fn leading_measure(tokens: &[Spanned]) -> Option<(usize, Option<&'static WrittenUnit>)> {
     let (_, mut length) = leading_number(tokens)?;
-    let Some(mut unit) = tokens.get(length).and_then(Spanned::unit) else { return Some((length, None)) };
+    let Some(mut unit) = tokens.get(length).and_then(Spanned::unit) else {
+        return Some((length, None));
+    };
     length += 1;
     while unit.system.compounds() {
         let comma = usize::from(tokens.get(length).is_some_and(|next| next.is_sign(',')));
-        let Some((_, digits)) = tokens.get(length + comma..).and_then(leading_number) else { break };
+        let Some((_, digits)) = tokens.get(length + comma..).and_then(leading_number) else {
+            break;
+        };
         let next = tokens.get(length + comma + digits).and_then(Spanned::unit);
-        let Some(smaller) = next.filter(|next| next.system == unit.system && next.factor() < unit.factor()) else { break };
+        let Some(smaller) =
+            next.filter(|next| next.system == unit.system && next.factor() < unit.factor())
+        else {
+            break;
+        };
         length += comma + digits + 1;
         unit = smaller;
     }
@@ -307,5 +413,7 @@ pub(super) fn leading_measure(tokens: &[Spanned]) -> Option<(usize, Option<&'sta
 
 /// Tells whether a unit divides by halves, so that another denominator is most likely a misprint.
 pub(super) fn divides_by_halves(unit_written: &str) -> bool {
-    words::UNITS.iter().any(|unit| unit.code == unit_written && matches!(unit.system, System::Foot | System::Pound))
+    words::UNITS.iter().any(|unit| {
+        unit.code == unit_written && matches!(unit.system, System::Foot | System::Pound)
+    })
 }

@@ -80,9 +80,24 @@ const FRACTION_DIGITS: usize = 9;
 const LARGEST_DENOMINATOR: u32 = 1024;
 
 const FRACTIONS: [(char, &str); 18] = [
-    ('¼', "1/4"), ('½', "1/2"), ('¾', "3/4"), ('⅐', "1/7"), ('⅑', "1/9"), ('⅒', "1/10"),
-    ('⅓', "1/3"), ('⅔', "2/3"), ('⅕', "1/5"), ('⅖', "2/5"), ('⅗', "3/5"), ('⅘', "4/5"),
-    ('⅙', "1/6"), ('⅚', "5/6"), ('⅛', "1/8"), ('⅜', "3/8"), ('⅝', "5/8"), ('⅞', "7/8"),
+    ('¼', "1/4"),
+    ('½', "1/2"),
+    ('¾', "3/4"),
+    ('⅐', "1/7"),
+    ('⅑', "1/9"),
+    ('⅒', "1/10"),
+    ('⅓', "1/3"),
+    ('⅔', "2/3"),
+    ('⅕', "1/5"),
+    ('⅖', "2/5"),
+    ('⅗', "3/5"),
+    ('⅘', "4/5"),
+    ('⅙', "1/6"),
+    ('⅚', "5/6"),
+    ('⅛', "1/8"),
+    ('⅜', "3/8"),
+    ('⅝', "5/8"),
+    ('⅞', "7/8"),
 ];
 
 /// A character after full-width forms, primes and the like were unified, with its byte range.
@@ -100,7 +115,9 @@ fn unify(text: &str) -> Vec<Char> {
         }
         let unified = match c {
             '\u{ff01}'..='\u{ff5e}' => char::from_u32(u32::from(c) - 0xfee0).unwrap_or(c),
-            '\u{3000}' | '\u{a0}' | '\u{2007}' | '\u{2009}' | '\u{202f}' | '\t' | '\n' | '\r' => ' ',
+            '\u{3000}' | '\u{a0}' | '\u{2007}' | '\u{2009}' | '\u{202f}' | '\t' | '\n' | '\r' => {
+                ' '
+            }
             '\u{2044}' => '/',
             '\u{2033}' | '\u{201d}' | '\u{201c}' => '"',
             '\u{2032}' | '\u{2019}' => '\'',
@@ -130,13 +147,32 @@ fn unify(text: &str) -> Vec<Char> {
         // A raised digit belongs to a unit; after a digit it would change the number unseen.
         let raised = matches!(c, '\u{b2}' | '\u{b3}');
         let after_letter = out.last().is_some_and(|last| last.0.is_ascii_alphabetic());
-        out.push((if raised && !after_letter { c } else { unified }, start, end));
+        out.push((
+            if raised && !after_letter { c } else { unified },
+            start,
+            end,
+        ));
     }
     out
 }
 
 fn is_numeral(c: char) -> bool {
-    matches!(c, '〇' | '零' | '一' | '二' | '三' | '四' | '五' | '六' | '七' | '八' | '九' | '十' | '百' | '千')
+    matches!(
+        c,
+        '〇' | '零'
+            | '一'
+            | '二'
+            | '三'
+            | '四'
+            | '五'
+            | '六'
+            | '七'
+            | '八'
+            | '九'
+            | '十'
+            | '百'
+            | '千'
+    )
 }
 
 /// Splits `text` into tokens.
@@ -152,13 +188,21 @@ pub(super) fn scan(text: &str) -> Vec<Spanned> {
                 continue;
             }
             '0'..='9' => number(&chars[at..]),
-            '.' if peek(1).is_ascii_digit() => (Token::BadNumber(Fault::Points), run(&chars[at..], |c| c.is_ascii_digit() || c == '.')),
+            '.' if peek(1).is_ascii_digit() => (
+                Token::BadNumber(Fault::Points),
+                run(&chars[at..], |c| c.is_ascii_digit() || c == '.'),
+            ),
             '\'' if peek(1) == '\'' => (Token::Word("\"".into()), 2),
             '"' | '\'' | '%' => (Token::Word(c.into()), 1),
             '°' => {
                 let spaces = run(&chars[at + 1..], |c| c == ' ');
-                let letter = peek(1 + spaces).eq_ignore_ascii_case(&'c') && !peek(2 + spaces).is_alphabetic();
-                if letter { (Token::Word("°c".into()), 2 + spaces) } else { (Token::Word("°".into()), 1) }
+                let letter = peek(1 + spaces).to_ascii_lowercase();
+                let is_scale = matches!(letter, 'c' | 'f') && !peek(2 + spaces).is_alphabetic();
+                if is_scale {
+                    (Token::Word(format!("°{letter}")), 2 + spaces)
+                } else {
+                    (Token::Word("°".into()), 1)
+                }
             }
             '-' => (Token::Hyphen, 1),
             _ if is_numeral(c) => {
@@ -186,7 +230,10 @@ fn text(chars: &[Char]) -> String {
 }
 
 fn integer(digits: &str) -> BigRational {
-    digits.parse::<BigInt>().map_or_else(|_| BigRational::from_integer(0.into()), BigRational::from_integer)
+    digits.parse::<BigInt>().map_or_else(
+        |_| BigRational::from_integer(0.into()),
+        BigRational::from_integer,
+    )
 }
 
 /// Reads digits with what belongs to them; returns the token and its length.
@@ -195,7 +242,11 @@ fn number(chars: &[Char]) -> (Token, usize) {
     let whole = run(chars, digit);
     let sign = |at: usize| chars.get(at).map_or('\0', |c| c.0);
     let digits_after = |at: usize| chars.get(at + 1..).map_or(0, |rest| run(rest, digit));
-    let everything = || run(chars, |c| c.is_ascii_digit() || matches!(c, '.' | ',' | '/'));
+    let everything = || {
+        run(chars, |c| {
+            c.is_ascii_digit() || matches!(c, '.' | ',' | '/')
+        })
+    };
     let bad = |fault| (Token::BadNumber(fault), everything());
     let fraction = digits_after(whole);
     if whole > INTEGER_DIGITS {
@@ -203,7 +254,11 @@ fn number(chars: &[Char]) -> (Token, usize) {
     }
     let written = text(&chars[..whole]);
     if fraction == 0 || !matches!(sign(whole), '.' | ',' | '/') {
-        let number = Number { value: integer(&written), step: BigRational::one(), form: Form::Whole };
+        let number = Number {
+            value: integer(&written),
+            step: BigRational::one(),
+            form: Form::Whole,
+        };
         return (Token::Number(number), whole);
     }
     let end = whole + 1 + fraction;
@@ -212,18 +267,38 @@ fn number(chars: &[Char]) -> (Token, usize) {
     match sign(whole) {
         ',' => bad(Fault::Comma),
         '.' if more && sign(end) == ',' => bad(Fault::Comma),
-        _ if more => bad(if sign(whole) == '.' { Fault::Points } else { Fault::Fraction }),
+        _ if more => bad(if sign(whole) == '.' {
+            Fault::Points
+        } else {
+            Fault::Fraction
+        }),
         '.' if fraction > FRACTION_DIGITS => bad(Fault::TooLong),
         '.' => {
             let step = power_of_ten(-i64::try_from(fraction).unwrap_or(0));
             let value = integer(&format!("{written}{tail}")) * &step;
-            (Token::Number(Number { value, step, form: Form::Decimal }), end)
+            (
+                Token::Number(Number {
+                    value,
+                    step,
+                    form: Form::Decimal,
+                }),
+                end,
+            )
         }
         _ => match (written.parse::<u32>(), tail.parse::<u32>()) {
-            (Ok(above), Ok(below)) if above > 0 && above < below && below <= LARGEST_DENOMINATOR => {
+            (Ok(above), Ok(below))
+                if above > 0 && above < below && below <= LARGEST_DENOMINATOR =>
+            {
                 let value = BigRational::new(above.into(), below.into());
                 let step = BigRational::new(1.into(), below.into());
-                (Token::Number(Number { value, step, form: Form::Fraction(below) }), end)
+                (
+                    Token::Number(Number {
+                        value,
+                        step,
+                        form: Form::Fraction(below),
+                    }),
+                    end,
+                )
             }
             _ => bad(Fault::Fraction),
         },
@@ -233,13 +308,24 @@ fn number(chars: &[Char]) -> (Token, usize) {
 /// Reads kanji numerals with their places (`二十三`, `百五`). Bare rows of digits such as `二三` are
 /// refused, since they also mean "two or three".
 fn kanji_number(numerals: &[char]) -> Token {
-    let Some(value) = kanji_value(numerals) else { return Token::BadNumber(Fault::Numerals) };
+    let Some(value) = kanji_value(numerals) else {
+        return Token::BadNumber(Fault::Numerals);
+    };
     let value = BigRational::from_integer(value.into());
-    Token::Number(Number { value, step: BigRational::one(), form: Form::Whole })
+    Token::Number(Number {
+        value,
+        step: BigRational::one(),
+        form: Form::Whole,
+    })
 }
 
 fn kanji_value(numerals: &[char]) -> Option<u32> {
-    let digit = |c: char| "一二三四五六七八九".chars().zip(1_u32..).find_map(|(sign, value)| (sign == c).then_some(value));
+    let digit = |c: char| {
+        "一二三四五六七八九"
+            .chars()
+            .zip(1_u32..)
+            .find_map(|(sign, value)| (sign == c).then_some(value))
+    };
     if matches!(numerals, ['〇' | '零']) {
         return Some(0);
     }
@@ -248,7 +334,9 @@ fn kanji_value(numerals: &[char]) -> Option<u32> {
     for (place, worth) in [('千', 1000), ('百', 100), ('十', 10)] {
         match rest {
             [head, tail @ ..] if *head == place => (total, rest) = (total + worth, tail),
-            [count, head, tail @ ..] if *head == place => (total, rest) = (total + digit(*count)? * worth, tail),
+            [count, head, tail @ ..] if *head == place => {
+                (total, rest) = (total + digit(*count)? * worth, tail);
+            }
             _ => {}
         }
     }
@@ -261,7 +349,9 @@ fn kanji_value(numerals: &[char]) -> Option<u32> {
 
 /// Reads a word; `g/cm3` and `mm2` are single words, `in.` loses its full stop.
 fn word(chars: &[Char]) -> (Token, usize) {
-    let own = |c: char| c.is_alphabetic() && !is_numeral(c) && !matches!(c, '尺' | '寸' | '分' | '厘' | '匁' | '度');
+    let own = |c: char| {
+        c.is_alphabetic() && !is_numeral(c) && !matches!(c, '尺' | '寸' | '分' | '厘' | '匁' | '度')
+    };
     let mut length = run(chars, own);
     let next = |at: usize| chars.get(at).map_or('\0', |c| c.0);
     let mut written = text(&chars[..length]).to_lowercase();

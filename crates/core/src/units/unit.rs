@@ -11,7 +11,9 @@ use super::{Decimal, ratio::ratio, shorten, words};
 /// A unit of the record, written as its UCUM code.
 ///
 /// Source: The Unified Code for Units of Measure, case-sensitive codes (from memory).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
+)]
 pub enum Unit {
     /// Millimetre, the unit of every length along or across a blade.
     #[serde(rename = "mm")]
@@ -52,7 +54,9 @@ pub enum Unit {
 }
 
 /// What a unit measures.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum Dimension {
     /// Canonical unit mm.
@@ -79,7 +83,9 @@ pub enum Dimension {
 
 /// The text is no unit code of the record.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("`{found}` is not a unit of the record: mm, um, mm2, mm3, g, deg, min, h, Cel, %, 1, g/cm3 are allowed")]
+#[error(
+    "`{found}` is not a unit of the record: mm, um, mm2, mm3, g, deg, min, h, Cel, %, 1, g/cm3 are allowed"
+)]
 pub struct UnknownUnitCode {
     found: String,
 }
@@ -165,7 +171,9 @@ impl FromStr for Unit {
 
     fn from_str(code: &str) -> Result<Self, Self::Err> {
         let found = Self::ALL.into_iter().find(|unit| unit.code() == code);
-        found.ok_or_else(|| UnknownUnitCode { found: shorten(code) })
+        found.ok_or_else(|| UnknownUnitCode {
+            found: shorten(code),
+        })
     }
 }
 
@@ -202,10 +210,13 @@ impl Dimension {
 
     /// Lists the units that a reading of this dimension may be written in, for error texts.
     pub fn allowed_units(self) -> String {
-        let words = words::UNITS.iter().filter(|unit| unit.dimension == self).map(|unit| match unit.code {
-            "Cel" => "°C",
-            _ => unit.words[0],
-        });
+        let words = words::UNITS
+            .iter()
+            .filter(|unit| unit.dimension == self)
+            .map(|unit| match unit.code {
+                "Cel" => "°C",
+                _ => unit.words[0],
+            });
         words.collect::<Vec<_>>().join(", ")
     }
 }
@@ -249,10 +260,19 @@ mod tests {
     fn canonical_units_measure_their_dimension_and_count_as_one() {
         for dimension in Dimension::ALL {
             assert_eq!(dimension.canonical_unit().dimension(), dimension);
-            assert_eq!(dimension.canonical_unit().to_canonical(Decimal::from(7)), ratio(7, 1));
+            assert_eq!(
+                dimension.canonical_unit().to_canonical(Decimal::from(7)),
+                ratio(7, 1)
+            );
         }
-        assert_eq!(Unit::Micrometre.to_canonical("2.5".parse().unwrap()), ratio(25, 10_000));
-        assert_eq!(Unit::Hour.to_canonical("1.5".parse().unwrap()), ratio(90, 1));
+        assert_eq!(
+            Unit::Micrometre.to_canonical("2.5".parse().unwrap()),
+            ratio(25, 10_000)
+        );
+        assert_eq!(
+            Unit::Hour.to_canonical("1.5".parse().unwrap()),
+            ratio(90, 1)
+        );
         assert_eq!(Unit::Hour.from_canonical(&ratio(90, 1)), ratio(3, 2));
     }
 }

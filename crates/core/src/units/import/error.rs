@@ -21,17 +21,28 @@ pub enum ImportError {
     #[error("the CSV is in UTF-16: UTF-8 is allowed")]
     Utf16,
     /// A quote that is never closed.
-    #[error("line {line}: a cell opens with a quote that is never closed, so that all lines after it would be one cell")]
+    #[error(
+        "line {line}: a cell opens with a quote that is never closed, so that all lines after it would be one cell"
+    )]
     OpenQuote { line: u64 },
     /// The CSV reader failed.
     #[error("the CSV cannot be read: {reason}")]
     Csv { reason: String },
     /// A mapped column is not in the header.
     #[error("line 1: there is no column `{column}` for {field}: the header has {header}")]
-    MissingColumn { field: Field, column: String, header: String, semicolons: bool },
+    MissingColumn {
+        field: Field,
+        column: String,
+        header: String,
+        semicolons: bool,
+    },
     /// A mapped column is there twice.
     #[error("line 1: column `{column}` stands in places {first} and {second}: one is allowed")]
-    RepeatedColumn { column: String, first: usize, second: usize },
+    RepeatedColumn {
+        column: String,
+        first: usize,
+        second: usize,
+    },
 }
 
 impl ImportError {
@@ -41,12 +52,18 @@ impl ImportError {
             Self::Empty => "check that the right file was given",
             Self::TooLarge { .. } => "split it into smaller files, each with the header line",
             Self::Utf16 => "save it again as \"CSV UTF-8\"",
-            Self::OpenQuote { .. } => "close the quote, or write a quote inside a cell twice (\"\") in a quoted cell",
+            Self::OpenQuote { .. } => {
+                "close the quote, or write a quote inside a cell twice (\"\") in a quoted cell"
+            }
             Self::Csv { .. } => "save it again as \"CSV UTF-8\" with commas between the cells",
-            Self::MissingColumn { semicolons: true, .. } => {
+            Self::MissingColumn {
+                semicolons: true, ..
+            } => {
                 "the cells seem to be divided by semicolons: save it again with commas between the cells"
             }
-            Self::MissingColumn { .. } => "map the field to a column of the header, as in `blade_length=nagasa_cm:cm`",
+            Self::MissingColumn { .. } => {
+                "map the field to a column of the header, as in `blade_length=nagasa_cm:cm`"
+            }
             Self::RepeatedColumn { .. } => "rename one of the two columns",
         }
     }
@@ -81,11 +98,20 @@ pub enum Reason {
     /// The published line gives two values for it.
     TwoPublished,
     /// The column and the published line give different values.
-    ColumnDiffers { column: Decimal, published: Decimal, difference: Decimal, unit: Unit },
+    ColumnDiffers {
+        column: Decimal,
+        published: Decimal,
+        difference: Decimal,
+        unit: Unit,
+    },
     /// The column and the published line differ by rounding.
     Rounded,
     /// Only the column has the value, although the row has a published line.
     ColumnAlone,
+    /// The published line gives the value under another label, or under none.
+    OtherLabel { label: String },
+    /// The published line gives the value under another label, with a fault.
+    DoubtfulSource,
     /// Only the published line has the value, although a column is mapped.
     PublishedAlone,
     /// An earlier row bears the same number and another value.
@@ -107,10 +133,10 @@ impl Reason {
             Self::Again { .. } => "leave one of the two rows out, or give each its own number".into(),
             Self::Unreadable { error } => error.hint(),
             Self::Published { problem } => problem.hint().into(),
-            Self::TwoPublished | Self::ColumnDiffers { .. } => {
+            Self::TwoPublished | Self::ColumnDiffers { .. } | Self::DoubtfulSource => {
                 "look the value up where it was published, or measure, and enter the right one by hand".into()
             }
-            Self::Rounded | Self::ColumnAlone => "the column's value is imported: check it where that matters".into(),
+            Self::Rounded | Self::ColumnAlone | Self::OtherLabel { .. } => "the column's value is imported: check it where that matters".into(),
             Self::PublishedAlone => "fill in the column if the published value belongs there".into(),
             Self::SameNumber { .. } => "find out which row is right; both are imported as they are".into(),
         }
@@ -134,6 +160,9 @@ impl fmt::Display for Reason {
             ),
             Self::Rounded => f.write_str("the column and the published line differ by rounding"),
             Self::ColumnAlone => f.write_str("the published line has no value under this name"),
+            Self::OtherLabel { label } if label.is_empty() => f.write_str("the published line gives the value without a label"),
+            Self::OtherLabel { label } => write!(f, "the published line gives the value under `{label}`"),
+            Self::DoubtfulSource => f.write_str("the published value that it comes from has a fault, listed with the published line"),
             Self::PublishedAlone => f.write_str("the published line gives a value but the column has none, and nothing is imported"),
             Self::SameNumber { before } => write!(f, "line {before} bears the same number and another value"),
         }

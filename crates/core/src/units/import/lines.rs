@@ -43,5 +43,9 @@ pub(super) fn record_starts(bytes: &[u8]) -> Result<Vec<u64>, ImportError> {
         }
         before = byte;
     }
-    if state == State::Quoted { Err(ImportError::OpenQuote { line: opened }) } else { Ok(starts) }
+    if state == State::Quoted {
+        Err(ImportError::OpenQuote { line: opened })
+    } else {
+        Ok(starts)
+    }
 }

@@ -17,11 +17,11 @@ pub enum Problem {
         label: String,
         /// The customary value as written.
         customary: String,
-        /// The customary value, in `unit`.
+        /// The customary value to two digits, in `unit`.
         customary_value: Decimal,
         /// The metric value as written.
         metric: String,
-        /// The metric value, in `unit`.
+        /// The metric value to two digits, in `unit`.
         metric_value: Decimal,
         /// The difference, in `unit`.
         difference: Decimal,
@@ -86,7 +86,10 @@ impl Problem {
     /// Tells whether the value must not be used; the others are remarks on a value that can be.
     pub fn is_fault(&self) -> bool {
         match self {
-            Self::Disagreement { .. } | Self::OddFraction { .. } | Self::SeveralValues { .. } | Self::Unreadable { .. } => true,
+            Self::Disagreement { .. }
+            | Self::OddFraction { .. }
+            | Self::SeveralValues { .. }
+            | Self::Unreadable { .. } => true,
             Self::MissingUnit { alone, .. } => *alone,
             Self::Misprint { .. } | Self::Unread { .. } => false,
         }
@@ -95,11 +98,18 @@ impl Problem {
     /// Says what to do next.
     pub fn hint(&self) -> &'static str {
         match self {
-            Self::Disagreement { foot_for_shaku: true, .. } => {
+            Self::Disagreement {
+                foot_for_shaku: true,
+                ..
+            } => {
                 "the metric value takes a shaku for a foot of 304.8 mm; a shaku is 303.03 mm: enter the shaku value"
             }
-            Self::Disagreement { .. } => "look the value up where it was published, or measure, and enter the right one by hand",
-            Self::OddFraction { .. } => "a digit is most likely missing: look the value up where it was published",
+            Self::Disagreement { .. } => {
+                "look the value up where it was published, or measure, and enter the right one by hand"
+            }
+            Self::OddFraction { .. } => {
+                "a digit is most likely missing: look the value up where it was published"
+            }
             Self::Misprint { .. } => "check that the label means this quantity",
             Self::MissingUnit { .. } => "check the unit where the value was published",
             Self::SeveralValues { .. } => "enter each value by hand under its own name",
@@ -111,30 +121,72 @@ impl Problem {
 
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let name = |label: &str| if label.is_empty() { String::new() } else { format!("`{label}`: ") };
+        let name = |label: &str| {
+            if label.is_empty() {
+                String::new()
+            } else {
+                format!("`{label}`: ")
+            }
+        };
         match self {
-            Self::Disagreement { label, customary, customary_value, metric, metric_value, difference, allowed, unit, .. } => {
-                let rule = if *unit == Unit::Millimetre { "1/16 in + 0.05 cm" } else { "half a step of each" };
+            Self::Disagreement {
+                label,
+                customary,
+                customary_value,
+                metric,
+                metric_value,
+                difference,
+                allowed,
+                unit,
+                ..
+            } => {
+                let rule = if *unit == Unit::Millimetre {
+                    "1/16 in + 0.05 cm"
+                } else {
+                    "half a step of each"
+                };
                 write!(
                     f,
                     "{}`{customary}` is {customary_value} {unit} but `{metric}` is {metric_value} {unit}, {difference} {unit} apart: up to {allowed} {unit} ({rule}) is allowed",
                     name(label)
                 )
             }
-            Self::OddFraction { label, found, denominator } => write!(
+            Self::OddFraction {
+                label,
+                found,
+                denominator,
+            } => write!(
                 f,
                 "{}`{found}` has a fraction with the denominator {denominator}: 2, 4, 8, 16, 32 and 64 divide an inch or an ounce",
                 name(label)
             ),
-            Self::Misprint { found, likely, .. } => write!(f, "`{found}` in the label is taken for `{likely}`"),
-            Self::MissingUnit { label, found, alone } => {
-                let rest = if *alone { "and nothing else gives the value" } else { "so that only the other value is read" };
+            Self::Misprint { found, likely, .. } => {
+                write!(f, "`{found}` in the label is taken for `{likely}`")
+            }
+            Self::MissingUnit {
+                label,
+                found,
+                alone,
+            } => {
+                let rest = if *alone {
+                    "and nothing else gives the value"
+                } else {
+                    "so that only the other value is read"
+                };
                 write!(f, "{}`{found}` has no unit, {rest}", name(label))
             }
             Self::SeveralValues { label, found } => {
-                write!(f, "{}`{found}` holds more than one value: one value in up to two systems is allowed", name(label))
+                write!(
+                    f,
+                    "{}`{found}` holds more than one value: one value in up to two systems is allowed",
+                    name(label)
+                )
             }
-            Self::Unreadable { label, found, reason } => write!(f, "{}`{found}` cannot be read: {reason}", name(label)),
+            Self::Unreadable {
+                label,
+                found,
+                reason,
+            } => write!(f, "{}`{found}` cannot be read: {reason}", name(label)),
             Self::Unread { text } => write!(f, "`{text}` holds no value"),
         }
     }

@@ -5,7 +5,10 @@ use super::super::{DecimalError, Dimension};
 /// A text is not one value of the dimension asked for.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
-#[allow(missing_docs, reason = "each field is named in the text above it; `found` is the text, shortened")]
+#[allow(
+    missing_docs,
+    reason = "each field is named in the text above it; `found` is the text, shortened"
+)]
 pub enum ReadingError {
     /// There is no text.
     #[error("nothing is written: {} is allowed in {}", with_article(*dimension), dimension.allowed_units())]
@@ -18,15 +21,28 @@ pub enum ReadingError {
     MissingUnit { found: String, dimension: Dimension },
     /// A word that is no unit.
     #[error("`{unit}` in `{found}` is not a known unit: {} is allowed in {}", with_article(*dimension), dimension.allowed_units())]
-    UnknownUnit { found: String, unit: String, dimension: Dimension },
+    UnknownUnit {
+        found: String,
+        unit: String,
+        dimension: Dimension,
+    },
     /// A unit of something else.
     #[error("`{unit}` in `{found}` is a unit of {is}: {} is allowed in {}", with_article(*dimension), dimension.allowed_units())]
-    OtherDimension { found: String, unit: String, is: Dimension, dimension: Dimension },
+    OtherDimension {
+        found: String,
+        unit: String,
+        is: Dimension,
+        dimension: Dimension,
+    },
     /// A comma between digits: decimals in one country, thousands in another.
-    #[error("`{found}` has a comma between digits, which may mean decimals or thousands: a full stop is allowed for decimals, nothing for thousands")]
+    #[error(
+        "`{found}` has a comma between digits, which may mean decimals or thousands: a full stop is allowed for decimals, nothing for thousands"
+    )]
     DecimalComma { found: String },
     /// The kujira-shaku, a cloth measure.
-    #[error("`{found}` is in kujira-shaku, a cloth measure a quarter longer than the shaku of blades: shaku, sun, bu, rin are allowed")]
+    #[error(
+        "`{found}` is in kujira-shaku, a cloth measure a quarter longer than the shaku of blades: shaku, sun, bu, rin are allowed"
+    )]
     ClothMeasure { found: String },
     /// More than one value, or a value with its spread.
     #[error("`{found}` holds more than one value: one value with its unit is allowed")]
@@ -36,16 +52,30 @@ pub enum ReadingError {
     Negative { found: String, dimension: Dimension },
     /// Digits that are no number.
     #[error("`{number}` in `{found}` is not a number: {why}")]
-    BadNumber { found: String, number: String, why: &'static str },
+    BadNumber {
+        found: String,
+        number: String,
+        why: &'static str,
+    },
     /// A decimal or fraction with a smaller unit after it.
     #[error("`{part}` in `{found}` is followed by a smaller unit: a whole number is allowed there")]
     PartNotWhole { found: String, part: String },
     /// A part that fills the larger unit before it.
-    #[error("`{part}` in `{found}` is one {larger} or more: less than one {larger} is allowed there")]
-    PartTooLarge { found: String, part: String, larger: &'static str },
+    #[error(
+        "`{part}` in `{found}` is one {larger} or more: less than one {larger} is allowed there"
+    )]
+    PartTooLarge {
+        found: String,
+        part: String,
+        larger: &'static str,
+    },
     /// A sign or word that belongs to no value.
     #[error("`{part}` in `{found}` is not understood: a number with a unit is allowed, {} in {}", with_article(*dimension), dimension.allowed_units())]
-    Unexpected { found: String, part: String, dimension: Dimension },
+    Unexpected {
+        found: String,
+        part: String,
+        dimension: Dimension,
+    },
     /// A count with decimals, a fraction or a unit.
     #[error("`{found}` is not a count: a whole number without a unit is allowed")]
     NotACount { found: String },
@@ -56,7 +86,11 @@ pub enum ReadingError {
 
 /// The dimension's name with its article.
 fn with_article(dimension: Dimension) -> String {
-    let article = if matches!(dimension, Dimension::Angle | Dimension::Area) { "an" } else { "a" };
+    let article = if matches!(dimension, Dimension::Angle | Dimension::Area) {
+        "an"
+    } else {
+        "a"
+    };
     format!("{article} {dimension}")
 }
 
@@ -78,6 +112,9 @@ impl ReadingError {
                 format!("check that the value stands in the right field, or write it like `{}`", example(*dimension))
             }
             Self::TooLong { .. } => "write one value; put anything else into a remark".into(),
+            Self::DecimalComma { found } if found.contains(['.', '．']) => {
+                format!("write `{}` if the comma groups thousands", found.replace([',', '，'], ""))
+            }
             Self::DecimalComma { found } => format!(
                 "write `{}` if the comma divides off decimals, `{}` if it groups thousands",
                 found.replace([',', '，'], "."),
