@@ -257,7 +257,13 @@ impl<'a> Visit<'a> {
             RunnerFault::Flooded(text) => (FaultKind::Flooded, "", text),
             RunnerFault::Lied(text) => (FaultKind::Lied, "", text),
         };
-        self.failed(kind, format!("{before}{}", one_line(&text, QUOTED)))
+        let text = one_line(&text, QUOTED);
+        let said = if text.trim().is_empty() {
+            "no reason given"
+        } else {
+            &text
+        };
+        self.failed(kind, format!("{before}{said}"))
     }
 
     fn ended(&self, end: &End) -> Failed {

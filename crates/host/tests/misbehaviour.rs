@@ -186,7 +186,11 @@ fn refusals_and_panics_are_told_in_one_line() {
     let text = "it refuses to judge: this blade is not for me";
     assert_fault("refuse", FaultKind::Refused, text);
     // The stress plugin's own border drops the panic's text; the real one is tested in its crate.
-    assert_fault("panic", FaultKind::Broken, "it hit a bug of its own: ");
+    assert_fault(
+        "panic",
+        FaultKind::Broken,
+        "it hit a bug of its own: no reason given",
+    );
 }
 
 #[test]
