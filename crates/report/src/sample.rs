@@ -88,10 +88,11 @@ fn photo(id: &str, shows: &str, caption: &str, bytes: &[u8], size: [u16; 2], ori
     json!({ "id": id, "shows": shows, "caption": caption, "taken_on": "2026-03-02", "field_width": mm("120"), "original_kept_private": false, "original": file })
 }
 
-fn flaw(id: &str, kind: &str, zone: &str, faces: &[&str], at: &str, length: Option<&str>, depth: Option<&str>, standing: &str) -> Value {
+/// A flaw: key, kind and zone; faces; place, length and depth; standing. An empty size is left out.
+fn flaw([id, kind, zone]: [&str; 3], faces: &[&str], [at, length, depth]: [&str; 3], standing: &str) -> Value {
     let mut flaw = json!({ "id": id, "kind": kind, "zone": zone, "faces": faces, "at": mm(at), "progress": "stable", "standing": standing });
     for (name, size) in [("length", length), ("depth", depth)] {
-        if let Some(size) = size {
+        if !size.is_empty() {
             flaw[name] = mm(size);
         }
     }
@@ -172,14 +173,14 @@ pub(crate) fn sword() -> Sample {
         },
         "grain": { "families": ["itame", "nagare"], "note": "loose towards the back" },
         "flaws": [
-            flaw("f-1", "hakobore", "edge", &["omote", "ura"], "41", Some("3.2"), Some("0.8"), "confirmed"),
-            flaw("f-2", "hagire", "edge", &["omote"], "255", Some("2.4"), None, "suspected"),
-            flaw("f-3", "ware", "ground", &["omote"], "300", Some("46"), Some("0.2"), "confirmed"),
-            flaw("f-4", "umegane", "ridge", &["ura"], "352", Some("9"), None, "confirmed"),
-            flaw("f-5", "sabi_active", "back", &["omote", "ura"], "520", Some("80"), None, "confirmed"),
-            flaw("f-6", "pits", "ground", &["ura"], "610", Some("24"), Some("0.12"), "confirmed"),
-            flaw("f-7", "fukure", "ridge", &["omote"], "130", None, None, "ruled_out"),
-            flaw("f-8", "sabi_stable", "tang", &["omote", "ura"], "90", None, None, "confirmed"),
+            flaw(["f-1", "hakobore", "edge"], &["omote", "ura"], ["41", "3.2", "0.8"], "confirmed"),
+            flaw(["f-2", "hagire", "edge"], &["omote"], ["255", "2.4", ""], "suspected"),
+            flaw(["f-3", "ware", "ground"], &["omote"], ["300", "46", "0.2"], "confirmed"),
+            flaw(["f-4", "umegane", "ridge"], &["ura"], ["352", "9", ""], "confirmed"),
+            flaw(["f-5", "sabi_active", "back"], &["omote", "ura"], ["520", "80", ""], "confirmed"),
+            flaw(["f-6", "pits", "ground"], &["ura"], ["610", "24", "0.12"], "confirmed"),
+            flaw(["f-7", "fukure", "ridge"], &["omote"], ["130", "", ""], "ruled_out"),
+            flaw(["f-8", "sabi_stable", "tang"], &["omote", "ura"], ["90", "", ""], "confirmed"),
         ],
         "fittings": [
             { "id": "fit-1", "part": "habaki", "description": "one-piece collar with slanting file marks", "materials": ["copper"], "matched": "fits", "condition": "worn at the edge side", "protected": "not_screened" },
@@ -228,7 +229,8 @@ pub(crate) fn many_flaws(count: u32) -> Sample {
         .map(|index| {
             let pick = |list: &[&'static str]| list[index as usize % list.len()];
             let at = decimal_comma(20.0 + f64::from(index * 197 % 640));
-            flaw(&format!("f-{index}"), pick(&kinds), pick(&zones), &["omote", "ura"], &at, Some("12"), None, pick(&["confirmed", "suspected", "ruled_out"]))
+            let id = format!("f-{index}");
+            flaw([&id, pick(&kinds), pick(&zones)], &["omote", "ura"], [&at, "12", ""], pick(&["confirmed", "suspected", "ruled_out"]))
         })
         .collect();
     value["flaws"] = Value::Array(flaws);
@@ -241,4 +243,15 @@ pub(crate) fn spear() -> Sample {
     value["blade"] = json!({ "id": "y-3", "title": "Spear head", "object_type": "spear head", "kind_by_make": "yari", "construction": "su_yari" });
     value["dimensions"] = json!({ "datum": "shoulder", "blade_length": mm("152"), "width_at_base": mm("21.5") });
     Sample::of(&value)
+}
+
+/// A sample by name, for tests that run in a process of their own.
+pub(crate) fn named(name: &str) -> Option<Sample> {
+    match name {
+        "sword" => Some(sword()),
+        "many" => Some(many_flaws(60)),
+        "spear" => Some(spear()),
+        "bare" => Some(Sample::of(&bare())),
+        _ => None,
+    }
 }

@@ -98,39 +98,22 @@ fn fit(orientation: Option<u8>, image: &Image, width: f64) -> [f64; 2] {
 fn place(flow: &mut Flow, entry: &Entry<'_>, x: f64) {
     let [width, height] = entry.size;
     let shows = format!("Photograph {}: {} ({})", entry.photo.id, entry.photo.caption, entry.photo.shows.gloss());
-    match (entry.image, entry.file) {
-        (Some(image), Some(file)) => {
-            flow.scene.add_image(image.clone());
-            let (digest, orientation) = (image.digest, file.orientation.unwrap_or(1));
-            flow.figure_here(&FigureSpec {
-                alternative: shows,
-                x,
-                width,
-                height,
-                draw: &|x, y| vec![Draw::Image(ImageDraw { digest, x, y, width, height, orientation })],
-            });
-        }
-        _ => {
-            let reason = if entry.photo.original_kept_private || !entry.photo.withheld.is_empty() {
-                "This picture stays with the workshop."
-            } else {
-                "This picture is not in this copy."
-            };
-            let lines = flow.lines(&[Span::plain(reason)], style::NOTE, width - 8.0);
-            flow.figure_here(&FigureSpec {
-                alternative: format!("{shows}. {reason}"),
-                x,
-                width,
-                height,
-                draw: &|x, y| {
-                    let frame = stroked(Path::rectangle(x, y, width, height), Stroke::dashed(style::SLATE, 0.2, 1.2, 0.8));
-                    let mut draws = vec![frame];
-                    for (index, line) in lines.iter().enumerate() {
-                        draws.extend(crate::layout::draw_line(line, style::NOTE, x + 4.0, y + 4.0 + index as f64 * style::NOTE.leading));
-                    }
-                    draws
-                },
-            });
-        }
+    if let (Some(image), Some(file)) = (entry.image, entry.file) {
+        flow.scene.add_image(image.clone());
+        let (digest, orientation) = (image.digest, file.orientation.unwrap_or(1));
+        let draw = |x, y| vec![Draw::Image(ImageDraw { digest, x, y, width, height, orientation })];
+        flow.figure_here(&FigureSpec { alternative: shows, x, width, height, draw: &draw });
+        return;
     }
+    let private = entry.photo.original_kept_private || !entry.photo.withheld.is_empty();
+    let reason = if private { "This picture stays with the workshop." } else { "This picture is not in this copy." };
+    let lines = flow.lines(&[Span::plain(reason)], style::NOTE, width - 8.0);
+    let draw = |x: f64, y: f64| {
+        let mut draws = vec![stroked(Path::rectangle(x, y, width, height), Stroke::dashed(style::SLATE, 0.2, 1.2, 0.8))];
+        for (index, line) in lines.iter().enumerate() {
+            draws.extend(crate::layout::draw_line(line, style::NOTE, x + 4.0, y + 4.0 + index as f64 * style::NOTE.leading));
+        }
+        draws
+    };
+    flow.figure_here(&FigureSpec { alternative: format!("{shows}. {reason}"), x, width, height, draw: &draw });
 }
