@@ -1,6 +1,10 @@
 //! What can go wrong, in words, with the next step.
 
-use std::{error::Error, fmt, io, path::{Path, PathBuf}};
+use std::{
+    error::Error,
+    fmt, io,
+    path::{Path, PathBuf},
+};
 
 use tangmark_core::Digest;
 
@@ -27,7 +31,9 @@ pub enum Trouble {
 impl Trouble {
     pub(crate) fn of_io(error: &io::Error) -> Self {
         match error.kind() {
-            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded | io::ErrorKind::FileTooLarge => Self::Full,
+            io::ErrorKind::StorageFull
+            | io::ErrorKind::QuotaExceeded
+            | io::ErrorKind::FileTooLarge => Self::Full,
             io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => Self::Denied,
             io::ErrorKind::NotFound => Self::Missing,
             _ => Self::Other,
@@ -38,7 +44,9 @@ impl Trouble {
         use rusqlite::ErrorCode;
         match error.sqlite_error_code() {
             Some(ErrorCode::DiskFull) => Self::Full,
-            Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied | ErrorCode::CannotOpen) => Self::Denied,
+            Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied | ErrorCode::CannotOpen) => {
+                Self::Denied
+            }
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy,
             Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => Self::Damaged,
             _ => Self::Other,
@@ -166,13 +174,17 @@ pub enum StoreError {
         reason: &'static str,
     },
     /// Not a blade id.
-    #[error("`{text}` is not a blade id: 1 to 40 lower-case letters, digits and hyphens are allowed, a letter or digit first")]
+    #[error(
+        "`{text}` is not a blade id: 1 to 40 lower-case letters, digits and hyphens are allowed, a letter or digit first"
+    )]
     BadBladeId {
         /// What was found, cut.
         text: String,
     },
     /// Not a key file name.
-    #[error("`{text}` is not a key file name: 1 to 80 letters, digits, `-`, `_` and `.` are allowed, a letter or digit first")]
+    #[error(
+        "`{text}` is not a key file name: 1 to 80 letters, digits, `-`, `_` and `.` are allowed, a letter or digit first"
+    )]
     BadKeyFileName {
         /// What was found, cut.
         text: String,
@@ -209,9 +221,14 @@ pub enum StoreError {
     /// A draft is a JSON object.
     #[error("the draft body is {0}, a JSON object is allowed")]
     DraftNotAnObject(&'static str),
-    /// A number would change on its way through canonical text.
-    #[error("the draft body has a number that canonical JSON does not keep as it is")]
-    DraftNumber,
+    /// A draft that the strict reader would refuse.
+    #[error("the draft body cannot be kept: {reason}")]
+    DraftBody {
+        /// Why.
+        reason: String,
+        /// What to do about it.
+        advice: String,
+    },
     /// Too large.
     #[error("{what} is larger than {limit} bytes")]
     TooLarge {
@@ -310,11 +327,20 @@ pub enum StoreError {
 
 impl StoreError {
     pub(crate) fn file(action: &'static str, path: &Path, source: io::Error) -> Self {
-        Self::File { action, path: path.to_owned(), trouble: Trouble::of_io(&source), source }
+        Self::File {
+            action,
+            path: path.to_owned(),
+            trouble: Trouble::of_io(&source),
+            source,
+        }
     }
 
     pub(crate) fn index(action: &'static str, source: rusqlite::Error) -> Self {
-        Self::Index { action, trouble: Trouble::of_sqlite(&source), source: Box::new(source) }
+        Self::Index {
+            action,
+            trouble: Trouble::of_sqlite(&source),
+            source: Box::new(source),
+        }
     }
 
     /// The exact next step, where there is one.
@@ -327,11 +353,10 @@ impl StoreError {
             Self::NotAWorkshop { .. } => "name the folder that holds `workshop.db`, or make a new workshop".to_owned(),
             Self::IndexMissing(_) | Self::EmptyIndex(_) => "rebuild the index from the objects".to_owned(),
             Self::ForeignDatabase { .. } => "name the workshop's own folder".to_owned(),
-            Self::NewerIndex { .. } => "use the newer program that wrote it".to_owned(),
+            Self::NewerIndex { .. } | Self::UnknownWord { .. } => "use the newer program that wrote it".to_owned(),
             Self::InUse(_) => "close every other program that uses this workshop, then do the same again".to_owned(),
             Self::File { trouble, .. } | Self::Index { trouble, .. } => return trouble_hint(*trouble),
             Self::Input { .. } => "nothing was kept; look whether the file can still be read, then do the same again".to_owned(),
-            Self::UnknownWord { .. } => "use the newer program that wrote it".to_owned(),
             Self::BadTime { .. } => "write year-month-day, `T`, hours:minutes:seconds and `Z`".to_owned(),
             Self::BadText { .. } => "write 1 to 1000 bytes of plain text".to_owned(),
             Self::BadBladeId { .. } => "write for example `wakizashi-3`".to_owned(),
@@ -344,7 +369,7 @@ impl StoreError {
             Self::NoSuchRevision { .. } => "list the draft's history".to_owned(),
             Self::NothingToUndo(_) => "list the draft's history to see what there is".to_owned(),
             Self::DraftNotAnObject(_) => "give the draft as one JSON object".to_owned(),
-            Self::DraftNumber => "write decimals as strings, such as \"12.50\"".to_owned(),
+            Self::DraftBody { advice, .. } => advice.clone(),
             Self::TooLarge { .. } => "nothing was kept; give a smaller file".to_owned(),
             Self::ObjectMissing(_) | Self::ObjectRotten { .. } => {
                 "check the whole workshop, then copy the file back from a backup or from the package that was handed over".to_owned()

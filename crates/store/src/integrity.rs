@@ -94,7 +94,9 @@ pub enum Problem {
         reason: String,
     },
     /// A sealed record is on the disk, whole, and the index does not list it.
-    #[error("object {digest} is a sealed record of blade `{blade}` (sequence {sequence}) that the index does not list")]
+    #[error(
+        "object {digest} is a sealed record of blade `{blade}` (sequence {sequence}) that the index does not list"
+    )]
     UnlistedRecord {
         /// The object.
         digest: Digest,
@@ -145,7 +147,10 @@ impl Problem {
             Self::Rotten { .. } | Self::Missing { .. } | Self::Unreadable { .. } => {
                 "copy the file back from a backup or from the package that was handed over, then check again"
             }
-            Self::RowDisagrees { .. } | Self::NotARecord { .. } | Self::UnlistedRecord { .. } | Self::Index(_) => {
+            Self::RowDisagrees { .. }
+            | Self::NotARecord { .. }
+            | Self::UnlistedRecord { .. }
+            | Self::Index(_) => {
                 "copy the whole folder to a safe place, then rebuild the index from the objects"
             }
             Self::Gap { .. } | Self::WrongPrevious { .. } => {

@@ -31,8 +31,8 @@ pub use folder::{FolderStore, LeftOut, OldIndex, RebuildReport};
 pub use integrity::{IntegrityReport, Notice, Problem, Progress};
 pub use limits::Limits;
 pub use model::{
-    Attachment, BladeRow, Draft, DraftEntry, DraftSource, KeyRow, NewDraft, NewRecord, ObjectKind, ObjectRow, PhotoRow,
-    PluginApproval, RecordRow, Role,
+    Attachment, BladeRow, Draft, DraftEntry, DraftSource, KeyRow, NewDraft, NewRecord, ObjectKind,
+    ObjectRow, PhotoRow, PluginApproval, RecordRow, Role,
 };
 pub use sealed::{RecordFacts, read_record};
 pub use store::Store;

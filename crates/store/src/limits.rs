@@ -16,6 +16,11 @@ pub struct Limits {
 impl Default for Limits {
     /// 512 MiB for an object, 16 MiB for a sealed record and a draft, 64 KiB for a key file.
     fn default() -> Self {
-        Self { object: 512 << 20, record: 16 << 20, draft: 16 << 20, key: 64 << 10 }
+        Self {
+            object: 512 << 20,
+            record: 16 << 20,
+            draft: 16 << 20,
+            key: 64 << 10,
+        }
     }
 }

@@ -1,7 +1,10 @@
 //! Reads from an object's bytes what the index keeps of a sealed record or of an attachment note.
 
 use serde_json::Value;
-use tangmark_core::Digest;
+use tangmark_core::{
+    Digest,
+    json::{Limits, canonical_bytes, read_value},
+};
 
 use crate::{Attachment, Role, StoreError, text};
 
@@ -29,15 +32,22 @@ pub struct RecordFacts {
 }
 
 /// Reads the facts of a sealed record. Nothing is verified but the form: the bytes are their own canonical form
-/// (RFC 8785, hence no doubled key and no second spelling) and the fields of the chain are there.
+/// (RFC 8785, read strictly) and the fields of the chain are there.
 pub fn read_record(bytes: &[u8]) -> Result<RecordFacts, StoreError> {
-    let refuse = |reason: &str| StoreError::NotARecord { reason: reason.to_owned() };
-    let value: Value = serde_json::from_slice(bytes)
-        .map_err(|error| StoreError::NotARecord { reason: format!("not JSON at line {} column {}", error.line(), error.column()) })?;
-    if !is_canonical(&value, bytes) {
-        return Err(refuse("the bytes are not their own canonical form (RFC 8785)"));
+    let refuse = |reason: &str| StoreError::NotARecord {
+        reason: reason.to_owned(),
+    };
+    let value = read_value(bytes, &Limits::default()).map_err(|error| StoreError::NotARecord {
+        reason: error.to_string(),
+    })?;
+    if canonical_bytes(&value).ok().as_deref() != Some(bytes) {
+        return Err(refuse(
+            "the bytes are not their own canonical form (RFC 8785)",
+        ));
     }
-    let Value::Object(mut record) = value else { return Err(refuse("not a JSON object")) };
+    let Value::Object(mut record) = value else {
+        return Err(refuse("not a JSON object"));
+    };
     if !record.contains_key("schema") {
         return Err(refuse("`schema` is missing"));
     }
@@ -47,44 +57,59 @@ pub fn read_record(bytes: &[u8]) -> Result<RecordFacts, StoreError> {
     let record = Value::Object(record);
     let text = |pointer: &str| {
         let found = record.pointer(pointer).and_then(Value::as_str);
-        found.map(str::to_owned).ok_or_else(|| StoreError::NotARecord { reason: format!("`{pointer}` is not a text") })
+        found
+            .map(str::to_owned)
+            .ok_or_else(|| StoreError::NotARecord {
+                reason: format!("`{pointer}` is not a text"),
+            })
     };
-    let sequence = record.get("sequence").and_then(Value::as_u64).filter(|sequence| (1..=MOST).contains(sequence));
+    let sequence = record
+        .get("sequence")
+        .and_then(Value::as_u64)
+        .filter(|sequence| (1..=u64::from(u32::MAX)).contains(sequence));
     let sequence = sequence.ok_or_else(|| refuse("`/sequence` is not a whole number from 1"))?;
     let previous = match record.get("previous") {
         Some(Value::Null) => None,
-        Some(Value::String(digest)) => {
-            Some(digest.parse().map_err(|_| refuse("`/previous` is neither null nor a digest"))?)
-        }
+        Some(Value::String(digest)) => Some(
+            digest
+                .parse()
+                .map_err(|_| refuse("`/previous` is neither null nor a digest"))?,
+        ),
         _ => return Err(refuse("`/previous` is neither null nor a digest")),
     };
     if previous.is_some() != (sequence > 1) {
-        return Err(refuse("`/previous` is null exactly in the first record of a blade"));
+        return Err(refuse(
+            "`/previous` is null exactly in the first record of a blade",
+        ));
     }
+    let without_proof = canonical_bytes(&record).map_err(|error| refuse(&error.to_string()))?;
     let facts = RecordFacts {
-        name: Digest::of(&canonical(&record).ok_or_else(|| refuse("it has no canonical form (RFC 8785)"))?),
+        name: Digest::of(&without_proof),
         object: Digest::of(bytes),
         blade: text("/blade/id")?,
         sequence,
         previous,
         record_id: text("/record_id")?,
         purpose: text("/purpose")?,
-        issuer: text("/issuer/did")?,
+        issuer: text("/issuer/id")?,
         issued_at: text("/issued_at")?,
     };
-    text::blade_id(&facts.blade).map_err(|error| StoreError::NotARecord { reason: format!("`/blade/id`: {error}") })?;
-    text::time("`/issued_at`", &facts.issued_at).map_err(|error| StoreError::NotARecord { reason: error.to_string() })?;
+    text::blade_id(&facts.blade).map_err(|error| StoreError::NotARecord {
+        reason: format!("`/blade/id`: {error}"),
+    })?;
+    text::time("`/issued_at`", &facts.issued_at).map_err(|error| StoreError::NotARecord {
+        reason: error.to_string(),
+    })?;
     Ok(facts)
 }
-
-/// Largest sequence: every JSON reader holds it exactly.
-const MOST: u64 = (1 << 53) - 1;
 
 /// Says whether bytes claim to be a record: a JSON object with the fields of a chain, sound or not.
 pub(crate) fn claims_to_be_record(bytes: &[u8]) -> bool {
     bytes.first() == Some(&b'{')
         && serde_json::from_slice::<Value>(bytes).is_ok_and(|value| {
-            ["schema", "record_id", "sequence", "previous"].iter().all(|field| value.get(field).is_some())
+            ["schema", "record_id", "sequence", "previous"]
+                .iter()
+                .all(|field| value.get(field).is_some())
         })
 }
 
@@ -110,13 +135,4 @@ pub(crate) fn read_link(bytes: &[u8]) -> Option<Attachment> {
         role: Role::from_word(value.get("role")?.as_str()?).ok()?,
     };
     (write_link(&attachment) == bytes).then_some(attachment)
-}
-
-/// Canonical text (RFC 8785), or nothing where a value has none.
-pub(crate) fn canonical(value: &Value) -> Option<Vec<u8>> {
-    serde_json_canonicalizer::to_vec(value).ok()
-}
-
-fn is_canonical(value: &Value, bytes: &[u8]) -> bool {
-    canonical(value).is_some_and(|canonical| canonical == bytes)
 }

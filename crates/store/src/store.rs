@@ -5,8 +5,8 @@ use std::io::Read;
 use tangmark_core::Digest;
 
 use crate::{
-    Attachment, BladeRow, Draft, DraftEntry, IntegrityReport, KeyRow, NewDraft, NewRecord, ObjectKind, ObjectRow,
-    PhotoRow, PluginApproval, Progress, RecordRow, Role, StoreError,
+    Attachment, BladeRow, Draft, DraftEntry, IntegrityReport, KeyRow, NewDraft, NewRecord,
+    ObjectKind, ObjectRow, PhotoRow, PluginApproval, Progress, RecordRow, Role, StoreError,
 };
 
 /// A workshop's store.
@@ -43,11 +43,20 @@ pub trait Store: Send + Sync {
     ///
     /// Undoing again goes one change further back. The revision the user looks at is the expected one, as in
     /// [`Store::save_draft`].
-    fn undo(&self, blade: &str, expected_revision: u64, saved_at: &str) -> Result<Draft, StoreError>;
+    fn undo(
+        &self,
+        blade: &str,
+        expected_revision: u64,
+        saved_at: &str,
+    ) -> Result<Draft, StoreError>;
 
     /// Keeps the bytes a reader gives and returns their digest. Bytes already kept are kept once, under the kind
     /// they were first given. Sealed records are refused: they enter by [`Store::append_record`] only.
-    fn put_object_from_reader(&self, reader: &mut dyn Read, kind: ObjectKind) -> Result<Digest, StoreError>;
+    fn put_object_from_reader(
+        &self,
+        reader: &mut dyn Read,
+        kind: ObjectKind,
+    ) -> Result<Digest, StoreError>;
 
     /// Keeps bytes, as [`Store::put_object_from_reader`].
     fn put_object(&self, bytes: &[u8], kind: ObjectKind) -> Result<Digest, StoreError> {

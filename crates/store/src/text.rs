@@ -1,6 +1,9 @@
 //! Checks of small texts and their spelling in messages.
 
-use tangmark_core::Digest;
+use tangmark_core::{
+    Digest,
+    record::{Key, UtcTime},
+};
 
 use crate::StoreError;
 
@@ -9,48 +12,75 @@ const LONGEST: usize = 1000;
 
 /// Checks a UTC time such as `2026-11-25T09:30:00Z` (RFC 3339, `Z` form, whole seconds).
 pub(crate) fn time(field: &'static str, text: &str) -> Result<(), StoreError> {
-    let good = text.len() == 20 && text.parse::<jiff::Timestamp>().is_ok_and(|time| time.to_string() == text);
-    if good { Ok(()) } else { Err(StoreError::BadTime { field, text: cut(text) }) }
+    let read = text.parse::<UtcTime>();
+    read.map(drop).map_err(|_| StoreError::BadTime {
+        field,
+        text: cut(text),
+    })
 }
 
 /// Checks a blade id: 1 to 40 lower-case letters, digits and hyphens, a letter or digit first.
 pub(crate) fn blade_id(text: &str) -> Result<(), StoreError> {
-    let good = (1..=40).contains(&text.len())
-        && text.bytes().all(|byte| byte.is_ascii_lowercase() || byte.is_ascii_digit() || byte == b'-')
-        && !text.starts_with('-');
-    if good { Ok(()) } else { Err(StoreError::BadBladeId { text: cut(text) }) }
+    let read = text.parse::<Key>();
+    read.map(drop)
+        .map_err(|_| StoreError::BadBladeId { text: cut(text) })
 }
 
 /// Checks the name of a key file: no folders, nothing hidden, nothing a shell or another system trips over.
 pub(crate) fn key_file_name(text: &str) -> Result<(), StoreError> {
     let good = (1..=80).contains(&text.len())
-        && text.bytes().all(|byte| byte.is_ascii_alphanumeric() || b"-_.".contains(&byte))
+        && text
+            .bytes()
+            .all(|byte| byte.is_ascii_alphanumeric() || b"-_.".contains(&byte))
         && !text.starts_with(['.', '-']);
-    if good { Ok(()) } else { Err(StoreError::BadKeyFileName { text: cut(text) }) }
+    if good {
+        Ok(())
+    } else {
+        Err(StoreError::BadKeyFileName { text: cut(text) })
+    }
 }
 
 /// Checks a text for people: not blank where it must not be, no control characters, not longer than 1000 bytes.
 pub(crate) fn words(field: &'static str, text: &str, may_be_empty: bool) -> Result<(), StoreError> {
     let reason = if text.len() > LONGEST {
         "longer than 1000 bytes"
-    } else if text.chars().any(|character| character.is_control() && character != '\n') {
+    } else if text
+        .chars()
+        .any(|character| character.is_control() && character != '\n')
+    {
         "holding a control character"
     } else if !may_be_empty && text.trim().is_empty() {
         "empty"
     } else {
         return Ok(());
     };
-    Err(StoreError::BadText { field, text: cut(text), reason })
+    Err(StoreError::BadText {
+        field,
+        text: cut(text),
+        reason,
+    })
 }
 
 /// Cuts a text for a message.
 pub(crate) fn cut(text: &str) -> String {
-    text.chars().take(80).map(|character| if character.is_control() { '\u{fffd}' } else { character }).collect()
+    text.chars()
+        .take(80)
+        .map(|character| {
+            if character.is_control() {
+                '\u{fffd}'
+            } else {
+                character
+            }
+        })
+        .collect()
 }
 
 /// `revision 3` or `no draft`.
 pub(crate) fn revision(number: Option<u64>) -> String {
-    number.map_or_else(|| "no draft".to_owned(), |number| format!("revision {number}"))
+    number.map_or_else(
+        || "no draft".to_owned(),
+        |number| format!("revision {number}"),
+    )
 }
 
 /// The digest or `no record`.
@@ -66,7 +96,12 @@ mod tests {
     #[test]
     fn times() {
         assert!(time("saved_at", "2026-11-25T09:30:00Z").is_ok());
-        for bad in ["2026-11-25T09:30:00+00:00", "2026-02-30T00:00:00Z", "yesterday", "2026-11-25T09:30:00z"] {
+        for bad in [
+            "2026-11-25T09:30:00+00:00",
+            "2026-02-30T00:00:00Z",
+            "yesterday",
+            "2026-11-25T09:30:00z",
+        ] {
             assert_eq!(
                 time("saved_at", bad).unwrap_err().to_string(),
                 format!("saved_at is `{bad}`: a UTC time like 2026-11-25T09:30:00Z is allowed")
@@ -86,7 +121,10 @@ mod tests {
     fn words_for_people() {
         assert!(words("title", "刀 of the dealer", false).is_ok());
         assert!(words("note", "", true).is_ok());
-        assert_eq!(words("title", " ", false).unwrap_err().to_string(), "title ` ` is empty");
+        assert_eq!(
+            words("title", " ", false).unwrap_err().to_string(),
+            "title ` ` is empty"
+        );
         assert_eq!(
             words("title", "a\u{1b}[2J", false).unwrap_err().to_string(),
             "title `a\u{fffd}[2J` is holding a control character"

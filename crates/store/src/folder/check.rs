@@ -8,26 +8,34 @@ use tangmark_core::Digest;
 use super::{
     FolderStore, KEYS, count, digest_at, entry_name,
     files::{self, Entry, hash_file, list, spell, walk},
-    object_row, records, registry, uncount,
+    records, registry, uncount,
+    write::object_row,
 };
 use crate::{
-    IntegrityReport, KeyRow, Notice, ObjectKind, ObjectRow, Problem, Progress, RecordRow, StoreError, sealed,
-    text::name_or_none,
+    IntegrityReport, KeyRow, Notice, ObjectKind, ObjectRow, Problem, Progress, RecordRow,
+    StoreError, sealed, text::name_or_none,
 };
 
 impl FolderStore {
-    pub(super) fn do_check(&self, progress: &mut dyn FnMut(Progress)) -> Result<IntegrityReport, StoreError> {
+    pub(super) fn do_check(
+        &self,
+        progress: &mut dyn FnMut(Progress),
+    ) -> Result<IntegrityReport, StoreError> {
         let mut report = IntegrityReport::default();
         let (listed, records, keys) = {
             let connection = self.connection();
             report.problems.extend(index_problems(&connection)?);
-            (all_objects(&connection)?, records::all(&connection, None)?, registry::all_keys(&connection)?)
+            (
+                all_objects(&connection)?,
+                records::all(&connection, None)?,
+                registry::all_keys(&connection)?,
+            )
         };
         let sound = self.check_objects(&listed, &mut report, progress)?;
         for row in &records {
             report.records += 1;
             if sound.get(&row.object) == Some(&true) {
-                report.problems.extend(self.record_problems(row)?);
+                report.problems.extend(self.record_problems(row));
             }
         }
         chain_problems(&records, &mut report.problems);
@@ -44,12 +52,15 @@ impl FolderStore {
     ) -> Result<BTreeMap<Digest, bool>, StoreError> {
         let mut sound: BTreeMap<Digest, bool> = BTreeMap::new();
         let mut extra = Vec::new();
-        let known: BTreeMap<Digest, &ObjectRow> = listed.iter().map(|row| (row.digest, row)).collect();
+        let known: BTreeMap<Digest, &ObjectRow> =
+            listed.iter().map(|row| (row.digest, row)).collect();
         for entry in walk(&self.files.root)? {
             match entry {
                 Entry::Object(digest) if known.contains_key(&digest) => {}
                 Entry::Object(digest) => extra.push(digest),
-                Entry::Leftover(path) => report.notices.push(Notice::Leftover(spell(&self.files.root, &path))),
+                Entry::Leftover(path) => report
+                    .notices
+                    .push(Notice::Leftover(spell(&self.files.root, &path))),
                 Entry::Foreign(name) => report.notices.push(Notice::Foreign(name)),
             }
         }
@@ -57,25 +68,45 @@ impl FolderStore {
         let mut step = |report: &mut IntegrityReport, length: u64| {
             report.objects += 1;
             report.bytes += length;
-            progress(Progress { done: report.objects, total, bytes: report.bytes });
+            progress(Progress {
+                done: report.objects,
+                total,
+                bytes: report.bytes,
+            });
         };
         for row in listed {
-            let ObjectRow { digest, kind, length } = *row;
+            let ObjectRow {
+                digest,
+                kind,
+                length,
+            } = *row;
             let read = match hash_file(&self.files.path(&digest)) {
                 Ok((found, now)) => {
                     let good = found == digest && now == length;
                     sound.insert(digest, good);
                     if !good {
-                        report.problems.push(Problem::Rotten { digest, kind, length: now, found });
+                        report.problems.push(Problem::Rotten {
+                            digest,
+                            kind,
+                            length: now,
+                            found,
+                        });
                     }
                     now
                 }
                 Err(error) if error.kind() == ErrorKind::NotFound => {
-                    report.problems.push(Problem::Missing { digest, kind, length });
+                    report.problems.push(Problem::Missing {
+                        digest,
+                        kind,
+                        length,
+                    });
                     0
                 }
                 Err(error) => {
-                    report.problems.push(Problem::Unreadable { digest, reason: error.to_string() });
+                    report.problems.push(Problem::Unreadable {
+                        digest,
+                        reason: error.to_string(),
+                    });
                     0
                 }
             };
@@ -89,12 +120,19 @@ impl FolderStore {
     }
 
     /// An object no row speaks of is harmless unless it is a sealed record. Returns the bytes read.
-    fn check_unlisted(&self, digest: Digest, report: &mut IntegrityReport) -> Result<u64, StoreError> {
+    fn check_unlisted(
+        &self,
+        digest: Digest,
+        report: &mut IntegrityReport,
+    ) -> Result<u64, StoreError> {
         let path = self.files.path(&digest);
         let (found, length) = match hash_file(&path) {
             Ok(read) => read,
             Err(error) => {
-                report.problems.push(Problem::Unreadable { digest, reason: error.to_string() });
+                report.problems.push(Problem::Unreadable {
+                    digest,
+                    reason: error.to_string(),
+                });
                 return Ok(0);
             }
         };
@@ -103,11 +141,19 @@ impl FolderStore {
             return Ok(length);
         }
         if found != digest {
-            report.problems.push(Problem::Rotten { digest, kind: ObjectKind::Document, length, found });
+            report.problems.push(Problem::Rotten {
+                digest,
+                kind: ObjectKind::Document,
+                length,
+                found,
+            });
             return Ok(length);
         }
         let facts = if length <= self.limits.record {
-            self.files.read(&digest).ok().and_then(|bytes| sealed::read_record(&bytes).ok())
+            self.files
+                .read(&digest)
+                .ok()
+                .and_then(|bytes| sealed::read_record(&bytes).ok())
         } else {
             None
         };
@@ -123,25 +169,55 @@ impl FolderStore {
     }
 
     /// Holds a row against the sealed bytes.
-    fn record_problems(&self, row: &RecordRow) -> Result<Vec<Problem>, StoreError> {
-        let facts = match sealed::read_record(&self.files.read(&row.object)?) {
+    fn record_problems(&self, row: &RecordRow) -> Vec<Problem> {
+        let facts = match self
+            .files
+            .read(&row.object)
+            .and_then(|bytes| sealed::read_record(&bytes))
+        {
             Ok(facts) => facts,
+            Err(StoreError::NotARecord { reason }) => {
+                return vec![Problem::NotARecord {
+                    name: row.name,
+                    object: row.object,
+                    reason,
+                }];
+            }
             Err(error) => {
-                return Ok(vec![Problem::NotARecord { name: row.name, object: row.object, reason: error.to_string() }]);
+                return vec![Problem::Unreadable {
+                    digest: row.object,
+                    reason: error.to_string(),
+                }];
             }
         };
         let pairs = [
             ("name", row.name.to_string(), facts.name.to_string()),
             ("blade", row.blade.clone(), facts.blade),
-            ("sequence", row.sequence.to_string(), facts.sequence.to_string()),
-            ("previous", name_or_none(row.previous.as_ref()), name_or_none(facts.previous.as_ref())),
+            (
+                "sequence",
+                row.sequence.to_string(),
+                facts.sequence.to_string(),
+            ),
+            (
+                "previous",
+                name_or_none(row.previous.as_ref()),
+                name_or_none(facts.previous.as_ref()),
+            ),
             ("record id", row.record_id.clone(), facts.record_id),
             ("purpose", row.purpose.clone(), facts.purpose),
             ("issuer", row.issuer.clone(), facts.issuer),
             ("time of issue", row.issued_at.clone(), facts.issued_at),
         ];
         let differing = pairs.into_iter().filter(|(_, row, bytes)| row != bytes);
-        Ok(differing.map(|(field, said, bytes)| Problem::RowDisagrees { name: row.name, field, row: said, bytes }).collect())
+        let name = row.name;
+        differing
+            .map(|(field, row, bytes)| Problem::RowDisagrees {
+                name,
+                field,
+                row,
+                bytes,
+            })
+            .collect()
     }
 
     fn check_keys(&self, keys: &[KeyRow], report: &mut IntegrityReport) -> Result<(), StoreError> {
@@ -149,20 +225,27 @@ impl FolderStore {
         for key in keys {
             let reason = match fs::metadata(folder.join(&key.file_name)) {
                 Ok(facts) => match facts.permissions().mode() & 0o777 {
-                    mode if mode & 0o077 == 0 => continue,
+                    0o400 | 0o500 | 0o600 | 0o700 => continue,
                     mode => format!("has mode {mode:03o}: others can reach it, 600 is allowed"),
                 },
                 Err(error) if error.kind() == ErrorKind::NotFound => "is missing".to_owned(),
                 Err(error) => format!("cannot be reached: {error}"),
             };
-            report.problems.push(Problem::Key { file_name: key.file_name.clone(), reason });
+            report.problems.push(Problem::Key {
+                file_name: key.file_name.clone(),
+                reason,
+            });
         }
         for path in list(&folder)? {
             let name = entry_name(&path);
             if name.starts_with(files::TEMP) {
-                report.notices.push(Notice::Leftover(spell(&self.files.root, &path)));
+                report
+                    .notices
+                    .push(Notice::Leftover(spell(&self.files.root, &path)));
             } else if !keys.iter().any(|key| key.file_name == name) {
-                report.notices.push(Notice::Foreign(spell(&self.files.root, &path)));
+                report
+                    .notices
+                    .push(Notice::Foreign(spell(&self.files.root, &path)));
             }
         }
         Ok(())
@@ -172,7 +255,9 @@ impl FolderStore {
 /// All listed objects by digest.
 pub(super) fn all_objects(connection: &Connection) -> Result<Vec<ObjectRow>, StoreError> {
     let fail = |error| StoreError::index("read the list of objects", error);
-    let mut statement = connection.prepare("SELECT digest, kind, length FROM object ORDER BY digest").map_err(fail)?;
+    let mut statement = connection
+        .prepare("SELECT digest, kind, length FROM object ORDER BY digest")
+        .map_err(fail)?;
     let mut rows = statement.query([]).map_err(fail)?;
     let mut found = Vec::new();
     while let Some(row) = rows.next().map_err(fail)? {
@@ -190,7 +275,9 @@ pub(super) fn all_objects(connection: &Connection) -> Result<Vec<ObjectRow>, Sto
 pub(super) fn index_problems(connection: &Connection) -> Result<Vec<Problem>, StoreError> {
     let fail = |error| StoreError::index("check the index", error);
     let mut problems = Vec::new();
-    let mut statement = connection.prepare(&format!("PRAGMA integrity_check({})", count(100))).map_err(fail)?;
+    let mut statement = connection
+        .prepare(&format!("PRAGMA integrity_check({})", count(100)))
+        .map_err(fail)?;
     let mut lines = statement.query([]).map_err(fail)?;
     while let Some(row) = lines.next().map_err(fail)? {
         let line: String = row.get(0).map_err(fail)?;
@@ -198,11 +285,16 @@ pub(super) fn index_problems(connection: &Connection) -> Result<Vec<Problem>, St
             problems.push(Problem::Index(line));
         }
     }
-    let mut statement = connection.prepare("PRAGMA foreign_key_check").map_err(fail)?;
+    let mut statement = connection
+        .prepare("PRAGMA foreign_key_check")
+        .map_err(fail)?;
     let mut lines = statement.query([]).map_err(fail)?;
     while let Some(row) = lines.next().map_err(fail)? {
-        let (table, parent): (String, String) = (row.get(0).map_err(fail)?, row.get(2).map_err(fail)?);
-        problems.push(Problem::Index(format!("a row of `{table}` names a row of `{parent}` that is not there")));
+        let (table, parent): (String, String) =
+            (row.get(0).map_err(fail)?, row.get(2).map_err(fail)?);
+        problems.push(Problem::Index(format!(
+            "a row of `{table}` names a row of `{parent}` that is not there"
+        )));
     }
     Ok(problems)
 }
@@ -215,7 +307,11 @@ fn chain_problems(records: &[RecordRow], problems: &mut Vec<Problem>) {
         let sequence = last.map_or(0, |last| last.sequence);
         let name = last.map(|last| last.name);
         if row.sequence != sequence + 1 {
-            problems.push(Problem::Gap { blade: row.blade.clone(), before: sequence, found: row.sequence });
+            problems.push(Problem::Gap {
+                blade: row.blade.clone(),
+                before: sequence,
+                found: row.sequence,
+            });
         } else if row.previous != name {
             problems.push(Problem::WrongPrevious {
                 blade: row.blade.clone(),

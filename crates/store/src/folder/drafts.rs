@@ -2,9 +2,10 @@
 
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 use serde_json::Value;
+use tangmark_core::json::{JsonError, Limits, canonical_bytes, read_value};
 
 use super::{FolderStore, count, registry, uncount};
-use crate::{Draft, DraftEntry, DraftSource, NewDraft, StoreError, sealed, text};
+use crate::{Draft, DraftEntry, DraftSource, NewDraft, StoreError, text};
 
 const ACTION: &str = "save the draft";
 const READ: &str = "read the draft";
@@ -113,7 +114,11 @@ fn expect_newest(
     if found == expected {
         return Ok(newest);
     }
-    Err(StoreError::DraftConflict { blade: blade.to_owned(), expected, newest: found })
+    Err(StoreError::DraftConflict {
+        blade: blade.to_owned(),
+        expected,
+        newest: found,
+    })
 }
 
 /// Canonical text of a draft body.
@@ -129,15 +134,35 @@ fn canonical_body(body: &Value, limit: u64) -> Result<String, StoreError> {
     if let Some(kind) = kind {
         return Err(StoreError::DraftNotAnObject(kind));
     }
-    let bytes = sealed::canonical(body).ok_or(StoreError::DraftNumber)?;
+    let bytes = canonical_bytes(body).map_err(|error| StoreError::DraftBody {
+        reason: error.to_string(),
+        advice: error.hint().to_owned(),
+    })?;
     if bytes.len() as u64 > limit {
-        return Err(StoreError::TooLarge { what: "the draft".to_owned(), limit });
+        return Err(StoreError::TooLarge {
+            what: "the draft".to_owned(),
+            limit,
+        });
     }
-    // Whole numbers above 2^53 and floats change on the way through: what is kept must be what was given.
-    if !serde_json::from_slice::<Value>(&bytes).is_ok_and(|again| again == *body) {
-        return Err(StoreError::DraftNumber);
+    // What a sealed record could not hold is refused now, while the user still knows what was typed.
+    let refused = |error: JsonError| StoreError::DraftBody {
+        reason: error.kind.to_string(),
+        advice: error.hint().into_owned(),
+    };
+    let limits = Limits {
+        max_bytes: bytes.len(),
+        ..Limits::default()
+    };
+    if read_value(&bytes, &limits).map_err(refused)? != *body {
+        return Err(StoreError::DraftBody {
+            reason: "a number that is no whole number would come back as one".to_owned(),
+            advice: "write decimals as strings, such as \"12.50\"".to_owned(),
+        });
     }
-    String::from_utf8(bytes).map_err(|_| StoreError::DraftNumber)
+    String::from_utf8(bytes).map_err(|error| StoreError::DraftBody {
+        reason: error.to_string(),
+        advice: "write the text again".to_owned(),
+    })
 }
 
 impl FolderStore {
@@ -169,7 +194,9 @@ impl FolderStore {
     pub(super) fn newest_draft(&self, blade: &str) -> Result<Option<Draft>, StoreError> {
         let connection = self.connection();
         registry::expect_blade(&connection, blade)?;
-        newest(&connection, blade)?.map(DraftRow::into_draft).transpose()
+        newest(&connection, blade)?
+            .map(DraftRow::into_draft)
+            .transpose()
     }
 
     pub(super) fn do_draft_at(&self, blade: &str, revision: u64) -> Result<Draft, StoreError> {
@@ -179,7 +206,11 @@ impl FolderStore {
             return row.into_draft();
         }
         let newest = newest(&connection, blade)?.map(|row| row.revision);
-        Err(StoreError::NoSuchRevision { blade: blade.to_owned(), asked: revision, newest })
+        Err(StoreError::NoSuchRevision {
+            blade: blade.to_owned(),
+            asked: revision,
+            newest,
+        })
     }
 
     pub(super) fn do_draft_history(&self, blade: &str) -> Result<Vec<DraftEntry>, StoreError> {
@@ -209,7 +240,12 @@ impl FolderStore {
         Ok(history)
     }
 
-    pub(super) fn do_undo(&self, blade: &str, expected: u64, saved_at: &str) -> Result<Draft, StoreError> {
+    pub(super) fn do_undo(
+        &self,
+        blade: &str,
+        expected: u64,
+        saved_at: &str,
+    ) -> Result<Draft, StoreError> {
         text::time("saved_at", saved_at)?;
         self.write("undo", |transaction| {
             registry::expect_blade(transaction, blade)?;

@@ -3,7 +3,10 @@
 use std::{
     fs::{self, File, OpenOptions},
     io::{self, ErrorKind, Read, Write},
-    os::unix::fs::{OpenOptionsExt, PermissionsExt},
+    os::unix::{
+        ffi::OsStrExt,
+        fs::{OpenOptionsExt, PermissionsExt},
+    },
     path::{Path, PathBuf},
     sync::atomic::{AtomicU64, Ordering},
 };
@@ -52,10 +55,19 @@ impl ObjectFiles {
     }
 
     /// Writes what the reader gives under a passing name and flushes it.
-    pub(super) fn stage(&self, reader: &mut dyn Read, limit: u64, what: &str) -> Result<Staged, StoreError> {
+    pub(super) fn stage(
+        &self,
+        reader: &mut dyn Read,
+        limit: u64,
+        what: &str,
+    ) -> Result<Staged, StoreError> {
         let (mut file, path) = create_temp(&self.root, 0o644)?;
         let fail = |error| StoreError::file("write the object", &path, error);
-        let mut staged = Staged { digest: Digest::from_bytes([0; 32]), length: 0, path: path.clone() };
+        let mut staged = Staged {
+            digest: Digest::from_bytes([0; 32]),
+            length: 0,
+            path: path.clone(),
+        };
         self.faults.at(FaultPoint::TempCreated).map_err(fail)?;
         let mut hash = Sha256::new();
         let mut piece = vec![0; PIECE];
@@ -64,11 +76,19 @@ impl ObjectFiles {
                 Ok(0) => break,
                 Ok(read) => read,
                 Err(error) if error.kind() == ErrorKind::Interrupted => continue,
-                Err(source) => return Err(StoreError::Input { read: staged.length, source }),
+                Err(source) => {
+                    return Err(StoreError::Input {
+                        read: staged.length,
+                        source,
+                    });
+                }
             };
             staged.length += read as u64;
             if staged.length > limit {
-                return Err(StoreError::TooLarge { what: what.to_owned(), limit });
+                return Err(StoreError::TooLarge {
+                    what: what.to_owned(),
+                    limit,
+                });
             }
             hash.update(&piece[..read]);
             file.write_all(&piece[..read]).map_err(fail)?;
@@ -122,21 +142,35 @@ impl ObjectFiles {
     /// Returns an object's bytes after hashing them.
     pub(super) fn read(&self, digest: &Digest) -> Result<Vec<u8>, StoreError> {
         let path = self.path(digest);
-        let bytes = read_limited(&path, "read the object", self.limits.object).map_err(|error| match error {
-            StoreError::File { source, .. } if source.kind() == ErrorKind::NotFound => StoreError::ObjectMissing(*digest),
-            other => other,
-        })?;
+        let bytes = read_limited(&path, "read the object", self.limits.object).map_err(
+            |error| match error {
+                StoreError::File { source, .. } if source.kind() == ErrorKind::NotFound => {
+                    StoreError::ObjectMissing(*digest)
+                }
+                other => other,
+            },
+        )?;
         let found = Digest::of(&bytes);
-        if found == *digest { Ok(bytes) } else { Err(StoreError::ObjectRotten { digest: *digest, found, path }) }
+        if found == *digest {
+            Ok(bytes)
+        } else {
+            Err(StoreError::ObjectRotten {
+                digest: *digest,
+                found,
+                path,
+            })
+        }
     }
 
     /// Removes an object that no row speaks of.
     pub(super) fn remove(&self, digest: &Digest) -> Result<(), StoreError> {
         let path = self.path(digest);
         match fs::remove_file(&path) {
-            Err(error) if error.kind() != ErrorKind::NotFound => {
-                Err(StoreError::file("remove the unfinished object", &path, error))
-            }
+            Err(error) if error.kind() != ErrorKind::NotFound => Err(StoreError::file(
+                "remove the unfinished object",
+                &path,
+                error,
+            )),
             _ => Ok(()),
         }
     }
@@ -147,7 +181,12 @@ pub(super) fn create_temp(folder: &Path, mode: u32) -> Result<(File, PathBuf), S
     loop {
         let number = COUNTER.fetch_add(1, Ordering::Relaxed);
         let path = folder.join(format!("{TEMP}{}-{number}", std::process::id()));
-        match OpenOptions::new().write(true).create_new(true).mode(mode).open(&path) {
+        match OpenOptions::new()
+            .write(true)
+            .create_new(true)
+            .mode(mode)
+            .open(&path)
+        {
             Ok(file) => return Ok((file, path)),
             // Left by an earlier process with the same number: take the next name.
             Err(error) if error.kind() == ErrorKind::AlreadyExists => {}
@@ -159,15 +198,25 @@ pub(super) fn create_temp(folder: &Path, mode: u32) -> Result<(File, PathBuf), S
 /// Writes a file that must not be there yet; the same bytes already there are fine.
 ///
 /// Returns `false` when another file has the name.
-pub(super) fn write_once(path: &Path, bytes: &[u8], mode: u32, faults: &Faults) -> Result<bool, StoreError> {
+pub(super) fn write_once(
+    path: &Path,
+    bytes: &[u8],
+    mode: u32,
+    faults: &Faults,
+) -> Result<bool, StoreError> {
     let folder = path.parent().unwrap_or(Path::new("."));
     let (mut file, temp) = create_temp(folder, mode)?;
-    let staged = Staged { digest: Digest::of(bytes), length: bytes.len() as u64, path: temp };
+    let staged = Staged {
+        digest: Digest::of(bytes),
+        length: bytes.len() as u64,
+        path: temp,
+    };
     let fail = |error| StoreError::file("write the key file", path, error);
     faults.at(FaultPoint::TempCreated).map_err(fail)?;
     file.write_all(bytes).map_err(fail)?;
     // The creation mode is cut by the process's mask; this is not.
-    file.set_permissions(fs::Permissions::from_mode(mode)).map_err(fail)?;
+    file.set_permissions(fs::Permissions::from_mode(mode))
+        .map_err(fail)?;
     file.sync_all().map_err(fail)?;
     faults.at(FaultPoint::TempSynced).map_err(fail)?;
     match renameat_with(CWD, &staged.path, CWD, path, RenameFlags::NOREPLACE) {
@@ -185,13 +234,20 @@ pub(super) fn write_once(path: &Path, bytes: &[u8], mode: u32, faults: &Faults) 
 }
 
 /// Reads a file of limited size.
-pub(super) fn read_limited(path: &Path, action: &'static str, limit: u64) -> Result<Vec<u8>, StoreError> {
+pub(super) fn read_limited(
+    path: &Path,
+    action: &'static str,
+    limit: u64,
+) -> Result<Vec<u8>, StoreError> {
     let fail = |error| StoreError::file(action, path, error);
     let file = File::open(path).map_err(fail)?;
     let mut bytes = Vec::new();
     file.take(limit + 1).read_to_end(&mut bytes).map_err(fail)?;
     if bytes.len() as u64 > limit {
-        return Err(StoreError::TooLarge { what: format!("`{}`", path.display()), limit });
+        return Err(StoreError::TooLarge {
+            what: format!("`{}`", path.display()),
+            limit,
+        });
     }
     Ok(bytes)
 }
@@ -217,7 +273,9 @@ pub(super) fn hash_file(path: &Path) -> io::Result<(Digest, u64)> {
 
 /// Flushes a folder, so that names in it outlive a loss of power.
 pub(super) fn sync_folder(folder: &Path) -> Result<(), StoreError> {
-    File::open(folder).and_then(|folder| folder.sync_all()).map_err(|error| StoreError::file("flush the folder", folder, error))
+    File::open(folder)
+        .and_then(|folder| folder.sync_all())
+        .map_err(|error| StoreError::file("flush the folder", folder, error))
 }
 
 /// One entry below `objects/`.
@@ -235,14 +293,27 @@ pub(super) enum Entry {
 pub(super) fn walk(root: &Path) -> Result<Vec<Entry>, StoreError> {
     let mut found = Vec::new();
     for path in list(root)? {
-        let name = path.file_name().and_then(|name| name.to_str()).unwrap_or_default();
+        let name = path
+            .file_name()
+            .and_then(|name| name.to_str())
+            .unwrap_or_default();
         let is_folder = fs::symlink_metadata(&path).is_ok_and(|facts| facts.is_dir());
-        if is_folder && name.len() == 2 && name.bytes().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f')) {
+        if is_folder
+            && name.len() == 2
+            && name
+                .bytes()
+                .all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f'))
+        {
             for inner in list(&path)? {
-                let inner_name = inner.file_name().and_then(|inner| inner.to_str()).unwrap_or_default();
+                let inner_name = inner
+                    .file_name()
+                    .and_then(|inner| inner.to_str())
+                    .unwrap_or_default();
                 let is_file = fs::symlink_metadata(&inner).is_ok_and(|facts| facts.is_file());
                 match inner_name.parse::<Digest>() {
-                    Ok(digest) if is_file && inner_name.starts_with(name) => found.push(Entry::Object(digest)),
+                    Ok(digest) if is_file && inner_name.starts_with(name) => {
+                        found.push(Entry::Object(digest));
+                    }
                     _ => found.push(Entry::Foreign(spell(root, &inner))),
                 }
             }
@@ -256,18 +327,34 @@ pub(super) fn walk(root: &Path) -> Result<Vec<Entry>, StoreError> {
     Ok(found)
 }
 
-/// Path below the workshop, odd bytes and all, as one line of text.
+/// Path below the workshop as one line of text: text stays, bytes that are none and control characters are escaped.
 pub(super) fn spell(root: &Path, path: &Path) -> String {
-    let below = root.parent().and_then(|top| path.strip_prefix(top).ok()).unwrap_or(path);
-    let quoted = format!("{below:?}");
-    quoted.strip_prefix('"').and_then(|rest| rest.strip_suffix('"')).unwrap_or(&quoted).to_owned()
+    let below = root
+        .parent()
+        .and_then(|top| path.strip_prefix(top).ok())
+        .unwrap_or(path);
+    let mut spelled = String::new();
+    for chunk in below.as_os_str().as_bytes().utf8_chunks() {
+        for character in chunk.valid().chars() {
+            if character.is_control() {
+                spelled.extend(character.escape_default());
+            } else {
+                spelled.push(character);
+            }
+        }
+        spelled.extend(chunk.invalid().iter().map(|byte| format!("\\x{byte:02x}")));
+    }
+    spelled
 }
 
 /// Lists a folder by name.
 pub(super) fn list(folder: &Path) -> Result<Vec<PathBuf>, StoreError> {
     let fail = |error| StoreError::file("list the folder", folder, error);
-    let mut paths: Vec<PathBuf> =
-        fs::read_dir(folder).map_err(fail)?.map(|entry| Ok(entry?.path())).collect::<io::Result<_>>().map_err(fail)?;
+    let mut paths: Vec<PathBuf> = fs::read_dir(folder)
+        .map_err(fail)?
+        .map(|entry| Ok(entry?.path()))
+        .collect::<io::Result<_>>()
+        .map_err(fail)?;
     paths.sort();
     Ok(paths)
 }

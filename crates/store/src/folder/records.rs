@@ -5,8 +5,13 @@ use std::collections::BTreeMap;
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 use tangmark_core::Digest;
 
-use super::{FolderStore, Sealing, count, digest_at, object_row, optional_digest_at, registry, uncount};
-use crate::{Attachment, NewRecord, ObjectKind, RecordFacts, RecordRow, Role, StoreError, sealed, text};
+use super::{
+    FolderStore, count, digest_at, optional_digest_at, registry, uncount,
+    write::{Sealing, object_row},
+};
+use crate::{
+    Attachment, NewRecord, ObjectKind, RecordFacts, RecordRow, Role, StoreError, sealed, text,
+};
 
 const APPEND: &str = "append the sealed record";
 const READ: &str = "read the sealed records";
@@ -51,7 +56,11 @@ pub(super) fn insert(connection: &Connection, row: &RecordRow) -> rusqlite::Resu
         .map(drop)
 }
 
-pub(super) fn row_of(facts: RecordFacts, sealed_at: String, draft_revision: Option<u64>) -> RecordRow {
+pub(super) fn row_of(
+    facts: RecordFacts,
+    sealed_at: String,
+    draft_revision: Option<u64>,
+) -> RecordRow {
     RecordRow {
         name: facts.name,
         object: facts.object,
@@ -69,25 +78,41 @@ pub(super) fn row_of(facts: RecordFacts, sealed_at: String, draft_revision: Opti
 
 fn one(connection: &Connection, rest: &str, key: &str) -> Result<Option<RecordRow>, StoreError> {
     connection
-        .query_row(&format!("SELECT {COLUMNS} FROM record {rest}"), [key], read_row)
+        .query_row(
+            &format!("SELECT {COLUMNS} FROM record {rest}"),
+            [key],
+            read_row,
+        )
         .optional()
         .map_err(|error| StoreError::index(READ, error))
 }
 
 pub(super) fn tip(connection: &Connection, blade: &str) -> Result<Option<RecordRow>, StoreError> {
     registry::expect_blade(connection, blade)?;
-    one(connection, "WHERE blade = ?1 ORDER BY sequence DESC LIMIT 1", blade)
+    one(
+        connection,
+        "WHERE blade = ?1 ORDER BY sequence DESC LIMIT 1",
+        blade,
+    )
 }
 
-pub(super) fn find(connection: &Connection, name: &Digest) -> Result<Option<RecordRow>, StoreError> {
+pub(super) fn find(
+    connection: &Connection,
+    name: &Digest,
+) -> Result<Option<RecordRow>, StoreError> {
     one(connection, "WHERE name = ?1", &name.to_string())
 }
 
 /// All records in order, of one blade or of all.
-pub(super) fn all(connection: &Connection, blade: Option<&str>) -> Result<Vec<RecordRow>, StoreError> {
+pub(super) fn all(
+    connection: &Connection,
+    blade: Option<&str>,
+) -> Result<Vec<RecordRow>, StoreError> {
     let fail = |error| StoreError::index(READ, error);
     let mut statement = connection
-        .prepare(&format!("SELECT {COLUMNS} FROM record WHERE ?1 IS NULL OR blade = ?1 ORDER BY blade, sequence"))
+        .prepare(&format!(
+            "SELECT {COLUMNS} FROM record WHERE ?1 IS NULL OR blade = ?1 ORDER BY blade, sequence"
+        ))
         .map_err(fail)?;
     let rows = statement.query_map([blade], read_row).map_err(fail)?;
     rows.collect::<rusqlite::Result<_>>().map_err(fail)
@@ -110,43 +135,66 @@ fn expect_next(transaction: &Transaction<'_>, facts: &RecordFacts) -> Result<(),
     })
 }
 
-fn expect_draft(transaction: &Transaction<'_>, blade: &str, revision: u64) -> Result<(), StoreError> {
+fn expect_draft(
+    transaction: &Transaction<'_>,
+    blade: &str,
+    revision: u64,
+) -> Result<(), StoreError> {
     let fail = |error| StoreError::index(APPEND, error);
     let newest: Option<i64> = transaction
-        .query_row("SELECT max(revision) FROM draft WHERE blade = ?1", [blade], |row| row.get(0))
+        .query_row(
+            "SELECT max(revision) FROM draft WHERE blade = ?1",
+            [blade],
+            |row| row.get(0),
+        )
         .map_err(fail)?;
     let newest = newest.map(uncount);
     if (1..=newest.unwrap_or(0)).contains(&revision) {
         return Ok(());
     }
-    Err(StoreError::NoSuchRevision { blade: blade.to_owned(), asked: revision, newest })
+    Err(StoreError::NoSuchRevision {
+        blade: blade.to_owned(),
+        asked: revision,
+        newest,
+    })
 }
 
 impl FolderStore {
     pub(super) fn do_append_record(&self, record: &NewRecord<'_>) -> Result<RecordRow, StoreError> {
         text::time("sealed_at", record.sealed_at)?;
         if record.bytes.len() as u64 > self.limits.record {
-            return Err(StoreError::TooLarge { what: "the sealed record".to_owned(), limit: self.limits.record });
+            return Err(StoreError::TooLarge {
+                what: "the sealed record".to_owned(),
+                limit: self.limits.record,
+            });
         }
         let facts = sealed::read_record(record.bytes)?;
-        self.write_sealed(APPEND, record.bytes, ObjectKind::Record, move |transaction| {
-            if let Some(known) = find(transaction, &facts.name)? {
-                if known.object == facts.object {
-                    return Ok(Sealing::Known(known));
+        self.write_sealed(
+            APPEND,
+            record.bytes,
+            ObjectKind::Record,
+            move |transaction| {
+                if let Some(known) = find(transaction, &facts.name)? {
+                    if known.object == facts.object {
+                        return Ok(Sealing::Known(known));
+                    }
+                    return Err(StoreError::SealedOtherwise {
+                        name: facts.name,
+                        object: known.object,
+                    });
                 }
-                return Err(StoreError::SealedOtherwise { name: facts.name, object: known.object });
-            }
-            registry::expect_blade(transaction, &facts.blade)?;
-            expect_next(transaction, &facts)?;
-            if let Some(revision) = record.draft_revision {
-                expect_draft(transaction, &facts.blade, revision)?;
-            }
-            let row = row_of(facts, record.sealed_at.to_owned(), record.draft_revision);
-            Ok(Sealing::New(Box::new(move |transaction| {
-                insert(transaction, &row).map_err(|error| StoreError::index(APPEND, error))?;
-                Ok(row)
-            })))
-        })
+                registry::expect_blade(transaction, &facts.blade)?;
+                expect_next(transaction, &facts)?;
+                if let Some(revision) = record.draft_revision {
+                    expect_draft(transaction, &facts.blade, revision)?;
+                }
+                let row = row_of(facts, record.sealed_at.to_owned(), record.draft_revision);
+                Ok(Sealing::New(Box::new(move |transaction| {
+                    insert(transaction, &row).map_err(|error| StoreError::index(APPEND, error))?;
+                    Ok(row)
+                })))
+            },
+        )
     }
 
     pub(super) fn list_records(&self, blade: &str) -> Result<Vec<RecordRow>, StoreError> {
@@ -181,7 +229,8 @@ impl FolderStore {
                 });
             }
             Ok(Sealing::New(Box::new(move |transaction| {
-                insert_attachment(transaction, &attachment, &link).map_err(|error| StoreError::index(ACTION, error))
+                insert_attachment(transaction, &attachment, &link)
+                    .map_err(|error| StoreError::index(ACTION, error))
             })))
         })
     }
@@ -219,7 +268,9 @@ fn attachments(connection: &Connection, record: &Digest) -> Result<Vec<Attachmen
 }
 
 /// All attachments by the digest of their note.
-pub(super) fn all_attachments(connection: &Connection) -> Result<BTreeMap<Digest, Attachment>, StoreError> {
+pub(super) fn all_attachments(
+    connection: &Connection,
+) -> Result<BTreeMap<Digest, Attachment>, StoreError> {
     Ok(read_attachments(connection, None)?.into_iter().collect())
 }
 
@@ -234,7 +285,9 @@ fn read_attachments(
              ORDER BY record, role, object",
         )
         .map_err(fail)?;
-    let mut rows = statement.query([record.map(ToString::to_string)]).map_err(fail)?;
+    let mut rows = statement
+        .query([record.map(ToString::to_string)])
+        .map_err(fail)?;
     let mut found = Vec::new();
     while let Some(row) = rows.next().map_err(fail)? {
         let role: String = row.get(2).map_err(fail)?;

@@ -3,25 +3,40 @@
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use tangmark_core::Digest;
 
-use super::{FolderStore, KEYS, count, digest_at, files, object_row, optional_digest_at, uncount};
+use super::{
+    FolderStore, KEYS, count, digest_at, files, optional_digest_at, uncount, write::object_row,
+};
 use crate::{BladeRow, KeyRow, PhotoRow, PluginApproval, StoreError, text};
 
 const READ: &str = "read the index";
 
-pub(super) fn find_blade(connection: &Connection, id: &str) -> Result<Option<BladeRow>, StoreError> {
+pub(super) fn find_blade(
+    connection: &Connection,
+    id: &str,
+) -> Result<Option<BladeRow>, StoreError> {
     connection
-        .query_row("SELECT id, title, created_at FROM blade WHERE id = ?1", [id], read_blade)
+        .query_row(
+            "SELECT id, title, created_at FROM blade WHERE id = ?1",
+            [id],
+            read_blade,
+        )
         .optional()
         .map_err(|error| StoreError::index(READ, error))
 }
 
 /// Refuses a blade that is not there.
 pub(super) fn expect_blade(connection: &Connection, id: &str) -> Result<(), StoreError> {
-    find_blade(connection, id)?.map(drop).ok_or_else(|| StoreError::UnknownBlade(text::cut(id)))
+    find_blade(connection, id)?
+        .map(drop)
+        .ok_or_else(|| StoreError::UnknownBlade(text::cut(id)))
 }
 
 fn read_blade(row: &Row<'_>) -> rusqlite::Result<BladeRow> {
-    Ok(BladeRow { id: row.get(0)?, title: row.get(1)?, created_at: row.get(2)? })
+    Ok(BladeRow {
+        id: row.get(0)?,
+        title: row.get(1)?,
+        created_at: row.get(2)?,
+    })
 }
 
 pub(super) fn insert_blade(connection: &Connection, blade: &BladeRow) -> rusqlite::Result<usize> {
@@ -56,11 +71,19 @@ fn read_key(row: &Row<'_>) -> rusqlite::Result<KeyRow> {
 
 /// All keys, oldest first.
 pub(super) fn all_keys(connection: &Connection) -> Result<Vec<KeyRow>, StoreError> {
-    rows(connection, "SELECT did, file_name, created_at, recovery_digest FROM key ORDER BY rowid", [], read_key)
+    rows(
+        connection,
+        "SELECT did, file_name, created_at, recovery_digest FROM key ORDER BY created_at, did",
+        [],
+        read_key,
+    )
 }
 
 /// All photos of one blade or of all, in the order they were noted.
-pub(super) fn all_photos(connection: &Connection, blade: Option<&str>) -> Result<Vec<PhotoRow>, StoreError> {
+pub(super) fn all_photos(
+    connection: &Connection,
+    blade: Option<&str>,
+) -> Result<Vec<PhotoRow>, StoreError> {
     rows(
         connection,
         "SELECT blade, digest, media_type, length, width, height, shows, taken_at, file_name
@@ -89,7 +112,9 @@ impl FolderStore {
         text::words("title", &blade.title, false)?;
         text::time("created_at", &blade.created_at)?;
         self.write(ACTION, |transaction| {
-            match insert_blade(transaction, blade).map_err(|error| StoreError::index(ACTION, error))? {
+            match insert_blade(transaction, blade)
+                .map_err(|error| StoreError::index(ACTION, error))?
+            {
                 0 => Err(StoreError::BladeExists(blade.id.clone())),
                 _ => Ok(()),
             }
@@ -97,7 +122,12 @@ impl FolderStore {
     }
 
     pub(super) fn list_blades(&self) -> Result<Vec<BladeRow>, StoreError> {
-        rows(&self.connection(), "SELECT id, title, created_at FROM blade ORDER BY id", [], read_blade)
+        rows(
+            &self.connection(),
+            "SELECT id, title, created_at FROM blade ORDER BY id",
+            [],
+            read_blade,
+        )
     }
 
     pub(super) fn do_add_photo(&self, photo: &PhotoRow) -> Result<(), StoreError> {
@@ -160,11 +190,18 @@ impl FolderStore {
         })
     }
 
-    pub(super) fn do_withdraw_approval(&self, name: &str, digest: &Digest) -> Result<bool, StoreError> {
+    pub(super) fn do_withdraw_approval(
+        &self,
+        name: &str,
+        digest: &Digest,
+    ) -> Result<bool, StoreError> {
         const ACTION: &str = "withdraw the approval";
         self.write(ACTION, |transaction| {
             transaction
-                .execute("DELETE FROM plugin_approval WHERE name = ?1 AND digest = ?2", [name, &digest.to_string()])
+                .execute(
+                    "DELETE FROM plugin_approval WHERE name = ?1 AND digest = ?2",
+                    [name, &digest.to_string()],
+                )
                 .map(|removed| removed > 0)
                 .map_err(|error| StoreError::index(ACTION, error))
         })
@@ -175,7 +212,13 @@ impl FolderStore {
             &self.connection(),
             "SELECT name, digest, approved_at FROM plugin_approval ORDER BY name, digest",
             [],
-            |row| Ok(PluginApproval { name: row.get(0)?, digest: digest_at(row, 1)?, approved_at: row.get(2)? }),
+            |row| {
+                Ok(PluginApproval {
+                    name: row.get(0)?,
+                    digest: digest_at(row, 1)?,
+                    approved_at: row.get(2)?,
+                })
+            },
         )
     }
 
@@ -184,7 +227,10 @@ impl FolderStore {
         text::words("setting", key, false)?;
         let limit = self.limits.draft;
         if value.is_some_and(|value| value.len() as u64 > limit) {
-            return Err(StoreError::TooLarge { what: format!("setting `{key}`"), limit });
+            return Err(StoreError::TooLarge {
+                what: format!("setting `{key}`"),
+                limit,
+            });
         }
         self.write(ACTION, |transaction| {
             let done = match value {
@@ -200,7 +246,9 @@ impl FolderStore {
 
     pub(super) fn find_setting(&self, key: &str) -> Result<Option<String>, StoreError> {
         self.connection()
-            .query_row("SELECT value FROM setting WHERE key = ?1", [key], |row| row.get(0))
+            .query_row("SELECT value FROM setting WHERE key = ?1", [key], |row| {
+                row.get(0)
+            })
             .optional()
             .map_err(|error| StoreError::index(READ, error))
     }
@@ -211,7 +259,10 @@ impl FolderStore {
         text::key_file_name(&key.file_name)?;
         text::time("created_at", &key.created_at)?;
         if encrypted.len() as u64 > self.limits.key {
-            return Err(StoreError::TooLarge { what: "the key file".to_owned(), limit: self.limits.key });
+            return Err(StoreError::TooLarge {
+                what: "the key file".to_owned(),
+                limit: self.limits.key,
+            });
         }
         let path = self.dir.join(KEYS).join(&key.file_name);
         self.write(ACTION, |transaction| {
@@ -255,6 +306,10 @@ impl FolderStore {
         let key = key.ok_or_else(|| StoreError::UnknownKey(text::cut(did)))?;
         // The name comes from a file that may have been edited: it must not lead elsewhere.
         text::key_file_name(&key.file_name)?;
-        files::read_limited(&self.dir.join(KEYS).join(&key.file_name), "read the key file", self.limits.key)
+        files::read_limited(
+            &self.dir.join(KEYS).join(&key.file_name),
+            "read the key file",
+            self.limits.key,
+        )
     }
 }

@@ -37,7 +37,9 @@ fn open_with(path: &Path, opening: Opening, migrations: &[&str]) -> Result<Conne
     }
     let mut connection = Connection::open_with_flags(path, flags).map_err(fail)?;
     connection.busy_timeout(PATIENCE).map_err(fail)?;
-    let application: i32 = connection.pragma_query_value(None, "application_id", |row| row.get(0)).map_err(fail)?;
+    let application: i32 = connection
+        .pragma_query_value(None, "application_id", |row| row.get(0))
+        .map_err(fail)?;
     let version = version(&connection).map_err(fail)?;
     if application == 0 && version == 0 {
         // A file cut to nothing reads as a new database; taking it for one would begin every chain again.
@@ -45,19 +47,40 @@ fn open_with(path: &Path, opening: Opening, migrations: &[&str]) -> Result<Conne
             return Err(StoreError::EmptyIndex(path.to_owned()));
         }
     } else if application != APPLICATION_ID {
-        return Err(StoreError::ForeignDatabase { path: path.to_owned(), found: application });
+        return Err(StoreError::ForeignDatabase {
+            path: path.to_owned(),
+            found: application,
+        });
     }
     let known = i64::try_from(migrations.len()).unwrap_or(i64::MAX);
     if version > known {
-        return Err(StoreError::NewerIndex { path: path.to_owned(), found: version, known });
+        return Err(StoreError::NewerIndex {
+            path: path.to_owned(),
+            found: version,
+            known,
+        });
     }
-    let journal = if opening == Opening::Fresh { "DELETE" } else { "WAL" };
-    connection.pragma_update_and_check(None, "journal_mode", journal, |_| Ok(())).map_err(fail)?;
+    let journal = if opening == Opening::Fresh {
+        "DELETE"
+    } else {
+        "WAL"
+    };
+    connection
+        .pragma_update_and_check(None, "journal_mode", journal, |_| Ok(()))
+        .map_err(fail)?;
     // FULL: a committed row outlives a loss of power, not only the end of the program.
-    connection.pragma_update(None, "synchronous", "FULL").map_err(fail)?;
-    connection.pragma_update(None, "foreign_keys", true).map_err(fail)?;
-    connection.pragma_update(None, "recursive_triggers", true).map_err(fail)?;
-    connection.pragma_update(None, "trusted_schema", false).map_err(fail)?;
+    connection
+        .pragma_update(None, "synchronous", "FULL")
+        .map_err(fail)?;
+    connection
+        .pragma_update(None, "foreign_keys", true)
+        .map_err(fail)?;
+    connection
+        .pragma_update(None, "recursive_triggers", true)
+        .map_err(fail)?;
+    connection
+        .pragma_update(None, "trusted_schema", false)
+        .map_err(fail)?;
     migrate(&mut connection, migrations)?;
     Ok(connection)
 }
@@ -77,10 +100,17 @@ fn migrate(connection: &mut Connection, migrations: &[&str]) -> Result<(), Store
         let transaction = begin(connection).map_err(fail)?;
         // Asked again under the lock: another program may have done this step.
         let found = version(&transaction).map_err(fail)?;
-        if let Some(step) = usize::try_from(found).ok().and_then(|found| migrations.get(found)) {
+        if let Some(step) = usize::try_from(found)
+            .ok()
+            .and_then(|found| migrations.get(found))
+        {
             transaction.execute_batch(step).map_err(fail)?;
-            transaction.pragma_update(None, "user_version", found + 1).map_err(fail)?;
-            transaction.pragma_update(None, "application_id", APPLICATION_ID).map_err(fail)?;
+            transaction
+                .pragma_update(None, "user_version", found + 1)
+                .map_err(fail)?;
+            transaction
+                .pragma_update(None, "application_id", APPLICATION_ID)
+                .map_err(fail)?;
         }
         transaction.commit().map_err(fail)?;
     }
@@ -96,13 +126,18 @@ mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
 
-    const STEPS: &[&str] = &["CREATE TABLE one(a INTEGER) STRICT;", "ALTER TABLE one ADD COLUMN b TEXT;"];
+    const STEPS: &[&str] = &[
+        "CREATE TABLE one(a INTEGER) STRICT;",
+        "ALTER TABLE one ADD COLUMN b TEXT;",
+    ];
 
     fn with_first_step() -> (tempfile::TempDir, std::path::PathBuf) {
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("i.db");
         let connection = open_with(&path, Opening::Fresh, &STEPS[..1]).unwrap();
-        connection.execute("INSERT INTO one VALUES (7)", []).unwrap();
+        connection
+            .execute("INSERT INTO one VALUES (7)", [])
+            .unwrap();
         (dir, path)
     }
 
@@ -111,15 +146,21 @@ mod tests {
         let (_dir, path) = with_first_step();
         let connection = open_with(&path, Opening::Existing, STEPS).unwrap();
         assert_eq!(version(&connection).unwrap(), 2);
-        let row: (i64, Option<String>) =
-            connection.query_row("SELECT a, b FROM one", [], |row| Ok((row.get(0)?, row.get(1)?))).unwrap();
+        let row: (i64, Option<String>) = connection
+            .query_row("SELECT a, b FROM one", [], |row| {
+                Ok((row.get(0)?, row.get(1)?))
+            })
+            .unwrap();
         assert_eq!(row, (7, None));
     }
 
     #[test]
     fn a_failing_step_changes_nothing() {
         let (_dir, path) = with_first_step();
-        let bad = [STEPS[0], "ALTER TABLE one ADD COLUMN b TEXT; INSERT INTO nowhere VALUES (1);"];
+        let bad = [
+            STEPS[0],
+            "ALTER TABLE one ADD COLUMN b TEXT; INSERT INTO nowhere VALUES (1);",
+        ];
         let error = open_with(&path, Opening::Existing, &bad).unwrap_err();
         assert_eq!(
             error.to_string(),
@@ -138,7 +179,10 @@ mod tests {
         let error = open_with(&path, Opening::Existing, &STEPS[..1]).unwrap_err();
         assert_eq!(
             error.to_string(),
-            format!("the index `{}` has version 2; this program knows versions up to 1", path.display())
+            format!(
+                "the index `{}` has version 2; this program knows versions up to 1",
+                path.display()
+            )
         );
         assert_eq!(error.hint().unwrap(), "use the newer program that wrote it");
         assert_eq!(std::fs::read(&path).unwrap(), before);
@@ -149,12 +193,17 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("i.db");
         let other = Connection::open(&path).unwrap();
-        other.execute_batch("PRAGMA application_id = 1234; CREATE TABLE t(a);").unwrap();
+        other
+            .execute_batch("PRAGMA application_id = 1234; CREATE TABLE t(a);")
+            .unwrap();
         drop(other);
         let error = open(&path, Opening::Existing).unwrap_err();
         assert_eq!(
             error.to_string(),
-            format!("`{}` is a database of another program (application id 0x000004d2)", path.display())
+            format!(
+                "`{}` is a database of another program (application id 0x000004d2)",
+                path.display()
+            )
         );
     }
 }

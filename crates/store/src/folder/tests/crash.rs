@@ -6,8 +6,7 @@ use tangmark_core::Digest;
 
 use super::{FaultPoint, Faults, dump, filled, new_folder};
 use crate::{
-    Attachment, FolderStore, Limits, ObjectKind, Role, Store, conformance,
-    folder::rebuild::rebuild,
+    Attachment, FolderStore, Limits, ObjectKind, Role, Store, conformance, folder::rebuild::rebuild,
 };
 
 const DIR: &str = "TANGMARK_TEST_CRASH_DIR";
@@ -17,7 +16,10 @@ const WORK: &str = "TANGMARK_TEST_CRASH_WORK";
 /// Runs in the program that dies; does nothing when run as a test by itself.
 #[test]
 fn victim() {
-    let (Some(dir), Ok(point), Ok(work)) = (env::var_os(DIR), env::var(POINT), env::var(WORK)) else { return };
+    let (Some(dir), Ok(point), Ok(work)) = (env::var_os(DIR), env::var(POINT), env::var(WORK))
+    else {
+        return;
+    };
     let dir = Path::new(&dir);
     let hook = move |at: FaultPoint| -> io::Result<()> {
         if format!("{at:?}") == point {
@@ -25,16 +27,30 @@ fn victim() {
         }
         Ok(())
     };
-    let faults = Faults { hook: Some(Arc::new(hook)) };
+    let faults = Faults {
+        hook: Some(Arc::new(hook)),
+    };
     let open = || FolderStore::open_with(dir, Limits::default(), faults.clone()).unwrap();
     match work.as_str() {
-        "create" => drop(FolderStore::create_with(dir, Limits::default(), faults.clone())),
+        "create" => drop(FolderStore::create_with(
+            dir,
+            Limits::default(),
+            faults.clone(),
+        )),
         "put" => drop(open().put_object(b"photo", ObjectKind::Photo)),
-        "append" => drop(conformance::append(&open(), &conformance::record_bytes("b", 1, None, "dies"))),
+        "append" => drop(conformance::append(
+            &open(),
+            &conformance::record_bytes("b", 1, None, "dies"),
+        )),
         "attach" => drop(open().attach(&tie())),
         "key" => drop(open().add_key(&conformance::key("did:key:zNew", "new.pem"), b"secret")),
-        "draft" => drop(conformance::save(&open(), "b", None, &serde_json::json!({ "n": 1 }))),
-        "rebuild" => drop(rebuild(dir, Limits::default(), &mut |_| {}, faults.clone())),
+        "draft" => drop(conformance::save(
+            &open(),
+            "b",
+            None,
+            &serde_json::json!({ "n": 1 }),
+        )),
+        "rebuild" => drop(rebuild(dir, Limits::default(), &mut |_| {}, &faults)),
         other => panic!("unknown work `{other}`"),
     }
 }
@@ -49,7 +65,12 @@ fn die(dir: &Path, work: &str, point: FaultPoint) {
         .output()
         .unwrap();
     let signal = std::os::unix::process::ExitStatusExt::signal(&output.status);
-    assert_eq!(signal, Some(6), "{work} at {point:?}: {}", String::from_utf8_lossy(&output.stdout));
+    assert_eq!(
+        signal,
+        Some(6),
+        "{work} at {point:?}: {}",
+        String::from_utf8_lossy(&output.stdout)
+    );
 }
 
 fn sealed() -> Vec<u8> {
@@ -58,7 +79,11 @@ fn sealed() -> Vec<u8> {
 
 fn tie() -> Attachment {
     let record = crate::read_record(&sealed()).unwrap().name;
-    Attachment { record, object: Digest::of(b"%PDF-"), role: Role::Report }
+    Attachment {
+        record,
+        object: Digest::of(b"%PDF-"),
+        role: Role::Report,
+    }
 }
 
 /// A workshop with one blade; with a record and a report when asked.
@@ -86,11 +111,21 @@ const OBJECT_STEPS: [FaultPoint; 8] = [
 
 #[test]
 fn while_making_a_workshop() {
-    for point in [FaultPoint::CreateMarked, FaultPoint::CreateFolders, FaultPoint::CreateIndex] {
+    for point in [
+        FaultPoint::CreateMarked,
+        FaultPoint::CreateFolders,
+        FaultPoint::CreateIndex,
+    ] {
         let (_temp, dir) = new_folder();
         die(&dir, "create", point);
         let error = FolderStore::open(&dir).unwrap_err();
-        assert_eq!(error.to_string(), format!("the workshop in `{}` was begun and not finished", dir.display()));
+        assert_eq!(
+            error.to_string(),
+            format!(
+                "the workshop in `{}` was begun and not finished",
+                dir.display()
+            )
+        );
     }
 }
 
@@ -106,8 +141,15 @@ fn while_putting_an_object() {
         let report = store.check(&mut |_| {}).unwrap();
         assert!(report.is_sound(), "{point:?}: {report:?}");
         // Whole bytes without a row are the most that may be left.
-        let unlisted = matches!(point, FaultPoint::Renamed | FaultPoint::FolderSynced | FaultPoint::RowWritten);
-        assert_eq!(report.notices.len(), usize::from(unlisted), "{point:?}: {report:?}");
+        let unlisted = matches!(
+            point,
+            FaultPoint::Renamed | FaultPoint::FolderSynced | FaultPoint::RowWritten
+        );
+        assert_eq!(
+            report.notices.len(),
+            usize::from(unlisted),
+            "{point:?}: {report:?}"
+        );
         store.put_object(b"photo", ObjectKind::Photo).unwrap();
         assert_eq!(store.object(&digest).unwrap(), b"photo");
         assert!(store.check(&mut |_| {}).unwrap().notices.is_empty());
@@ -122,9 +164,16 @@ fn while_sealing() {
         let committed = point == FaultPoint::Committed;
         // A program that has the workshop open meanwhile must not stumble over the remains either.
         let store = FolderStore::open(&dir).unwrap();
-        assert_eq!(store.records("b").unwrap().len(), usize::from(committed), "{point:?}");
+        assert_eq!(
+            store.records("b").unwrap().len(),
+            usize::from(committed),
+            "{point:?}"
+        );
         let report = store.check(&mut |_| {}).unwrap();
-        assert!(report.is_sound() && report.notices.is_empty(), "{point:?}: {report:?}");
+        assert!(
+            report.is_sound() && report.notices.is_empty(),
+            "{point:?}: {report:?}"
+        );
         assert_eq!(report.objects, u64::from(committed), "{point:?}");
         if !committed {
             conformance::append(&store, &sealed()).unwrap();
@@ -134,13 +183,20 @@ fn while_sealing() {
         // The record that was never acknowledged does not come back from the objects.
         let rebuilt = FolderStore::rebuild_index(&dir, Limits::default(), &mut |_| {}).unwrap();
         assert!(rebuilt.left_out.is_empty(), "{point:?}");
-        assert_eq!(FolderStore::open(&dir).unwrap().records("b").unwrap(), before);
+        assert_eq!(
+            FolderStore::open(&dir).unwrap().records("b").unwrap(),
+            before
+        );
     }
 }
 
 #[test]
 fn while_sealing_beside_another_program() {
-    for point in [FaultPoint::IntentWritten, FaultPoint::Renamed, FaultPoint::RowWritten] {
+    for point in [
+        FaultPoint::IntentWritten,
+        FaultPoint::Renamed,
+        FaultPoint::RowWritten,
+    ] {
         let (_temp, dir) = prepared(false);
         let other = FolderStore::open(&dir).unwrap();
         die(&dir, "append", point);
@@ -159,9 +215,16 @@ fn while_attaching() {
         die(&dir, "attach", point);
         let store = FolderStore::open(&dir).unwrap();
         let kept = store.attachments(&tie().record).unwrap();
-        assert_eq!(kept.len(), usize::from(point == FaultPoint::Committed), "{point:?}");
+        assert_eq!(
+            kept.len(),
+            usize::from(point == FaultPoint::Committed),
+            "{point:?}"
+        );
         let report = store.check(&mut |_| {}).unwrap();
-        assert!(report.is_sound() && report.notices.is_empty(), "{point:?}: {report:?}");
+        assert!(
+            report.is_sound() && report.notices.is_empty(),
+            "{point:?}: {report:?}"
+        );
         store.attach(&tie()).unwrap();
         assert_eq!(store.attachments(&tie().record).unwrap(), [tie()]);
     }
@@ -180,12 +243,21 @@ fn while_keeping_a_key() {
         let (_temp, dir) = prepared(false);
         die(&dir, "key", point);
         let store = FolderStore::open(&dir).unwrap();
-        assert_eq!(store.keys().unwrap().len(), usize::from(point == FaultPoint::Committed), "{point:?}");
+        assert_eq!(
+            store.keys().unwrap().len(),
+            usize::from(point == FaultPoint::Committed),
+            "{point:?}"
+        );
         assert!(store.check(&mut |_| {}).unwrap().is_sound());
-        store.add_key(&conformance::key("did:key:zNew", "new.pem"), b"secret").unwrap();
+        store
+            .add_key(&conformance::key("did:key:zNew", "new.pem"), b"secret")
+            .unwrap();
         assert_eq!(store.key_bytes("did:key:zNew").unwrap(), b"secret");
         let report = store.check(&mut |_| {}).unwrap();
-        assert!(report.is_sound() && report.notices.is_empty(), "{point:?}: {report:?}");
+        assert!(
+            report.is_sound() && report.notices.is_empty(),
+            "{point:?}: {report:?}"
+        );
     }
 }
 
@@ -195,7 +267,11 @@ fn while_saving_a_draft() {
         let (_temp, dir) = prepared(false);
         die(&dir, "draft", point);
         let store = FolderStore::open(&dir).unwrap();
-        assert_eq!(store.draft_history("b").unwrap().len(), revisions, "{point:?}");
+        assert_eq!(
+            store.draft_history("b").unwrap().len(),
+            revisions,
+            "{point:?}"
+        );
     }
 }
 
@@ -217,7 +293,17 @@ fn while_setting_a_damaged_index_aside() {
     let (_temp, dir) = filled();
     std::fs::write(dir.join("workshop.db"), "no database at all").unwrap();
     die(&dir, "rebuild", FaultPoint::OldMoved);
-    assert_eq!(std::fs::read(dir.join("workshop.db.damaged-1")).unwrap(), b"no database at all");
+    assert_eq!(
+        std::fs::read(dir.join("workshop.db.damaged-1")).unwrap(),
+        b"no database at all"
+    );
     FolderStore::rebuild_index(&dir, Limits::default(), &mut |_| {}).unwrap();
-    assert_eq!(FolderStore::open(&dir).unwrap().records("katana-1").unwrap().len(), 2);
+    assert_eq!(
+        FolderStore::open(&dir)
+            .unwrap()
+            .records("katana-1")
+            .unwrap()
+            .len(),
+        2
+    );
 }

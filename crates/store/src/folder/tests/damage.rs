@@ -30,7 +30,11 @@ fn a_rotten_object_is_named_and_refused() {
         let error = store.object(&object).unwrap_err();
         assert_eq!(
             error.to_string(),
-            format!("object {object} in `{}` is rotten: its bytes have the digest {}", path.display(), Digest::of(&bytes))
+            format!(
+                "object {object} in `{}` is rotten: its bytes have the digest {}",
+                path.display(),
+                Digest::of(&bytes)
+            )
         );
     }
     fs::write(&path, &good[1..]).unwrap();
@@ -49,14 +53,21 @@ fn a_rotten_object_is_named_and_refused() {
         "copy the file back from a backup or from the package that was handed over, then check again"
     );
     fs::remove_file(&path).unwrap();
-    assert!(matches!(store.object(&object).unwrap_err(), StoreError::ObjectMissing(missing) if missing == object));
+    assert!(
+        matches!(store.object(&object).unwrap_err(), StoreError::ObjectMissing(missing) if missing == object)
+    );
     assert_eq!(
         store.check(&mut |_| {}).unwrap().problems[0].to_string(),
         format!("object {object} (record, {} bytes) is missing", good.len())
     );
     fs::create_dir(&path).unwrap();
     let report = store.check(&mut |_| {}).unwrap();
-    assert!(report.problems[0].to_string().starts_with(&format!("object {object} cannot be read: ")), "{report:?}");
+    assert!(
+        report.problems[0]
+            .to_string()
+            .starts_with(&format!("object {object} cannot be read: ")),
+        "{report:?}"
+    );
 }
 
 #[test]
@@ -76,7 +87,11 @@ fn foreign_files_are_left_alone() {
     let objects = dir.join("objects");
     let odd = objects.join(OsStr::from_bytes(b"odd\xff\n"));
     fs::write(&odd, "x").unwrap();
-    let inner = fs::read_dir(&objects).unwrap().map(|entry| entry.unwrap().path()).find(|path| path.is_dir()).unwrap();
+    let inner = fs::read_dir(&objects)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .find(|path| path.is_dir())
+        .unwrap();
     fs::write(inner.join(OsStr::from_bytes(b"\xfe")), "x").unwrap();
     fs::create_dir(objects.join("zz")).unwrap();
     // A digest in the wrong folder is not an object.
@@ -87,8 +102,14 @@ fn foreign_files_are_left_alone() {
     assert_eq!(report.objects, 9);
     let notices: Vec<String> = report.notices.iter().map(ToString::to_string).collect();
     assert_eq!(notices.len(), 4, "{notices:?}");
-    assert!(notices.contains(&r"`objects/odd\xFF\n` is not ours and was left alone".to_owned()), "{notices:?}");
-    assert!(notices.contains(&format!("`objects/00/{}` is not ours and was left alone", "f".repeat(64))));
+    assert!(
+        notices.contains(&r"`objects/odd\xff\n` is not ours and was left alone".to_owned()),
+        "{notices:?}"
+    );
+    assert!(notices.contains(&format!(
+        "`objects/00/{}` is not ours and was left alone",
+        "f".repeat(64)
+    )));
     FolderStore::rebuild_index(&dir, crate::Limits::default(), &mut |_| {}).unwrap();
     assert!(odd.exists());
     assert_eq!(check(&dir), report);
@@ -100,14 +121,29 @@ fn sealed_rows_and_history_refuse_every_change() {
     let connection = Connection::open(dir.join("workshop.db")).unwrap();
     let record = "never";
     for (sql, text) in [
-        ("UPDATE record SET purpose = 'x'", "a sealed record is never changed"),
+        (
+            "UPDATE record SET purpose = 'x'",
+            "a sealed record is never changed",
+        ),
         ("DELETE FROM record", "a sealed record is never removed"),
-        ("REPLACE INTO record SELECT * FROM record", "a sealed record is never replaced"),
-        ("UPDATE attachment SET role = 'x'", "an attachment is never changed"),
+        (
+            "REPLACE INTO record SELECT * FROM record",
+            "a sealed record is never replaced",
+        ),
+        (
+            "UPDATE attachment SET role = 'x'",
+            "an attachment is never changed",
+        ),
         ("DELETE FROM attachment", "an attachment is never removed"),
-        ("UPDATE draft SET body = '{}'", "a saved draft is never changed"),
+        (
+            "UPDATE draft SET body = '{}'",
+            "a saved draft is never changed",
+        ),
         ("DELETE FROM draft", "a saved draft is never removed"),
-        ("REPLACE INTO draft SELECT * FROM draft", "a saved draft is never replaced"),
+        (
+            "REPLACE INTO draft SELECT * FROM draft",
+            "a saved draft is never replaced",
+        ),
     ] {
         let error = connection.execute_batch(sql).unwrap_err();
         assert!(error.to_string().contains(text), "{record}: {sql}: {error}");
@@ -132,14 +168,20 @@ fn rows_that_lie_are_named() {
     assert_eq!(
         problems,
         [
-            format!("sealed record {second}: the index says sequence `3`, the sealed bytes say `2`"),
+            format!(
+                "sealed record {second}: the index says sequence `3`, the sealed bytes say `2`"
+            ),
             format!(
                 "sealed record {}: the index says purpose `transfer`, the sealed bytes say `intake`",
-                crate::read_record(&conformance::record_bytes("yari-2", 1, None, "")).unwrap().name
+                crate::read_record(&conformance::record_bytes("yari-2", 1, None, ""))
+                    .unwrap()
+                    .name
             ),
             format!(
                 "sealed record {}: the index says time of issue `2020-01-01T00:00:00Z`, the sealed bytes say `{}`",
-                crate::read_record(&conformance::record_bytes("yari-2", 1, None, "")).unwrap().name,
+                crate::read_record(&conformance::record_bytes("yari-2", 1, None, ""))
+                    .unwrap()
+                    .name,
                 conformance::TIME
             ),
             "blade `katana-1`: after sequence 1 comes sequence 3, where 2 belongs".to_owned(),
@@ -175,13 +217,22 @@ fn a_removed_row_does_not_hide_a_record() {
         )
     );
     FolderStore::rebuild_index(&dir, crate::Limits::default(), &mut |_| {}).unwrap();
-    assert_eq!(FolderStore::open(&dir).unwrap().records("katana-1").unwrap()[1], second);
+    assert_eq!(
+        FolderStore::open(&dir)
+            .unwrap()
+            .records("katana-1")
+            .unwrap()[1],
+        second
+    );
 }
 
 #[test]
 fn dangling_rows_are_named() {
     let (_temp, dir) = filled();
-    tamper(&dir, "PRAGMA foreign_keys = OFF; DELETE FROM blade WHERE id = 'yari-2';");
+    tamper(
+        &dir,
+        "PRAGMA foreign_keys = OFF; DELETE FROM blade WHERE id = 'yari-2';",
+    );
     let problems = check(&dir).problems;
     assert_eq!(problems.len(), 1);
     assert_eq!(

@@ -9,7 +9,10 @@ use std::{io, path::Path, sync::Arc};
 
 use rusqlite::{Connection, types::Value};
 
-use super::{FolderStore, faults::{FaultPoint, Faults}};
+use super::{
+    FolderStore,
+    faults::{FaultPoint, Faults},
+};
 use crate::{Limits, conformance};
 
 /// A workshop folder that does not exist yet.
@@ -28,8 +31,16 @@ fn filled() -> (tempfile::TempDir, std::path::PathBuf) {
 
 /// The system refuses at one step.
 fn refusing(point: FaultPoint, kind: io::ErrorKind) -> Faults {
-    let hook = move |at| if at == point { Err(io::Error::from(kind)) } else { Ok(()) };
-    Faults { hook: Some(Arc::new(hook)) }
+    let hook = move |at| {
+        if at == point {
+            Err(io::Error::from(kind))
+        } else {
+            Ok(())
+        }
+    };
+    Faults {
+        hook: Some(Arc::new(hook)),
+    }
 }
 
 fn open_refusing(dir: &Path, point: FaultPoint, kind: io::ErrorKind) -> FolderStore {
@@ -40,9 +51,21 @@ fn open_refusing(dir: &Path, point: FaultPoint, kind: io::ErrorKind) -> FolderSt
 fn dump(dir: &Path) -> Vec<String> {
     let connection = Connection::open(dir.join("workshop.db")).unwrap();
     let mut lines = Vec::new();
-    let tables = ["blade", "draft", "object", "record", "attachment", "photo", "plugin_approval", "setting", "key"];
+    let tables = [
+        "blade",
+        "draft",
+        "object",
+        "record",
+        "attachment",
+        "photo",
+        "plugin_approval",
+        "setting",
+        "key",
+    ];
     for table in tables {
-        let mut statement = connection.prepare(&format!("SELECT * FROM {table} ORDER BY 1, 2")).unwrap();
+        let mut statement = connection
+            .prepare(&format!("SELECT * FROM {table} ORDER BY 1, 2"))
+            .unwrap();
         let width = statement.column_count();
         let mut rows = statement.query([]).unwrap();
         let mut count = 0;
@@ -51,7 +74,10 @@ fn dump(dir: &Path) -> Vec<String> {
             lines.push(format!("{table} {values:?}"));
             count += 1;
         }
-        assert!(count > 0, "table `{table}` is empty: the dump would prove nothing of it");
+        assert!(
+            count > 0,
+            "table `{table}` is empty: the dump would prove nothing of it"
+        );
     }
     lines
 }

@@ -4,7 +4,9 @@ use rusqlite::Connection;
 use tangmark_core::Digest;
 
 use super::{dump, filled, new_folder};
-use crate::{FolderStore, Limits, NewRecord, ObjectKind, OldIndex, RebuildReport, Store, conformance, sealed};
+use crate::{
+    FolderStore, Limits, NewRecord, ObjectKind, OldIndex, RebuildReport, Store, conformance, sealed,
+};
 
 fn rebuild(dir: &std::path::Path) -> RebuildReport {
     FolderStore::rebuild_index(dir, Limits::default(), &mut |_| {}).unwrap()
@@ -39,7 +41,11 @@ fn equals_the_original() {
         }
     );
     sound(&dir);
-    let names: Vec<String> = super::super::list(&dir).unwrap().iter().map(|path| super::super::entry_name(path)).collect();
+    let names: Vec<String> = super::super::list(&dir)
+        .unwrap()
+        .iter()
+        .map(|path| super::super::entry_name(path))
+        .collect();
     assert_eq!(names, ["keys", "objects", "workshop.db", "workshop.lock"]);
 }
 
@@ -93,7 +99,13 @@ fn sealed_rows_come_back_from_objects_alone() {
             "rubbish" => fs::write(&index, "rubbish".repeat(1000)).unwrap(),
             _ => fs::write(&index, "").unwrap(),
         }
-        assert!(FolderStore::open(&dir).unwrap_err().hint().unwrap().contains("rebuild the index from the objects"));
+        assert!(
+            FolderStore::open(&dir)
+                .unwrap_err()
+                .hint()
+                .unwrap()
+                .contains("rebuild the index from the objects")
+        );
         let report = rebuild(&dir);
         assert_eq!(sealed_lines(&dir), before, "{damage}");
         assert_eq!(report.untitled_blades, ["katana-1", "yari-2"]);
@@ -101,14 +113,22 @@ fn sealed_rows_come_back_from_objects_alone() {
         match (damage, report.old_index) {
             ("gone", old) => assert_eq!(old, OldIndex::None),
             ("rubbish", OldIndex::SetAside { file_name, reasons }) => {
-                assert_eq!(fs::read(dir.join(&file_name)).unwrap(), "rubbish".repeat(1000).into_bytes());
+                assert_eq!(
+                    fs::read(dir.join(&file_name)).unwrap(),
+                    "rubbish".repeat(1000).into_bytes()
+                );
                 assert_eq!(
                     reasons,
-                    ["cannot open the index: the index answers that it is damaged or something else: file is not a database"]
+                    [
+                        "cannot open the index: the index answers that it is damaged or something else: file is not a database"
+                    ]
                 );
             }
             ("empty", OldIndex::SetAside { reasons, .. }) => {
-                assert_eq!(reasons, [format!("the index `{}` is empty", index.display())]);
+                assert_eq!(
+                    reasons,
+                    [format!("the index `{}` is empty", index.display())]
+                );
             }
             (damage, old) => panic!("{damage}: {old:?}"),
         }
@@ -116,27 +136,49 @@ fn sealed_rows_come_back_from_objects_alone() {
         // The chain goes on where it was.
         let store = FolderStore::open(&dir).unwrap();
         let tip = store.tip("katana-1").unwrap().unwrap();
-        conformance::append(&store, &conformance::record_bytes("katana-1", 3, Some(tip.name), "")).unwrap();
+        conformance::append(
+            &store,
+            &conformance::record_bytes("katana-1", 3, Some(tip.name), ""),
+        )
+        .unwrap();
     }
 }
 
 #[test]
 fn drafts_survive_a_partly_readable_index() {
     let (_temp, dir) = filled();
-    let drafts: Vec<String> = dump(&dir).into_iter().filter(|line| line.starts_with("draft")).collect();
+    let drafts: Vec<String> = dump(&dir)
+        .into_iter()
+        .filter(|line| line.starts_with("draft"))
+        .collect();
     let connection = Connection::open(dir.join("workshop.db")).unwrap();
-    connection.execute_batch("PRAGMA foreign_keys = OFF; DROP TABLE setting; DELETE FROM blade WHERE id = 'yari-2'").unwrap();
+    connection
+        .execute_batch(
+            "PRAGMA foreign_keys = OFF; DROP TABLE setting; DELETE FROM blade WHERE id = 'yari-2'",
+        )
+        .unwrap();
     drop(connection);
     let report = rebuild(&dir);
-    let OldIndex::SetAside { file_name, reasons } = report.old_index else { panic!("{:?}", report.old_index) };
+    let OldIndex::SetAside { file_name, reasons } = report.old_index else {
+        panic!("{:?}", report.old_index)
+    };
     assert_eq!(file_name, "workshop.db.damaged-1");
     assert!(dir.join(file_name).exists());
-    assert!(reasons[0].starts_with("the index is damaged: a row of `record`"), "{reasons:?}");
-    assert!(reasons[1].starts_with("table `setting`: no such table"), "{reasons:?}");
+    assert!(
+        reasons[0].starts_with("the index is damaged: a row of `record`"),
+        "{reasons:?}"
+    );
+    assert!(
+        reasons[1].starts_with("table `setting`: no such table"),
+        "{reasons:?}"
+    );
     assert_eq!(report.untitled_blades, ["yari-2"]);
     let store = FolderStore::open(&dir).unwrap();
     assert_eq!(store.draft_history("katana-1").unwrap().len(), drafts.len());
-    assert_eq!(store.records("katana-1").unwrap()[0].draft_revision, Some(2));
+    assert_eq!(
+        store.records("katana-1").unwrap()[0].draft_revision,
+        Some(2)
+    );
     assert_eq!(store.setting("name").unwrap(), None);
 }
 
@@ -154,7 +196,11 @@ fn missing_and_rotten_objects_are_named_and_not_forgotten() {
     assert_eq!(report.missing, [records[0].object]);
     assert_eq!(report.rotten, [paper]);
     assert_eq!(dump(&dir), before);
-    let problems = FolderStore::open(&dir).unwrap().check(&mut |_| {}).unwrap().problems;
+    let problems = FolderStore::open(&dir)
+        .unwrap()
+        .check(&mut |_| {})
+        .unwrap()
+        .problems;
     assert_eq!(problems.len(), 2, "{problems:?}");
 }
 
@@ -164,12 +210,17 @@ fn of_two_records_at_one_place_the_listed_or_followed_one_is_kept() {
         let (_temp, dir) = new_folder();
         let store = FolderStore::create(&dir).unwrap();
         conformance::add_blade(&store, "b");
-        let first = conformance::append(&store, &conformance::record_bytes("b", 1, None, "kept")).unwrap();
-        conformance::append(&store, &conformance::record_bytes("b", 2, Some(first.name), "")).unwrap();
+        let first =
+            conformance::append(&store, &conformance::record_bytes("b", 1, None, "kept")).unwrap();
+        conformance::append(
+            &store,
+            &conformance::record_bytes("b", 2, Some(first.name), ""),
+        )
+        .unwrap();
         let kept = store.records("b").unwrap();
         let mut stray = Vec::new();
         // Several, so that the kept one is not the lowest name by chance.
-        for number in 0..5 {
+        for number in 0..40 {
             let bytes = conformance::record_bytes("b", 1, None, &format!("stray {number}"));
             let path = store.object_path(&Digest::of(&bytes));
             fs::create_dir_all(path.parent().unwrap()).unwrap();
@@ -187,9 +238,18 @@ fn of_two_records_at_one_place_the_listed_or_followed_one_is_kept() {
         assert_eq!(left_out, stray);
         assert_eq!(
             report.left_out[0].to_string(),
-            format!("sealed record {} of blade `b` was left out: {} has sequence 1 as well", stray[0], first.name)
+            format!(
+                "sealed record {} of blade `b` was left out: {} has sequence 1 as well",
+                stray[0], first.name
+            )
         );
-        let names: Vec<Digest> = FolderStore::open(&dir).unwrap().records("b").unwrap().iter().map(|row| row.name).collect();
+        let names: Vec<Digest> = FolderStore::open(&dir)
+            .unwrap()
+            .records("b")
+            .unwrap()
+            .iter()
+            .map(|row| row.name)
+            .collect();
         assert_eq!(names, kept.iter().map(|row| row.name).collect::<Vec<_>>());
     }
 }
@@ -204,7 +264,11 @@ fn a_gap_stays_visible_and_the_chain_does_not_begin_again() {
     for sequence in 1..=3 {
         let bytes = conformance::record_bytes("b", sequence, previous, "");
         let row = store
-            .append_record(&NewRecord { bytes: &bytes, sealed_at: conformance::TIME, draft_revision: None })
+            .append_record(&NewRecord {
+                bytes: &bytes,
+                sealed_at: conformance::TIME,
+                draft_revision: None,
+            })
             .unwrap();
         previous = Some(row.name);
         rows.push(row);
@@ -217,7 +281,10 @@ fn a_gap_stays_visible_and_the_chain_does_not_begin_again() {
     assert_eq!(store.tip("b").unwrap().unwrap().sequence, 3);
     let problems = store.check(&mut |_| {}).unwrap().problems;
     assert_eq!(problems.len(), 1);
-    assert_eq!(problems[0].to_string(), "blade `b`: after sequence 1 comes sequence 3, where 2 belongs");
+    assert_eq!(
+        problems[0].to_string(),
+        "blade `b`: after sequence 1 comes sequence 3, where 2 belongs"
+    );
     assert_eq!(
         problems[0].hint(),
         "copy the missing record back from a backup or from the package that was handed over, then rebuild the index"
@@ -244,6 +311,10 @@ fn kinds_are_known_by_their_first_bytes() {
     rebuild(&dir);
     let store = FolderStore::open(&dir).unwrap();
     for (bytes, kind) in things {
-        assert_eq!(store.object_row(&Digest::of(bytes)).unwrap().unwrap().kind, kind, "{bytes:?}");
+        assert_eq!(
+            store.object_row(&Digest::of(bytes)).unwrap().unwrap().kind,
+            kind,
+            "{bytes:?}"
+        );
     }
 }
