@@ -30,7 +30,8 @@ use x509_cert::{
 use crate::{PrivateKey, PublicKey, key::shorten};
 
 /// ecdsa-with-SHA256. Source: RFC 5758, 3.2.
-pub(crate) const ECDSA_WITH_SHA256: ObjectIdentifier = ObjectIdentifier::new_unwrap("1.2.840.10045.4.3.2");
+pub(crate) const ECDSA_WITH_SHA256: ObjectIdentifier =
+    ObjectIdentifier::new_unwrap("1.2.840.10045.4.3.2");
 /// id-ecPublicKey. Source: RFC 5480, 2.1.1.
 const EC_PUBLIC_KEY: ObjectIdentifier = ObjectIdentifier::new_unwrap("1.2.840.10045.2.1");
 /// secp256r1, which FIPS 186-5 calls P-256. Source: RFC 5480, 2.1.1.1.
@@ -53,7 +54,9 @@ pub enum CertificateError {
         found: usize,
     },
     /// The first day is no UTC time.
-    #[error("certificate date `{0}`: a UTC time such as 2026-01-02T03:04:05Z allowed, from 1970 on")]
+    #[error(
+        "certificate date `{0}`: a UTC time such as 2026-01-02T03:04:05Z allowed, from 1970 on"
+    )]
     Created(String),
     /// The certificate could not be written.
     #[error("certificate cannot be encoded: {0}")]
@@ -105,10 +108,16 @@ pub struct CertificateFacts {
 ///
 /// # Errors
 /// When the name has 0 or more than 64 characters, or `created` is no UTC time.
-pub fn self_issued(key: &PrivateKey, name: &str, created: &str) -> Result<Vec<u8>, CertificateError> {
+pub fn self_issued(
+    key: &PrivateKey,
+    name: &str,
+    created: &str,
+) -> Result<Vec<u8>, CertificateError> {
     let public = key.public_key();
     let tbs_certificate = to_be_signed(&public, name, created)?;
-    let message = tbs_certificate.to_der().map_err(CertificateError::Encoding)?;
+    let message = tbs_certificate
+        .to_der()
+        .map_err(CertificateError::Encoding)?;
     let signature = raw_to_der(&key.sign(&message)).ok_or(CertificateError::Signature)?;
     let certificate = Certificate {
         tbs_certificate,
@@ -118,11 +127,18 @@ pub fn self_issued(key: &PrivateKey, name: &str, created: &str) -> Result<Vec<u8
     certificate.to_der().map_err(CertificateError::Encoding)
 }
 
-fn to_be_signed(key: &PublicKey, name: &str, created: &str) -> Result<TbsCertificate, CertificateError> {
+fn to_be_signed(
+    key: &PublicKey,
+    name: &str,
+    created: &str,
+) -> Result<TbsCertificate, CertificateError> {
     let name = common_name(name)?;
     let mut extensions = Vec::new();
     // RFC 5280, 4.2.1.9: a certificate that issues no others says so.
-    let constraints = BasicConstraints { ca: false, path_len_constraint: None };
+    let constraints = BasicConstraints {
+        ca: false,
+        path_len_constraint: None,
+    };
     let usage = KeyUsage(KeyUsages::DigitalSignature | KeyUsages::NonRepudiation);
     let digest = Sha256::digest(key.uncompressed());
     // RFC 7093, 2, method 1: the leftmost 160 bits of SHA-256 over the public key's bits.
@@ -140,7 +156,10 @@ fn to_be_signed(key: &PublicKey, name: &str, created: &str) -> Result<TbsCertifi
         serial_number: serial_number(key)?,
         signature: ecdsa_with_sha256(),
         issuer: name.clone(),
-        validity: Validity { not_before: not_before(created)?, not_after: Time::INFINITY },
+        validity: Validity {
+            not_before: not_before(created)?,
+            not_after: Time::INFINITY,
+        },
         subject: name,
         subject_public_key_info: public_key_info(key)?,
         issuer_unique_id: None,
@@ -162,10 +181,15 @@ fn common_name(text: &str) -> Result<Name, CertificateError> {
     if found == 0 || found > COMMON_NAME_LIMIT {
         return Err(CertificateError::NameLength { found });
     }
-    let value = Utf8StringRef::new(text).map_err(CertificateError::Encoding)?.into();
+    let value = Utf8StringRef::new(text)
+        .map_err(CertificateError::Encoding)?
+        .into();
     let mut values = SetOfVec::new();
     values
-        .insert(AttributeTypeAndValue { oid: COMMON_NAME, value })
+        .insert(AttributeTypeAndValue {
+            oid: COMMON_NAME,
+            value,
+        })
         .map_err(CertificateError::Encoding)?;
     Ok(RdnSequence(vec![RelativeDistinguishedName(values)]))
 }
@@ -174,7 +198,9 @@ fn not_before(created: &str) -> Result<Time, CertificateError> {
     let refused = || CertificateError::Created(shorten(created));
     let time = der::DateTime::from_str(created).map_err(|_| refused())?;
     if time.year() < FIRST_GENERALIZED_YEAR {
-        UtcTime::from_date_time(time).map(Time::from).map_err(|_| refused())
+        UtcTime::from_date_time(time)
+            .map(Time::from)
+            .map_err(|_| refused())
     } else {
         Ok(GeneralizedTime::from_date_time(time).into())
     }
@@ -182,19 +208,28 @@ fn not_before(created: &str) -> Result<Time, CertificateError> {
 
 fn public_key_info(key: &PublicKey) -> Result<SubjectPublicKeyInfoOwned, CertificateError> {
     Ok(SubjectPublicKeyInfoOwned {
-        algorithm: AlgorithmIdentifierOwned { oid: EC_PUBLIC_KEY, parameters: Some((&SECP256R1).into()) },
-        subject_public_key: BitString::from_bytes(key.uncompressed()).map_err(CertificateError::Encoding)?,
+        algorithm: AlgorithmIdentifierOwned {
+            oid: EC_PUBLIC_KEY,
+            parameters: Some((&SECP256R1).into()),
+        },
+        subject_public_key: BitString::from_bytes(key.uncompressed())
+            .map_err(CertificateError::Encoding)?,
     })
 }
 
 /// The algorithm's identifier; for this one no parameters are written. Source: RFC 5758, 3.2.
 pub(crate) fn ecdsa_with_sha256() -> AlgorithmIdentifierOwned {
-    AlgorithmIdentifierOwned { oid: ECDSA_WITH_SHA256, parameters: None }
+    AlgorithmIdentifierOwned {
+        oid: ECDSA_WITH_SHA256,
+        parameters: None,
+    }
 }
 
 /// A signature r ‖ s as X.509 and CMS write it: a SEQUENCE of two INTEGERs.
 pub(crate) fn raw_to_der(raw: &[u8; 64]) -> Option<Vec<u8>> {
-    Signature::from_slice(raw).ok().map(|signature| signature.to_der().as_bytes().to_vec())
+    Signature::from_slice(raw)
+        .ok()
+        .map(|signature| signature.to_der().as_bytes().to_vec())
 }
 
 /// The reverse of [`raw_to_der`]; nothing when the bytes are not the one DER form of a signature.
@@ -216,7 +251,8 @@ pub(crate) fn is_low_s(raw: &[u8; 64]) -> bool {
 /// When it is no version 3 certificate, self-issued under one name for a P-256 key that may sign, or was
 /// not signed by that key.
 pub fn read(certificate_der: &[u8]) -> Result<CertificateFacts, CertificateError> {
-    let certificate = Certificate::from_der(certificate_der).map_err(CertificateError::Unreadable)?;
+    let certificate =
+        Certificate::from_der(certificate_der).map_err(CertificateError::Unreadable)?;
     facts(&certificate)
 }
 
@@ -235,11 +271,18 @@ pub(crate) fn facts(certificate: &Certificate) -> Result<CertificateFacts, Certi
         _ => return Err(CertificateError::KeyUsage),
     }
     let algorithms = [&tbs.signature, &certificate.signature_algorithm];
-    if algorithms.into_iter().any(|algorithm| *algorithm != ecdsa_with_sha256()) {
+    if algorithms
+        .into_iter()
+        .any(|algorithm| *algorithm != ecdsa_with_sha256())
+    {
         return Err(CertificateError::Signature);
     }
     let message = tbs.to_der().map_err(CertificateError::Unreadable)?;
-    let signature = certificate.signature.as_bytes().and_then(raw_from_der).ok_or(CertificateError::Signature)?;
+    let signature = certificate
+        .signature
+        .as_bytes()
+        .and_then(raw_from_der)
+        .ok_or(CertificateError::Signature)?;
     if !key.verify(&message, &signature) {
         return Err(CertificateError::Signature);
     }
@@ -247,8 +290,12 @@ pub(crate) fn facts(certificate: &Certificate) -> Result<CertificateFacts, Certi
 }
 
 fn single_common_name(name: &Name) -> Option<String> {
-    let [RelativeDistinguishedName(values)] = name.0.as_slice() else { return None };
-    let [AttributeTypeAndValue { oid, value }] = values.as_slice() else { return None };
+    let [RelativeDistinguishedName(values)] = name.0.as_slice() else {
+        return None;
+    };
+    let [AttributeTypeAndValue { oid, value }] = values.as_slice() else {
+        return None;
+    };
     if *oid != COMMON_NAME {
         return None;
     }
@@ -256,7 +303,12 @@ fn single_common_name(name: &Name) -> Option<String> {
 }
 
 fn public_key(info: &SubjectPublicKeyInfoOwned) -> Option<PublicKey> {
-    let curve = info.algorithm.parameters.as_ref()?.decode_as::<ObjectIdentifier>().ok()?;
+    let curve = info
+        .algorithm
+        .parameters
+        .as_ref()?
+        .decode_as::<ObjectIdentifier>()
+        .ok()?;
     if info.algorithm.oid != EC_PUBLIC_KEY || curve != SECP256R1 {
         return None;
     }
@@ -264,134 +316,4 @@ fn public_key(info: &SubjectPublicKeyInfoOwned) -> Option<PublicKey> {
 }
 
 #[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used, clippy::expect_used)]
-
-    use std::process::Command;
-
-    use super::*;
-
-    const CREATED: &str = "2026-01-02T03:04:05Z";
-
-    fn key(byte: u8) -> PrivateKey {
-        PrivateKey::from_entropy([byte; 32]).unwrap()
-    }
-
-    #[test]
-    fn same_key_name_and_date_give_the_same_bytes_and_read_back() {
-        let first = self_issued(&key(7), "刀研ぎ工房 Example", CREATED).unwrap();
-        assert_eq!(first, self_issued(&key(7), "刀研ぎ工房 Example", CREATED).unwrap());
-        let facts = read(&first).unwrap();
-        assert_eq!(facts.key, key(7).public_key());
-        assert_eq!(facts.name, "刀研ぎ工房 Example");
-        assert_ne!(first, self_issued(&key(8), "刀研ぎ工房 Example", CREATED).unwrap());
-    }
-
-    #[test]
-    fn serial_numbers_are_positive_and_at_most_twenty_bytes() {
-        for byte in 1..60 {
-            let serial = serial_number(&key(byte).public_key()).unwrap();
-            assert_eq!(serial.as_bytes().len(), 16);
-            assert!((0x40..0x80).contains(&serial.as_bytes()[0]));
-        }
-    }
-
-    #[test]
-    fn name_and_date_are_refused_with_what_is_allowed() {
-        let error = self_issued(&key(1), "", CREATED).unwrap_err();
-        assert_eq!(error.to_string(), "certificate name: 0 characters, 1 to 64 allowed");
-        let error = self_issued(&key(1), &"x".repeat(65), CREATED).unwrap_err();
-        assert_eq!(error.to_string(), "certificate name: 65 characters, 1 to 64 allowed");
-        assert_eq!(error.hint(), Some("give the workshop a name of at most 64 characters"));
-        self_issued(&key(1), &"刀".repeat(64), CREATED).unwrap();
-        for date in ["", "2026-01-02", "2026-02-30T00:00:00Z", "2026-01-02T03:04:05+01:00", "1969-12-31T00:00:00Z"] {
-            let error = self_issued(&key(1), "x", date).unwrap_err();
-            assert_eq!(
-                error.to_string(),
-                format!("certificate date `{date}`: a UTC time such as 2026-01-02T03:04:05Z allowed, from 1970 on")
-            );
-        }
-    }
-
-    #[test]
-    fn dates_from_2050_on_have_four_digit_years() {
-        let late = self_issued(&key(1), "x", "2050-01-01T00:00:00Z").unwrap();
-        assert!(late.windows(15).any(|part| part == b"20500101000000Z"));
-        let early = self_issued(&key(1), "x", "2049-12-31T23:59:59Z").unwrap();
-        assert!(early.windows(15).any(|part| part == b"\x17\x0d491231235959Z"));
-        assert!(early.windows(15).any(|part| part == b"99991231235959Z"));
-    }
-
-    #[test]
-    fn every_flipped_bit_is_refused() {
-        let certificate = self_issued(&key(3), "Example", CREATED).unwrap();
-        for index in 0..certificate.len() {
-            for bit in 0..8 {
-                let mut changed = certificate.clone();
-                changed[index] ^= 1 << bit;
-                assert!(read(&changed).is_err(), "bit {bit} of byte {index}");
-            }
-        }
-    }
-
-    #[test]
-    fn each_rule_refuses_a_certificate_that_breaks_only_it() {
-        let resign = |change: &dyn Fn(&mut TbsCertificate)| {
-            let mut tbs = to_be_signed(&key(3).public_key(), "Example", CREATED).unwrap();
-            change(&mut tbs);
-            let signature = raw_to_der(&key(3).sign(&tbs.to_der().unwrap())).unwrap();
-            facts(&Certificate {
-                signature_algorithm: ecdsa_with_sha256(),
-                signature: BitString::from_bytes(&signature).unwrap(),
-                tbs_certificate: tbs,
-            })
-        };
-        assert_eq!(resign(&|_| ()).unwrap().name, "Example");
-        assert_eq!(resign(&|tbs| tbs.version = Version::V1), Err(CertificateError::Version));
-        assert_eq!(
-            resign(&|tbs| tbs.issuer = common_name("Other").unwrap()),
-            Err(CertificateError::NotSelfIssued)
-        );
-        assert_eq!(resign(&|tbs| tbs.extensions = None), Err(CertificateError::KeyUsage));
-        assert_eq!(
-            resign(&|tbs| tbs.subject_public_key_info.algorithm.parameters = None),
-            Err(CertificateError::KeyKind)
-        );
-        let other = public_key_info(&key(4).public_key()).unwrap();
-        assert_eq!(
-            resign(&|tbs| tbs.subject_public_key_info = other.clone()),
-            Err(CertificateError::Signature)
-        );
-    }
-
-    /// The installed `openssl` is an independent reader of the same bytes.
-    #[test]
-    fn openssl_reads_the_fields_and_verifies_the_signature() {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("certificate.der");
-        std::fs::write(&path, self_issued(&key(9), "刀研ぎ Example", CREATED).unwrap()).unwrap();
-        let run = |arguments: &[&str]| {
-            let output = Command::new("openssl").args(arguments).current_dir(folder.path()).output().unwrap();
-            (output.status.success(), String::from_utf8_lossy(&output.stdout).into_owned())
-        };
-        let (sound, text) = run(&["x509", "-inform", "DER", "-in", "certificate.der", "-noout", "-text", "-nameopt", "utf8"]);
-        assert!(sound);
-        for line in [
-            "Version: 3 (0x2)",
-            "Signature Algorithm: ecdsa-with-SHA256",
-            "Issuer: CN=刀研ぎ Example",
-            "Subject: CN=刀研ぎ Example",
-            "Not Before: Jan  2 03:04:05 2026 GMT",
-            "Not After : Dec 31 23:59:59 9999 GMT",
-            "NIST CURVE: P-256",
-            "X509v3 Basic Constraints: critical\n                CA:FALSE",
-            "X509v3 Key Usage: critical\n                Digital Signature, Non Repudiation",
-            "X509v3 Subject Key Identifier",
-        ] {
-            assert!(text.contains(line), "{line} is missing in\n{text}");
-        }
-        assert!(run(&["x509", "-inform", "DER", "-in", "certificate.der", "-out", "certificate.pem"]).0);
-        let verified = run(&["verify", "-check_ss_sig", "-CAfile", "certificate.pem", "certificate.pem"]);
-        assert_eq!(verified, (true, "certificate.pem: OK\n".to_owned()));
-    }
-}
+mod tests;

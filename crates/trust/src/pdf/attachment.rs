@@ -21,37 +21,61 @@ pub(super) const RECORD_NAME: &str = "record.json";
 /// When it is missing, too large, packed in an unknown way, or not the only embedded file.
 pub(super) fn record(file: &File<'_>) -> Result<Vec<u8>, PdfProblem> {
     let missing = PdfProblem::NoRecord;
-    let catalog = file.dictionary(&file.trailer, "Root").ok_or(missing("no catalogue"))?;
-    let names = file.dictionary(catalog, "Names").ok_or(missing("no tree of names"))?;
-    let tree = file.dictionary(names, "EmbeddedFiles").ok_or(missing("no embedded files"))?;
+    let catalog = file
+        .dictionary(&file.trailer, "Root")
+        .ok_or(missing("no catalogue"))?;
+    let names = file
+        .dictionary(catalog, "Names")
+        .ok_or(missing("no tree of names"))?;
+    let tree = file
+        .dictionary(names, "EmbeddedFiles")
+        .ok_or(missing("no embedded files"))?;
     let listed = file.array(tree, "Names").unwrap_or_default();
     let associated = file.array(catalog, "AF").unwrap_or_default();
-    let ([Object::Text(title), Object::Reference(number)], [Object::Reference(other)]) = (listed, associated) else {
+    let ([Object::Text(title), Object::Reference(number)], [Object::Reference(other)]) =
+        (listed, associated)
+    else {
         let several = listed.len() > 2 || associated.len() > 1;
-        return Err(if several { PdfProblem::OtherAttachment } else { missing("not listed once as associated file") });
+        return Err(if several {
+            PdfProblem::OtherAttachment
+        } else {
+            missing("not listed once as associated file")
+        });
     };
     if names.len() != 1 || tree.len() != 1 || embedding(file) != 1 {
         return Err(PdfProblem::OtherAttachment);
     }
     if number != other {
-        return Err(missing("the associated file is another one than the embedded file"));
+        return Err(missing(
+            "the associated file is another one than the embedded file",
+        ));
     }
-    let Some(Object::Dictionary(specification)) = file.objects.get(number).map(|object| &object.value) else {
+    let Some(Object::Dictionary(specification)) =
+        file.objects.get(number).map(|object| &object.value)
+    else {
         return Err(missing("no file specification"));
     };
-    let named = ["F", "UF"].iter().all(|key| match specification.get(key.as_bytes()) {
-        Some(Object::Text(text)) => is_record_name(&text.bytes),
-        _ => false,
-    });
+    let named = ["F", "UF"]
+        .iter()
+        .all(|key| match specification.get(key.as_bytes()) {
+            Some(Object::Text(text)) => is_record_name(&text.bytes),
+            _ => false,
+        });
     if !named || !is_record_name(&title.bytes) {
         return Err(missing("the embedded file has another name"));
     }
-    let embedded = file.dictionary(specification, "EF").ok_or(missing("no embedded file"))?;
-    let stream = embedded.get(b"F".as_slice()).ok_or(missing("no embedded file"))?;
+    let embedded = file
+        .dictionary(specification, "EF")
+        .ok_or(missing("no embedded file"))?;
+    let stream = embedded
+        .get(b"F".as_slice())
+        .ok_or(missing("no embedded file"))?;
     if embedded.values().any(|value| value != stream) {
         return Err(PdfProblem::OtherAttachment);
     }
-    let Object::Reference(stream) = stream else { return Err(missing("no embedded file")) };
+    let Object::Reference(stream) = stream else {
+        return Err(missing("no embedded file"));
+    };
     unpack(file, *stream)
 }
 
@@ -60,24 +84,36 @@ fn embedding(file: &File<'_>) -> usize {
     fn count(object: &Object) -> usize {
         match object {
             Object::Dictionary(dictionary) => {
-                usize::from(dictionary.contains_key(b"EF".as_slice())) + dictionary.values().map(count).sum::<usize>()
+                usize::from(dictionary.contains_key(b"EF".as_slice()))
+                    + dictionary.values().map(count).sum::<usize>()
             }
             Object::Array(items, _) => items.iter().map(count).sum(),
             _ => 0,
         }
     }
-    file.objects.values().map(|object| count(&object.value)).sum()
+    file.objects
+        .values()
+        .map(|object| count(&object.value))
+        .sum()
 }
 
 /// The name in plain characters or in UTF-16 with its mark.
 fn is_record_name(bytes: &[u8]) -> bool {
-    let Some(wide) = bytes.strip_prefix(&[0xfe, 0xff]) else { return bytes == RECORD_NAME.as_bytes() };
-    let units: Vec<u8> = RECORD_NAME.encode_utf16().flat_map(u16::to_be_bytes).collect();
+    let Some(wide) = bytes.strip_prefix(&[0xfe, 0xff]) else {
+        return bytes == RECORD_NAME.as_bytes();
+    };
+    let units: Vec<u8> = RECORD_NAME
+        .encode_utf16()
+        .flat_map(u16::to_be_bytes)
+        .collect();
     wide == units
 }
 
 fn unpack(file: &File<'_>, number: u32) -> Result<Vec<u8>, PdfProblem> {
-    let object = file.objects.get(&number).ok_or(PdfProblem::MissingObject(number))?;
+    let object = file
+        .objects
+        .get(&number)
+        .ok_or(PdfProblem::MissingObject(number))?;
     let (Object::Dictionary(dictionary), Some(place)) = (&object.value, &object.stream) else {
         return Err(PdfProblem::RecordUnreadable);
     };
@@ -99,7 +135,10 @@ fn filter(dictionary: &Dictionary) -> Option<bool> {
         None => Some(false),
         Some(Object::Array(items, _)) if items.is_empty() => Some(false),
         Some(Object::Array(items, _)) if items.len() > 1 => None,
-        Some(Object::Array(items, _)) => items.first().filter(|item| item.is_name("FlateDecode")).map(|_| true),
+        Some(Object::Array(items, _)) => items
+            .first()
+            .filter(|item| item.is_name("FlateDecode"))
+            .map(|_| true),
         Some(value) => value.is_name("FlateDecode").then_some(true),
     }
 }
@@ -107,8 +146,13 @@ fn filter(dictionary: &Dictionary) -> Option<bool> {
 fn inflate(packed: &[u8]) -> Result<Vec<u8>, PdfProblem> {
     let mut decoder = ZlibDecoder::new(packed);
     let mut bytes = Vec::new();
-    let limit = u64::try_from(RECORD_LIMIT).unwrap_or(u64::MAX).saturating_add(1);
-    (&mut decoder).take(limit).read_to_end(&mut bytes).map_err(|_| PdfProblem::RecordUnreadable)?;
+    let limit = u64::try_from(RECORD_LIMIT)
+        .unwrap_or(u64::MAX)
+        .saturating_add(1);
+    (&mut decoder)
+        .take(limit)
+        .read_to_end(&mut bytes)
+        .map_err(|_| PdfProblem::RecordUnreadable)?;
     if bytes.len() > RECORD_LIMIT {
         return Err(PdfProblem::RecordTooLarge);
     }

@@ -10,7 +10,8 @@ use cms::{
     cert::{CertificateChoices, IssuerAndSerialNumber},
     content_info::{CmsVersion, ContentInfo},
     signed_data::{
-        CertificateSet, EncapsulatedContentInfo, SignedAttributes, SignedData, SignerIdentifier, SignerInfo, SignerInfos,
+        CertificateSet, EncapsulatedContentInfo, SignedAttributes, SignedData, SignerIdentifier,
+        SignerInfo, SignerInfos,
     },
 };
 use der::{
@@ -35,7 +36,8 @@ const CONTENT_TYPE: ObjectIdentifier = ObjectIdentifier::new_unwrap("1.2.840.113
 /// id-messageDigest. Source: RFC 5652, 11.2.
 const MESSAGE_DIGEST: ObjectIdentifier = ObjectIdentifier::new_unwrap("1.2.840.113549.1.9.4");
 /// id-aa-signingCertificateV2. Source: RFC 5035, 3.
-const SIGNING_CERTIFICATE_V2: ObjectIdentifier = ObjectIdentifier::new_unwrap("1.2.840.113549.1.9.16.2.47");
+const SIGNING_CERTIFICATE_V2: ObjectIdentifier =
+    ObjectIdentifier::new_unwrap("1.2.840.113549.1.9.16.2.47");
 /// id-sha256. Source: RFC 5754, 2.2.
 const SHA_256: ObjectIdentifier = ObjectIdentifier::new_unwrap("2.16.840.1.101.3.4.2.1");
 
@@ -90,14 +92,21 @@ pub enum CmsError {
 }
 
 fn sha256() -> AlgorithmIdentifierOwned {
-    AlgorithmIdentifierOwned { oid: SHA_256, parameters: None }
+    AlgorithmIdentifierOwned {
+        oid: SHA_256,
+        parameters: None,
+    }
 }
 
 /// Signs the SHA-256 `digest` of a content kept elsewhere. Returns the CMS `ContentInfo` as DER.
 ///
 /// # Errors
 /// When `certificate_der` is no self-issued certificate of `key`.
-pub(crate) fn sign(digest: &[u8; 32], key: &PrivateKey, certificate_der: &[u8]) -> Result<Vec<u8>, CmsError> {
+pub(crate) fn sign(
+    digest: &[u8; 32],
+    key: &PrivateKey,
+    certificate_der: &[u8],
+) -> Result<Vec<u8>, CmsError> {
     let facts = certificate::read(certificate_der)?;
     if facts.key != key.public_key() {
         return Err(CmsError::KeyDiffers {
@@ -105,7 +114,8 @@ pub(crate) fn sign(digest: &[u8; 32], key: &PrivateKey, certificate_der: &[u8]) 
             key: key.public_key().fingerprint().to_string(),
         });
     }
-    let certificate = Certificate::from_der(certificate_der).map_err(CertificateError::Unreadable)?;
+    let certificate =
+        Certificate::from_der(certificate_der).map_err(CertificateError::Unreadable)?;
     let attributes = signed_attributes(digest, certificate_der).map_err(CmsError::Encoding)?;
     let message = attributes.to_der().map_err(CmsError::Encoding)?;
     let value = certificate::raw_to_der(&key.sign(&message)).ok_or(CmsError::Value)?;
@@ -114,17 +124,26 @@ pub(crate) fn sign(digest: &[u8; 32], key: &PrivateKey, certificate_der: &[u8]) 
 
 fn signed_attributes(digest: &[u8; 32], certificate_der: &[u8]) -> der::Result<SignedAttributes> {
     let certificate_hash = Sha256::digest(certificate_der).to_vec();
-    let signing_certificate =
-        SigningCertificate { certs: vec![CertificateIdentifier { cert_hash: OctetString::new(certificate_hash)? }] };
+    let signing_certificate = SigningCertificate {
+        certs: vec![CertificateIdentifier {
+            cert_hash: OctetString::new(certificate_hash)?,
+        }],
+    };
     let mut attributes = SetOfVec::new();
     attributes.insert(attribute(CONTENT_TYPE, &DATA)?)?;
-    attributes.insert(attribute(MESSAGE_DIGEST, &OctetString::new(digest.as_slice())?)?)?;
+    attributes.insert(attribute(
+        MESSAGE_DIGEST,
+        &OctetString::new(digest.as_slice())?,
+    )?)?;
     attributes.insert(attribute(SIGNING_CERTIFICATE_V2, &signing_certificate)?)?;
     Ok(attributes)
 }
 
 fn attribute<T: EncodeValue + Tagged>(oid: ObjectIdentifier, value: &T) -> der::Result<Attribute> {
-    Ok(Attribute { oid, values: set_of_one(Any::encode_from(value)?)? })
+    Ok(Attribute {
+        oid,
+        values: set_of_one(Any::encode_from(value)?)?,
+    })
 }
 
 fn set_of_one<T: DerOrd>(value: T) -> der::Result<SetOfVec<T>> {
@@ -133,7 +152,11 @@ fn set_of_one<T: DerOrd>(value: T) -> der::Result<SetOfVec<T>> {
     Ok(set)
 }
 
-fn content_info(certificate: Certificate, attributes: SignedAttributes, value: Vec<u8>) -> der::Result<Vec<u8>> {
+fn content_info(
+    certificate: Certificate,
+    attributes: SignedAttributes,
+    value: Vec<u8>,
+) -> der::Result<Vec<u8>> {
     let signer = SignerInfo {
         version: CmsVersion::V1,
         sid: SignerIdentifier::IssuerAndSerialNumber(IssuerAndSerialNumber {
@@ -149,12 +172,21 @@ fn content_info(certificate: Certificate, attributes: SignedAttributes, value: V
     let signed_data = SignedData {
         version: CmsVersion::V1,
         digest_algorithms: set_of_one(sha256())?,
-        encap_content_info: EncapsulatedContentInfo { econtent_type: DATA, econtent: None },
-        certificates: Some(CertificateSet(set_of_one(CertificateChoices::Certificate(certificate))?)),
+        encap_content_info: EncapsulatedContentInfo {
+            econtent_type: DATA,
+            econtent: None,
+        },
+        certificates: Some(CertificateSet(set_of_one(
+            CertificateChoices::Certificate(certificate),
+        )?)),
         crls: None,
         signer_infos: SignerInfos(set_of_one(signer)?),
     };
-    ContentInfo { content_type: SIGNED_DATA, content: Any::encode_from(&signed_data)? }.to_der()
+    ContentInfo {
+        content_type: SIGNED_DATA,
+        content: Any::encode_from(&signed_data)?,
+    }
+    .to_der()
 }
 
 /// A CMS signature taken apart; nothing in it has been checked yet but its form.
@@ -182,7 +214,13 @@ pub(crate) fn read(bytes: &[u8]) -> Result<Statement, CmsError> {
     let signed_data: SignedData = envelope.content.decode_as().map_err(CmsError::Unreadable)?;
     // Whatever a decoder forgave would be bytes that no signature protects.
     let canonical = Any::encode_from(&signed_data)
-        .and_then(|content| ContentInfo { content_type: SIGNED_DATA, content }.to_der())
+        .and_then(|content| {
+            ContentInfo {
+                content_type: SIGNED_DATA,
+                content,
+            }
+            .to_der()
+        })
         .map_err(CmsError::Unreadable)?
         == bytes;
     if signed_data.version != CmsVersion::V1 || signed_data.crls.is_some() {
@@ -195,7 +233,11 @@ pub(crate) fn read(bytes: &[u8]) -> Result<Statement, CmsError> {
     if content.econtent_type != DATA || content.econtent.is_some() {
         return Err(other("the content is not data kept outside the signature"));
     }
-    let certificates = signed_data.certificates.as_ref().map(|set| set.0.as_slice()).unwrap_or_default();
+    let certificates = signed_data
+        .certificates
+        .as_ref()
+        .map(|set| set.0.as_slice())
+        .unwrap_or_default();
     let [CertificateChoices::Certificate(certificate)] = certificates else {
         return Err(other("not exactly one certificate"));
     };
@@ -211,7 +253,10 @@ pub(crate) fn read(bytes: &[u8]) -> Result<Statement, CmsError> {
     if signer.unsigned_attrs.is_some() {
         return Err(other("attributes that no signature protects"));
     }
-    let attributes = signer.signed_attrs.as_ref().filter(|attributes| attributes.len() == 3);
+    let attributes = signer
+        .signed_attrs
+        .as_ref()
+        .filter(|attributes| attributes.len() == 3);
     let attributes = attributes.ok_or_else(|| other("not exactly three signed attributes"))?;
     if single::<ObjectIdentifier>(attributes, CONTENT_TYPE) != Some(DATA) {
         return Err(other("the signed content type is not data"));
@@ -233,9 +278,14 @@ pub(crate) fn read(bytes: &[u8]) -> Result<Statement, CmsError> {
     })
 }
 
-fn single<T: for<'a> Decode<'a>>(attributes: &SignedAttributes, oid: ObjectIdentifier) -> Option<T> {
+fn single<T: for<'a> Decode<'a>>(
+    attributes: &SignedAttributes,
+    oid: ObjectIdentifier,
+) -> Option<T> {
     let attribute = attributes.iter().find(|attribute| attribute.oid == oid)?;
-    let [value] = attribute.values.as_slice() else { return None };
+    let [value] = attribute.values.as_slice() else {
+        return None;
+    };
     T::from_der(&value.to_der().ok()?).ok()
 }
 
@@ -259,7 +309,9 @@ impl Statement {
         let certificate = &self.certificate.tbs_certificate;
         let named = matches!(&self.signer.sid, SignerIdentifier::IssuerAndSerialNumber(named)
             if named.issuer == certificate.issuer && named.serial_number == certificate.serial_number);
-        if !named || self.certificate_hash.as_bytes() != Sha256::digest(&self.certificate_der).as_slice() {
+        if !named
+            || self.certificate_hash.as_bytes() != Sha256::digest(&self.certificate_der).as_slice()
+        {
             return Err(CmsError::OtherCertificate);
         }
         let value = certificate::raw_from_der(self.signer.signature.as_bytes())
@@ -268,210 +320,13 @@ impl Statement {
         // RFC 5652, 5.4: signed over the attributes as a SET, not under the tag they carry in the message.
         let attributes = self.signer.signed_attrs.clone().unwrap_or_default();
         let message = attributes.to_der().map_err(CmsError::Unreadable)?;
-        if key.verify(&message, &value) { Ok(()) } else { Err(CmsError::Wrong) }
+        if key.verify(&message, &value) {
+            Ok(())
+        } else {
+            Err(CmsError::Wrong)
+        }
     }
 }
 
 #[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used, clippy::expect_used)]
-
-    use std::process::Command;
-
-    use super::*;
-    use crate::pdf::fixture::{certificate_of, key, other_key};
-
-    const DIGEST: [u8; 32] = [7; 32];
-
-    fn signed() -> Vec<u8> {
-        sign(&DIGEST, &key(), &certificate_of(&key())).unwrap()
-    }
-
-    /// Takes the structure apart, changes it and puts it together again.
-    fn changed(change: impl FnOnce(&mut SignedData)) -> Result<(), CmsError> {
-        let envelope = ContentInfo::from_der(&signed()).unwrap();
-        let mut signed_data: SignedData = envelope.content.decode_as().unwrap();
-        change(&mut signed_data);
-        let content = Any::encode_from(&signed_data).unwrap();
-        let statement = read(&ContentInfo { content_type: SIGNED_DATA, content }.to_der().unwrap())?;
-        statement.verify(&statement.signer()?.key)
-    }
-
-    fn with_signer(change: impl FnOnce(&mut SignerInfo)) -> Result<(), CmsError> {
-        changed(|signed_data| {
-            let mut signer = signed_data.signer_infos.0.as_slice()[0].clone();
-            change(&mut signer);
-            signed_data.signer_infos = SignerInfos(set_of_one(signer).unwrap());
-        })
-    }
-
-    fn resigned(attributes: SignedAttributes) -> Result<(), CmsError> {
-        with_signer(|signer| {
-            let value = key().sign(&attributes.to_der().unwrap());
-            signer.signature = OctetString::new(certificate::raw_to_der(&value).unwrap()).unwrap();
-            signer.signed_attrs = Some(attributes);
-        })
-    }
-
-    #[test]
-    fn unchanged_structure_verifies() {
-        assert_eq!(changed(|_| ()), Ok(()));
-        let statement = read(&signed()).unwrap();
-        assert_eq!(statement.message_digest, DIGEST);
-        assert_eq!(statement.signer().unwrap().key, key().public_key());
-        assert_eq!(resigned(signed_attributes(&DIGEST, &certificate_of(&key())).unwrap()), Ok(()));
-    }
-
-    #[test]
-    fn only_the_three_attributes_are_signed_and_none_is_a_time() {
-        let envelope = ContentInfo::from_der(&signed()).unwrap();
-        let signed_data: SignedData = envelope.content.decode_as().unwrap();
-        let signer = &signed_data.signer_infos.0.as_slice()[0];
-        let mut found: Vec<_> = signer.signed_attrs.as_ref().unwrap().iter().map(|attribute| attribute.oid).collect();
-        found.sort();
-        let mut expected = vec![CONTENT_TYPE, MESSAGE_DIGEST, SIGNING_CERTIFICATE_V2];
-        expected.sort();
-        assert_eq!(found, expected);
-    }
-
-    #[test]
-    fn each_rule_refuses_a_structure_that_breaks_only_it() {
-        let sha384 = AlgorithmIdentifierOwned { oid: ObjectIdentifier::new_unwrap("2.16.840.1.101.3.4.2.2"), parameters: None };
-        let ecdsa384 = AlgorithmIdentifierOwned { oid: ObjectIdentifier::new_unwrap("1.2.840.10045.4.3.3"), parameters: None };
-        let attributes = || signed_attributes(&DIGEST, &certificate_of(&key())).unwrap();
-        for (result, text) in [
-            (changed(|data| data.version = CmsVersion::V3), "not of version 1, or with revocation lists"),
-            (changed(|data| data.digest_algorithms = set_of_one(sha384.clone()).unwrap()), "digest algorithm is not SHA-256 alone"),
-            (changed(|data| data.encap_content_info.econtent = Some(Any::encode_from(&OctetString::new(b"x".as_slice()).unwrap()).unwrap())), "the content is not data kept outside the signature"),
-            (changed(|data| data.certificates = None), "not exactly one certificate"),
-            (
-                changed(|data| {
-                    let other = Certificate::from_der(&certificate_of(&other_key())).unwrap();
-                    data.certificates.as_mut().unwrap().0.insert(CertificateChoices::Certificate(other)).unwrap();
-                }),
-                "not exactly one certificate",
-            ),
-            (changed(|data| data.signer_infos = SignerInfos(SetOfVec::new())), "not exactly one signer"),
-            (with_signer(|signer| signer.version = CmsVersion::V3), "the signer does not use version 1 and SHA-256"),
-            (with_signer(|signer| signer.digest_alg = sha384.clone()), "the signer does not use version 1 and SHA-256"),
-            (with_signer(|signer| signer.signature_algorithm = ecdsa384.clone()), "the signature algorithm is not ECDSA with SHA-256"),
-            (with_signer(|signer| signer.unsigned_attrs = Some(attributes())), "attributes that no signature protects"),
-            (with_signer(|signer| signer.signed_attrs = None), "not exactly three signed attributes"),
-            (
-                resigned({
-                    let mut four = attributes();
-                    four.insert(attribute(ObjectIdentifier::new_unwrap("1.2.840.113549.1.9.5"), &DATA).unwrap()).unwrap();
-                    four
-                }),
-                "not exactly three signed attributes",
-            ),
-            (
-                resigned({
-                    let mut other = SetOfVec::new();
-                    for one in attributes().into_vec().into_iter().filter(|one| one.oid != CONTENT_TYPE) {
-                        other.insert(one).unwrap();
-                    }
-                    other.insert(attribute(CONTENT_TYPE, &SIGNED_DATA).unwrap()).unwrap();
-                    other
-                }),
-                "the signed content type is not data",
-            ),
-            (
-                resigned({
-                    let mut other = SetOfVec::new();
-                    for one in attributes().into_vec().into_iter().filter(|one| one.oid != MESSAGE_DIGEST) {
-                        other.insert(one).unwrap();
-                    }
-                    other.insert(attribute(MESSAGE_DIGEST, &OctetString::new(vec![7; 20]).unwrap()).unwrap()).unwrap();
-                    other
-                }),
-                "no signed digest of 32 bytes",
-            ),
-            (
-                resigned({
-                    let mut other = SetOfVec::new();
-                    for one in attributes().into_vec().into_iter().filter(|one| one.oid != SIGNING_CERTIFICATE_V2) {
-                        other.insert(one).unwrap();
-                    }
-                    other.insert(attribute(SIGNING_CERTIFICATE_V2, &SigningCertificate { certs: vec![] }).unwrap()).unwrap();
-                    other
-                }),
-                "the signed attributes do not name exactly one certificate",
-            ),
-        ] {
-            assert_eq!(result.map_err(|error| error.to_string()), Err(format!("signature: {text}")));
-        }
-    }
-
-    #[test]
-    fn exchanged_certificate_is_found_whichever_way_it_was_exchanged() {
-        let other = Certificate::from_der(&certificate_of(&other_key())).unwrap();
-        let exchanged = changed(|data| {
-            data.certificates = Some(CertificateSet(set_of_one(CertificateChoices::Certificate(other.clone())).unwrap()));
-        });
-        assert_eq!(exchanged, Err(CmsError::OtherCertificate));
-        let named = with_signer(|signer| {
-            signer.sid = SignerIdentifier::IssuerAndSerialNumber(IssuerAndSerialNumber {
-                issuer: other.tbs_certificate.issuer.clone(),
-                serial_number: other.tbs_certificate.serial_number.clone(),
-            });
-        });
-        assert_eq!(named, Err(CmsError::OtherCertificate));
-        let hashed = resigned(signed_attributes(&DIGEST, &certificate_of(&other_key())).unwrap());
-        assert_eq!(hashed, Err(CmsError::OtherCertificate));
-    }
-
-    #[test]
-    fn signature_value_is_the_one_low_form() {
-        let value = |bytes: Vec<u8>| with_signer(|signer| signer.signature = OctetString::new(bytes).unwrap());
-        let raw = key().sign(b"something else");
-        assert_eq!(value(certificate::raw_to_der(&raw).unwrap()), Err(CmsError::Wrong));
-        assert_eq!(value(raw.to_vec()), Err(CmsError::Value));
-        let attributes = signed_attributes(&DIGEST, &certificate_of(&key())).unwrap().to_der().unwrap();
-        let low = p256::ecdsa::Signature::from_slice(&key().sign(&attributes)).unwrap();
-        let (r, s) = low.split_scalars();
-        let twin = p256::ecdsa::Signature::from_scalars(r, -s).unwrap();
-        assert!(key().public_key().verify(&attributes, &twin.to_bytes()));
-        assert_eq!(value(twin.to_der().as_bytes().to_vec()), Err(CmsError::Value));
-    }
-
-    #[test]
-    fn two_flipped_bits_in_each_byte_are_refused() {
-        let bytes = signed();
-        for place in 0..bytes.len() {
-            for bit in [place % 8, (place + 5) % 8] {
-                let mut other = bytes.clone();
-                other[place] ^= 1 << bit;
-                let accepted = read(&other).is_ok_and(|statement| {
-                    statement.message_digest == DIGEST
-                        && statement.signer().is_ok_and(|facts| statement.verify(&facts.key).is_ok())
-                });
-                assert!(!accepted, "bit {bit} of byte {place}");
-            }
-        }
-    }
-
-    /// The installed `openssl` is an independent reader of the same bytes.
-    #[test]
-    fn openssl_verifies_the_signature_over_its_content_and_no_other() {
-        let folder = tempfile::tempdir().unwrap();
-        let content = b"signed bytes";
-        let signature = sign(&Sha256::digest(content).into(), &key(), &certificate_of(&key())).unwrap();
-        std::fs::write(folder.path().join("signature.der"), signature).unwrap();
-        std::fs::write(folder.path().join("certificate.der"), certificate_of(&key())).unwrap();
-        std::fs::write(folder.path().join("content"), content).unwrap();
-        std::fs::write(folder.path().join("other"), b"other bytes").unwrap();
-        let run = |arguments: &str| {
-            let words = arguments.split(' ');
-            Command::new("openssl").args(words).current_dir(folder.path()).output().unwrap().status.success()
-        };
-        assert!(run("x509 -inform DER -in certificate.der -out certificate.pem"));
-        let verify = |content: &str| {
-            run(&format!(
-                "cms -verify -binary -inform DER -in signature.der -content {content} -CAfile certificate.pem -purpose any -out out"
-            ))
-        };
-        assert!(verify("content"));
-        assert!(!verify("other"));
-    }
-}
+mod tests;

@@ -68,7 +68,8 @@ impl PdfExamination {
     /// a report, the name of the embedded record, is so only if a signature contradicts its bytes.
     fn judged(mut self, marked: bool) -> Self {
         let altered = self.problems.iter().any(|problem| {
-            problem.nature() == PdfNature::Altered && (marked || matches!(problem, PdfProblem::DigestMismatch { .. }))
+            problem.nature() == PdfNature::Altered
+                && (marked || matches!(problem, PdfProblem::DigestMismatch { .. }))
         });
         let complete = self.signed_whole_file && self.record_bytes.is_some();
         self.judgement = if altered {
@@ -92,7 +93,9 @@ pub fn examine(pdf: &[u8]) -> PdfExamination {
     }
     let whole = file::read(pdf);
     let place = match &whole {
-        Ok(file) => form::check(file).signature.map(|signature| place::in_dictionary(file, signature)),
+        Ok(file) => form::check(file)
+            .signature
+            .map(|signature| place::in_dictionary(file, signature)),
         Err(_) => None,
     };
     let Some(place) = place.or_else(|| place::by_search(pdf)) else {
@@ -104,14 +107,22 @@ pub fn examine(pdf: &[u8]) -> PdfExamination {
         };
         return found.stop(problem);
     };
-    let numbers = place.range.as_ref().and_then(|range| place::numbers(pdf, range));
-    let beyond = numbers.is_some_and(|[_, second, length]| second.saturating_add(length) > pdf.len() as u64);
+    let numbers = place
+        .range
+        .as_ref()
+        .and_then(|range| place::numbers(pdf, range));
+    let beyond =
+        numbers.is_some_and(|[_, second, length]| second.saturating_add(length) > pdf.len() as u64);
     let incomplete = beyond || place.range.is_none() || place.contents.is_none();
     if incomplete && !file::has_end(pdf) {
         return found.stop(PdfProblem::Truncated);
     }
-    let digits = place.contents.as_ref().and_then(|contents| pdf.get(contents.start + 1..contents.end - 1));
-    let empty = digits.is_some_and(|digits| !digits.is_empty() && digits.iter().all(|digit| *digit == b'0'));
+    let digits = place
+        .contents
+        .as_ref()
+        .and_then(|contents| pdf.get(contents.start + 1..contents.end - 1));
+    let empty = digits
+        .is_some_and(|digits| !digits.is_empty() && digits.iter().all(|digit| *digit == b'0'));
     if empty && numbers == Some([0; 3]) {
         if let Ok(file) = &whole {
             contents(file, &mut found);
@@ -132,19 +143,25 @@ pub fn examine(pdf: &[u8]) -> PdfExamination {
         Ok(file) => contents(&file, &mut found),
         Err(error) => {
             // What was signed can often be read although something was added to it.
-            let signed = numbers.and_then(|[_, second, length]| usize::try_from(second.checked_add(length)?).ok());
+            let signed = numbers
+                .and_then(|[_, second, length]| usize::try_from(second.checked_add(length)?).ok());
             match signed.and_then(|end| pdf.get(..end)).map(file::read) {
                 Some(Ok(file)) if !covered => contents(&file, &mut found),
                 _ => found.problems.push(unreadable(&error)),
             }
         }
     }
-    let marked = place::occurrences(pdf, attachment::RECORD_NAME.as_bytes()).next().is_some();
+    let marked = place::occurrences(pdf, attachment::RECORD_NAME.as_bytes())
+        .next()
+        .is_some();
     found.judged(marked)
 }
 
 fn unreadable(error: &SyntaxError) -> PdfProblem {
-    PdfProblem::Unreadable { offset: error.offset, what: error.what }
+    PdfProblem::Unreadable {
+        offset: error.offset,
+        what: error.what,
+    }
 }
 
 /// Whether the signed range is the whole file but exactly the signature's own string.
@@ -164,17 +181,27 @@ fn coverage(
         && (first, second) != (contents.start as u64, contents.end as u64)
     {
         let (open, close) = (contents.start, contents.end);
-        problems.push(PdfProblem::ByteRangeGap { from: first, to: second, open, close });
+        problems.push(PdfProblem::ByteRangeGap {
+            from: first,
+            to: second,
+            open,
+            close,
+        });
     }
     let end = second.saturating_add(length);
     if end != pdf.len() as u64 {
         let rest = usize::try_from(end).ok().and_then(|end| pdf.get(end..));
         problems.push(match rest {
-            Some(rest) if !one_revision && place::occurrences(rest, b"startxref").next().is_some() => {
+            Some(rest)
+                if !one_revision && place::occurrences(rest, b"startxref").next().is_some() =>
+            {
                 PdfProblem::ExtraRevision { bytes: rest.len() }
             }
             Some(rest) if !one_revision => PdfProblem::TrailingBytes { bytes: rest.len() },
-            _ => PdfProblem::ByteRangeEnd { end, length: pdf.len() },
+            _ => PdfProblem::ByteRangeEnd {
+                end,
+                length: pdf.len(),
+            },
         });
     }
     place.contents.is_some() && problems.len() == before
@@ -182,7 +209,9 @@ fn coverage(
 
 /// The bytes of the CMS structure, without the zeros behind it.
 fn signature_bytes(digits: &[u8], problems: &mut Vec<PdfProblem>) -> Option<Vec<u8>> {
-    let bytes = (digits.len() == CONTENTS_DIGITS).then(|| data_encoding::HEXLOWER.decode(digits).ok()).flatten();
+    let bytes = (digits.len() == CONTENTS_DIGITS)
+        .then(|| data_encoding::HEXLOWER.decode(digits).ok())
+        .flatten();
     let Some(mut bytes) = bytes else {
         problems.push(PdfProblem::ContentsForm);
         return None;
@@ -194,14 +223,23 @@ fn signature_bytes(digits: &[u8], problems: &mut Vec<PdfProblem>) -> Option<Vec<
         Some([0x30, length @ 0..=0x7f, ..]) => 2 + usize::from(*length),
         _ => bytes.len(),
     };
-    if bytes.get(length..).is_some_and(|padding| padding.iter().any(|byte| *byte != 0)) {
+    if bytes
+        .get(length..)
+        .is_some_and(|padding| padding.iter().any(|byte| *byte != 0))
+    {
         problems.push(PdfProblem::Padding);
     }
     bytes.truncate(length);
     Some(bytes)
 }
 
-fn signature(pdf: &[u8], bytes: &[u8], numbers: Option<[u64; 3]>, covered: bool, found: &mut PdfExamination) {
+fn signature(
+    pdf: &[u8],
+    bytes: &[u8],
+    numbers: Option<[u64; 3]>,
+    covered: bool,
+    found: &mut PdfExamination,
+) {
     let statement = match cms::read(bytes) {
         Ok(statement) => statement,
         Err(error) => return found.problems.push(error.into()),
@@ -220,7 +258,12 @@ fn signature(pdf: &[u8], bytes: &[u8], numbers: Option<[u64; 3]>, covered: bool,
 }
 
 /// Whether the bytes of the signed range have the digest that was signed.
-fn digest(pdf: &[u8], numbers: Option<[u64; 3]>, statement: &Statement, problems: &mut Vec<PdfProblem>) -> bool {
+fn digest(
+    pdf: &[u8],
+    numbers: Option<[u64; 3]>,
+    statement: &Statement,
+    problems: &mut Vec<PdfProblem>,
+) -> bool {
     let range = numbers.and_then(|[first, second, length]| {
         let [first, second, length] = [first, second, length].map(usize::try_from);
         let (first, second) = (first.ok()?, second.ok()?);
@@ -228,7 +271,9 @@ fn digest(pdf: &[u8], numbers: Option<[u64; 3]>, statement: &Statement, problems
         (first <= second && end <= pdf.len()).then_some((first, second, end))
     });
     // Without a usable range there is nothing to compare, and the range itself is reported.
-    let Some((first, second, end)) = range else { return false };
+    let Some((first, second, end)) = range else {
+        return false;
+    };
     let found = digest_without(&pdf[..end], first, second);
     let same = found == statement.message_digest;
     if !same {
@@ -244,10 +289,13 @@ fn digest(pdf: &[u8], numbers: Option<[u64; 3]>, statement: &Statement, problems
 fn contents(file: &File<'_>, found: &mut PdfExamination) {
     let findings = form::check(file);
     found.problems.extend(findings.problems);
-    found.stated_time = findings.signature.and_then(|signature| match signature.get(b"M".as_slice()) {
-        Some(Object::Text(time)) => String::from_utf8(time.bytes.clone()).ok(),
-        _ => None,
-    });
+    found.stated_time =
+        findings
+            .signature
+            .and_then(|signature| match signature.get(b"M".as_slice()) {
+                Some(Object::Text(time)) => String::from_utf8(time.bytes.clone()).ok(),
+                _ => None,
+            });
     match attachment::record(file) {
         Ok(record) => found.record_bytes = Some(record),
         Err(problem) => found.problems.push(problem),

@@ -51,11 +51,18 @@ pub(super) fn read(bytes: &[u8]) -> Result<File<'_>, SyntaxError> {
     let table = table_offset(bytes)?;
     reader.position = table;
     let offsets = cross_references(&mut reader)?;
-    let trailer = trailer(&mut reader, offsets.keys().next_back().copied().unwrap_or(0))?;
+    let trailer = trailer(
+        &mut reader,
+        offsets.keys().next_back().copied().unwrap_or(0),
+    )?;
     end(&mut reader, table, bytes.len())?;
     reader.position = first;
     let objects = objects(&mut reader, bytes, &offsets, table)?;
-    Ok(File { bytes, trailer, objects })
+    Ok(File {
+        bytes,
+        trailer,
+        objects,
+    })
 }
 
 fn header(reader: &mut Reader<'_>) -> Result<(), SyntaxError> {
@@ -81,7 +88,12 @@ fn table_offset(bytes: &[u8]) -> Result<usize, SyntaxError> {
         return refused(bytes.len(), "the file does not end with `%%EOF`");
     };
     let body = without_end_of_line(body);
-    let start = body.len() - body.iter().rev().take_while(|byte| byte.is_ascii_digit()).count();
+    let start = body.len()
+        - body
+            .iter()
+            .rev()
+            .take_while(|byte| byte.is_ascii_digit())
+            .count();
     let mut reader = Reader::new(bytes);
     reader.position = start;
     let offset = reader.digits("no number before the last `%%EOF`")?;
@@ -120,15 +132,30 @@ fn cross_references(reader: &mut Reader<'_>) -> Result<BTreeMap<u32, usize>, Syn
 }
 
 /// Reads one entry of exactly 20 bytes.
-fn entry(reader: &mut Reader<'_>, number: i64, offsets: &mut BTreeMap<u32, usize>) -> Result<(), SyntaxError> {
+fn entry(
+    reader: &mut Reader<'_>,
+    number: i64,
+    offsets: &mut BTreeMap<u32, usize>,
+) -> Result<(), SyntaxError> {
     let start = reader.position;
-    let refused = |what| Err(SyntaxError { offset: start, what });
+    let refused = |what| {
+        Err(SyntaxError {
+            offset: start,
+            what,
+        })
+    };
     let offset = reader.digits("a cross-reference entry was expected")?;
     let fixed = reader.position == start + 10;
-    let known = if number == 0 { reader.accept(b" 65535 f") } else { reader.accept(b" 00000 n") };
+    let known = if number == 0 {
+        reader.accept(b" 65535 f")
+    } else {
+        reader.accept(b" 00000 n")
+    };
     let ended = reader.accept(b" \n") || reader.accept(b"\r\n") || reader.accept(b" \r");
     if !fixed || !known || !ended {
-        return refused("cross-reference entry of another form than `offset 00000 n`, or one for a deleted object");
+        return refused(
+            "cross-reference entry of another form than `offset 00000 n`, or one for a deleted object",
+        );
     }
     if number > 0 {
         let (Ok(number), Ok(offset)) = (u32::try_from(number), usize::try_from(offset)) else {
@@ -141,16 +168,27 @@ fn entry(reader: &mut Reader<'_>, number: i64, offsets: &mut BTreeMap<u32, usize
 
 fn trailer(reader: &mut Reader<'_>, highest: u32) -> Result<Dictionary, SyntaxError> {
     reader.skip_space();
-    reader.keyword(b"trailer", "`trailer` was expected after the cross-reference table")?;
+    reader.keyword(
+        b"trailer",
+        "`trailer` was expected after the cross-reference table",
+    )?;
     let place = reader.position;
-    let refused = |what| Err(SyntaxError { offset: place, what });
+    let refused = |what| {
+        Err(SyntaxError {
+            offset: place,
+            what,
+        })
+    };
     let Object::Dictionary(trailer) = reader.object()? else {
         return refused("the trailer is not a dictionary");
     };
     if trailer.contains_key(b"Prev".as_slice()) {
         return refused("the trailer names an earlier revision");
     }
-    if trailer.keys().any(|key| !TRAILER_KEYS.contains(&key.as_slice())) {
+    if trailer
+        .keys()
+        .any(|key| !TRAILER_KEYS.contains(&key.as_slice()))
+    {
         return refused("the trailer has other keys than Size, Root, Info and ID");
     }
     match trailer.get(b"Size".as_slice()) {
@@ -163,7 +201,10 @@ fn end(reader: &mut Reader<'_>, table: usize, length: usize) -> Result<(), Synta
     reader.skip_space();
     reader.keyword(b"startxref", "`startxref` was expected after the trailer")?;
     let lines = reader.end_of_line()
-        && reader.digits("an offset was expected after `startxref`").ok() == i64::try_from(table).ok()
+        && reader
+            .digits("an offset was expected after `startxref`")
+            .ok()
+            == i64::try_from(table).ok()
         && reader.end_of_line()
         && reader.accept(b"%%EOF");
     reader.end_of_line();
@@ -180,7 +221,10 @@ fn objects(
     offsets: &BTreeMap<u32, usize>,
     table: usize,
 ) -> Result<BTreeMap<u32, Indirect>, SyntaxError> {
-    let by_place: BTreeMap<usize, u32> = offsets.iter().map(|(number, offset)| (*offset, *number)).collect();
+    let by_place: BTreeMap<usize, u32> = offsets
+        .iter()
+        .map(|(number, offset)| (*offset, *number))
+        .collect();
     if by_place.len() != offsets.len() {
         return reader.error("two objects at the same place");
     }
@@ -191,7 +235,8 @@ fn objects(
             return reader.error("bytes that belong to no object of the cross-reference table");
         }
         if reader.number()? != number || !reader.accept(b" 0") || !reader.accept(b" obj") {
-            return reader.error("the object's number or generation differs from the cross-reference table");
+            return reader
+                .error("the object's number or generation differs from the cross-reference table");
         }
         objects.insert(number, indirect(reader, bytes)?);
     }
@@ -233,7 +278,7 @@ fn indirect(reader: &mut Reader<'_>, bytes: &[u8]) -> Result<Indirect, SyntaxErr
     Ok(Indirect { value, stream })
 }
 
-impl<'a> File<'a> {
+impl File<'_> {
     /// Follows a reference; other objects are returned as they are.
     pub(super) fn follow<'b>(&'b self, object: &'b Object) -> Option<&'b Object> {
         match object {
@@ -252,7 +297,11 @@ impl<'a> File<'a> {
     }
 
     /// Looks up a key that must hold a dictionary or a reference to one.
-    pub(super) fn dictionary<'b>(&'b self, dictionary: &'b Dictionary, key: &str) -> Option<&'b Dictionary> {
+    pub(super) fn dictionary<'b>(
+        &'b self,
+        dictionary: &'b Dictionary,
+        key: &str,
+    ) -> Option<&'b Dictionary> {
         match self.get(dictionary, key)? {
             Object::Dictionary(found) => Some(found),
             _ => None,
@@ -260,7 +309,11 @@ impl<'a> File<'a> {
     }
 
     /// Looks up a key that must hold an array or a reference to one.
-    pub(super) fn array<'b>(&'b self, dictionary: &'b Dictionary, key: &str) -> Option<&'b [Object]> {
+    pub(super) fn array<'b>(
+        &'b self,
+        dictionary: &'b Dictionary,
+        key: &str,
+    ) -> Option<&'b [Object]> {
         match self.get(dictionary, key)? {
             Object::Array(items, _) => Some(items),
             _ => None,

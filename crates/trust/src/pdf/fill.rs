@@ -47,22 +47,36 @@ pub enum SignPdfError {
 /// # Errors
 /// When the PDF is not of that form, breaks a rule of [`super::examine`], or the certificate is not one of
 /// the key.
-pub fn fill_signature(mut pdf: Vec<u8>, key: &PrivateKey, certificate_der: &[u8]) -> Result<Vec<u8>, SignPdfError> {
+pub fn fill_signature(
+    mut pdf: Vec<u8>,
+    key: &PrivateKey,
+    certificate_der: &[u8],
+) -> Result<Vec<u8>, SignPdfError> {
     if pdf.len() > PDF_LIMIT {
-        return Err(SignPdfError::Refused(PdfProblem::TooLarge { bytes: pdf.len() }));
+        return Err(SignPdfError::Refused(PdfProblem::TooLarge {
+            bytes: pdf.len(),
+        }));
     }
     let (range, contents) = {
         let file = file::read(&pdf).map_err(|error| {
-            SignPdfError::Refused(PdfProblem::Unreadable { offset: error.offset, what: error.what })
+            SignPdfError::Refused(PdfProblem::Unreadable {
+                offset: error.offset,
+                what: error.what,
+            })
         })?;
         let findings = form::check(&file);
         if let Some(problem) = findings.problems.into_iter().next() {
             return Err(SignPdfError::Refused(problem));
         }
         attachment::record(&file).map_err(SignPdfError::Refused)?;
-        let signature = findings.signature.ok_or(SignPdfError::Refused(PdfProblem::NoSignature))?;
+        let signature = findings
+            .signature
+            .ok_or(SignPdfError::Refused(PdfProblem::NoSignature))?;
         let place = place::in_dictionary(&file, signature);
-        (place.range.ok_or(SignPdfError::RangeNotEmpty)?, place.contents.ok_or(SignPdfError::ContentsNotEmpty)?)
+        (
+            place.range.ok_or(SignPdfError::RangeNotEmpty)?,
+            place.contents.ok_or(SignPdfError::ContentsNotEmpty)?,
+        )
     };
     if pdf[range.clone()] != *BYTE_RANGE_PLACEHOLDER.as_bytes() {
         return Err(SignPdfError::RangeNotEmpty);
@@ -72,12 +86,16 @@ pub fn fill_signature(mut pdf: Vec<u8>, key: &PrivateKey, certificate_der: &[u8]
         return Err(SignPdfError::ContentsNotEmpty);
     }
     let numbers = place::write_numbers([contents.start, contents.end, pdf.len() - contents.end])
-        .ok_or(SignPdfError::Refused(PdfProblem::TooLarge { bytes: pdf.len() }))?;
+        .ok_or(SignPdfError::Refused(PdfProblem::TooLarge {
+            bytes: pdf.len(),
+        }))?;
     pdf[range].copy_from_slice(numbers.as_bytes());
     let digest = digest_without(&pdf, contents.start, contents.end);
     let signature = cms::sign(&digest, key, certificate_der)?;
     if signature.len() > CONTENTS_DIGITS / 2 {
-        return Err(SignPdfError::TooLong { found: signature.len() });
+        return Err(SignPdfError::TooLong {
+            found: signature.len(),
+        });
     }
     let written = data_encoding::HEXLOWER.encode(&signature);
     pdf[digits.start..digits.start + written.len()].copy_from_slice(written.as_bytes());

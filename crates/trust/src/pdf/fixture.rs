@@ -55,7 +55,10 @@ pub(super) fn signature_dictionary(range: &str, contents: &str) -> String {
 
 impl Draft {
     pub(super) fn new() -> Self {
-        let mut draft = Self { objects: BTreeMap::new(), trailer: String::new() };
+        let mut draft = Self {
+            objects: BTreeMap::new(),
+            trailer: String::new(),
+        };
         draft.set(
             number::CATALOG,
             "<</Type/Catalog/Pages 2 0 R/AcroForm 10 0 R/Perms<</DocMDP 6 0 R>>/AF[7 0 R]\
@@ -66,12 +69,18 @@ impl Draft {
             number::PAGE,
             "<</Type/Page/Parent 2 0 R/MediaBox[0 0 200 200]/Contents 4 0 R/Resources<<>>/Annots[5 0 R]>>",
         );
-        draft.objects.insert(number::CONTENT, stream("", b"0.2 0.2 0.2 rg 20 90 160 8 re f"));
+        draft.objects.insert(
+            number::CONTENT,
+            stream("", b"0.2 0.2 0.2 rg 20 90 160 8 re f"),
+        );
         draft.set(
             number::FIELD,
             "<</Type/Annot/Subtype/Widget/FT/Sig/T(Workshop)/V 6 0 R/P 3 0 R/Rect[0 0 0 0]/F 132>>",
         );
-        draft.set(number::SIGNATURE, &signature_dictionary(BYTE_RANGE_PLACEHOLDER, &"0".repeat(CONTENTS_DIGITS)));
+        draft.set(
+            number::SIGNATURE,
+            &signature_dictionary(BYTE_RANGE_PLACEHOLDER, &"0".repeat(CONTENTS_DIGITS)),
+        );
         draft.set(
             number::FILE,
             "<</Type/Filespec/F(record.json)/UF<FEFF007200650063006F00720064002E006A0073006F006E>\
@@ -79,7 +88,10 @@ impl Draft {
         );
         draft.objects.insert(
             number::RECORD,
-            stream("/Type/EmbeddedFile/Subtype/application#2Fjson/Filter/FlateDecode", &deflate(RECORD)),
+            stream(
+                "/Type/EmbeddedFile/Subtype/application#2Fjson/Filter/FlateDecode",
+                &deflate(RECORD),
+            ),
         );
         draft.set(number::INFO, "<</Title(Report)>>");
         draft.set(number::FORM, "<</Fields[5 0 R]/SigFlags 3>>");
@@ -125,7 +137,9 @@ impl Draft {
         let mut table = String::from("xref\n0 1\n0000000000 65535 f \n");
         for (number, object) in &self.objects {
             if !self.objects.contains_key(&(number - 1)) {
-                let run = (*number..).take_while(|next| self.objects.contains_key(next)).count();
+                let run = (*number..=u32::MAX)
+                    .take_while(|next| self.objects.contains_key(next))
+                    .count();
                 // Written as one section when the numbers have no gap, as writers do.
                 if *number == 1 {
                     table = table.replace("0 1\n", &format!("0 {}\n", run + 1));
@@ -141,7 +155,13 @@ impl Draft {
         let start = bytes.len();
         let size = self.objects.keys().next_back().unwrap() + 1;
         bytes.extend(table.bytes());
-        bytes.extend(format!("trailer\n<<{}/Size {size}>>\nstartxref\n{start}\n%%EOF", self.trailer).bytes());
+        bytes.extend(
+            format!(
+                "trailer\n<<{}/Size {size}>>\nstartxref\n{start}\n%%EOF",
+                self.trailer
+            )
+            .bytes(),
+        );
         bytes
     }
 
@@ -175,7 +195,10 @@ pub(super) fn sign_again() -> Vec<u8> {
 
 /// Where `part` begins; it must be there.
 pub(super) fn find(bytes: &[u8], part: &[u8]) -> usize {
-    bytes.windows(part.len()).position(|window| window == part).expect("part of the file")
+    bytes
+        .windows(part.len())
+        .position(|window| window == part)
+        .expect("part of the file")
 }
 
 /// Places of `<` and behind `>` of the signature.
@@ -187,7 +210,12 @@ pub(super) fn gap(bytes: &[u8]) -> (usize, usize) {
 /// Writes a signature over everything but its own string, whatever the signed range says.
 pub(super) fn fill_contents(mut bytes: Vec<u8>, key: &PrivateKey, certificate: &[u8]) -> Vec<u8> {
     let (open, close) = gap(&bytes);
-    let signature = super::cms::sign(&super::fill::digest_without(&bytes, open, close), key, certificate).unwrap();
+    let signature = super::cms::sign(
+        &super::fill::digest_without(&bytes, open, close),
+        key,
+        certificate,
+    )
+    .unwrap();
     let digits = data_encoding::HEXLOWER.encode(&signature);
     bytes[open + 1..=open + digits.len()].copy_from_slice(digits.as_bytes());
     bytes

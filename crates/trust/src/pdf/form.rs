@@ -63,6 +63,9 @@ const EXCHANGED_KEYS: [&[u8]; 2] = [b"Alternates", b"OPI"];
 /// Entries of a stream that take content from elsewhere.
 const OUTSIDE_KEYS: [&[u8]; 4] = [b"F", b"FDecodeParms", b"FFilter", b"Ref"];
 
+/// The most problems of one kind that are listed: a hostile file could have a million.
+const LISTED: usize = 10;
+
 /// What the rules found.
 #[derive(Debug, Default)]
 pub(super) struct Findings<'a> {
@@ -77,11 +80,17 @@ pub(super) fn check<'a>(file: &'a File<'_>) -> Findings<'a> {
     references(file, &mut findings.problems);
     contents(file, &mut findings.problems);
     match file.dictionary(&file.trailer, "Root") {
-        Some(catalog) if catalog.get(b"Type".as_slice()).is_some_and(|kind| kind.is_name("Catalog")) => {
+        Some(catalog)
+            if catalog
+                .get(b"Type".as_slice())
+                .is_some_and(|kind| kind.is_name("Catalog")) =>
+        {
             catalog_entries(catalog, &mut findings.problems);
             signature_field(file, catalog, &mut findings);
         }
-        _ => findings.problems.push(PdfProblem::CatalogEntry("no catalogue".to_owned())),
+        _ => findings
+            .problems
+            .push(PdfProblem::CatalogEntry("no catalogue".to_owned())),
     }
     findings
 }
@@ -91,9 +100,15 @@ fn visit<'a>(object: &'a Object, seen: &mut impl FnMut(&'a Dictionary)) {
     match object {
         Object::Dictionary(dictionary) => {
             seen(dictionary);
-            dictionary.values().for_each(|value| visit(value, seen));
+            for value in dictionary.values() {
+                visit(value, seen);
+            }
         }
-        Object::Array(items, _) => items.iter().for_each(|item| visit(item, seen)),
+        Object::Array(items, _) => {
+            for item in items {
+                visit(item, seen);
+            }
+        }
         _ => {}
     }
 }
@@ -101,8 +116,16 @@ fn visit<'a>(object: &'a Object, seen: &mut impl FnMut(&'a Dictionary)) {
 fn linked(object: &Object, found: &mut Vec<u32>) {
     match object {
         Object::Reference(number) => found.push(*number),
-        Object::Dictionary(dictionary) => dictionary.values().for_each(|value| linked(value, found)),
-        Object::Array(items, _) => items.iter().for_each(|item| linked(item, found)),
+        Object::Dictionary(dictionary) => {
+            for value in dictionary.values() {
+                linked(value, found);
+            }
+        }
+        Object::Array(items, _) => {
+            for item in items {
+                linked(item, found);
+            }
+        }
         _ => {}
     }
 }
@@ -110,7 +133,9 @@ fn linked(object: &Object, found: &mut Vec<u32>) {
 /// Every object is reached from the trailer, and every one named is there.
 fn references(file: &File<'_>, problems: &mut Vec<PdfProblem>) {
     let mut open = Vec::new();
-    file.trailer.values().for_each(|value| linked(value, &mut open));
+    for value in file.trailer.values() {
+        linked(value, &mut open);
+    }
     let (mut reached, mut missing) = (BTreeSet::new(), BTreeSet::new());
     while let Some(number) = open.pop() {
         if !reached.insert(number) {
@@ -123,9 +148,21 @@ fn references(file: &File<'_>, problems: &mut Vec<PdfProblem>) {
             }
         }
     }
-    problems.extend(missing.into_iter().map(PdfProblem::MissingObject));
-    let unreached = file.objects.keys().filter(|number| !reached.contains(number));
-    problems.extend(unreached.map(|number| PdfProblem::UnreferencedObject(*number)));
+    problems.extend(
+        missing
+            .into_iter()
+            .take(LISTED)
+            .map(PdfProblem::MissingObject),
+    );
+    let unreached = file
+        .objects
+        .keys()
+        .filter(|number| !reached.contains(number));
+    problems.extend(
+        unreached
+            .take(LISTED)
+            .map(|number| PdfProblem::UnreferencedObject(*number)),
+    );
 }
 
 /// Nothing acts, hides, comes from outside or is packed away, wherever it stands.
@@ -138,29 +175,61 @@ fn contents(file: &File<'_>, problems: &mut Vec<PdfProblem>) {
             if kind == b"Sig" || dictionary.contains_key(b"ByteRange".as_slice()) {
                 signatures += 1;
             }
-            active.extend(dictionary.keys().filter(|key| ACTIVE_KEYS.contains(&key.as_slice())).cloned());
+            active.extend(
+                dictionary
+                    .keys()
+                    .filter(|key| ACTIVE_KEYS.contains(&key.as_slice()))
+                    .cloned(),
+            );
             if let Some(action) = name(dictionary, "S").filter(|action| ACTIONS.contains(action)) {
                 active.insert(action.to_vec());
             }
-            layers.extend(dictionary.keys().filter(|key| LAYER_KEYS.contains(&key.as_slice())).cloned());
+            layers.extend(
+                dictionary
+                    .keys()
+                    .filter(|key| LAYER_KEYS.contains(&key.as_slice()))
+                    .cloned(),
+            );
             if matches!(kind, b"OCG" | b"OCMD") {
                 layers.insert(kind.to_vec());
             }
-            outside.extend(dictionary.keys().filter(|key| EXCHANGED_KEYS.contains(&key.as_slice())).cloned());
+            outside.extend(
+                dictionary
+                    .keys()
+                    .filter(|key| EXCHANGED_KEYS.contains(&key.as_slice()))
+                    .cloned(),
+            );
             if kind == b"Filespec" && !dictionary.contains_key(b"EF".as_slice()) {
                 outside.insert(kind.to_vec());
             }
         });
         if let (Object::Dictionary(dictionary), Some(_)) = (&object.value, &object.stream) {
-            outside.extend(dictionary.keys().filter(|key| OUTSIDE_KEYS.contains(&key.as_slice())).cloned());
+            outside.extend(
+                dictionary
+                    .keys()
+                    .filter(|key| OUTSIDE_KEYS.contains(&key.as_slice()))
+                    .cloned(),
+            );
             if matches!(name(dictionary, "Type"), Some(b"ObjStm" | b"XRef")) {
                 problems.push(PdfProblem::PackedObjects(*number));
             }
         }
     }
-    problems.extend(active.iter().map(|key| PdfProblem::ActiveContent(printable(key))));
-    problems.extend(layers.iter().map(|key| PdfProblem::OptionalContent(printable(key))));
-    problems.extend(outside.iter().map(|key| PdfProblem::ExternalContent(printable(key))));
+    problems.extend(
+        active
+            .iter()
+            .map(|key| PdfProblem::ActiveContent(printable(key))),
+    );
+    problems.extend(
+        layers
+            .iter()
+            .map(|key| PdfProblem::OptionalContent(printable(key))),
+    );
+    problems.extend(
+        outside
+            .iter()
+            .map(|key| PdfProblem::ExternalContent(printable(key))),
+    );
     if signatures != 1 {
         problems.push(PdfProblem::SignatureDictionaries { found: signatures });
     }
@@ -177,7 +246,11 @@ fn catalog_entries(catalog: &Dictionary, problems: &mut Vec<PdfProblem>) {
         CATALOG_KEYS.contains(&key) || ACTIVE_KEYS.contains(&key) || LAYER_KEYS.contains(&key)
     };
     let others = catalog.keys().filter(|key| !known(key));
-    problems.extend(others.map(|key| PdfProblem::CatalogEntry(printable(key))));
+    problems.extend(
+        others
+            .take(LISTED)
+            .map(|key| PdfProblem::CatalogEntry(printable(key))),
+    );
 }
 
 /// One field, one widget on one page, one signature, certified as final.
@@ -188,9 +261,13 @@ fn signature_field<'a>(file: &'a File<'_>, catalog: &'a Dictionary, findings: &m
         annotations(file, None, problems);
         return;
     };
-    let others = |key: &&Vec<u8>| !matches!(key.as_slice(), b"Fields" | b"SigFlags") && !ACTIVE_KEYS.contains(&key.as_slice());
+    let others = |key: &&Vec<u8>| {
+        !matches!(key.as_slice(), b"Fields" | b"SigFlags") && !ACTIVE_KEYS.contains(&key.as_slice())
+    };
     if form.keys().any(|key| others(&key)) {
-        problems.push(PdfProblem::SignatureField("the form has other entries than Fields and SigFlags"));
+        problems.push(PdfProblem::SignatureField(
+            "the form has other entries than Fields and SigFlags",
+        ));
     }
     if form.get(b"SigFlags".as_slice()) != Some(&Object::Integer(3)) {
         problems.push(PdfProblem::SignatureField("SigFlags is not 3"));
@@ -202,27 +279,41 @@ fn signature_field<'a>(file: &'a File<'_>, catalog: &'a Dictionary, findings: &m
         return;
     };
     annotations(file, Some(*number), problems);
-    let Some(Object::Dictionary(field)) = fields.first().and_then(|field| file.follow(field)) else {
+    let Some(Object::Dictionary(field)) = fields.first().and_then(|field| file.follow(field))
+    else {
         problems.push(PdfProblem::SignatureField("the field is not a dictionary"));
         return;
     };
     let plain = name(field, "FT") == Some(b"Sig")
         && name(field, "Subtype") == Some(b"Widget")
-        && !["A", "Kids", "Parent", "Lock", "SV"].iter().any(|key| field.contains_key(key.as_bytes()));
+        && !["A", "Kids", "Parent", "Lock", "SV"]
+            .iter()
+            .any(|key| field.contains_key(key.as_bytes()));
     if !plain {
-        problems.push(PdfProblem::SignatureField("the field is no plain signature field"));
+        problems.push(PdfProblem::SignatureField(
+            "the field is no plain signature field",
+        ));
     }
     let Some(Object::Reference(value)) = field.get(b"V".as_slice()) else {
         problems.push(PdfProblem::SignatureField("the field has no signature"));
         return;
     };
-    let Some(Object::Dictionary(signature)) = file.objects.get(value).map(|object| &object.value) else {
-        problems.push(PdfProblem::SignatureField("the signature is not a dictionary"));
+    let Some(Object::Dictionary(signature)) = file.objects.get(value).map(|object| &object.value)
+    else {
+        problems.push(PdfProblem::SignatureField(
+            "the signature is not a dictionary",
+        ));
         return;
     };
     findings.signature = Some(signature);
     let kind = ["Type", "Filter", "SubFilter"].map(|key| name(signature, key));
-    if kind != [Some(b"Sig".as_slice()), Some(b"Adobe.PPKLite"), Some(b"ETSI.CAdES.detached")] {
+    if kind
+        != [
+            Some(b"Sig".as_slice()),
+            Some(b"Adobe.PPKLite"),
+            Some(b"ETSI.CAdES.detached"),
+        ]
+    {
         problems.push(PdfProblem::SignatureKind);
     }
     certification(file, catalog, signature, *value, problems);
@@ -239,9 +330,14 @@ fn annotations(file: &File<'_>, field: Option<u32>, problems: &mut Vec<PdfProble
                         Object::Reference(item) if Some(*item) == field => shown += 1,
                         _ => other = true,
                     }
+                    // Many pages may share one long list: the answer is known, and reading on takes hours.
+                    if other || shown > 1 {
+                        break;
+                    }
                 }
             }
-            let widget = name(dictionary, "Type") == Some(b"Annot") || name(dictionary, "Subtype") == Some(b"Widget");
+            let widget = name(dictionary, "Type") == Some(b"Annot")
+                || name(dictionary, "Subtype") == Some(b"Widget");
             other |= widget && Some(*number) != field;
         });
     }
@@ -249,7 +345,9 @@ fn annotations(file: &File<'_>, field: Option<u32>, problems: &mut Vec<PdfProble
         problems.push(PdfProblem::Annotation);
     }
     if field.is_some() && shown != 1 {
-        problems.push(PdfProblem::SignatureField("the widget is not on exactly one page"));
+        problems.push(PdfProblem::SignatureField(
+            "the widget is not on exactly one page",
+        ));
     }
 }
 
@@ -263,15 +361,20 @@ fn certification(
 ) {
     let permissions = file.dictionary(catalog, "Perms");
     let named = permissions.is_some_and(|permissions| {
-        permissions.len() == 1 && permissions.get(b"DocMDP".as_slice()) == Some(&Object::Reference(number))
+        permissions.len() == 1
+            && permissions.get(b"DocMDP".as_slice()) == Some(&Object::Reference(number))
     });
     if !named {
-        problems.push(PdfProblem::NotCertified("the catalogue does not name this signature, and it alone, in Perms"));
+        problems.push(PdfProblem::NotCertified(
+            "the catalogue does not name this signature, and it alone, in Perms",
+        ));
     }
     let references = file.array(signature, "Reference").unwrap_or_default();
     let parameters = match references {
         [reference] => match file.follow(reference) {
-            Some(Object::Dictionary(reference)) if name(reference, "TransformMethod") == Some(b"DocMDP") => {
+            Some(Object::Dictionary(reference))
+                if name(reference, "TransformMethod") == Some(b"DocMDP") =>
+            {
                 file.dictionary(reference, "TransformParams")
             }
             _ => None,
@@ -280,6 +383,8 @@ fn certification(
     };
     let level = parameters.and_then(|parameters| parameters.get(b"P".as_slice()));
     if level != Some(&Object::Integer(1)) {
-        problems.push(PdfProblem::NotCertified("the signature does not state DocMDP with P = 1"));
+        problems.push(PdfProblem::NotCertified(
+            "the signature does not state DocMDP with P = 1",
+        ));
     }
 }

@@ -23,7 +23,12 @@ pub(super) struct Place {
 pub(super) fn in_dictionary(file: &File<'_>, signature: &Dictionary) -> Place {
     let range = match file.get(signature, "ByteRange") {
         // Only what stands in the dictionary itself: elsewhere it could be exchanged.
-        Some(Object::Array(_, span)) if !matches!(signature.get(b"ByteRange".as_slice()), Some(Object::Reference(_))) => {
+        Some(Object::Array(_, span))
+            if !matches!(
+                signature.get(b"ByteRange".as_slice()),
+                Some(Object::Reference(_))
+            ) =>
+        {
             Some(span.clone())
         }
         _ => None,
@@ -40,10 +45,14 @@ pub(super) fn by_search(bytes: &[u8]) -> Option<Place> {
     let range = occurrences(bytes, b"/ByteRange")
         .filter_map(|after| bracketed(bytes, after))
         .find(|range| numbers(bytes, range).is_some());
-    let strings: Vec<_> =
-        occurrences(bytes, b"/Contents").filter_map(|after| hexadecimal(bytes, after)).collect();
+    let strings: Vec<_> = occurrences(bytes, b"/Contents")
+        .filter_map(|after| hexadecimal(bytes, after))
+        .collect();
     // Of several signatures, the one that the range leaves out.
-    let begin = range.as_ref().and_then(|range| numbers(bytes, range)).map(|[first, ..]| first);
+    let begin = range
+        .as_ref()
+        .and_then(|range| numbers(bytes, range))
+        .map(|[first, ..]| first);
     let contents = strings
         .iter()
         .find(|string| Some(string.start as u64) == begin)
@@ -65,7 +74,11 @@ pub(super) fn occurrences<'a>(bytes: &'a [u8], mark: &'a [u8]) -> impl Iterator<
 
 fn after_space(bytes: &[u8], place: usize) -> usize {
     let rest = bytes.get(place..).unwrap_or_default();
-    place + rest.iter().take_while(|byte| byte.is_ascii_whitespace()).count()
+    place
+        + rest
+            .iter()
+            .take_while(|byte| byte.is_ascii_whitespace())
+            .count()
 }
 
 fn bracketed(bytes: &[u8], place: usize) -> Option<Range<usize>> {
@@ -78,20 +91,29 @@ fn bracketed(bytes: &[u8], place: usize) -> Option<Range<usize>> {
 fn hexadecimal(bytes: &[u8], place: usize) -> Option<Range<usize>> {
     let start = after_space(bytes, place);
     let rest = bytes.get(start..)?.strip_prefix(b"<")?;
-    let digits = rest.iter().take_while(|byte| byte.is_ascii_hexdigit()).count();
+    let digits = rest
+        .iter()
+        .take_while(|byte| byte.is_ascii_hexdigit())
+        .count();
     (rest.get(digits) == Some(&b'>')).then_some(start..start + digits + 2)
 }
 
 /// Reads `[0 aaaaaaaaaa bbbbbbbbbb cccccccccc]`: the end of the first signed part, then begin and length of
 /// the second. Nothing else is accepted, so that the same file has one spelling.
 pub(super) fn numbers(bytes: &[u8], range: &Range<usize>) -> Option<[u64; 3]> {
-    let written = bytes.get(range.clone())?.strip_prefix(b"[0 ")?.strip_suffix(b"]")?;
+    let written = bytes
+        .get(range.clone())?
+        .strip_prefix(b"[0 ")?
+        .strip_suffix(b"]")?;
     let written = std::str::from_utf8(written).ok()?;
     let mut found = [0; 3];
     let mut parts = written.split(' ');
     for number in &mut found {
         let part = parts.next().filter(|part| part.len() == 10)?;
-        *number = part.bytes().all(|byte| byte.is_ascii_digit()).then(|| part.parse().ok())??;
+        *number = part
+            .bytes()
+            .all(|byte| byte.is_ascii_digit())
+            .then(|| part.parse().ok())??;
     }
     parts.next().is_none().then_some(found)
 }
@@ -139,7 +161,10 @@ mod tests {
         assert_eq!(&text[place.contents.unwrap()], b"<00ff>");
         assert_eq!(numbers(text, &place.range.unwrap()), Some([1, 2, 3]));
         assert_eq!(by_search(b"/ByteRange [0 1 2 3]/Contents (00)"), None);
-        assert_eq!(by_search(b"/ByteRange [0 0000000001 0000000002 0000000003"), None);
+        assert_eq!(
+            by_search(b"/ByteRange [0 0000000001 0000000002 0000000003"),
+            None
+        );
         let two = b"/ByteRange [0 0000000057 0000000002 0000000003]/Contents <00>/Contents <0011>";
         assert_eq!(by_search(two).unwrap().contents, Some(57..61));
     }

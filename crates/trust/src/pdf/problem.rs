@@ -51,7 +51,9 @@ pub enum PdfProblem {
     #[error("signed range is not written as `[0 ten digits ten digits ten digits]`")]
     ByteRangeForm,
     /// The signed range leaves out something else than exactly the signature's own bytes.
-    #[error("signed range leaves out bytes {from} to {to}, but the signature lies at bytes {open} to {close}")]
+    #[error(
+        "signed range leaves out bytes {from} to {to}, but the signature lies at bytes {open} to {close}"
+    )]
     ByteRangeGap {
         /// Where the first signed part ends.
         from: u64,
@@ -173,8 +175,12 @@ impl PdfProblem {
     /// The next step.
     pub const fn hint(&self) -> &'static str {
         match self {
-            Self::Truncated | Self::TooLarge { .. } => "fetch the file again, unchanged, and compare its length",
-            Self::NotPdf | Self::NoSignature => "give the PDF as the workshop handed it over, or the sealed record itself",
+            Self::Truncated | Self::TooLarge { .. } => {
+                "fetch the file again, unchanged, and compare its length"
+            }
+            Self::NotPdf | Self::NoSignature => {
+                "give the PDF as the workshop handed it over, or the sealed record itself"
+            }
             Self::NotSigned => "issue the report again; this one is a draft",
             _ if matches!(self.nature(), PdfNature::Altered) => {
                 "do not rely on this file; ask the workshop for the report and compare the key's fingerprint"

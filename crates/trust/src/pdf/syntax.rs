@@ -81,20 +81,32 @@ fn is_space(byte: u8) -> bool {
 }
 
 fn is_delimiter(byte: u8) -> bool {
-    matches!(byte, b'(' | b')' | b'<' | b'>' | b'[' | b']' | b'{' | b'}' | b'/' | b'%')
+    matches!(
+        byte,
+        b'(' | b')' | b'<' | b'>' | b'[' | b']' | b'{' | b'}' | b'/' | b'%'
+    )
 }
 
 fn hex_value(byte: u8) -> Option<u8> {
-    char::from(byte).to_digit(16).and_then(|digit| u8::try_from(digit).ok())
+    char::from(byte)
+        .to_digit(16)
+        .and_then(|digit| u8::try_from(digit).ok())
 }
 
 impl<'a> Reader<'a> {
     pub(super) fn new(bytes: &'a [u8]) -> Self {
-        Self { bytes, position: 0, values: 0 }
+        Self {
+            bytes,
+            position: 0,
+            values: 0,
+        }
     }
 
     pub(super) fn error<T>(&self, what: &'static str) -> Result<T, SyntaxError> {
-        Err(SyntaxError { offset: self.position, what })
+        Err(SyntaxError {
+            offset: self.position,
+            what,
+        })
     }
 
     pub(super) fn peek(&self) -> Option<u8> {
@@ -123,7 +135,11 @@ impl<'a> Reader<'a> {
     /// Passes `word`, which must end at a separator.
     pub(super) fn keyword(&mut self, word: &[u8], what: &'static str) -> Result<(), SyntaxError> {
         let start = self.position;
-        if self.accept(word) && self.peek().is_none_or(|byte| is_space(byte) || is_delimiter(byte)) {
+        if self.accept(word)
+            && self
+                .peek()
+                .is_none_or(|byte| is_space(byte) || is_delimiter(byte))
+        {
             Ok(())
         } else {
             self.position = start;
@@ -138,8 +154,15 @@ impl<'a> Reader<'a> {
 
     /// Reads decimal digits only.
     pub(super) fn digits(&mut self, what: &'static str) -> Result<i64, SyntaxError> {
-        let count = self.rest().iter().take_while(|byte| byte.is_ascii_digit()).count();
-        let digits = self.rest().get(..count).and_then(|digits| std::str::from_utf8(digits).ok());
+        let count = self
+            .rest()
+            .iter()
+            .take_while(|byte| byte.is_ascii_digit())
+            .count();
+        let digits = self
+            .rest()
+            .get(..count)
+            .and_then(|digits| std::str::from_utf8(digits).ok());
         match digits.and_then(|digits| digits.parse().ok()) {
             Some(value) => {
                 self.position += count;
@@ -155,7 +178,10 @@ impl<'a> Reader<'a> {
         let value = self.digits("an object number was expected")?;
         match u32::try_from(value) {
             Ok(number) if (1..=NUMBER_LIMIT).contains(&value) => Ok(number),
-            _ => Err(SyntaxError { offset: start, what: "object number outside 1 to 8388607" }),
+            _ => Err(SyntaxError {
+                offset: start,
+                what: "object number outside 1 to 8388607",
+            }),
         }
     }
 
@@ -177,11 +203,17 @@ impl<'a> Reader<'a> {
             Some(b'/') => self.name().map(Object::Name),
             Some(b'(') => self.literal(),
             Some(b'[') => self.array(depth),
-            Some(b'<') if self.rest().starts_with(b"<<") => self.dictionary(depth).map(Object::Dictionary),
+            Some(b'<') if self.rest().starts_with(b"<<") => {
+                self.dictionary(depth).map(Object::Dictionary)
+            }
             Some(b'<') => self.hexadecimal(),
             Some(b'+' | b'-' | b'.' | b'0'..=b'9') => self.number_or_reference(),
-            Some(b't') => self.keyword(b"true", "unknown word").map(|()| Object::Boolean(true)),
-            Some(b'f') => self.keyword(b"false", "unknown word").map(|()| Object::Boolean(false)),
+            Some(b't') => self
+                .keyword(b"true", "unknown word")
+                .map(|()| Object::Boolean(true)),
+            Some(b'f') => self
+                .keyword(b"false", "unknown word")
+                .map(|()| Object::Boolean(false)),
             Some(b'n') => self.keyword(b"null", "unknown word").map(|()| Object::Null),
             _ => self.error("an object was expected"),
         }
@@ -190,13 +222,19 @@ impl<'a> Reader<'a> {
     fn name(&mut self) -> Result<Vec<u8>, SyntaxError> {
         self.position += 1;
         let mut name = Vec::new();
-        while let Some(byte) = self.peek().filter(|byte| !is_space(*byte) && !is_delimiter(*byte)) {
+        while let Some(byte) = self
+            .peek()
+            .filter(|byte| !is_space(*byte) && !is_delimiter(*byte))
+        {
             self.position += 1;
             if byte != b'#' {
                 name.push(byte);
                 continue;
             }
-            let pair = self.rest().get(..2).map(|pair| (hex_value(pair[0]), hex_value(pair[1])));
+            let pair = self
+                .rest()
+                .get(..2)
+                .map(|pair| (hex_value(pair[0]), hex_value(pair[1])));
             let Some((Some(high), Some(low))) = pair else {
                 return self.error("`#` in a name without two hexadecimal digits");
             };
@@ -219,7 +257,11 @@ impl<'a> Reader<'a> {
                     bytes.push(byte);
                 }
                 b')' if open == 1 => {
-                    return Ok(Object::Text(Text { bytes, span: start..self.position, hexadecimal: false }));
+                    return Ok(Object::Text(Text {
+                        bytes,
+                        span: start..self.position,
+                        hexadecimal: false,
+                    }));
                 }
                 b')' => {
                     open -= 1;
@@ -232,14 +274,27 @@ impl<'a> Reader<'a> {
     }
 
     fn escape(&mut self, bytes: &mut Vec<u8>) -> Result<(), SyntaxError> {
-        let Some(byte) = self.peek() else { return self.error("string without its closing bracket") };
+        let Some(byte) = self.peek() else {
+            return self.error("string without its closing bracket");
+        };
         if self.end_of_line() {
             return Ok(());
         }
         if matches!(byte, b'0'..=b'7') {
-            let digits = self.rest().iter().take(3).take_while(|digit| matches!(digit, b'0'..=b'7')).count();
-            let value = self.rest().iter().take(digits).fold(0_u32, |value, digit| value * 8 + u32::from(digit - b'0'));
-            let Ok(value) = u8::try_from(value) else { return self.error("octal escape above 377") };
+            let digits = self
+                .rest()
+                .iter()
+                .take(3)
+                .take_while(|digit| matches!(digit, b'0'..=b'7'))
+                .count();
+            let value = self
+                .rest()
+                .iter()
+                .take(digits)
+                .fold(0_u32, |value, digit| value * 8 + u32::from(digit - b'0'));
+            let Ok(value) = u8::try_from(value) else {
+                return self.error("octal escape above 377");
+            };
             self.position += digits;
             bytes.push(value);
             return Ok(());
@@ -260,7 +315,11 @@ impl<'a> Reader<'a> {
     fn hexadecimal(&mut self) -> Result<Object, SyntaxError> {
         let start = self.position;
         self.position += 1;
-        let digits = self.rest().iter().take_while(|byte| hex_value(**byte).is_some()).count();
+        let digits = self
+            .rest()
+            .iter()
+            .take_while(|byte| hex_value(**byte).is_some())
+            .count();
         let written = self.rest().get(..digits).unwrap_or_default();
         self.position += digits;
         if self.peek() != Some(b'>') {
@@ -274,7 +333,11 @@ impl<'a> Reader<'a> {
             .chunks_exact(2)
             .map(|pair| hex_value(pair[0]).unwrap_or(0) << 4 | hex_value(pair[1]).unwrap_or(0))
             .collect();
-        Ok(Object::Text(Text { bytes, span: start..self.position, hexadecimal: true }))
+        Ok(Object::Text(Text {
+            bytes,
+            span: start..self.position,
+            hexadecimal: true,
+        }))
     }
 
     fn array(&mut self, depth: usize) -> Result<Object, SyntaxError> {
@@ -305,15 +368,26 @@ impl<'a> Reader<'a> {
             let key = self.name()?;
             let value = self.nested(depth + 1)?;
             if entries.insert(key, value).is_some() {
-                return Err(SyntaxError { offset: place, what: "the same key twice in a dictionary" });
+                return Err(SyntaxError {
+                    offset: place,
+                    what: "the same key twice in a dictionary",
+                });
             }
         }
     }
 
     fn number_or_reference(&mut self) -> Result<Object, SyntaxError> {
         let start = self.position;
-        let token = self.rest().iter().take_while(|byte| !is_space(**byte) && !is_delimiter(**byte)).count();
-        let text = self.rest().get(..token).and_then(|token| std::str::from_utf8(token).ok()).unwrap_or_default();
+        let token = self
+            .rest()
+            .iter()
+            .take_while(|byte| !is_space(**byte) && !is_delimiter(**byte))
+            .count();
+        let text = self
+            .rest()
+            .get(..token)
+            .and_then(|token| std::str::from_utf8(token).ok())
+            .unwrap_or_default();
         let unsigned = text.strip_prefix(['+', '-']).unwrap_or(text);
         let digits = unsigned.bytes().filter(u8::is_ascii_digit).count();
         let points = unsigned.bytes().filter(|byte| *byte == b'.').count();
@@ -342,63 +416,4 @@ impl<'a> Reader<'a> {
 }
 
 #[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used, clippy::expect_used)]
-
-    use super::*;
-
-    fn read(text: &[u8]) -> Result<Object, SyntaxError> {
-        Reader::new(text).object()
-    }
-
-    #[test]
-    fn objects_of_every_kind_are_read() {
-        let Object::Dictionary(found) =
-            read(b"<</A 12/B -3.5/C(a\\(b\\)\\101(c))/D<414B>/E[true null 7 0 R]/F/x#2Fy/G<<>>/H false>>").unwrap()
-        else {
-            panic!("no dictionary")
-        };
-        assert_eq!(found[b"A".as_slice()], Object::Integer(12));
-        assert_eq!(found[b"B".as_slice()], Object::Real);
-        assert!(matches!(&found[b"C".as_slice()], Object::Text(text) if text.bytes == b"a(b)A(c)"));
-        assert!(matches!(&found[b"D".as_slice()], Object::Text(text) if text.bytes == b"AK" && text.hexadecimal));
-        let Object::Array(items, _) = &found[b"E".as_slice()] else { panic!("no array") };
-        assert_eq!(items.as_slice(), [Object::Boolean(true), Object::Null, Object::Reference(7)]);
-        assert_eq!(name(&found, "F"), Some(b"x/y".as_slice()));
-    }
-
-    #[test]
-    fn what_could_be_read_in_two_ways_is_refused() {
-        for (text, what) in [
-            (b"<</A 1/A 2>>".as_slice(), "the same key twice in a dictionary"),
-            (b"<</A 1/#41 2>>", "the same key twice in a dictionary"),
-            (b"<</A 1 %x\n>>", "a key or `>>` was expected in a dictionary"),
-            (b"<414>", "hexadecimal string with an odd number of digits"),
-            (b"<41 4B>", "hexadecimal string with other characters than digits"),
-            (b"1.2.3", "malformed number"),
-            (b"--5", "malformed number"),
-            (b"99999999999999999999", "whole number too large"),
-            (b"0 0 R", "object number outside 1 to 8388607"),
-            (b"/a#4", "`#` in a name without two hexadecimal digits"),
-            (b"(a", "string without its closing bracket"),
-            (b"(a\\", "string without its closing bracket"),
-            (b"(\\q)", "unknown escape in a string"),
-            (b"(\\777)", "octal escape above 377"),
-            (b"truex", "unknown word"),
-            (b"", "an object was expected"),
-            (b"[1 ", "an object was expected"),
-            (b"}", "an object was expected"),
-        ] {
-            assert_eq!(read(text).unwrap_err().what, what, "{}", String::from_utf8_lossy(text));
-        }
-    }
-
-    #[test]
-    fn depth_and_number_of_values_are_bounded() {
-        assert!(read(&[vec![b'['; 41], vec![b']'; 41]].concat()).is_ok());
-        let deep = read(&vec![b'['; 5_000_000]).unwrap_err();
-        assert_eq!(deep.what, "arrays and dictionaries nested more than 40 deep");
-        let wide = read(&[b"[".as_slice(), &b"0 ".repeat(1_000_001)].concat()).unwrap_err();
-        assert_eq!(wide.what, "more than 1000000 values");
-    }
-}
+mod tests;

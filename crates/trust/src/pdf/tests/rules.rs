@@ -10,7 +10,12 @@ fn problems(change: impl FnOnce(&mut Draft)) -> Vec<PdfProblem> {
     let mut draft = Draft::new();
     change(&mut draft);
     let found = examine(&draft.force_signed());
-    assert_eq!(found.judgement, PdfJudgement::CannotJudge, "{:?}", found.problems);
+    assert_eq!(
+        found.judgement,
+        PdfJudgement::CannotJudge,
+        "{:?}",
+        found.problems
+    );
     found.problems
 }
 
@@ -21,13 +26,20 @@ fn texts(change: impl FnOnce(&mut Draft)) -> Vec<String> {
 #[test]
 fn forced_signature_of_the_unchanged_draft_has_no_problem() {
     let found = examine(&Draft::new().force_signed());
-    assert_eq!((found.judgement, found.problems), (PdfJudgement::Unaltered, vec![]));
+    assert_eq!(
+        (found.judgement, found.problems),
+        (PdfJudgement::Unaltered, vec![])
+    );
 }
 
 #[test]
 fn active_content_is_refused_wherever_it_stands() {
     for (object, entries, word) in [
-        (number::CATALOG, "/OpenAction<</S/GoTo/D[3 0 R/Fit]>>", "OpenAction"),
+        (
+            number::CATALOG,
+            "/OpenAction<</S/GoTo/D[3 0 R/Fit]>>",
+            "OpenAction",
+        ),
         (number::CATALOG, "/URI<</Base(x)>>", "URI"),
         (number::PAGE, "/AA<<>>", "AA"),
         (number::FORM, "/XFA[]", "XFA"),
@@ -36,10 +48,16 @@ fn active_content_is_refused_wherever_it_stands() {
         (number::INFO, "/X<</J#53(app.alert\\(1\\))>>", "JS"),
         (number::FILE, "/X<</S/GoToR>>", "GoToR"),
     ] {
-        assert_eq!(texts(|draft| draft.add(object, entries)), [format!("active content: `{word}`")]);
+        assert_eq!(
+            texts(|draft| draft.add(object, entries)),
+            [format!("active content: `{word}`")]
+        );
     }
     let script = texts(|draft| draft.add(number::INFO, "/X<</S/JavaScript/JS(x)>>"));
-    assert_eq!(script, ["active content: `JS`", "active content: `JavaScript`"]);
+    assert_eq!(
+        script,
+        ["active content: `JS`", "active content: `JavaScript`"]
+    );
     let names = texts(|draft| draft.add(number::INFO, "/X<</JavaScript<</Names[]>>>>"));
     assert_eq!(names, ["active content: `JavaScript`"]);
 }
@@ -59,15 +77,40 @@ fn hidden_layers_are_refused() {
 
 #[test]
 fn content_from_elsewhere_is_refused() {
-    let text = |word: &str| vec![format!("content from outside the file or exchanged for printing: `{word}`")];
-    for entries in ["/F(http:x)", "/FFilter/FlateDecode", "/FDecodeParms<<>>", "/Ref<<>>"] {
-        let word = entries.trim_start_matches('/').split(['(', '/', '<']).next().unwrap();
+    let text = |word: &str| {
+        vec![format!(
+            "content from outside the file or exchanged for printing: `{word}`"
+        )]
+    };
+    for entries in [
+        "/F(http:x)",
+        "/FFilter/FlateDecode",
+        "/FDecodeParms<<>>",
+        "/Ref<<>>",
+    ] {
+        let word = entries
+            .trim_start_matches('/')
+            .split(['(', '/', '<'])
+            .next()
+            .unwrap();
         let content = stream(entries, b"");
-        assert_eq!(texts(|draft| draft.set_bytes(number::CONTENT, content)), text(word));
+        assert_eq!(
+            texts(|draft| draft.set_bytes(number::CONTENT, content)),
+            text(word)
+        );
     }
-    assert_eq!(texts(|draft| draft.add(number::INFO, "/X<</Alternates[]>>")), text("Alternates"));
-    assert_eq!(texts(|draft| draft.add(number::INFO, "/X<</OPI<<>>>>")), text("OPI"));
-    assert_eq!(texts(|draft| draft.add(number::INFO, "/X<</Type/Filespec/F(x)>>")), text("Filespec"));
+    assert_eq!(
+        texts(|draft| draft.add(number::INFO, "/X<</Alternates[]>>")),
+        text("Alternates")
+    );
+    assert_eq!(
+        texts(|draft| draft.add(number::INFO, "/X<</OPI<<>>>>")),
+        text("OPI")
+    );
+    assert_eq!(
+        texts(|draft| draft.add(number::INFO, "/X<</Type/Filespec/F(x)>>")),
+        text("Filespec")
+    );
 }
 
 #[test]
@@ -95,7 +138,9 @@ fn objects_that_belong_to_nothing_and_objects_that_are_missing_are_refused() {
 fn packed_objects_are_refused() {
     let found = texts(|draft| {
         draft.add(number::INFO, "/X 11 0 R");
-        draft.objects.insert(number::NEXT, stream("/Type/ObjStm/N 0/First 0", b""));
+        draft
+            .objects
+            .insert(number::NEXT, stream("/Type/ObjStm/N 0/First 0", b""));
     });
     assert_eq!(found, ["objects packed into stream 11"]);
 }
@@ -103,11 +148,20 @@ fn packed_objects_are_refused() {
 #[test]
 fn annotations_other_than_the_widget_are_refused() {
     let text = ["annotation other than the signature's widget on a page"];
-    let found = texts(|draft| draft.replace(number::PAGE, "[5 0 R]", "[5 0 R<</Subtype/Link/Rect[0 0 9 9]>>]"));
+    let found = texts(|draft| {
+        draft.replace(
+            number::PAGE,
+            "[5 0 R]",
+            "[5 0 R<</Subtype/Link/Rect[0 0 9 9]>>]",
+        );
+    });
     assert_eq!(found, text);
     let found = texts(|draft| {
         draft.replace(number::PAGE, "[5 0 R]", "[5 0 R 11 0 R]");
-        draft.set(number::NEXT, "<</Type/Annot/Subtype/FreeText/Rect[0 0 9 9]/DA()/Contents(no cracks)>>");
+        draft.set(
+            number::NEXT,
+            "<</Type/Annot/Subtype/FreeText/Rect[0 0 9 9]/DA()/Contents(no cracks)>>",
+        );
     });
     assert_eq!(found, text);
     let found = texts(|draft| draft.add(number::INFO, "/X<</Type/Annot/Subtype/Stamp>>"));
@@ -116,9 +170,16 @@ fn annotations_other_than_the_widget_are_refused() {
 
 #[test]
 fn form_is_exactly_one_plain_signature_field() {
-    let one = |what: &str| vec![format!("form is not one signature field with its own widget: {what}")];
+    let one = |what: &str| {
+        vec![format!(
+            "form is not one signature field with its own widget: {what}"
+        )]
+    };
     let found = texts(|draft| draft.add(number::FORM, "/NeedAppearances true"));
-    assert_eq!(found, one("the form has other entries than Fields and SigFlags"));
+    assert_eq!(
+        found,
+        one("the form has other entries than Fields and SigFlags")
+    );
     let found = texts(|draft| draft.replace(number::FORM, "SigFlags 3", "SigFlags 1"));
     assert_eq!(found, one("SigFlags is not 3"));
     let found = texts(|draft| draft.replace(number::PAGE, "[5 0 R]", "[5 0 R 5 0 R]"));
@@ -130,7 +191,10 @@ fn form_is_exactly_one_plain_signature_field() {
     let found = texts(|draft| draft.replace(number::FIELD, "/FT/Sig", "/FT/Tx"));
     assert_eq!(found, one("the field is no plain signature field"));
     let found = texts(|draft| draft.replace(number::FORM, "[5 0 R]", "[5 0 R<</FT/Tx/T(x)>>]"));
-    assert!(found.contains(&one("not exactly one field")[0]), "{found:?}");
+    assert!(
+        found.contains(&one("not exactly one field")[0]),
+        "{found:?}"
+    );
     let found = texts(|draft| draft.replace(number::FIELD, "/V 6 0 R", "/X 6 0 R"));
     assert_eq!(found, one("the field has no signature"));
 }
@@ -145,7 +209,10 @@ fn second_signature_dictionary_is_refused() {
 
 #[test]
 fn signature_of_another_kind_is_refused() {
-    for (old, new) in [("/Filter/Adobe.PPKLite", "/Filter/Other"), ("/ETSI.CAdES.detached", "/adbe.pkcs7.detached")] {
+    for (old, new) in [
+        ("/Filter/Adobe.PPKLite", "/Filter/Other"),
+        ("/ETSI.CAdES.detached", "/adbe.pkcs7.detached"),
+    ] {
         let mut draft = Draft::new();
         draft.replace(number::SIGNATURE, old, new);
         let found = examine(&draft.force_signed());
@@ -161,10 +228,16 @@ fn document_not_certified_as_final_is_refused() {
     assert_eq!(found, [perms]);
     let found = texts(|draft| draft.replace(number::CATALOG, "/DocMDP 6 0 R", "/DocMDP 5 0 R"));
     assert_eq!(found, [perms]);
-    let found = texts(|draft| draft.replace(number::CATALOG, "/DocMDP 6 0 R", "/DocMDP 6 0 R/UR3 6 0 R"));
+    let found =
+        texts(|draft| draft.replace(number::CATALOG, "/DocMDP 6 0 R", "/DocMDP 6 0 R/UR3 6 0 R"));
     assert_eq!(found, [perms]);
-    let level = "document is not certified as final: the signature does not state DocMDP with P = 1";
-    for (old, new) in [("/P 1", "/P 2"), ("/P 1", ""), ("/TransformMethod/DocMDP", "/TransformMethod/UR3")] {
+    let level =
+        "document is not certified as final: the signature does not state DocMDP with P = 1";
+    for (old, new) in [
+        ("/P 1", "/P 2"),
+        ("/P 1", ""),
+        ("/TransformMethod/DocMDP", "/TransformMethod/UR3"),
+    ] {
         let found = texts(|draft| draft.replace(number::SIGNATURE, old, new));
         assert_eq!(found, [level]);
     }
@@ -174,23 +247,47 @@ fn document_not_certified_as_final_is_refused() {
 fn record_is_the_one_attachment() {
     let none = |what: &str| vec![format!("no embedded `record.json`: {what}")];
     let other = ["embedded file other than `record.json`"];
-    let catalog = |old: &'static str, new: &'static str| texts(move |draft| draft.replace(number::CATALOG, old, new));
-    assert_eq!(catalog("/AF[7 0 R]", ""), none("not listed once as associated file"));
-    assert_eq!(catalog("(record.json)", "(notes.json)"), none("the embedded file has another name"));
-    assert_eq!(catalog("(record.json)7 0 R", "(record.json)7 0 R(x)7 0 R"), other);
+    let catalog = |old: &'static str, new: &'static str| {
+        texts(move |draft| draft.replace(number::CATALOG, old, new))
+    };
+    assert_eq!(
+        catalog("/AF[7 0 R]", ""),
+        none("not listed once as associated file")
+    );
+    assert_eq!(
+        catalog("(record.json)", "(notes.json)"),
+        none("the embedded file has another name")
+    );
+    assert_eq!(
+        catalog("(record.json)7 0 R", "(record.json)7 0 R(x)7 0 R"),
+        other
+    );
     assert_eq!(catalog("/AF[7 0 R]", "/AF[7 0 R 7 0 R]"), other);
-    assert_eq!(catalog("/Names[(record.json)7 0 R]", "/Names[(record.json)7 0 R]/Kids[]"), other);
-    assert_eq!(catalog("/AF[7 0 R]", "/AF[9 0 R]"), none("the associated file is another one than the embedded file"));
+    assert_eq!(
+        catalog(
+            "/Names[(record.json)7 0 R]",
+            "/Names[(record.json)7 0 R]/Kids[]"
+        ),
+        other
+    );
+    assert_eq!(
+        catalog("/AF[7 0 R]", "/AF[9 0 R]"),
+        none("the associated file is another one than the embedded file")
+    );
     let found = texts(|draft| draft.replace(number::FILE, "/F(record.json)", "/F(record.jsom)"));
     assert_eq!(found, none("the embedded file has another name"));
     let found = texts(|draft| {
         draft.replace(number::FILE, "/UF 8 0 R", "/UF 11 0 R");
-        draft.objects.insert(number::NEXT, stream("/Type/EmbeddedFile", b"{}"));
+        draft
+            .objects
+            .insert(number::NEXT, stream("/Type/EmbeddedFile", b"{}"));
     });
     assert_eq!(found, other);
     let found = texts(|draft| {
         draft.add(number::INFO, "/X<</Type/Filespec/F(x)/EF<</F 11 0 R>>>>");
-        draft.objects.insert(number::NEXT, stream("/Type/EmbeddedFile", b"{}"));
+        draft
+            .objects
+            .insert(number::NEXT, stream("/Type/EmbeddedFile", b"{}"));
     });
     assert_eq!(found, other);
 }
@@ -203,12 +300,27 @@ fn record_is_unpacked_within_limits() {
     };
     let flate = "/Filter/FlateDecode";
     let packed = deflate(RECORD);
-    assert_eq!(with(flate, &packed[..packed.len() - 3]), [PdfProblem::RecordUnreadable]);
-    assert_eq!(with(flate, &[packed.as_slice(), b"{}"].concat()), [PdfProblem::RecordUnreadable]);
+    assert_eq!(
+        with(flate, &packed[..packed.len() - 3]),
+        [PdfProblem::RecordUnreadable]
+    );
+    assert_eq!(
+        with(flate, &[packed.as_slice(), b"{}"].concat()),
+        [PdfProblem::RecordUnreadable]
+    );
     assert_eq!(with(flate, b"no zlib"), [PdfProblem::RecordUnreadable]);
-    assert_eq!(with("/Filter/LZWDecode", b""), [PdfProblem::RecordUnreadable]);
-    assert_eq!(with("/Filter[/FlateDecode/FlateDecode]", &deflate(&packed)), [PdfProblem::RecordUnreadable]);
-    assert_eq!(with("/Filter/FlateDecode/DecodeParms<<>>", &packed), [PdfProblem::RecordUnreadable]);
+    assert_eq!(
+        with("/Filter/LZWDecode", b""),
+        [PdfProblem::RecordUnreadable]
+    );
+    assert_eq!(
+        with("/Filter[/FlateDecode/FlateDecode]", &deflate(&packed)),
+        [PdfProblem::RecordUnreadable]
+    );
+    assert_eq!(
+        with("/Filter/FlateDecode/DecodeParms<<>>", &packed),
+        [PdfProblem::RecordUnreadable]
+    );
     let bomb = deflate(&vec![b' '; RECORD_LIMIT + 1]);
     assert!(bomb.len() < 20_000);
     let found = with(flate, &bomb);
@@ -239,20 +351,76 @@ fn file_that_is_not_of_the_plain_form_is_not_read() {
     };
     // The same length, so that the offsets in the table stay right.
     for (old, new, what) in [
-        ("%PDF-1.7", "%PDF-2.0", "the file does not begin with the line `%PDF-1.7`"),
-        ("%PDF-1.7\n%", "%PDF-1.7\nx", "bytes that belong to no object of the cross-reference table"),
-        ("\nendobj\n4 0 obj", " endobj\n4 0 Obj", "the object's number or generation differs from the cross-reference table"),
-        ("\nendobj\n5 0 obj", "\nendobj\n6 0 obj", "the object's number or generation differs from the cross-reference table"),
-        ("/Size 11", "/Size 10", "the trailer's Size is not above every object number"),
-        ("/Info 9 0 R", "/Prev 9 0 R", "the trailer names an earlier revision"),
-        ("/Info 9 0 R", "/XRefStm 900", "the trailer has other keys than Size, Root, Info and ID"),
-        ("/Length 31", "/Length 30", "a stream does not end where its Length says"),
-        ("/Length 31", "/Length 99", "a stream does not end where its Length says"),
-        ("/Length 31", "/Lengtx 31", "a stream whose Length is not written in its dictionary"),
-        ("/Title(Report)", "/T 1/T(Report)", "the same key twice in a dictionary"),
-        ("0000000000 65535 f", "0000000000 65535 n", "cross-reference entry of another form than `offset 00000 n`, or one for a deleted object"),
-        ("xref\n0 11", "xref\n1 10", "cross-reference sections out of order or malformed"),
-        ("trailer\n", "trailex\n", "`trailer` was expected after the cross-reference table"),
+        (
+            "%PDF-1.7",
+            "%PDF-2.0",
+            "the file does not begin with the line `%PDF-1.7`",
+        ),
+        (
+            "%PDF-1.7\n%",
+            "%PDF-1.7\nx",
+            "bytes that belong to no object of the cross-reference table",
+        ),
+        (
+            "\nendobj\n4 0 obj",
+            " endobj\n4 0 Obj",
+            "the object's number or generation differs from the cross-reference table",
+        ),
+        (
+            "\nendobj\n5 0 obj",
+            "\nendobj\n6 0 obj",
+            "the object's number or generation differs from the cross-reference table",
+        ),
+        (
+            "/Size 11",
+            "/Size 10",
+            "the trailer's Size is not above every object number",
+        ),
+        (
+            "/Info 9 0 R",
+            "/Prev 9 0 R",
+            "the trailer names an earlier revision",
+        ),
+        (
+            "/Info 9 0 R",
+            "/XRefStm 900",
+            "the trailer has other keys than Size, Root, Info and ID",
+        ),
+        (
+            "/Length 31",
+            "/Length 30",
+            "a stream does not end where its Length says",
+        ),
+        (
+            "/Length 31",
+            "/Length 99",
+            "a stream does not end where its Length says",
+        ),
+        (
+            "/Length 31",
+            "/Lengtx 31",
+            "a stream whose Length is not written in its dictionary",
+        ),
+        (
+            "/Title(Report)",
+            "/T 1/T(Report)",
+            "the same key twice in a dictionary",
+        ),
+        (
+            "0000000000 65535 f",
+            "0000000000 65535 n",
+            "cross-reference entry of another form than `offset 00000 n`, or one for a deleted object",
+        ),
+        (
+            "xref\n0 11",
+            "xref\n1 10",
+            "cross-reference sections out of order or malformed",
+        ),
+        (
+            "trailer\n",
+            "trailex\n",
+            "`trailer` was expected after the cross-reference table",
+        ),
         ("%%EOF", "%%EOX", "the file does not end with `%%EOF`"),
         ("%%EOF", "%%EOF\n\n", "the file does not end with `%%EOF`"),
     ] {
@@ -263,10 +431,16 @@ fn file_that_is_not_of_the_plain_form_is_not_read() {
     }
     let hidden = |bytes: &mut Vec<u8>| {
         let table = crate::pdf::fixture::find(bytes, b"xref\n0 ");
-        let text = String::from_utf8_lossy(&bytes[table..]).replace(&format!("startxref\n{table}"), &format!("startxref\n{}", table + 12));
+        let text = String::from_utf8_lossy(&bytes[table..]).replace(
+            &format!("startxref\n{table}"),
+            &format!("startxref\n{}", table + 12),
+        );
         bytes.truncate(table);
         bytes.extend(b"%hidden 1 2\n");
         bytes.extend(text.bytes());
     };
-    assert_eq!(unreadable(&hidden), "bytes that belong to no object of the cross-reference table");
+    assert_eq!(
+        unreadable(&hidden),
+        "bytes that belong to no object of the cross-reference table"
+    );
 }
