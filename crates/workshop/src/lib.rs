@@ -1,1 +1,110 @@
-//! workshop
+//! The use-cases of a workshop, called by every face: no terminal, no HTTP, no clock, no randomness of its own.
+//!
+//! Main path: [`Workshop::put_sheet`] → [`Workshop::check`] → [`Workshop::seal`] → [`Workshop::report`] →
+//! [`verify::verify`].
+#![forbid(unsafe_code)]
+
+mod blades;
+mod checks;
+pub mod demo;
+mod error;
+pub mod import;
+mod photos;
+mod plugins;
+mod report;
+mod seal;
+mod setup;
+mod sheets;
+pub mod tour;
+pub mod verify;
+
+use std::path::{Path, PathBuf};
+
+use tangmark_core::record::UtcTime;
+use tangmark_store::{FolderStore, Store as _};
+use tangmark_trust::PublicKey;
+
+pub use blades::{BladeLine, BladeState};
+pub use checks::CheckReport;
+pub use error::WorkshopError;
+pub use plugins::{PluginLine, SHIPPED_PLUGINS};
+pub use report::{Paper, ReportFile};
+pub use seal::{Order, Sealed};
+pub use setup::{Setup, SetupReport};
+pub use sheets::{PutSheet, TEMPLATE, template};
+/// The process that runs a plugin; a face calls it first thing for its hidden subcommand.
+pub use tangmark_host::{RUNNER_COMMAND, runner_main};
+
+/// What a use-case needs of the outside world, handed in by the face.
+pub struct Surroundings<'a> {
+    /// The time now.
+    pub now: UtcTime,
+    /// Fills its argument with fresh random bytes.
+    pub random: &'a mut dyn FnMut(&mut [u8]),
+    /// The program that runs plugins: our own binary.
+    pub runner: PathBuf,
+    /// Folders in which plugins are looked for.
+    pub plugin_folders: Vec<PathBuf>,
+    /// Folder for short-lived files.
+    pub scratch: PathBuf,
+}
+
+/// An open workshop folder.
+#[derive(Debug)]
+pub struct Workshop {
+    store: FolderStore,
+}
+
+/// Key of the setting that holds the workshop's name.
+const NAME_SETTING: &str = "workshop_name";
+/// Key of the setting that marks a demonstration workshop.
+const DEMO_SETTING: &str = "demo";
+
+impl Workshop {
+    /// Opens the workshop in `folder`.
+    ///
+    /// # Errors
+    /// When there is none or it cannot be read.
+    pub fn open(folder: &Path) -> Result<Self, WorkshopError> {
+        Ok(Self { store: FolderStore::open(folder)? })
+    }
+
+    /// Returns the folder.
+    pub fn folder(&self) -> &Path {
+        self.store.dir()
+    }
+
+    /// Returns the store.
+    pub fn store(&self) -> &FolderStore {
+        &self.store
+    }
+
+    /// Returns the workshop's name.
+    ///
+    /// # Errors
+    /// When setup did not finish.
+    pub fn name(&self) -> Result<String, WorkshopError> {
+        self.store.setting(NAME_SETTING)?.ok_or(WorkshopError::NotSetUp)
+    }
+
+    /// Tells whether this is a demonstration workshop.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn is_demo(&self) -> Result<bool, WorkshopError> {
+        Ok(self.store.setting(DEMO_SETTING)?.is_some())
+    }
+
+    /// Returns the public keys of the workshop, the newest last.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn keys(&self) -> Result<Vec<PublicKey>, WorkshopError> {
+        self.store.keys()?.iter().map(|row| Ok(PublicKey::from_did(&row.did)?)).collect()
+    }
+
+    /// Returns the folder for files meant for people: records, reports, card.
+    pub fn out_folder(&self) -> PathBuf {
+        self.folder().join("out")
+    }
+}

@@ -1,0 +1,121 @@
+//! The blades of a workshop and where each stands.
+
+use serde::Serialize;
+use serde_json::Value;
+use tangmark_core::record::{Record, Sheet};
+use tangmark_core::sheet;
+use tangmark_core::{Digest, json};
+use tangmark_store::{RecordRow, Store as _};
+
+use crate::{Workshop, WorkshopError};
+
+/// Where a blade stands, as far as its records say.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum BladeState {
+    /// Entered, nothing sealed yet.
+    Draft,
+    /// At least one record is sealed, and the sheet is as it was then.
+    Sealed,
+    /// The sheet changed since the last record.
+    ChangedSinceSealed,
+}
+
+/// One line of the list of blades.
+#[derive(Clone, Debug, Serialize)]
+pub struct BladeLine {
+    /// Key.
+    pub id: String,
+    /// Title.
+    pub title: String,
+    /// Kind by make.
+    pub kind: Option<String>,
+    /// Where it stands.
+    pub state: BladeState,
+    /// Sealed records.
+    pub records: usize,
+    /// Purpose of the newest record.
+    pub newest: Option<String>,
+    /// Decision of the newest record.
+    pub decision: Option<String>,
+    /// Revision of the sheet.
+    pub revision: Option<u64>,
+}
+
+/// A sealed record as the store keeps it.
+pub(crate) struct Kept {
+    pub(crate) row: RecordRow,
+    pub(crate) value: Value,
+    pub(crate) record: Record,
+    pub(crate) bytes: Vec<u8>,
+}
+
+impl Workshop {
+    /// Lists the blades.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn blades(&self) -> Result<Vec<BladeLine>, WorkshopError> {
+        let mut lines = Vec::new();
+        for row in self.store.blades()? {
+            let draft = self.store.draft(&row.id)?;
+            let tip = self.store.tip(&row.id)?;
+            let records = self.store.records(&row.id)?.len();
+            let newest = tip.as_ref().map(|tip| self.kept(tip)).transpose()?;
+            let revision = draft.as_ref().map(|draft| draft.entry.revision);
+            let state = match &tip {
+                None => BladeState::Draft,
+                Some(tip) if tip.draft_revision == revision => BladeState::Sealed,
+                Some(_) => BladeState::ChangedSinceSealed,
+            };
+            let kind = draft.as_ref().and_then(|draft| draft.body.pointer("/blade/kind_by_make"));
+            lines.push(BladeLine {
+                kind: kind.and_then(Value::as_str).map(str::to_owned),
+                state,
+                records,
+                newest: tip.map(|tip| tip.purpose),
+                decision: newest.and_then(|kept| {
+                    use tangmark_core::record::Term as _;
+                    kept.record.decision.map(|decision| decision.verdict.key().to_owned())
+                }),
+                revision,
+                id: row.id,
+                title: row.title,
+            });
+        }
+        Ok(lines)
+    }
+
+    /// Returns the blade's sheet and its revision.
+    ///
+    /// # Errors
+    /// When there is none.
+    pub fn sheet(&self, blade: &str) -> Result<(Sheet, u64), WorkshopError> {
+        let row = self.store.blade(blade)?;
+        let draft = self.store.draft(&row.id)?.ok_or_else(|| WorkshopError::NoSheet(blade.to_owned()))?;
+        let revision = draft.entry.revision;
+        let sheet = sheet::from_value(draft.body)
+            .map_err(|error| WorkshopError::Sheet { file: format!("stored sheet of `{blade}`"), error })?;
+        Ok((sheet, revision))
+    }
+
+    /// Returns the sealed records of a blade, oldest first: name, bytes and content.
+    ///
+    /// # Errors
+    /// When a kept record is missing or rotten.
+    pub fn records(&self, blade: &str) -> Result<Vec<(Digest, Vec<u8>, Record)>, WorkshopError> {
+        Ok(self.history(blade)?.into_iter().map(|kept| (kept.row.name, kept.bytes, kept.record)).collect())
+    }
+
+    pub(crate) fn history(&self, blade: &str) -> Result<Vec<Kept>, WorkshopError> {
+        self.store.records(blade)?.iter().map(|row| self.kept(row)).collect()
+    }
+
+    pub(crate) fn kept(&self, row: &RecordRow) -> Result<Kept, WorkshopError> {
+        let bytes = self.store.object(&row.object)?;
+        let fault = |what: String| WorkshopError::Canonical(format!("kept record {}: {what}", row.name));
+        let value = json::read_value(&bytes, &json::Limits::default()).map_err(|error| fault(error.to_string()))?;
+        let record: Record = serde_json::from_value(value.clone()).map_err(|error| fault(error.to_string()))?;
+        Ok(Kept { row: row.clone(), value, record, bytes })
+    }
+}

@@ -1,0 +1,286 @@
+//! Running the plugins on a sheet and turning what they say into findings.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+use serde_json::{Value, json};
+use tangmark_core::hold::{self, HoldInput, Stop};
+use tangmark_core::record::withhold::touches_withholdable;
+use tangmark_core::record::{
+    Artefact, ArtefactKind, Column, Finding, Key, Level, Number, Override, Record, Run, Sheet, Term as _, Verdict,
+};
+use tangmark_core::units::{Decimal, Unit};
+use tangmark_core::{Digest, json as core_json};
+use tangmark_host::{PluginOutcome, discover};
+use tangmark_plugin as plugin;
+
+use crate::{Surroundings, Workshop, WorkshopError, plugins};
+
+/// What a check found.
+#[derive(Clone, Debug, Serialize)]
+pub struct CheckReport {
+    /// Blade.
+    pub blade: String,
+    /// Revision of the sheet that was checked.
+    pub revision: u64,
+    /// Runs of plugins.
+    pub runs: Vec<Run>,
+    /// Findings, stops first.
+    pub findings: Vec<Finding>,
+    /// Findings on values that are withheld by default.
+    pub private_findings: Vec<Finding>,
+    /// Stops that stand unanswered, and who may answer them.
+    pub stops: Vec<(Stop, &'static str)>,
+    /// What the stops leave open.
+    pub suggestion: Verdict,
+}
+
+/// What the plugins said, before it is bound to a record.
+pub(crate) struct Findings {
+    pub(crate) runs: Vec<Run>,
+    pub(crate) findings: Vec<Finding>,
+    pub(crate) private_findings: Vec<Finding>,
+}
+
+/// What plugins are asked, apart from the sheet.
+pub(crate) struct Question<'a> {
+    pub(crate) sheet: &'a Sheet,
+    pub(crate) history: &'a [Value],
+    /// Digest of what was asked, withheld values replaced by digests; zero where nothing is sealed.
+    pub(crate) input: Digest,
+}
+
+impl Workshop {
+    /// Checks the newest sheet of a blade; nothing is written.
+    ///
+    /// # Errors
+    /// When there is no sheet. A plugin that fails is a finding, not an error.
+    pub fn check(&self, blade: &str, around: &Surroundings<'_>) -> Result<CheckReport, WorkshopError> {
+        let (sheet, revision) = self.sheet(blade)?;
+        let history = self.history(blade)?;
+        let values: Vec<Value> = history.iter().map(|kept| kept.value.clone()).collect();
+        let records: Vec<Record> = history.into_iter().map(|kept| kept.record).collect();
+        let input = Digest::from_bytes([0; 32]);
+        let found = self.run_plugins(&Question { sheet: &sheet, history: &values, input }, around)?;
+        let overrides: Vec<Override> = records.last().map(|record| record.overrides.clone()).unwrap_or_default();
+        let stops = hold::standing(HoldInput { findings: &found.findings, overrides: &overrides, history: &records });
+        let mut findings = found.findings;
+        findings.sort_by_key(|finding| std::cmp::Reverse(finding.level));
+        Ok(CheckReport {
+            blade: blade.to_owned(),
+            revision,
+            runs: found.runs,
+            findings,
+            private_findings: found.private_findings,
+            suggestion: suggestion(&stops),
+            stops: stops.into_iter().map(|stop| { let by = stop.kind.answered_by(); (stop, by) }).collect(),
+        })
+    }
+
+    pub(crate) fn run_plugins(
+        &self,
+        question: &Question<'_>,
+        around: &Surroundings<'_>,
+    ) -> Result<Findings, WorkshopError> {
+        let approvals = self.approvals()?;
+        let libraries = discover(&around.plugin_folders);
+        let sheet = serde_json::to_value(question.sheet).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+        let seed = Digest::of(&core_json::canonical_bytes(&sheet).map_err(|error| WorkshopError::Canonical(error.to_string()))?);
+        let request = plugin::CheckRequest {
+            history: question.history.to_vec(),
+            ..plugin::CheckRequest::new(around.now.as_str(), &seed.to_string()[..32], sheet)
+        };
+        let outcomes = plugins::host(around).check(&libraries, &approvals, &request, &BTreeMap::new());
+        let mut all = Findings { runs: Vec::new(), findings: Vec::new(), private_findings: Vec::new() };
+        for outcome in &outcomes {
+            self::merge(outcome, question.input, &mut all);
+        }
+        if !all.runs.iter().any(|run| run.plugin.as_str() == "triage" && run.fault.is_none()) {
+            let why = all
+                .runs
+                .iter()
+                .find(|run| run.plugin.as_str() == "triage")
+                .and_then(|run| run.fault.clone())
+                .or_else(|| failed_triage(&outcomes))
+                .unwrap_or_else(|| "it was not found".to_owned());
+            all.findings.push(own_finding("triage-not-run", Level::Stop, format!("triage did not run: {why}")));
+        }
+        Ok(all)
+    }
+}
+
+fn failed_triage(outcomes: &[PluginOutcome]) -> Option<String> {
+    outcomes.iter().find_map(|outcome| match outcome {
+        PluginOutcome::Failed(failed) if failed.name == "triage" => Some(failed.fault.clone()),
+        _ => None,
+    })
+}
+
+/// What the stops leave open: a fatal flaw sets aside, any other stop asks for a specialist.
+pub(crate) fn suggestion(stops: &[Stop]) -> Verdict {
+    match stops.first() {
+        None => Verdict::Work,
+        Some(_) if stops.iter().any(|stop| stop.kind == hold::StopKind::FatalFlaw) => Verdict::SetAside,
+        Some(_) => Verdict::Refer,
+    }
+}
+
+/// A finding of the program itself.
+pub(crate) fn own_finding(rule: &str, level: Level, message: String) -> Finding {
+    Finding {
+        plugin: own_key("tangmark"),
+        rule: rule.to_owned(),
+        level,
+        message,
+        evidence: Vec::new(),
+        numbers: Vec::new(),
+        source: "this program's own rule".to_owned(),
+    }
+}
+
+/// Makes a key of a plugin name: names are lower case with `_`, keys have `-`.
+fn own_key(name: &str) -> Key {
+    let text: String = name.replace('_', "-").chars().take(40).collect();
+    text.parse().unwrap_or_else(|_| match "plugin".parse() {
+        Ok(key) => key,
+        Err(_) => unreachable!("`plugin` is a key"),
+    })
+}
+
+fn merge(outcome: &PluginOutcome, input: Digest, all: &mut Findings) {
+    let key = own_key(outcome.name());
+    match outcome {
+        PluginOutcome::Failed(failed) => {
+            if let Some(digest) = failed.digest {
+                all.runs.push(Run {
+                    plugin: key,
+                    version: "unknown".to_owned(),
+                    digest,
+                    input,
+                    fault: Some(failed.fault.chars().take(400).collect()),
+                    quantities: Vec::new(),
+                    artefacts: Vec::new(),
+                });
+            }
+            if failed.name != "triage" {
+                let message = format!("plugin `{}` gave no answer: {}", failed.name, failed.fault);
+                all.findings.push(own_finding("plugin-failed", Level::Caution, message));
+            }
+        }
+        PluginOutcome::Replied(replied) => match convert(replied, &key, input) {
+            Ok((run, findings)) => {
+                all.runs.push(run);
+                for finding in findings {
+                    let private = finding.evidence.iter().any(|pointer| touches_withholdable(pointer));
+                    if private { all.private_findings.push(finding) } else { all.findings.push(finding) }
+                }
+            }
+            Err(fault) => {
+                all.runs.push(Run {
+                    plugin: key,
+                    version: replied.description.version.clone(),
+                    digest: replied.digest,
+                    input,
+                    fault: Some(fault.clone()),
+                    quantities: Vec::new(),
+                    artefacts: Vec::new(),
+                });
+                let message = format!("plugin `{}` gave an answer that does not fit a record: {fault}", outcome.name());
+                all.findings.push(own_finding("plugin-failed", Level::Caution, message));
+            }
+        },
+    }
+}
+
+fn convert(replied: &tangmark_host::Replied, key: &Key, input: Digest) -> Result<(Run, Vec<Finding>), String> {
+    let reply = &replied.reply;
+    let quantities = reply
+        .quantities
+        .iter()
+        .map(|quantity| number(&quantity.name, &quantity.value, &quantity.unit, quantity.standard_uncertainty.as_deref()))
+        .collect::<Result<_, _>>()?;
+    let artefacts = reply.artefacts.iter().map(artefact).collect::<Result<_, _>>()?;
+    let findings = reply.findings.iter().map(|draft| finding(draft, key)).collect::<Result<_, _>>()?;
+    let run = Run {
+        plugin: key.clone(),
+        version: replied.description.version.clone(),
+        digest: replied.digest,
+        input,
+        fault: None,
+        quantities,
+        artefacts,
+    };
+    Ok((run, findings))
+}
+
+fn finding(draft: &plugin::FindingDraft, key: &Key) -> Result<Finding, String> {
+    let numbers = draft
+        .numbers
+        .iter()
+        .map(|given| number(&given.name, &given.value, &given.unit, given.standard_uncertainty.as_deref()))
+        .collect::<Result<_, _>>()?;
+    Ok(Finding {
+        plugin: key.clone(),
+        rule: draft.rule.clone(),
+        level: match draft.level {
+            plugin::Level::Info => Level::Info,
+            plugin::Level::Caution => Level::Caution,
+            plugin::Level::Stop => Level::Stop,
+        },
+        message: draft.message.clone(),
+        evidence: draft.evidence.clone(),
+        numbers,
+        source: draft.source.clone(),
+    })
+}
+
+fn number(name: &str, value: &str, unit: &str, uncertainty: Option<&str>) -> Result<Number, String> {
+    let decimal = |text: &str| text.parse::<Decimal>().map_err(|error| format!("{name}: {error}"));
+    Ok(Number {
+        name: name.to_owned(),
+        value: decimal(value)?,
+        unit: unit_of(unit)?,
+        standard_uncertainty: uncertainty.map(decimal).transpose()?,
+    })
+}
+
+fn unit_of(code: &str) -> Result<Unit, String> {
+    serde_json::from_value(json!(code)).map_err(|_| format!("the unit `{code}` is none that a record holds"))
+}
+
+fn artefact(given: &plugin::Artefact) -> Result<Artefact, String> {
+    match given {
+        plugin::Artefact::Table(table) => {
+            let columns = table.columns.iter().enumerate().map(|(index, column)| {
+                Ok(Column {
+                    name: column.name.clone(),
+                    unit: column.unit.as_deref().map(unit_of).transpose()?,
+                    cells: table.rows.iter().map(|row| row.get(index).cloned().unwrap_or_default()).collect(),
+                })
+            });
+            Ok(Artefact { kind: ArtefactKind::Table, title: table.title.clone(), columns: columns.collect::<Result<_, String>>()? })
+        }
+        plugin::Artefact::Series(series) => {
+            let column = |axis: &plugin::Axis, cells: Vec<String>| {
+                Ok::<_, String>(Column { name: axis.name.clone(), unit: Some(unit_of(&axis.unit)?), cells })
+            };
+            let points = &series.points;
+            let mut columns = vec![
+                column(&series.x, points.iter().map(|point| point.x.clone()).collect())?,
+                column(&series.y, points.iter().map(|point| point.y.clone()).collect())?,
+            ];
+            if points.iter().any(|point| point.standard_uncertainty.is_some()) {
+                let cells = points.iter().map(|point| point.standard_uncertainty.clone().unwrap_or_default()).collect();
+                let mut uncertainty = column(&series.y, cells)?;
+                uncertainty.name = format!("standard uncertainty of {}", series.y.name);
+                columns.push(uncertainty);
+            }
+            Ok(Artefact { kind: ArtefactKind::Series, title: series.title.clone(), columns })
+        }
+    }
+}
+
+/// Names a verdict for a message.
+pub(crate) fn named(verdict: Verdict) -> &'static str {
+    verdict.gloss()
+}

@@ -1,0 +1,193 @@
+//! What can go wrong in a use-case, each with its next step.
+
+use std::path::PathBuf;
+
+use tangmark_core::check::Problem;
+use tangmark_core::hold::HoldError;
+use tangmark_core::record::ScalarError;
+use tangmark_core::sheet::SheetError;
+use tangmark_store::StoreError;
+use tangmark_trust::certificate::CertificateError;
+use tangmark_trust::history::HistoryError;
+use tangmark_trust::keyfile::KeyFileError;
+use tangmark_trust::memory::MemoryFileError;
+use tangmark_trust::pdf::SignPdfError;
+use tangmark_trust::proof::ProofError;
+use tangmark_trust::recovery::RecoveryError;
+use tangmark_trust::withhold::WithholdError;
+use tangmark_trust::KeyError;
+
+/// Why a use-case did not go through. Nothing was written that the error does not name.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum WorkshopError {
+    /// The store.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// A sheet with problems.
+    #[error("{file}: {error}")]
+    Sheet {
+        /// The file as named.
+        file: String,
+        /// The problems.
+        error: SheetError,
+    },
+    /// A stop bars the way.
+    #[error(transparent)]
+    Hold(#[from] HoldError),
+    /// A key.
+    #[error(transparent)]
+    Key(#[from] KeyError),
+    /// A key file.
+    #[error(transparent)]
+    KeyFile(#[from] KeyFileError),
+    /// A recovery secret.
+    #[error(transparent)]
+    Recovery(#[from] RecoveryError),
+    /// A key history.
+    #[error(transparent)]
+    History(#[from] HistoryError),
+    /// A certificate.
+    #[error(transparent)]
+    Certificate(#[from] CertificateError),
+    /// A proof.
+    #[error(transparent)]
+    Proof(#[from] ProofError),
+    /// Withholding.
+    #[error(transparent)]
+    Withhold(#[from] WithholdError),
+    /// Signing a PDF.
+    #[error(transparent)]
+    SignPdf(#[from] SignPdfError),
+    /// The memory of keys seen before.
+    #[error(transparent)]
+    Memory(#[from] MemoryFileError),
+    /// A key, time or date that does not have its form.
+    #[error(transparent)]
+    Scalar(#[from] ScalarError),
+    /// The report could not be made.
+    #[error("the report could not be made: {0}")]
+    Render(String),
+    /// A file could not be read or written.
+    #[error("{path}: cannot {what}: {source}")]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// What was tried.
+        what: &'static str,
+        /// Why it failed.
+        source: std::io::Error,
+    },
+    /// A file exists already.
+    #[error("{0} exists already; it is not overwritten")]
+    Exists(PathBuf),
+    /// Setup did not finish.
+    #[error("the workshop is not set up: it has no name or key")]
+    NotSetUp,
+    /// No draft.
+    #[error("blade `{0}` has no sheet yet")]
+    NoSheet(String),
+    /// The sheet is about another blade.
+    #[error("the sheet is about blade `{found}`, `{asked}` was asked for")]
+    OtherBlade {
+        /// Blade in the sheet.
+        found: String,
+        /// Blade asked for.
+        asked: String,
+    },
+    /// No sealed record.
+    #[error("blade `{0}` has no sealed record yet")]
+    NoRecord(String),
+    /// A record that fits the sheet's form but not the rules.
+    #[error("the record would not pass its own check: {}", first(problems))]
+    Record {
+        /// The problems.
+        problems: Vec<Problem>,
+    },
+    /// A record needs a decision.
+    #[error("a record for `{purpose}` needs a decision")]
+    NoDecision {
+        /// Purpose.
+        purpose: &'static str,
+    },
+    /// A purpose needs a section that the sheet does not have.
+    #[error("a record for `{purpose}` needs the section `{section}` in the sheet")]
+    NeedsSection {
+        /// Purpose.
+        purpose: &'static str,
+        /// Section.
+        section: &'static str,
+    },
+    /// The sheet changed while the record was made.
+    #[error("the sheet of `{0}` was changed by another program while the record was made; nothing was sealed")]
+    SheetChanged(String),
+    /// A private photo without something to show in its place.
+    #[error("photo `{0}` is kept private, but has no derivative that stands for it")]
+    PrivatePhoto(String),
+    /// A plugin that was named is not there.
+    #[error("no plugin `{name}` in {folders}")]
+    NoPlugin {
+        /// Plugin.
+        name: String,
+        /// Folders looked in.
+        folders: String,
+    },
+    /// A table to import could not be read.
+    #[error("{file}: {what}")]
+    Table {
+        /// The file.
+        file: String,
+        /// What is wrong.
+        what: String,
+        /// The next step.
+        hint: String,
+    },
+    /// Canonical bytes could not be made, which no record of ours should bring about.
+    #[error("the record has no canonical form: {0}")]
+    Canonical(String),
+}
+
+fn first(problems: &[Problem]) -> String {
+    problems.first().map_or_else(String::new, |problem| format!("`{}`: {}", problem.pointer, problem.what))
+}
+
+impl WorkshopError {
+    /// Wraps an error of the file system.
+    pub(crate) fn file(what: &'static str, path: &std::path::Path, source: std::io::Error) -> Self {
+        Self::File { path: path.to_owned(), what, source }
+    }
+
+    /// Returns the exact next step.
+    pub fn hint(&self) -> String {
+        let text = match self {
+            Self::Store(error) => return error.hint().unwrap_or_else(|| "look at the folder with `tangmark store check`".to_owned()),
+            Self::Sheet { error, .. } => error.hint(),
+            Self::Hold(error) => error.hint(),
+            Self::Key(error) => error.hint().unwrap_or("check the key"),
+            Self::KeyFile(error) => error.hint().unwrap_or("check the key file"),
+            Self::Recovery(error) => error.hint().unwrap_or("check the recovery words"),
+            Self::History(_) => "restore the key history from a copy of the workshop folder",
+            Self::Certificate(error) => error.hint().unwrap_or("check the workshop's name"),
+            Self::Proof(error) => error.hint().unwrap_or("seal the sheet anew"),
+            Self::Withhold(_) | Self::SignPdf(_) | Self::Canonical(_) | Self::Record { .. } => {
+                "report this as a fault of the program, with the sheet"
+            }
+            Self::Memory(error) => error.hint().unwrap_or("name another folder with `--memory DIR`"),
+            Self::Scalar(_) => "correct the text",
+            Self::Render(_) => "report this as a fault of the program, with the record",
+            Self::File { .. } => "check that the path exists and may be read and written",
+            Self::Exists(_) => "name another file with `--out FILE`",
+            Self::NotSetUp => "run `tangmark setup DIR --name \"…\"` in an empty folder",
+            Self::NoSheet(_) => "write one with `tangmark examine new`, then `tangmark examine put SHEET`",
+            Self::OtherBlade { .. } => "put the sheet without naming a blade, or correct `blade.id`",
+            Self::NoRecord(_) => "seal one with `tangmark seal BLADE --for before_work …`",
+            Self::NoDecision { .. } => "add --verdict work|set_aside|refer, --reason \"…\" and --by NAME",
+            Self::NeedsSection { .. } => "add the section to the sheet, then `tangmark examine put SHEET`",
+            Self::SheetChanged(_) => "look at the new sheet with `tangmark check BLADE`, then seal again",
+            Self::PrivatePhoto(_) => "add a derivative, or remove `original_kept_private`",
+            Self::NoPlugin { .. } => "see what is there with `tangmark plugin list`",
+            Self::Table { hint, .. } => hint,
+        };
+        text.to_owned()
+    }
+}

@@ -1,0 +1,293 @@
+//! Sealing: from the newest sheet to a signed record in the store.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+use serde_json::{Map, Value, json};
+use tangmark_core::hold::{self, HoldInput};
+use tangmark_core::record::withhold::{RULES, WithholdRule};
+use tangmark_core::record::{
+    Decision, Header, Issuer, Judgement, Override, Purpose, Record, RecordId, SCHEMA_ID, SCHEMA_VERSION, SchemaRef, Sheet,
+    Term as _, Verdict,
+};
+use tangmark_core::{Digest, check, json as core_json, schema};
+use tangmark_store::{Attachment, NewRecord, ObjectKind, Role, Store as _};
+use tangmark_trust::withhold::{self, Disclosure};
+use tangmark_trust::{PrivateKey, proof};
+
+use crate::checks::{Findings, Question, named};
+use crate::setup::write;
+use crate::{Surroundings, Workshop, WorkshopError};
+
+/// Order to seal a record.
+#[derive(Clone, Debug)]
+pub struct Order<'a> {
+    /// Blade.
+    pub blade: &'a str,
+    /// Purpose.
+    pub purpose: Purpose,
+    /// Decision; needed for intake, work and referral records.
+    pub decision: Option<Decision>,
+    /// New overrides of stops.
+    pub overrides: Vec<Override>,
+    /// Passphrase of the signing key.
+    pub passphrase: &'a [u8],
+    /// File for a copy of the record; left out: in `out/`.
+    pub out: Option<&'a Path>,
+}
+
+/// A sealed record.
+#[derive(Clone, Debug, Serialize)]
+pub struct Sealed {
+    /// Blade.
+    pub blade: String,
+    /// The record's name.
+    pub record: Digest,
+    /// Number in the blade's chain.
+    pub sequence: u32,
+    /// Purpose.
+    pub purpose: Purpose,
+    /// Decision.
+    pub decision: Option<Verdict>,
+    /// Copy of the record for people.
+    pub file: PathBuf,
+    /// Values withheld by default.
+    pub withheld: usize,
+    /// Passes under hold that the record names.
+    pub under_hold: usize,
+}
+
+impl Workshop {
+    /// Seals the newest sheet of a blade.
+    ///
+    /// # Errors
+    /// When a stop bars it, a section is missing, or the passphrase does not open the key. Nothing is kept then.
+    pub fn seal(&self, order: &Order<'_>, around: &mut Surroundings<'_>) -> Result<Sealed, WorkshopError> {
+        let (sheet, revision) = self.sheet(order.blade)?;
+        needed_sections(order, &sheet)?;
+        let (key, _) = self.signing_key(order.passphrase)?;
+        let history = self.history(order.blade)?;
+        let values: Vec<Value> = history.iter().map(|kept| kept.value.clone()).collect();
+        let tip = history.last().map(|kept| kept.row.name);
+        let records: Vec<Record> = history.into_iter().map(|kept| kept.record).collect();
+
+        let (public, mut disclosures) = withhold_sheet(&sheet, around.random)?;
+        let input = input_digest(&public, &values, around.now.as_str())?;
+        let found = self.run_plugins(&Question { sheet: &sheet, history: &values, input }, around)?;
+        let judgement = judge(order, &sheet, &records, found)?;
+
+        let header = self.header(order, &records, tip, &key, around)?;
+        let sequence = header.sequence;
+        let under_hold = judgement.worked_under_hold.len();
+        let unsigned = compose(header, &sheet, judgement, public, &mut disclosures, around.random)?;
+        let signed = proof::sign(&unsigned, &key, around.now.as_str())?;
+        check::record(&signed).map_err(|problems| WorkshopError::Record { problems })?;
+        let bytes = core_json::canonical_bytes(&signed).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+
+        let file = self.record_file(order, sequence)?;
+        if file.exists() {
+            return Err(WorkshopError::Exists(file));
+        }
+        if self.sheet(order.blade)?.1 != revision {
+            return Err(WorkshopError::SheetChanged(order.blade.to_owned()));
+        }
+        let row = self.store().append_record(&NewRecord {
+            bytes: &bytes,
+            sealed_at: around.now.as_str(),
+            draft_revision: Some(revision),
+        })?;
+        self.keep_disclosures(row.name, &disclosures)?;
+        write(&file, &bytes)?;
+        Ok(Sealed {
+            blade: order.blade.to_owned(),
+            record: row.name,
+            sequence,
+            purpose: order.purpose,
+            decision: order.decision.as_ref().map(|decision| decision.verdict),
+            file,
+            withheld: disclosures.len(),
+            under_hold,
+        })
+    }
+
+    fn header(
+        &self,
+        order: &Order<'_>,
+        records: &[Record],
+        tip: Option<Digest>,
+        key: &PrivateKey,
+        around: &mut Surroundings<'_>,
+    ) -> Result<Header, WorkshopError> {
+        let mut id = [0; 16];
+        (around.random)(&mut id);
+        let id: String = id.iter().map(|byte| format!("{byte:02x}")).collect();
+        let record_id: RecordId = id.parse()?;
+        Ok(Header {
+            schema: SchemaRef { id: SCHEMA_ID.to_owned(), version: SCHEMA_VERSION, digest: schema::record_digest() },
+            record_id,
+            sequence: records.last().map_or(1, |record| record.sequence + 1),
+            previous: tip,
+            issuer: Issuer { id: key.public_key().did_key(), name: self.name()?, demo: self.is_demo()? },
+            purpose: order.purpose,
+            issued_at: around.now.clone(),
+        })
+    }
+
+    fn record_file(&self, order: &Order<'_>, sequence: u32) -> Result<PathBuf, WorkshopError> {
+        if let Some(out) = order.out {
+            return Ok(out.to_owned());
+        }
+        let folder = self.out_folder();
+        fs::create_dir_all(&folder).map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
+        Ok(folder.join(format!("{}-{sequence:02}-{}.json", order.blade, order.purpose.key())))
+    }
+
+    fn keep_disclosures(&self, record: Digest, disclosures: &[Disclosure]) -> Result<(), WorkshopError> {
+        if disclosures.is_empty() {
+            return Ok(());
+        }
+        let text = withhold::print_file(disclosures).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+        let object = self.store().put_object(text.as_bytes(), ObjectKind::Disclosures)?;
+        self.store().attach(&Attachment { record, object, role: Role::Disclosures })?;
+        Ok(())
+    }
+}
+
+/// A record says what it is for; these sections it cannot do without.
+fn needed_sections(order: &Order<'_>, sheet: &Sheet) -> Result<(), WorkshopError> {
+    let purpose = order.purpose;
+    let decides = matches!(
+        purpose,
+        Purpose::Intake | Purpose::BeforeWork | Purpose::InWork | Purpose::AfterWork | Purpose::Referral
+    );
+    if decides && order.decision.is_none() {
+        return Err(WorkshopError::NoDecision { purpose: purpose.key() });
+    }
+    let present = [
+        ("examination", sheet.examination.is_some(), matches!(purpose, Purpose::BeforeWork | Purpose::InWork | Purpose::AfterWork)),
+        ("dimensions", sheet.dimensions.is_some(), matches!(purpose, Purpose::BeforeWork | Purpose::AfterWork)),
+        ("passes", !sheet.passes.is_empty(), matches!(purpose, Purpose::AfterWork)),
+        ("referral", sheet.referral.is_some(), matches!(purpose, Purpose::Referral)),
+        ("custody", !sheet.custody.is_empty(), matches!(purpose, Purpose::Transfer)),
+        ("key_change", sheet.key_change.is_some(), matches!(purpose, Purpose::KeyChange)),
+        (
+            "refers_to",
+            sheet.refers_to.is_some(),
+            matches!(
+                purpose,
+                Purpose::Correction | Purpose::Withdrawal | Purpose::Reply | Purpose::Receipt | Purpose::Override
+            ),
+        ),
+    ];
+    match present.into_iter().find(|(_, there, needed)| *needed && !there) {
+        Some((section, ..)) => Err(WorkshopError::NeedsSection { purpose: purpose.key(), section }),
+        None => Ok(()),
+    }
+}
+
+/// Applies the hold: what may be sealed, which overrides count, which passes were worked under a stop.
+fn judge(order: &Order<'_>, sheet: &Sheet, records: &[Record], found: Findings) -> Result<Judgement, WorkshopError> {
+    hold::check_overrides(&order.overrides, &found.findings)?;
+    let mut overrides = records.last().map(|record| record.overrides.clone()).unwrap_or_default();
+    overrides.extend(order.overrides.iter().cloned());
+    let stops = hold::standing(HoldInput { findings: &found.findings, overrides: &overrides, history: records });
+    hold::may_seal(order.purpose, order.decision.as_ref(), &stops)?;
+    let worked_under_hold = hold::worked_under_hold(sheet, &stops, &overrides, records);
+    Ok(Judgement {
+        runs: found.runs,
+        findings: found.findings,
+        private_findings: found.private_findings,
+        decision: order.decision.clone(),
+        overrides,
+        worked_under_hold,
+    })
+}
+
+/// Takes the withholdable values out of a sheet, apart from those of the record itself (see [`compose`]).
+fn withhold_sheet(
+    sheet: &Sheet,
+    random: &mut dyn FnMut(&mut [u8]),
+) -> Result<(Map<String, Value>, Vec<Disclosure>), WorkshopError> {
+    if let Some(photo) = sheet.photos.iter().find(|photo| photo.original_kept_private && photo.derivatives.is_empty()) {
+        return Err(WorkshopError::PrivatePhoto(photo.id.to_string()));
+    }
+    let mut value = serde_json::to_value(sheet).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+    // Only photos marked private keep their original back: the others are set aside and put back.
+    let any_private = sheet.photos.iter().any(|photo| photo.original_kept_private);
+    let rules: Vec<WithholdRule> =
+        RULES.iter().copied().filter(|rule| !rule.object.is_empty() && (any_private || rule.object != "/photos/*")).collect();
+    let mut shown: Vec<Option<Value>> = Vec::new();
+    if any_private {
+        for photo in value["photos"].as_array_mut().into_iter().flatten() {
+            let private = photo["original_kept_private"] == json!(true);
+            shown.push(if private { None } else { photo.as_object_mut().and_then(|photo| photo.remove("original")) });
+        }
+    }
+    if let Some(sheet) = value.as_object_mut() {
+        sheet.remove("valuation");
+    }
+    let (mut public, disclosures) = withhold::withhold(&value, &rules, random)?;
+    for (index, original) in shown.into_iter().enumerate() {
+        if let Some(original) = original {
+            public["photos"][index]["original"] = original;
+        }
+    }
+    let mut public = match public {
+        Value::Object(public) => public,
+        _ => Map::new(),
+    };
+    public.remove("_sd_alg");
+    Ok((public, disclosures))
+}
+
+/// Digest of what the plugins were asked, as anyone can compute it again from the sealed record: the sheet's sections
+/// as sealed (without `_sd` of the record itself), the names of earlier records, and the time.
+fn input_digest(public: &Map<String, Value>, history: &[Value], now: &str) -> Result<Digest, WorkshopError> {
+    let names: Vec<String> =
+        history.iter().map(|value| Ok(proof::record_digest(value)?.to_string())).collect::<Result<_, WorkshopError>>()?;
+    let input = json!({ "history": names, "now": now, "sheet": public });
+    let bytes = core_json::canonical_bytes(&input).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+    Ok(Digest::of(&bytes))
+}
+
+/// Puts the record together: header and judgement in clear, sheet sections as withheld, the record's own digests.
+fn compose(
+    header: Header,
+    sheet: &Sheet,
+    judgement: Judgement,
+    public: Map<String, Value>,
+    disclosures: &mut Vec<Disclosure>,
+    random: &mut dyn FnMut(&mut [u8]),
+) -> Result<Value, WorkshopError> {
+    let canonical = |error: serde_json::Error| WorkshopError::Canonical(error.to_string());
+    let mut root = Map::new();
+    if let Some(valuation) = &sheet.valuation {
+        root.insert("valuation".to_owned(), serde_json::to_value(valuation).map_err(canonical)?);
+    }
+    if !judgement.private_findings.is_empty() {
+        root.insert("private_findings".to_owned(), serde_json::to_value(&judgement.private_findings).map_err(canonical)?);
+    }
+    let root_rules: Vec<WithholdRule> = RULES.iter().copied().filter(|rule| rule.object.is_empty()).collect();
+    let (root, own) = withhold::withhold(&Value::Object(root), &root_rules, random)?;
+    disclosures.extend(own);
+
+    let blank = Judgement { private_findings: Vec::new(), ..judgement };
+    let record = Record::assemble(header, Sheet::of(sheet.blade.clone()), blank);
+    let Value::Object(mut value) = serde_json::to_value(record).map_err(canonical)? else {
+        return Err(WorkshopError::Canonical("a record is an object".to_owned()));
+    };
+    value.extend(public);
+    if let Value::Object(root) = root {
+        value.extend(root);
+    }
+    Ok(Value::Object(value))
+}
+
+impl Sealed {
+    /// Says in one line what was sealed.
+    pub fn line(&self) -> String {
+        let decision = self.decision.map(|verdict| format!(", decision: {}", named(verdict))).unwrap_or_default();
+        format!("{} record {} ({}){decision}", self.blade, self.sequence, self.purpose.key())
+    }
+}

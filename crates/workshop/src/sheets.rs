@@ -1,0 +1,162 @@
+//! Putting sheets into the workshop, and the template to start from.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+use serde::Serialize;
+use tangmark_core::Digest;
+use tangmark_core::record::{Key, Sheet};
+use tangmark_core::sheet::{self, SheetFormat};
+use tangmark_store::{BladeRow, DraftSource, NewDraft, ObjectKind, PhotoRow, Store as _};
+
+use crate::photos::{self, FoundPhoto};
+use crate::{Surroundings, Workshop, WorkshopError};
+
+/// A commented sheet to start from.
+pub const TEMPLATE: &str = include_str!("template.toml");
+
+/// What came of putting a sheet.
+#[derive(Clone, Debug, Serialize)]
+pub struct PutSheet {
+    /// Blade.
+    pub blade: String,
+    /// Revision of its sheet now.
+    pub revision: u64,
+    /// The blade was entered with this sheet.
+    pub new_blade: bool,
+    /// Nothing differed from the sheet before.
+    pub unchanged: bool,
+    /// Photos taken into the workshop.
+    pub photos: usize,
+    /// Remarks a person should read.
+    pub remarks: Vec<String>,
+}
+
+/// Tells the format of a sheet from its file name.
+pub(crate) fn format_of(path: &Path) -> SheetFormat {
+    match path.extension().and_then(|extension| extension.to_str()) {
+        Some(extension) if extension.eq_ignore_ascii_case("json") => SheetFormat::Json,
+        _ => SheetFormat::Toml,
+    }
+}
+
+/// Returns the template filled with a blade's key.
+pub fn template(blade: &Key) -> String {
+    TEMPLATE.replace("\"blade-key\"", &format!("\"{blade}\""))
+}
+
+/// Reads a sheet file with its photos; nothing is kept.
+pub(crate) fn read_file(path: &Path) -> Result<(Sheet, BTreeMap<Digest, FoundPhoto>), WorkshopError> {
+    let bytes = fs::read(path).map_err(|error| WorkshopError::file("read", path, error))?;
+    let folder = path.parent().unwrap_or(Path::new("."));
+    read_bytes(&bytes, format_of(path), &path.display().to_string(), &mut |name| photos::read(folder, name))
+}
+
+/// Reads a sheet's bytes; `find` finds the photos it names.
+pub(crate) fn read_bytes(
+    bytes: &[u8],
+    format: SheetFormat,
+    file: &str,
+    find: &mut dyn FnMut(&str) -> Result<FoundPhoto, String>,
+) -> Result<(Sheet, BTreeMap<Digest, FoundPhoto>), WorkshopError> {
+    let mut found = BTreeMap::new();
+    let sheet = sheet::read(bytes, format, &mut |name| {
+        let photo = find(name)?;
+        let facts = photo.facts.clone();
+        found.insert(facts.digest, photo);
+        Ok(facts)
+    })
+    .map_err(|error| WorkshopError::Sheet { file: file.to_owned(), error })?;
+    Ok((sheet, found))
+}
+
+impl Workshop {
+    /// Puts a sheet file: reads it with its photos, checks form and meaning, and keeps it as the blade's newest sheet.
+    ///
+    /// `expected` is the revision the change was made on; without it the newest one is taken.
+    ///
+    /// # Errors
+    /// Problems of the sheet with line and field; nothing is kept then.
+    pub fn put_sheet(
+        &self,
+        path: &Path,
+        blade: Option<&str>,
+        expected: Option<u64>,
+        around: &Surroundings<'_>,
+    ) -> Result<PutSheet, WorkshopError> {
+        let (sheet, found) = read_file(path)?;
+        if let Some(asked) = blade.filter(|asked| *asked != sheet.blade.id.as_str()) {
+            return Err(WorkshopError::OtherBlade { found: sheet.blade.id.to_string(), asked: asked.to_owned() });
+        }
+        self.keep_sheet(&sheet, &found, expected, DraftSource::Sheet, around)
+    }
+
+    pub(crate) fn keep_sheet(
+        &self,
+        sheet: &Sheet,
+        found: &BTreeMap<Digest, FoundPhoto>,
+        expected: Option<u64>,
+        source: DraftSource,
+        around: &Surroundings<'_>,
+    ) -> Result<PutSheet, WorkshopError> {
+        let now = around.now.as_str();
+        let blade = sheet.blade.id.as_str();
+        let new_blade = !self.store.blades()?.iter().any(|row| row.id == blade);
+        if new_blade {
+            let row = BladeRow { id: blade.to_owned(), title: sheet.blade.title.clone(), created_at: now.to_owned() };
+            self.store.add_blade(&row)?;
+        }
+        let before = self.store.draft(blade)?.map(|draft| draft.entry.revision);
+        let mut remarks = Vec::new();
+        let mut kept = 0;
+        for photo in &sheet.photos {
+            let Some(file) = photo.original.as_ref().and_then(|original| found.get(&original.digest)) else { continue };
+            self.store.put_object(&file.bytes, ObjectKind::Photo)?;
+            self.store.add_photo(&PhotoRow {
+                digest: file.facts.digest,
+                blade: blade.to_owned(),
+                media_type: file.facts.media_type.clone(),
+                length: file.facts.length,
+                width: file.facts.width_px,
+                height: file.facts.height_px,
+                shows: photo.caption.clone(),
+                taken_at: None,
+                file_name: file.file_name.clone(),
+            })?;
+            kept += 1;
+            if photos::names_a_place(&file.bytes) {
+                remarks.push(format!(
+                    "photo `{}` carries the place where it was taken; the report would hand it on",
+                    photo.id
+                ));
+            }
+        }
+        let body = serde_json::to_value(sheet).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+        let revision = self.store.save_draft(&NewDraft {
+            blade,
+            expected_revision: expected.or(before),
+            body: &body,
+            saved_at: now,
+            source,
+            note: "",
+        })?;
+        Ok(PutSheet {
+            blade: blade.to_owned(),
+            revision,
+            new_blade,
+            unchanged: before == Some(revision),
+            photos: kept,
+            remarks,
+        })
+    }
+
+    /// Takes the last change of a blade's sheet back; nothing is erased. Returns the new revision.
+    ///
+    /// # Errors
+    /// When there is nothing to take back.
+    pub fn undo_sheet(&self, blade: &str, around: &Surroundings<'_>) -> Result<u64, WorkshopError> {
+        let (_, revision) = self.sheet(blade)?;
+        Ok(self.store.undo(blade, revision, around.now.as_str())?.entry.revision)
+    }
+}

@@ -1,0 +1,263 @@
+//! The tour: a demonstration workshop with five invented blades, from sheet to verdict.
+
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+use tangmark_core::record::{Decision, Purpose, Term as _, UtcTime, Verdict};
+use tangmark_core::sheet::SheetFormat;
+use tangmark_store::DraftSource;
+use tangmark_trust::verdict;
+
+use crate::demo::{PHOTOS, SHEETS};
+use crate::photos::{FoundPhoto, describe};
+use crate::setup::write;
+use crate::verify::{Verify, verify};
+use crate::{Order, Paper, Setup, SetupReport, Surroundings, Workshop, WorkshopError, sheets};
+
+/// Passphrase of the demonstration key; it protects nothing.
+pub const DEMO_PASSPHRASE: &str = "tour";
+
+/// Name of the demonstration workshop.
+const DEMO_NAME: &str = "Halloway & Daughter, edge polishers (demonstration)";
+
+/// One blade of the tour.
+#[derive(Clone, Debug, Serialize)]
+pub struct TourBlade {
+    /// Key.
+    pub id: String,
+    /// Kind by make.
+    pub kind: String,
+    /// Last decision.
+    pub decision: String,
+    /// Record files, oldest first.
+    pub records: Vec<PathBuf>,
+    /// Reports, oldest first.
+    pub reports: Vec<PathBuf>,
+}
+
+/// One verification of the tour.
+#[derive(Clone, Debug, Serialize)]
+pub struct TourVerdict {
+    /// What is shown.
+    pub what: String,
+    /// File.
+    pub file: PathBuf,
+    /// Exit code of `tangmark verify`.
+    pub exit_code: u8,
+    /// The verdict.
+    pub verdict: verdict::Verdict,
+}
+
+/// What the tour made.
+#[derive(Clone, Debug, Serialize)]
+pub struct TourReport {
+    /// The workshop.
+    pub workshop: SetupReport,
+    /// Passphrase of its key.
+    pub passphrase: &'static str,
+    /// The certificate of the PDF signatures.
+    pub certificate: PathBuf,
+    /// Folder with the memory of a stranger.
+    pub stranger_memory: PathBuf,
+    /// Blades.
+    pub blades: Vec<TourBlade>,
+    /// Refusals that were met on purpose: what was asked and what was answered.
+    pub refusals: Vec<(String, String)>,
+    /// Verifications.
+    pub verdicts: Vec<TourVerdict>,
+}
+
+struct Stop {
+    sheet: &'static str,
+    purpose: Purpose,
+    verdict: Verdict,
+    reason: &'static str,
+}
+
+const STOPS: &[Stop] = &[
+    Stop {
+        sheet: "reed-before",
+        purpose: Purpose::BeforeWork,
+        verdict: Verdict::Work,
+        reason: "Sound edge, enough steel; rust goes, deep pits behind the ridge stay.",
+    },
+    Stop {
+        sheet: "reed-after",
+        purpose: Purpose::AfterWork,
+        verdict: Verdict::Work,
+        reason: "Finished within the agreed limits; ready to go back to its owner.",
+    },
+    Stop {
+        sheet: "gorge",
+        purpose: Purpose::Intake,
+        verdict: Verdict::SetAside,
+        reason: "Crack through the edge at 287 mm, seen on both faces: no stone touches it.",
+    },
+    Stop {
+        sheet: "lantern",
+        purpose: Purpose::Referral,
+        verdict: Verdict::Refer,
+        reason: "Attribution inlaid in gold and an early look: a senior specialist decides first.",
+    },
+    Stop {
+        sheet: "heron",
+        purpose: Purpose::BeforeWork,
+        verdict: Verdict::Work,
+        reason: "Straight, sound, ordinary; surface rust only.",
+    },
+    Stop {
+        sheet: "dune",
+        purpose: Purpose::BeforeWork,
+        verdict: Verdict::Work,
+        reason: "Through-hardened, no temper line to lose; stains and one chip.",
+    },
+];
+
+/// Takes the tour in a fresh folder. `say` is told each step as it is done.
+///
+/// # Errors
+/// When the folder is not empty, or a step fails.
+pub fn take(folder: &Path, around: &mut Surroundings<'_>, say: &mut dyn FnMut(&str)) -> Result<TourReport, WorkshopError> {
+    let setup = Setup { folder, name: DEMO_NAME, passphrase: DEMO_PASSPHRASE.as_bytes(), demo: true };
+    let (workshop, setup) = Workshop::setup(&setup, around)?;
+    say(&format!("made a workshop with a throw-away key, fingerprint {}", setup.fingerprint));
+    let mut blades: Vec<TourBlade> = Vec::new();
+    let mut refusals = Vec::new();
+    for stop in STOPS {
+        visit(&workshop, stop, &mut blades, &mut refusals, around, say)?;
+    }
+    let stranger_memory = workshop.out_folder().join("stranger");
+    let verdicts = show_verdicts(&workshop, &blades, &around.now.clone(), say)?;
+    Ok(TourReport {
+        certificate: setup.certificate.clone(),
+        workshop: setup,
+        passphrase: DEMO_PASSPHRASE,
+        stranger_memory,
+        blades,
+        refusals,
+        verdicts,
+    })
+}
+
+fn visit(
+    workshop: &Workshop,
+    stop: &Stop,
+    blades: &mut Vec<TourBlade>,
+    refusals: &mut Vec<(String, String)>,
+    around: &mut Surroundings<'_>,
+    say: &mut dyn FnMut(&str),
+) -> Result<(), WorkshopError> {
+    let text = SHEETS.iter().find(|sheet| sheet.name == stop.sheet).map_or("", |sheet| sheet.text);
+    let file = format!("{}.toml", stop.sheet);
+    let (sheet, found) = sheets::read_bytes(text.as_bytes(), SheetFormat::Toml, &file, &mut demo_photo)?;
+    let put = workshop.keep_sheet(&sheet, &found, None, DraftSource::Sheet, around)?;
+    let blade = put.blade.as_str();
+    say(&format!("{blade}: {} with {} photos", sheet.blade.title, put.photos));
+    let checked = workshop.check(blade, around)?;
+    let count = |level| checked.findings.iter().filter(|finding| finding.level == level).count();
+    use tangmark_core::record::Level;
+    say(&format!(
+        "{blade}: checked, {} stops, {} cautions, {} remarks",
+        count(Level::Stop),
+        count(Level::Caution),
+        count(Level::Info)
+    ));
+    for (held, by) in &checked.stops {
+        say(&format!("{blade}: held: {} ({by})", held.message));
+    }
+    let mut order = Order {
+        blade,
+        purpose: stop.purpose,
+        decision: Some(decision(stop.verdict, stop.reason)),
+        overrides: Vec::new(),
+        passphrase: DEMO_PASSPHRASE.as_bytes(),
+        out: None,
+    };
+    if !checked.stops.is_empty() {
+        // Show that a held blade cannot be sealed for work.
+        let refused = Order { purpose: Purpose::BeforeWork, decision: Some(decision(Verdict::Work, stop.reason)), ..order.clone() };
+        if let Err(error) = workshop.seal(&refused, around) {
+            let asked = format!("seal {blade} for work");
+            say(&format!("{blade}: asked to seal it for work, refused: {error}"));
+            refusals.push((asked, error.to_string()));
+        }
+        order.overrides = Vec::new();
+    }
+    let sealed = workshop.seal(&order, around)?;
+    say(&format!("{blade}: sealed {}", sealed.line()));
+    let report = workshop.report(blade, None, Paper::A4, DEMO_PASSPHRASE.as_bytes(), None)?;
+    say(&format!("{blade}: report of {} pages, signed", report.pages));
+    let at = match blades.iter().position(|line| line.id == blade) {
+        Some(at) => at,
+        None => {
+            blades.push(TourBlade {
+                id: blade.to_owned(),
+                kind: sheet.blade.kind_by_make.key().to_owned(),
+                decision: String::new(),
+                records: Vec::new(),
+                reports: Vec::new(),
+            });
+            blades.len() - 1
+        }
+    };
+    let line = &mut blades[at];
+    line.decision = stop.verdict.key().to_owned();
+    line.records.push(sealed.file);
+    line.reports.push(report.file);
+    Ok(())
+}
+
+fn decision(verdict: Verdict, reason: &str) -> Decision {
+    Decision { verdict, by: "Imre Halloway".to_owned(), reason: reason.to_owned(), answers: Vec::new() }
+}
+
+fn demo_photo(name: &str) -> Result<FoundPhoto, String> {
+    let file = name.rsplit('/').next().unwrap_or(name);
+    let (file_name, bytes) =
+        PHOTOS.iter().find(|(photo, _)| *photo == file).ok_or_else(|| format!("`{name}` is no photo of the tour"))?;
+    Ok(FoundPhoto { facts: describe(bytes)?, file_name: (*file_name).to_owned(), bytes: bytes.to_vec() })
+}
+
+/// Verifies an own record, a stranger's view of it, and a tampered copy.
+fn show_verdicts(
+    workshop: &Workshop,
+    blades: &[TourBlade],
+    now: &UtcTime,
+    say: &mut dyn FnMut(&str),
+) -> Result<Vec<TourVerdict>, WorkshopError> {
+    let Some(first) = blades.first() else { return Ok(Vec::new()) };
+    let (Some(record), Some(report)) = (first.records.last(), first.reports.last()) else { return Ok(Vec::new()) };
+    let folder = workshop.out_folder().join("stranger");
+    std::fs::create_dir_all(&folder).map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
+    let tampered = folder.join("tampered-record.json");
+    let bytes = std::fs::read(record).map_err(|error| WorkshopError::file("read", record, error))?;
+    write(&tampered, &tamper(&bytes))?;
+    let memory = folder.join("memory");
+
+    let others = &first.records[..first.records.len() - 1];
+    let cases: [(&str, &Path, Option<&Workshop>); 4] = [
+        ("own record, read in this workshop", record, Some(workshop)),
+        ("the same record, read by a stranger", record, None),
+        ("its report, read by a stranger", report, None),
+        ("a copy with one digit changed", &tampered, None),
+    ];
+    let mut verdicts = Vec::new();
+    for (what, file, own) in cases {
+        let order = Verify { file, others, memory: Some(&memory), workshop: own, remember: false, now };
+        let verdict = verify(&order)?.judged.verdict;
+        say(&format!("verify {what}: exit code {}", verdict.exit_code()));
+        verdicts.push(TourVerdict {
+            what: what.to_owned(),
+            file: file.to_owned(),
+            exit_code: verdict.exit_code(),
+            verdict,
+        });
+    }
+    Ok(verdicts)
+}
+
+/// Changes one digit of the blade's mass, as somebody might who wants the steel back.
+fn tamper(bytes: &[u8]) -> Vec<u8> {
+    let text = String::from_utf8_lossy(bytes);
+    text.replacen("741.9", "747.9", 1).into_bytes()
+}
