@@ -113,6 +113,8 @@ impl ProofError {
 pub struct Verified {
     /// The key that signed.
     pub key: PublicKey,
+    /// Its name, `did:key:zDn…`.
+    pub did: String,
     /// `created` as the proof gives it; the signer's own word.
     pub created: Option<String>,
     /// The document's name: SHA-256 over its canonical bytes without `proof`.
@@ -186,7 +188,8 @@ pub fn verify(document: &Value) -> Result<Verified, ProofError> {
     if proof.get("@context") != members.get("@context") {
         return Err(ProofError::ContextDiffers);
     }
-    let key = PublicKey::from_verification_method(text(proof, "verificationMethod")?)?;
+    let method = text(proof, "verificationMethod")?;
+    let key = PublicKey::from_verification_method(method)?;
     let signature = signature_bytes(text(proof, "proofValue")?)?;
 
     let record_digest = Digest::of(&canonical_without(members, "proof")?);
@@ -194,8 +197,11 @@ pub fn verify(document: &Value) -> Result<Verified, ProofError> {
     if !key.verify(&hashes, &signature) {
         return Err(ProofError::Mismatch);
     }
+    // The text was read strictly, so what stands before `#` is the key's one name.
+    let did = method.split('#').next().unwrap_or(method).to_owned();
     Ok(Verified {
         key,
+        did,
         created: created.map(str::to_owned),
         record_digest,
     })
