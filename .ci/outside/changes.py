@@ -33,6 +33,11 @@ def none(data):
     return data
 
 
+def has_photo(data):
+    """Whether a JPEG lies in the file as it is."""
+    return b"\xff\xd8\xff" in data
+
+
 def bit_in_photo(data):
     """One bit inside the entropy-coded part of the first JPEG."""
     start = data.index(b"\xff\xd8\xff")

@@ -20,9 +20,10 @@ from verdicts import pdfsig_words, pyhanko_status, run
 WHOLE = ("Signature is Valid.", "Total document signed")
 PART = ("Signature is Valid.", "Not total document signed")
 BAD = ("Digest Mismatch.", "Total document signed")
+LOST = ("Signature has not yet been verified.", "Not total document signed")
 
 # change: pdfsig's two lines · pyHanko's coverage, modification, bottom line · our exit code.
-# pyHanko's "intact" stands in the bottom line; `-` is a tool that gives up with an error.
+# `-` is a tool that gives up with an error.
 TABLE = {
     "none": (WHOLE, ("ENTIRE_FILE", "NONE", True), {0, 2}),
     "bit_in_photo": (BAD, ("ENTIRE_FILE", "NONE", False), {1}),
@@ -31,7 +32,7 @@ TABLE = {
     "title_changed": (PART, ("ENTIRE_REVISION", "LTA_UPDATES", True), {1}),  # both accept
     "remark_at_end": (PART, ("ENTIRE_REVISION", "NONE", True), {1}),  # both accept
     "padding_digit": (PART, ("ENTIRE_FILE", "NONE", True), {1}),  # both accept
-    "saved_again": (BAD, ("CONTIGUOUS_BLOCK_FROM_START", "NONE", False), {1}),
+    "saved_again": (LOST, ("CONTIGUOUS_BLOCK_FROM_START", "OTHER", False), {1}),
 }
 
 # What a reader sees of the change; the others show nothing. One bit of a photo may be too little to see.
@@ -74,7 +75,10 @@ def main():
     data = tour.certificate()
     certificate = x509.Certificate.load(pem.unarmor(data)[2] if pem.detect(data) else data)
     accepted = {"pdfsig": 0, "pyHanko": 0, "tangmark": 0}
-    for _, report in tour.reports():
+    # A report without a photo has no bit in a photo to change.
+    reports = [path for _, path in tour.reports() if changes.has_photo(path.read_bytes())]
+    tally.check(len(reports) >= 5, f"{len(reports)} reports with a photo, 5 or more wanted")
+    for report in reports:
         original, before = report.read_bytes(), None
         for name, (pdfsig_wanted, pyhanko_wanted, codes_wanted) in TABLE.items():
             with tempfile.TemporaryDirectory() as scratch:
@@ -96,7 +100,7 @@ def main():
                     accepted["pdfsig"] += words[0].startswith("Signature is Valid")
                     accepted["pyHanko"] += verdict[2]
                     accepted["tangmark"] += code == 0
-    changed = len(tour.reports()) * (len(TABLE) - 1)
+    changed = len(reports) * (len(TABLE) - 1)
     print(f"of {changed} changed files accepted: " + ", ".join(f"{tool} {count}" for tool, count in accepted.items()))
     tally.close()
 
