@@ -25,7 +25,7 @@ LOST = ("Signature has not yet been verified.", "Not total document signed")
 # change: pdfsig's two lines · pyHanko's coverage, modification, bottom line · our exit code.
 # `-` is a tool that gives up with an error.
 TABLE = {
-    "none": (WHOLE, ("ENTIRE_FILE", "NONE", True), {0, 2}),
+    "none": (WHOLE, ("ENTIRE_FILE", "NONE", True), {2}),  # unaltered, signer new to an empty memory
     "bit_in_photo": (BAD, ("ENTIRE_FILE", "NONE", False), {1}),
     "box_on_page": (PART, ("ENTIRE_REVISION", "OTHER", False), {1}),  # pdfsig accepts
     "embedded_swapped": (PART, ("ENTIRE_REVISION", "OTHER", False), {1}),  # pdfsig accepts
