@@ -36,10 +36,10 @@ pub struct CheckReport {
 }
 
 /// What the plugins said, before it is bound to a record.
-pub(crate) struct Findings {
+pub(crate) struct Found {
     pub(crate) runs: Vec<Run>,
-    pub(crate) findings: Vec<Finding>,
-    pub(crate) private_findings: Vec<Finding>,
+    pub(crate) public: Vec<Finding>,
+    pub(crate) private: Vec<Finding>,
 }
 
 /// What plugins are asked, apart from the sheet.
@@ -63,15 +63,15 @@ impl Workshop {
         let input = Digest::from_bytes([0; 32]);
         let found = self.run_plugins(&Question { sheet: &sheet, history: &values, input }, around)?;
         let overrides: Vec<Override> = records.last().map(|record| record.overrides.clone()).unwrap_or_default();
-        let stops = hold::standing(HoldInput { findings: &found.findings, overrides: &overrides, history: &records });
-        let mut findings = found.findings;
+        let stops = hold::standing(HoldInput { findings: &found.public, overrides: &overrides, history: &records });
+        let mut findings = found.public;
         findings.sort_by_key(|finding| std::cmp::Reverse(finding.level));
         Ok(CheckReport {
             blade: blade.to_owned(),
             revision,
             runs: found.runs,
             findings,
-            private_findings: found.private_findings,
+            private_findings: found.private,
             suggestion: suggestion(&stops),
             stops: stops.into_iter().map(|stop| { let by = stop.kind.answered_by(); (stop, by) }).collect(),
         })
@@ -81,7 +81,7 @@ impl Workshop {
         &self,
         question: &Question<'_>,
         around: &Surroundings<'_>,
-    ) -> Result<Findings, WorkshopError> {
+    ) -> Result<Found, WorkshopError> {
         let approvals = self.approvals()?;
         let libraries = discover(&around.plugin_folders);
         let sheet = serde_json::to_value(question.sheet).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
@@ -91,9 +91,9 @@ impl Workshop {
             ..plugin::CheckRequest::new(around.now.as_str(), &seed.to_string()[..32], sheet)
         };
         let outcomes = plugins::host(around).check(&libraries, &approvals, &request, &BTreeMap::new());
-        let mut all = Findings { runs: Vec::new(), findings: Vec::new(), private_findings: Vec::new() };
+        let mut all = Found { runs: Vec::new(), public: Vec::new(), private: Vec::new() };
         for outcome in &outcomes {
-            self::merge(outcome, question.input, &mut all);
+            merge(outcome, question.input, &mut all);
         }
         if !all.runs.iter().any(|run| run.plugin.as_str() == "triage" && run.fault.is_none()) {
             let why = all
@@ -103,7 +103,7 @@ impl Workshop {
                 .and_then(|run| run.fault.clone())
                 .or_else(|| failed_triage(&outcomes))
                 .unwrap_or_else(|| "it was not found".to_owned());
-            all.findings.push(own_finding("triage-not-run", Level::Stop, format!("triage did not run: {why}")));
+            all.public.push(own_finding("triage-not-run", Level::Stop, format!("triage did not run: {why}")));
         }
         Ok(all)
     }
@@ -140,14 +140,10 @@ pub(crate) fn own_finding(rule: &str, level: Level, message: String) -> Finding 
 
 /// Makes a key of a plugin name: names are lower case with `_`, keys have `-`.
 fn own_key(name: &str) -> Key {
-    let text: String = name.replace('_', "-").chars().take(40).collect();
-    text.parse().unwrap_or_else(|_| match "plugin".parse() {
-        Ok(key) => key,
-        Err(_) => unreachable!("`plugin` is a key"),
-    })
+    Key::from_name(name)
 }
 
-fn merge(outcome: &PluginOutcome, input: Digest, all: &mut Findings) {
+fn merge(outcome: &PluginOutcome, input: Digest, all: &mut Found) {
     let key = own_key(outcome.name());
     match outcome {
         PluginOutcome::Failed(failed) => {
@@ -164,7 +160,7 @@ fn merge(outcome: &PluginOutcome, input: Digest, all: &mut Findings) {
             }
             if failed.name != "triage" {
                 let message = format!("plugin `{}` gave no answer: {}", failed.name, failed.fault);
-                all.findings.push(own_finding("plugin-failed", Level::Caution, message));
+                all.public.push(own_finding("plugin-failed", Level::Caution, message));
             }
         }
         PluginOutcome::Replied(replied) => match convert(replied, &key, input) {
@@ -172,7 +168,7 @@ fn merge(outcome: &PluginOutcome, input: Digest, all: &mut Findings) {
                 all.runs.push(run);
                 for finding in findings {
                     let private = finding.evidence.iter().any(|pointer| touches_withholdable(pointer));
-                    if private { all.private_findings.push(finding) } else { all.findings.push(finding) }
+                    if private { all.private.push(finding) } else { all.public.push(finding) }
                 }
             }
             Err(fault) => {
@@ -186,7 +182,7 @@ fn merge(outcome: &PluginOutcome, input: Digest, all: &mut Findings) {
                     artefacts: Vec::new(),
                 });
                 let message = format!("plugin `{}` gave an answer that does not fit a record: {fault}", outcome.name());
-                all.findings.push(own_finding("plugin-failed", Level::Caution, message));
+                all.public.push(own_finding("plugin-failed", Level::Caution, message));
             }
         },
     }

@@ -147,6 +147,26 @@ pub enum WorkshopError {
     Canonical(String),
 }
 
+/// The store speaks of no command; here the command is named.
+fn store_hint(error: &StoreError) -> String {
+    let text = match error {
+        StoreError::NotAWorkshop { .. } => {
+            "name the folder that holds `workshop.db` with `--workshop DIR`, or run `tangmark setup DIR --name \"…\"`"
+        }
+        StoreError::IndexMissing(_) | StoreError::EmptyIndex(_) => "run `tangmark store rebuild`",
+        StoreError::UnknownBlade(_) => "list the blades with `tangmark blade list`, or put a sheet of it with `tangmark examine put SHEET`",
+        StoreError::DraftConflict { blade, .. } => {
+            return format!("nothing was written; look at the newest sheet with `tangmark examine show {blade}`, then put yours without `--revision`");
+        }
+        StoreError::NothingToUndo(blade) => return format!("see what there is with `tangmark examine history {blade}`"),
+        StoreError::ObjectMissing(_) | StoreError::ObjectRotten { .. } => {
+            "run `tangmark store check`, then copy the file back from a backup"
+        }
+        _ => return error.hint().unwrap_or_else(|| "look at the folder with `tangmark store check`".to_owned()),
+    };
+    text.to_owned()
+}
+
 fn first(problems: &[Problem]) -> String {
     problems.first().map_or_else(String::new, |problem| format!("`{}`: {}", problem.pointer, problem.what))
 }
@@ -160,7 +180,7 @@ impl WorkshopError {
     /// Returns the exact next step.
     pub fn hint(&self) -> String {
         let text = match self {
-            Self::Store(error) => return error.hint().unwrap_or_else(|| "look at the folder with `tangmark store check`".to_owned()),
+            Self::Store(error) => return store_hint(error),
             Self::Sheet { error, .. } => error.hint(),
             Self::Hold(error) => error.hint(),
             Self::Key(error) => error.hint().unwrap_or("check the key"),

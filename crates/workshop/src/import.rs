@@ -6,7 +6,7 @@ use std::path::Path;
 
 use serde::Serialize;
 use serde_json::{Map, Value, json};
-use tangmark_core::record::{BladeKind, Sheet, Term as _};
+use tangmark_core::record::{BladeKind, Key, Sheet, Term as _};
 use tangmark_core::sheet;
 use tangmark_core::units::import::{ImportReport, ImportedRow, read_csv};
 use tangmark_core::units::map::{ColumnMap, Field};
@@ -84,16 +84,11 @@ impl Workshop {
 
 /// Makes a key that is not taken from what the table calls the object.
 fn key_of(identity: &str, taken: &BTreeSet<String>) -> String {
-    let mut key: String = identity
-        .to_lowercase()
-        .chars()
-        .map(|letter| if letter.is_ascii_alphanumeric() { letter } else { '-' })
-        .collect();
+    let mut key = Key::from_name(identity).to_string();
     while key.contains("--") {
         key = key.replace("--", "-");
     }
     let key: String = key.trim_matches('-').chars().take(34).collect();
-    let key = if key.is_empty() { "blade".to_owned() } else { key };
     if !taken.contains(&key) {
         return key;
     }

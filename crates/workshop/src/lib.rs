@@ -15,7 +15,9 @@ mod report;
 mod seal;
 mod setup;
 mod sheets;
+mod terms;
 pub mod tour;
+mod upkeep;
 pub mod verify;
 
 use std::path::{Path, PathBuf};
@@ -31,7 +33,15 @@ pub use plugins::{PluginLine, SHIPPED_PLUGINS};
 pub use report::{Paper, ReportFile};
 pub use seal::{Order, Sealed};
 pub use setup::{Setup, SetupReport};
-pub use sheets::{PutSheet, TEMPLATE, template};
+pub use sheets::{PutSheet, SheetChange, TEMPLATE, template};
+pub use terms::{TermLine, TermList, lists as term_lists};
+pub use upkeep::{Rebuilt, StoreCheck, StoreProblem, rebuild};
+/// Types of the record that a face names.
+pub use tangmark_core::record;
+/// The published schemas.
+pub use tangmark_core::schema;
+/// The four lines of a verdict.
+pub use tangmark_trust::verdict;
 /// The process that runs a plugin; a face calls it first thing for its hidden subcommand.
 pub use tangmark_host::{RUNNER_COMMAND, runner_main};
 

@@ -60,14 +60,13 @@ impl Workshop {
         };
         let kept = kept.ok_or_else(|| WorkshopError::NoRecord(blade.to_owned()))?;
         let record = &kept.record;
-        let file = match out {
-            Some(out) => out.to_owned(),
-            None => {
-                let folder = self.out_folder();
-                fs::create_dir_all(&folder).map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
-                let purpose = &kept.row.purpose;
-                folder.join(format!("{blade}-{:02}-{purpose}.pdf", record.sequence))
-            }
+        let file = if let Some(out) = out {
+            out.to_owned()
+        } else {
+            let folder = self.out_folder();
+            fs::create_dir_all(&folder).map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
+            let purpose = &kept.row.purpose;
+            folder.join(format!("{blade}-{:02}-{purpose}.pdf", record.sequence))
         };
         if file.exists() {
             return Err(WorkshopError::Exists(file));

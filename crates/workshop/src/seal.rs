@@ -16,7 +16,7 @@ use tangmark_store::{Attachment, NewRecord, ObjectKind, Role, Store as _};
 use tangmark_trust::withhold::{self, Disclosure};
 use tangmark_trust::{PrivateKey, proof};
 
-use crate::checks::{Findings, Question, named};
+use crate::checks::{Found, Question, named};
 use crate::setup::write;
 use crate::{Surroundings, Workshop, WorkshopError};
 
@@ -92,12 +92,16 @@ impl Workshop {
         if self.sheet(order.blade)?.1 != revision {
             return Err(WorkshopError::SheetChanged(order.blade.to_owned()));
         }
+        // The withheld values first: a record whose values are lost could never show them again.
+        let kept = self.keep_disclosures(&disclosures)?;
         let row = self.store().append_record(&NewRecord {
             bytes: &bytes,
             sealed_at: around.now.as_str(),
             draft_revision: Some(revision),
         })?;
-        self.keep_disclosures(row.name, &disclosures)?;
+        if let Some(object) = kept {
+            self.store().attach(&Attachment { record: row.name, object, role: Role::Disclosures })?;
+        }
         write(&file, &bytes)?;
         Ok(Sealed {
             blade: order.blade.to_owned(),
@@ -121,8 +125,7 @@ impl Workshop {
     ) -> Result<Header, WorkshopError> {
         let mut id = [0; 16];
         (around.random)(&mut id);
-        let id: String = id.iter().map(|byte| format!("{byte:02x}")).collect();
-        let record_id: RecordId = id.parse()?;
+        let record_id: RecordId = format!("{:032x}", u128::from_be_bytes(id)).parse()?;
         Ok(Header {
             schema: SchemaRef { id: SCHEMA_ID.to_owned(), version: SCHEMA_VERSION, digest: schema::record_digest() },
             record_id,
@@ -143,14 +146,27 @@ impl Workshop {
         Ok(folder.join(format!("{}-{sequence:02}-{}.json", order.blade, order.purpose.key())))
     }
 
-    fn keep_disclosures(&self, record: Digest, disclosures: &[Disclosure]) -> Result<(), WorkshopError> {
+    fn keep_disclosures(&self, disclosures: &[Disclosure]) -> Result<Option<Digest>, WorkshopError> {
         if disclosures.is_empty() {
-            return Ok(());
+            return Ok(None);
         }
         let text = withhold::print_file(disclosures).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
-        let object = self.store().put_object(text.as_bytes(), ObjectKind::Disclosures)?;
-        self.store().attach(&Attachment { record, object, role: Role::Disclosures })?;
-        Ok(())
+        Ok(Some(self.store().put_object(text.as_bytes(), ObjectKind::Disclosures)?))
+    }
+
+    /// Writes the sealed bytes of a blade's record to a file, the newest one unless `sequence` is given.
+    ///
+    /// # Errors
+    /// When there is no such record or the file exists.
+    pub fn export_record(&self, blade: &str, sequence: Option<u32>, out: &Path) -> Result<Digest, WorkshopError> {
+        let history = self.history(blade)?;
+        let kept = match sequence {
+            None => history.last(),
+            Some(sequence) => history.iter().find(|kept| kept.record.sequence == sequence),
+        };
+        let kept = kept.ok_or_else(|| WorkshopError::NoRecord(blade.to_owned()))?;
+        write(out, &kept.bytes)?;
+        Ok(kept.row.name)
     }
 }
 
@@ -187,17 +203,17 @@ fn needed_sections(order: &Order<'_>, sheet: &Sheet) -> Result<(), WorkshopError
 }
 
 /// Applies the hold: what may be sealed, which overrides count, which passes were worked under a stop.
-fn judge(order: &Order<'_>, sheet: &Sheet, records: &[Record], found: Findings) -> Result<Judgement, WorkshopError> {
-    hold::check_overrides(&order.overrides, &found.findings)?;
+fn judge(order: &Order<'_>, sheet: &Sheet, records: &[Record], found: Found) -> Result<Judgement, WorkshopError> {
+    hold::check_overrides(&order.overrides, &found.public)?;
     let mut overrides = records.last().map(|record| record.overrides.clone()).unwrap_or_default();
     overrides.extend(order.overrides.iter().cloned());
-    let stops = hold::standing(HoldInput { findings: &found.findings, overrides: &overrides, history: records });
+    let stops = hold::standing(HoldInput { findings: &found.public, overrides: &overrides, history: records });
     hold::may_seal(order.purpose, order.decision.as_ref(), &stops)?;
     let worked_under_hold = hold::worked_under_hold(sheet, &stops, &overrides, records);
     Ok(Judgement {
         runs: found.runs,
-        findings: found.findings,
-        private_findings: found.private_findings,
+        findings: found.public,
+        private_findings: found.private,
         decision: order.decision.clone(),
         overrides,
         worked_under_hold,

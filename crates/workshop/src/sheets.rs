@@ -33,6 +33,21 @@ pub struct PutSheet {
     pub remarks: Vec<String>,
 }
 
+/// One line of the history of a sheet.
+#[derive(Clone, Debug, Serialize)]
+pub struct SheetChange {
+    /// Revision, from 1.
+    pub revision: u64,
+    /// When, in UTC.
+    pub saved_at: String,
+    /// Where the change came from.
+    pub source: String,
+    /// The revision this one brought back, after an undo.
+    pub restores: Option<u64>,
+    /// Length of the sheet, in bytes.
+    pub length: u64,
+}
+
 /// Tells the format of a sheet from its file name.
 pub(crate) fn format_of(path: &Path) -> SheetFormat {
     match path.extension().and_then(|extension| extension.to_str()) {
@@ -158,5 +173,24 @@ impl Workshop {
     pub fn undo_sheet(&self, blade: &str, around: &Surroundings<'_>) -> Result<u64, WorkshopError> {
         let (_, revision) = self.sheet(blade)?;
         Ok(self.store.undo(blade, revision, around.now.as_str())?.entry.revision)
+    }
+
+    /// Lists the changes of a blade's sheet, oldest first.
+    ///
+    /// # Errors
+    /// When there is no such blade.
+    pub fn sheet_history(&self, blade: &str) -> Result<Vec<SheetChange>, WorkshopError> {
+        let row = self.store.blade(blade)?;
+        let entries = self.store.draft_history(&row.id)?;
+        Ok(entries
+            .into_iter()
+            .map(|entry| SheetChange {
+                revision: entry.revision,
+                saved_at: entry.saved_at,
+                source: entry.source.word().to_owned(),
+                restores: entry.restores,
+                length: entry.length,
+            })
+            .collect())
     }
 }

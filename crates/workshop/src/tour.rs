@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
-use tangmark_core::record::{Decision, Purpose, Term as _, UtcTime, Verdict};
+use tangmark_core::record::{Decision, Level, Purpose, Term as _, UtcTime, Verdict};
 use tangmark_core::sheet::SheetFormat;
 use tangmark_store::DraftSource;
 use tangmark_trust::verdict;
@@ -155,7 +155,6 @@ fn visit(
     say(&format!("{blade}: {} with {} photos", sheet.blade.title, put.photos));
     let checked = workshop.check(blade, around)?;
     let count = |level| checked.findings.iter().filter(|finding| finding.level == level).count();
-    use tangmark_core::record::Level;
     say(&format!(
         "{blade}: checked, {} stops, {} cautions, {} remarks",
         count(Level::Stop),
@@ -187,21 +186,17 @@ fn visit(
     say(&format!("{blade}: sealed {}", sealed.line()));
     let report = workshop.report(blade, None, Paper::A4, DEMO_PASSPHRASE.as_bytes(), None)?;
     say(&format!("{blade}: report of {} pages, signed", report.pages));
-    let at = match blades.iter().position(|line| line.id == blade) {
-        Some(at) => at,
-        None => {
-            blades.push(TourBlade {
-                id: blade.to_owned(),
-                kind: sheet.blade.kind_by_make.key().to_owned(),
-                decision: String::new(),
-                records: Vec::new(),
-                reports: Vec::new(),
-            });
-            blades.len() - 1
-        }
-    };
-    let line = &mut blades[at];
-    line.decision = stop.verdict.key().to_owned();
+    if !blades.iter().any(|line| line.id == blade) {
+        blades.push(TourBlade {
+            id: blade.to_owned(),
+            kind: sheet.blade.kind_by_make.key().to_owned(),
+            decision: String::new(),
+            records: Vec::new(),
+            reports: Vec::new(),
+        });
+    }
+    let Some(line) = blades.iter_mut().find(|line| line.id == blade) else { return Ok(()) };
+    stop.verdict.key().clone_into(&mut line.decision);
     line.records.push(sealed.file);
     line.reports.push(report.file);
     Ok(())

@@ -83,6 +83,18 @@ scalar!(
     }
 );
 
+impl Key {
+    /// Makes a key of any name: what a key may not hold becomes a hyphen, what is too long is cut.
+    pub fn from_name(name: &str) -> Self {
+        let hyphened = |letter: char| {
+            let letter = letter.to_ascii_lowercase();
+            if letter.is_ascii_lowercase() || letter.is_ascii_digit() { letter } else { '-' }
+        };
+        let text: String = name.chars().map(hyphened).skip_while(|letter| *letter == '-').take(40).collect();
+        Self(if text.is_empty() { "unnamed".to_owned() } else { text })
+    }
+}
+
 scalar!(
     /// 128 random bits that make a record unguessable, as 32 lower-case hexadecimal digits.
     RecordId,
@@ -158,6 +170,14 @@ mod tests {
         assert_eq!("1868-03".parse::<PartialDate>().unwrap().first_day(), "1868-03-01");
         for bad in ["1868-13", "1868-02-30", "68", "1868/03", "about 1868"] {
             assert!(bad.parse::<PartialDate>().is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn any_name_makes_a_key() {
+        for (name, key) in [("triage", "triage"), ("my_Plugin 2", "my-plugin-2"), ("--x", "x"), ("刃", "unnamed")] {
+            assert_eq!(Key::from_name(name).as_str(), key);
+            assert!(key.parse::<Key>().is_ok());
         }
     }
 

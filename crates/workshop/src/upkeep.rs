@@ -1,0 +1,98 @@
+//! Looking after the store: the check of everything and the rebuild of the index.
+
+use std::path::Path;
+
+use serde::Serialize;
+use tangmark_store::{FolderStore, Limits, OldIndex, Progress, Store as _};
+
+use crate::{Workshop, WorkshopError};
+
+/// What a check of the whole store found.
+#[derive(Clone, Debug, Serialize)]
+pub struct StoreCheck {
+    /// Objects hashed again.
+    pub objects: u64,
+    /// Bytes hashed again.
+    pub bytes: u64,
+    /// Sealed records held against their bytes.
+    pub records: u64,
+    /// What is wrong, each with its next step.
+    pub problems: Vec<StoreProblem>,
+    /// What is odd and harmless.
+    pub notices: Vec<String>,
+}
+
+/// One thing that is wrong in a store.
+#[derive(Clone, Debug, Serialize)]
+pub struct StoreProblem {
+    /// What is wrong.
+    pub what: String,
+    /// The next step.
+    pub hint: &'static str,
+}
+
+/// What a rebuild made.
+#[derive(Clone, Debug, Serialize)]
+pub struct Rebuilt {
+    /// Objects listed.
+    pub objects: u64,
+    /// Sealed records listed.
+    pub records: u64,
+    /// Papers listed that go with a record.
+    pub attachments: u64,
+    /// What became of the old index, in words.
+    pub old_index: String,
+    /// What a person must look at; empty after a rebuild that lost nothing.
+    pub remarks: Vec<String>,
+}
+
+impl Workshop {
+    /// Looks at everything the workshop keeps: hashes each object again, holds rows against objects, follows chains.
+    ///
+    /// # Errors
+    /// When the store cannot be read at all.
+    pub fn check_store(&self, progress: &mut dyn FnMut(u64, u64)) -> Result<StoreCheck, WorkshopError> {
+        let found = self.store.check(&mut |at: Progress| progress(at.done, at.total))?;
+        Ok(StoreCheck {
+            objects: found.objects,
+            bytes: found.bytes,
+            records: found.records,
+            problems: found
+                .problems
+                .iter()
+                .map(|problem| StoreProblem { what: problem.to_string(), hint: problem.hint() })
+                .collect(),
+            notices: found.notices.iter().map(ToString::to_string).collect(),
+        })
+    }
+}
+
+/// Makes the index of the workshop in `folder` anew from its objects.
+///
+/// # Errors
+/// When the folder is no workshop, is open in another program, or cannot be written.
+pub fn rebuild(folder: &Path, progress: &mut dyn FnMut(u64, u64)) -> Result<Rebuilt, WorkshopError> {
+    let made = FolderStore::rebuild_index(folder, Limits::default(), &mut |at| progress(at.done, at.total))?;
+    let mut remarks = Vec::new();
+    let old_index = match made.old_index {
+        OldIndex::None => "there was none".to_owned(),
+        OldIndex::Carried => "all of it was read and carried over".to_owned(),
+        OldIndex::SetAside { file_name, reasons } => {
+            remarks.extend(reasons.into_iter().map(|reason| format!("the old index could not be read whole: {reason}")));
+            format!("kept as `{file_name}`")
+        }
+    };
+    remarks.extend(made.left_out.iter().map(ToString::to_string));
+    remarks.extend(made.rotten.iter().map(|digest| format!("object {digest} is rotten: copy it back from a backup")));
+    remarks.extend(made.missing.iter().map(|digest| format!("object {digest} is gone: copy it back from a backup")));
+    remarks.extend(made.loose_notes.iter().map(|digest| format!("note {digest} ties together what is not here")));
+    remarks.extend(made.untitled_blades.iter().map(|blade| {
+        format!("blade `{blade}` is known from sealed records only; put its sheet again with `tangmark examine put`")
+    }));
+    remarks.extend(
+        made.unlisted_keys
+            .iter()
+            .map(|file| format!("key file `{file}` is not listed: bring `workshop.db` back from a backup to seal with it")),
+    );
+    Ok(Rebuilt { objects: made.objects, records: made.records, attachments: made.attachments, old_index, remarks })
+}
