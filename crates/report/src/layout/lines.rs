@@ -71,10 +71,26 @@ const NOT_FIRST: &str = "、。，．・：；？！ー～゛゜ヽヾゝゞ々�
 /// Characters that may not end a line: opening marks of both scripts.
 const NOT_LAST: &str = "〈《「『【〔（［｛([{“‘";
 
+/// Characters of a Japanese word among Latin text that stay together.
+const SHORT_WORD: usize = 8;
+
+/// Marks the places inside short Japanese words: a term of the trade is not broken in two.
+fn inside_short_words(glyphs: &[Glyph]) -> Vec<bool> {
+    let mut inside = Vec::with_capacity(glyphs.len());
+    for run in glyphs.chunk_by(|a, b| is_japanese(a.character) == is_japanese(b.character)) {
+        let word = run.len() <= SHORT_WORD && run.first().is_some_and(|glyph| is_japanese(glyph.character));
+        inside.extend((0..run.len()).map(|index| word && index + 1 < run.len()));
+    }
+    inside
+}
+
 /// Whether a line may end between two characters.
 ///
 /// Source: the usual rules of Japanese typesetting (kinsoku), in their simple form; common practice, no source.
-fn may_break(before: Option<char>, a: char, b: char) -> bool {
+fn may_break(before: Option<char>, a: char, b: char, inside_word: bool) -> bool {
+    if inside_word {
+        return false;
+    }
     if NOT_FIRST.contains(b) || NOT_LAST.contains(a) || b == ' ' {
         return false;
     }
@@ -84,8 +100,9 @@ fn may_break(before: Option<char>, a: char, b: char) -> bool {
     if is_japanese(a) || is_japanese(b) {
         return a != '\u{a0}' && b != '\u{a0}';
     }
-    // A hyphen, dash or stroke between letters; never inside dates, numbers and fractions.
-    matches!(a, '-' | '–' | '—' | '/' | '·') && b.is_alphabetic() && before.is_some_and(char::is_alphabetic)
+    // A hyphen, dash, stroke or underscore between letters; never inside dates, numbers and fractions.
+    let joins = matches!(a, '-' | '–' | '—' | '/' | '·') && before.is_some_and(char::is_alphabetic);
+    (joins || a == '_') && b.is_alphabetic()
 }
 
 /// Breaks text into lines no wider than `width` mm. A word wider than that is broken where it must be.
@@ -97,6 +114,10 @@ pub(crate) fn break_lines(spans: &[Span], style: Style, width: f64) -> Vec<Line>
         let scale = style.size * crate::font::MM_PER_POINT / f64::from(face.units_per_em());
         for character in span.text.chars() {
             if character == '\n' {
+                // A space at the end of the line: read out, the lines must not run together.
+                if glyphs.last().is_some_and(|last| last.character != ' ') {
+                    glyphs.push(Glyph { character: ' ', span: index, width: f64::from(face.advance(' ', false)) * scale });
+                }
                 fill(&glyphs, spans, style, width, &mut lines);
                 glyphs.clear();
                 continue;
@@ -113,10 +134,13 @@ pub(crate) fn break_lines(spans: &[Span], style: Style, width: f64) -> Vec<Line>
 fn fill(glyphs: &[Glyph], spans: &[Span], style: Style, width: f64, lines: &mut Vec<Line>) {
     // Rounding of sums must not push a line that fits exactly to the next one.
     let limit = width + 1e-6;
+    let inside = inside_short_words(glyphs);
     let mut start = 0;
     loop {
         let mut used = 0.0;
         let mut last_break = None;
+        // Where nothing else helps, a line ends between a number and its unit before it ends inside a word.
+        let mut last_resort = None;
         let mut end = start;
         while let Some(glyph) = glyphs.get(end) {
             used += glyph.width;
@@ -124,15 +148,18 @@ fn fill(glyphs: &[Glyph], spans: &[Span], style: Style, width: f64, lines: &mut 
                 break;
             }
             end += 1;
+            if glyph.character == '\u{a0}' {
+                last_resort = Some(end);
+            }
             if let Some(next) = glyphs.get(end) {
                 let before = end.checked_sub(2).and_then(|at| glyphs.get(at)).map(|glyph| glyph.character);
-                if may_break(before, glyph.character, next.character) {
+                if may_break(before, glyph.character, next.character, inside.get(end - 1) == Some(&true)) {
                     last_break = Some(end);
                 }
             }
         }
         if end < glyphs.len() {
-            end = last_break.unwrap_or(end);
+            end = last_break.or(last_resort).unwrap_or(end);
         }
         lines.push(set(glyphs.get(start..end).unwrap_or_default(), spans, style));
         if end >= glyphs.len() {
@@ -228,6 +255,15 @@ mod tests {
     }
 
     #[test]
+    fn a_short_japanese_word_stays_whole_and_a_sentence_does_not() {
+        for width in 20..40 {
+            let lines = texts(&[Span::plain("file marks yasurime 鑢目 and 登録証 or 勝手下り")], f64::from(width));
+            assert!(["鑢目", "登録証", "勝手下り"].iter().all(|word| lines.iter().any(|line| line.contains(word))), "{lines:?}");
+        }
+        assert!(texts(&[Span::plain("茎は生ぶ、目釘孔一。銘は太刀銘に切る。")], 30.0).len() > 1);
+    }
+
+    #[test]
     fn numbers_keep_their_units_and_dates_stay_whole() {
         assert_eq!(texts(&[Span::plain("1\u{a0}mm 2026-01-02")], 1.0).concat(), "1 mm 2026-01-02");
         let lines = texts(&[Span::plain("at 701.5\u{a0}mm on 2026-01-02")], 25.0);
@@ -238,7 +274,8 @@ mod tests {
     fn languages_are_apart_and_line_ends_are_kept() {
         let lines = break_lines(&[Span::plain("ridge 鎬 line\n\nend")], BODY, 100.0);
         let languages: Vec<_> = lines[0].runs.iter().map(|run| (run.text.as_str(), run.language)).collect();
-        assert_eq!(languages, [("ridge ", Language::English), ("鎬 ", Language::Japanese), ("line", Language::English)]);
+        assert_eq!(languages, [("ridge ", Language::English), ("鎬 ", Language::Japanese), ("line ", Language::English)]);
         assert_eq!(lines.len(), 3);
+        assert_eq!(texts(&[Span::plain("one\ntwo")], 100.0), ["one ", "two"]);
     }
 }

@@ -77,12 +77,12 @@ pub(crate) struct Table {
 }
 
 impl Table {
-    /// A table with a header row.
+    /// A table with a header row over the columns.
     pub(crate) fn new(columns: Vec<Column>) -> Self {
-        Self { columns, rows: Vec::new(), style: style::CELL, header: true, padding: PADDING, row_headers: true }
+        Self { columns, rows: Vec::new(), style: style::CELL, header: true, padding: PADDING, row_headers: false }
     }
 
-    /// A list of names and values without header row.
+    /// A list of names and values: the names are the rows' headers.
     pub(crate) fn pairs(name_width: f64) -> Self {
         let columns = vec![Column::words("", Width::Fixed(name_width)), Column::words("", Width::Share(1.0))];
         Self { columns, rows: Vec::new(), style: style::CELL, header: false, padding: PADDING, row_headers: true }

@@ -117,7 +117,7 @@ fn verify(flow: &mut Flow, content: &Content<'_>) {
     let top = flow.y;
     let text = format!("tangmark:record:sha-256:{}", content.name);
     let code = FigureSpec {
-        alternative: format!("QR code with the text {text}"),
+        alternative: "QR code that holds the name of this record, the digest printed at the foot of each page".to_owned(),
         x: 0.0,
         width: CODE,
         height: CODE,

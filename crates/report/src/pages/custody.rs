@@ -39,11 +39,11 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
 
 fn events(flow: &mut Flow, events: &[CustodyEvent]) {
     let mut table = Table::new(vec![
-        Column::words("when", Width::Fixed(26.0)),
-        Column::words("event", Width::Share(0.8)),
+        Column::words("when", Width::Fixed(21.0)),
+        Column::words("event", Width::Share(1.0)),
         Column::words("from and to", Width::Share(1.3)),
         Column::words("papers and remarks", Width::Share(1.3)),
-        Column::words("price", Width::Fixed(26.0)),
+        Column::words("price", Width::Fixed(22.0)),
     ]);
     for event in events {
         let mut people: Vec<Span> = Vec::new();

@@ -50,11 +50,11 @@ fn named(dimensions: &Dimensions) -> Vec<(String, &Quantity)> {
 fn measures(flow: &mut Flow, record: &Record, dimensions: &Dimensions) {
     let mut table = Table::new(vec![
         Column::words("measure", Width::Share(1.0)),
-        Column::numbers("value", Width::Fixed(19.0)),
-        Column::numbers("± U (k = 2)", Width::Fixed(19.0)),
-        Column::words("unit", Width::Fixed(9.0)),
-        Column::words("as read", Width::Fixed(38.0)),
-        Column::words("instrument", Width::Fixed(24.0)),
+        Column::numbers("value", Width::Fixed(18.0)),
+        Column::numbers("± U (k = 2)", Width::Fixed(18.0)),
+        Column::words("unit", Width::Fixed(7.0)),
+        Column::words("as read", Width::Fixed(26.0)),
+        Column::words("instrument", Width::Fixed(22.0)),
     ]);
     for (name, quantity) in named(dimensions) {
         table.rows.push(vec![
@@ -66,6 +66,8 @@ fn measures(flow: &mut Flow, record: &Record, dimensions: &Dimensions) {
             Cell::plain(instrument(record, quantity)),
         ]);
     }
+    // One row alone needs no name to be told from others.
+    table.row_headers = table.rows.len() > 1;
     flow.table(&table);
     let methods: Vec<Vec<Span>> = named(dimensions)
         .into_iter()
@@ -84,7 +86,7 @@ fn instrument(record: &Record, quantity: &Quantity) -> String {
 }
 
 fn cell(quantity: Option<&Quantity>) -> Cell {
-    quantity.map_or_else(|| Cell::plain("–"), |quantity| Cell::figures(format!("{}\u{a0}±\u{a0}{}", words::number(quantity.value), words::expanded(quantity.standard_uncertainty))))
+    quantity.map_or_else(|| Cell::plain("–"), |quantity| Cell::figures(words::bare(quantity)))
 }
 
 fn stations(flow: &mut Flow, dimensions: &Dimensions) {

@@ -66,7 +66,7 @@ fn set_tang(flow: &mut Flow, tang: &Tang) {
             Column::numbers("diameter, mm", Width::Fixed(30.0)),
             Column::words("plugged", Width::Fixed(20.0)),
         ]);
-        let figures = |quantity: &tangmark_core::record::Quantity| Cell::figures(format!("{}\u{a0}±\u{a0}{}", words::number(quantity.value), words::expanded(quantity.standard_uncertainty)));
+        let figures = |quantity: &tangmark_core::record::Quantity| Cell::figures(words::bare(quantity));
         for (index, hole) in tang.holes.iter().enumerate() {
             let diameter = hole.diameter.as_ref().map_or_else(|| Cell::plain("–"), |diameter| figures(diameter));
             table.rows.push(vec![Cell::figures((index + 1).to_string()), figures(&hole.at), diameter, Cell::plain(words::yes_no(hole.plugged))]);
@@ -139,7 +139,7 @@ fn set_temper(flow: &mut Flow, temper: &TemperLine) {
             Column::words("face", Width::Fixed(36.0)),
             Column::numbers("width from the edge, mm", Width::Fixed(40.0)),
         ]);
-        let figures = |quantity: &tangmark_core::record::Quantity| Cell::figures(format!("{}\u{a0}±\u{a0}{}", words::number(quantity.value), words::expanded(quantity.standard_uncertainty)));
+        let figures = |quantity: &tangmark_core::record::Quantity| Cell::figures(words::bare(quantity));
         for width in &temper.widths {
             let face = width.face.map_or_else(|| vec![Span::plain("both")], words::term);
             table.rows.push(vec![figures(&width.at), Cell(face), figures(&width.width)]);

@@ -16,22 +16,21 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
     let mut table = Table::new(vec![
         Column::words("no.", Width::Fixed(7.0)),
         Column::words("kind", Width::Share(1.0)),
-        Column::words("zone and face", Width::Share(0.7)),
-        Column::numbers("from datum, mm", Width::Fixed(21.0)),
-        Column::words("size", Width::Share(0.75)),
+        Column::words("zone, face", Width::Fixed(22.0)),
+        Column::numbers("from datum, mm", Width::Fixed(26.0)),
+        Column::words("size", Width::Fixed(33.0)),
         Column::words("standing and looks", Width::Share(1.2)),
     ]);
     for (index, flaw) in record.flaws.iter().enumerate() {
         let mut kind = words::term(flaw.kind);
         kind.push(Span::quiet(format!("\n{}", flaw.id)));
-        let mut zone = words::term(flaw.zone);
         let faces: Vec<String> = flaw.faces.iter().map(|face| words::short(*face)).collect();
-        zone.push(Span::plain(format!("\n{}", faces.join(", "))));
-        let at = format!("{}\u{a0}±\u{a0}{}", words::number(flaw.at.value), words::expanded(flaw.at.standard_uncertainty));
+        let zone = format!("{}\n{}", words::short(flaw.zone), faces.join("\n"));
+        let at = words::bare(&flaw.at);
         table.rows.push(vec![
             Cell(vec![Span { weight: Some(crate::font::Weight::Bold), ..Span::figures((index + 1).to_string()) }]),
             Cell(kind),
-            Cell(zone),
+            Cell::plain(zone),
             Cell::figures(at),
             Cell::figures(size(flaw)),
             Cell(standing(flaw)),

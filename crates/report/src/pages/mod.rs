@@ -71,3 +71,6 @@ pub(crate) fn document_title(record: &Record) -> String {
 pub(crate) fn pictures_wanted(record: &Record) -> Vec<Digest> {
     photos::wanted(record)
 }
+
+#[cfg(test)]
+mod tests;

@@ -49,20 +49,20 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     let width = (flow.frame.text_width() - GUTTER) / 2.0;
     let entries: Vec<Entry<'_>> = record.photos.iter().map(|photo| entry(flow, content, photo, width)).collect();
     for pair in entries.chunks(2) {
-        let picture = pair.iter().map(|entry| entry.size[1]).fold(0.0, f64::max);
-        let caption = pair.iter().map(|entry| entry.caption.len()).max().unwrap_or(0) as f64 * style::NOTE.leading;
-        flow.ensure(picture + caption + 2.0);
+        let height = |entry: &Entry<'_>| entry.size[1] + 1.4 + entry.caption.len() as f64 * style::NOTE.leading;
+        let highest = pair.iter().map(height).fold(0.0, f64::max);
+        flow.ensure(highest);
         let top = flow.y;
         for (column, entry) in pair.iter().enumerate() {
             let x = column as f64 * (width + GUTTER);
             flow.y = top;
             place(flow, entry, x);
-            flow.y = top + picture + 1.4;
+            flow.y = top + entry.size[1] + 1.4;
             let node = flow.node(crate::scene::Role::Caption);
             let left = flow.frame.left + x;
             flow.set_lines(node, &entry.caption, style::NOTE, left);
         }
-        flow.y = top + picture + caption + 6.0;
+        flow.y = top + highest + 5.0;
     }
 }
 

@@ -2,11 +2,12 @@
 
 use std::fmt::Write as _;
 
-use tangmark_core::record::{Level, Record, Term as _, Verdict};
+use tangmark_core::record::{Level, Quantity, Record, Term as _, Verdict};
 
 use super::{Content, words};
 use crate::{
     drawing::{filled, map::Map},
+    font::Weight,
     layout::{Align, Cell, Column, FigureSpec, Flow, Span, Table, Width, style},
     scene::{Path, Role},
 };
@@ -37,7 +38,9 @@ fn head(flow: &mut Flow, content: &Content<'_>) {
     flow.paragraph(&kind, style::BODY);
     flow.y += 1.6;
     let mut table = Table::pairs(26.0);
-    table.padding = 0.35;
+    table.padding = 0.55;
+    // Small enough for a whole digest on one line.
+    table.style = crate::layout::Style { size: 7.0, leading: 3.5, ..style::CELL };
     let issued = record.issued_at.as_str().replace('T', " at ").replace('Z', " UTC");
     table.pair("issued by", vec![Span::plain(record.issuer.name.clone())]);
     table.pair("key fingerprint", vec![Span::figures(content.fingerprint)]);
@@ -127,10 +130,10 @@ fn panel(flow: &mut Flow, blocks: &[(Vec<Span>, crate::layout::Style)]) {
 fn chief_measures(flow: &mut Flow, record: &Record) {
     let Some(dimensions) = &record.dimensions else { return };
     let lengths = [
-        ("blade length (nagasa 長さ)", dimensions.blade_length.as_deref()),
-        ("curvature (sori 反り)", dimensions.curvature.as_deref()),
-        ("width at base (motohaba 元幅)", dimensions.width_at_base.as_deref()),
-        ("thickness at base (motokasane 元重)", dimensions.thickness_at_base.as_deref()),
+        ("blade length\nnagasa 長さ", dimensions.blade_length.as_deref()),
+        ("curvature\nsori 反り", dimensions.curvature.as_deref()),
+        ("width at the base\nmotohaba 元幅", dimensions.width_at_base.as_deref()),
+        ("thickness at the base\nmotokasane 元重", dimensions.thickness_at_base.as_deref()),
         ("mass", dimensions.mass.as_deref()),
     ];
     let known: Vec<_> = lengths.into_iter().filter_map(|(name, quantity)| quantity.map(|quantity| (name, quantity))).collect();
@@ -140,9 +143,13 @@ fn chief_measures(flow: &mut Flow, record: &Record) {
     flow.gap(5.0);
     let columns = known.iter().map(|(name, _)| Column { title: (*name).to_owned(), width: Width::Share(1.0), align: Align::Left }).collect();
     let mut table = Table::new(columns);
-    table.style = crate::layout::Style { size: 9.6, leading: 4.8, weight: crate::font::Weight::Bold, colour: style::INK };
-    table.rows.push(known.iter().map(|(_, quantity)| Cell::figures(words::quantity(quantity))).collect());
-    table.row_headers = false;
+    table.style = crate::layout::Style { size: 9.6, leading: 4.8, ..style::CELL };
+    let value = |quantity: &Quantity| {
+        let value = Span { weight: Some(Weight::Bold), ..Span::figures(words::with_unit(quantity.value, quantity.unit)) };
+        let uncertainty = Span { colour: Some(style::SLATE), ..Span::figures(format!("\n±\u{a0}{}", words::expanded(quantity.standard_uncertainty))) };
+        Cell(vec![value, uncertainty])
+    };
+    table.rows.push(known.iter().map(|(_, quantity)| value(quantity)).collect());
     flow.table(&table);
 }
 
@@ -154,7 +161,8 @@ fn map(flow: &mut Flow, record: &Record) {
     flow.ensure(height + 4.0 * style::NOTE.leading);
     flow.figure(&FigureSpec { alternative: map.alternative(), x: 0.0, width, height, draw: &|x, y| map.draw(x, y) });
     flow.y += 1.4;
-    let mut note = format!("Blade map at scale 1 : {} (1 mm on paper is {} mm on the blade), unfolded along the back. ", map.scale, map.scale);
+    let unfolded = if map.profile.symmetric { "both faces, turned about the long axis" } else { "both faces, unfolded along the back" };
+    let mut note = format!("Blade map at scale 1 : {} (1 mm on paper is {} mm on the blade), {unfolded}. ", map.scale, map.scale);
     if !record.flaws.is_empty() {
         note.push_str("Numbers as in the list of flaws; broken lines: suspected; struck through: ruled out; bars: extent along the blade. Signs stand by zone where the distance from the edge was not measured. ");
     }

@@ -60,6 +60,11 @@ pub(super) fn quantity(quantity: &Quantity) -> String {
     format!("{}\u{a0}±\u{a0}{}{separator}{name}", number(quantity.value), expanded(quantity.standard_uncertainty))
 }
 
+/// A quantity for a column whose heading names the unit: `701.5 ± 0.6`.
+pub(super) fn bare(quantity: &Quantity) -> String {
+    format!("{}\u{a0}±\u{a0}{}", number(quantity.value), expanded(quantity.standard_uncertainty))
+}
+
 /// The readings as they were written.
 pub(super) fn readings(quantity: &Quantity) -> String {
     quantity.as_read.iter().map(|reading| reading.text.as_str()).collect::<Vec<_>>().join("; ")
@@ -70,7 +75,11 @@ pub(super) fn term<T: Term>(term: T) -> Vec<Span> {
     if term.kanji().is_empty() {
         return vec![Span::plain(term.gloss())];
     }
-    vec![Span::plain(format!("{} {} ", term.key().replace('_', " "), term.kanji())), Span::quiet(term.gloss())]
+    let key = term.key().replace('_', " ");
+    if key == term.gloss() {
+        return vec![Span::plain(format!("{key} {}", term.kanji()))];
+    }
+    vec![Span::plain(format!("{key} {} ", term.kanji())), Span::quiet(term.gloss())]
 }
 
 /// Terms one after another.

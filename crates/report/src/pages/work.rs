@@ -43,7 +43,7 @@ fn set_plan(flow: &mut Flow, plan: &Plan) {
         Column::numbers("time, min", Width::Fixed(24.0)),
     ]);
     let figures = |quantity: Option<&tangmark_core::record::Quantity>| {
-        quantity.map_or_else(|| Cell::plain("–"), |quantity| Cell::figures(format!("{}\u{a0}±\u{a0}{}", words::number(quantity.value), words::expanded(quantity.standard_uncertainty))))
+        quantity.map_or_else(|| Cell::plain("–"), |quantity| Cell::figures(words::bare(quantity)))
     };
     for (index, stage) in plan.stages.iter().enumerate() {
         table.rows.push(vec![
@@ -66,11 +66,11 @@ fn passes(flow: &mut Flow, record: &Record) {
     }
     flow.subheading("Passes", 16.0);
     let mut table = Table::new(vec![
-        Column::words("pass", Width::Fixed(18.0)),
+        Column::words("pass", Width::Fixed(21.0)),
         Column::words("operation", Width::Share(1.0)),
         Column::words("abrasive", Width::Share(1.1)),
         Column::words("zones and faces", Width::Share(0.8)),
-        Column::numbers("mass before → after, g", Width::Fixed(33.0)),
+        Column::numbers("mass before, after, g", Width::Fixed(34.0)),
         Column::words("remarks", Width::Share(1.1)),
     ]);
     for pass in &record.passes {
@@ -103,10 +103,10 @@ fn passes(flow: &mut Flow, record: &Record) {
 }
 
 fn masses(pass: &Pass) -> String {
-    let mass = |readings: &Option<tangmark_core::record::PassReadings>| readings.as_ref().and_then(|readings| readings.mass.as_ref()).map(|mass| format!("{}\u{a0}±\u{a0}{}", words::number(mass.value), words::expanded(mass.standard_uncertainty)));
+    let mass = |readings: &Option<tangmark_core::record::PassReadings>| readings.as_ref().and_then(|readings| readings.mass.as_ref()).map(|mass| words::bare(mass));
     match (mass(&pass.before), mass(&pass.after)) {
         (None, None) => "–".to_owned(),
-        (before, after) => format!("{}\n→ {}", before.unwrap_or_else(|| "–".to_owned()), after.unwrap_or_else(|| "–".to_owned())),
+        (before, after) => format!("{}\n{}", before.unwrap_or_else(|| "–".to_owned()), after.unwrap_or_else(|| "–".to_owned())),
     }
 }
 

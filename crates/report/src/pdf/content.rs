@@ -10,7 +10,7 @@ use printpdf::{
 use super::{fonts, image_name};
 use crate::{
     font::{Face, MM_PER_POINT},
-    scene::{Colour, Draw, Group, Image, ImageDraw, Language, NodeId, Page, PathDraw, Role, Scene, Segment, Stroke, TextDraw, upright},
+    scene::{Colour, Draw, Group, Image, ImageDraw, NodeId, Page, PathDraw, Role, Scene, Segment, Stroke, TextDraw, upright},
 };
 
 /// A page's operations, and for each marked-content number the node and group it marks.
@@ -41,6 +41,7 @@ pub(super) const fn tag(role: Role) -> &'static str {
         Role::Heading2 => "H2",
         Role::Heading3 => "H3",
         Role::Paragraph => "P",
+        Role::Span => "Span",
         Role::List => "L",
         Role::ListItem => "LI",
         Role::Label => "Lbl",
@@ -142,11 +143,6 @@ impl Pen<'_> {
     }
 
     fn text(&mut self, draw: &TextDraw) {
-        let japanese = draw.language == Language::Japanese;
-        if japanese {
-            let data = draw.language.tag().as_bytes().to_vec();
-            self.begin("Span", [("Lang", DictItem::String { data, literal: true })]);
-        }
         self.operations.extend([
             Op::StartTextSection,
             Op::SetFillColor { col: colour(draw.colour) },
@@ -155,9 +151,6 @@ impl Pen<'_> {
             Op::ShowText { items: text_items(draw) },
             Op::EndTextSection,
         ]);
-        if japanese {
-            self.operations.push(Op::EndMarkedContent);
-        }
     }
 
     fn image(&mut self, draw: &ImageDraw) {

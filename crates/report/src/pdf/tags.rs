@@ -77,6 +77,9 @@ impl Builder<'_> {
         if let Some(alternative) = &node.alternative {
             element.set("Alt", text_string(alternative));
         }
+        if let Some(language) = node.language {
+            element.set("Lang", text_string(language.tag()));
+        }
         if let Some(attributes) = self.attributes(node, first_page) {
             element.set("A", attributes);
         }
@@ -98,14 +101,10 @@ impl Builder<'_> {
         let mut attributes = match node.role {
             Role::ColumnHeader => dictionary! { "O" => "Table", "Scope" => "Column" },
             Role::RowHeader => dictionary! { "O" => "Table", "Scope" => "Row" },
-            Role::TableCell if node.column_span > 1 => dictionary! { "O" => "Table" },
             Role::List => dictionary! { "O" => "List", "ListNumbering" => "Disc" },
             Role::Figure => dictionary! { "O" => "Layout", "Placement" => "Block" },
             _ => return None,
         };
-        if node.column_span > 1 {
-            attributes.set("ColSpan", number(node.column_span));
-        }
         if let (Some([x, y, width, height]), Some(page)) = (node.bounds, page.and_then(|page| self.scene.pages.get(page))) {
             attributes.set("BBox", rectangle(page.height, [x, y, width, height]));
         }

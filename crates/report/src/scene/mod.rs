@@ -42,6 +42,8 @@ pub enum Role {
     Heading3,
     /// Paragraph.
     Paragraph,
+    /// Words in another language inside a paragraph, cell or item.
+    Span,
     /// List.
     List,
     /// Item of a list.
@@ -92,8 +94,8 @@ pub struct Node {
     pub alternative: Option<String>,
     /// Box on the page (x, y, width, height in mm), for figures.
     pub bounds: Option<[f64; 4]>,
-    /// Columns a cell spans.
-    pub column_span: usize,
+    /// Language, where it is not the document's.
+    pub language: Option<Language>,
     /// What it holds, in reading order.
     pub children: Vec<Child>,
 }
@@ -107,6 +109,16 @@ pub enum Draw {
     Text(TextDraw),
     /// A picture.
     Image(ImageDraw),
+}
+
+impl Draw {
+    /// Language of a text that is not English.
+    fn foreign_language(&self) -> Option<Language> {
+        match self {
+            Self::Text(text) if text.language != Language::English => Some(text.language),
+            _ => None,
+        }
+    }
 }
 
 /// A path with the way it is painted.
@@ -282,7 +294,7 @@ impl Scene {
     /// Adds a node under `parent` and returns it.
     pub fn add_node(&mut self, role: Role, parent: Option<NodeId>) -> NodeId {
         let id = NodeId(self.nodes.len());
-        self.nodes.push(Node { role, parent, alternative: None, bounds: None, column_span: 1, children: Vec::new() });
+        self.nodes.push(Node { role, parent, alternative: None, bounds: None, language: None, children: Vec::new() });
         match parent.and_then(|parent| self.nodes.get_mut(parent.0)) {
             Some(parent) => parent.children.push(Child::Node(id)),
             None => self.roots.push(id),
@@ -291,7 +303,37 @@ impl Scene {
     }
 
     /// Puts marks on a page: under a node, or as decoration. Nothing is added for no marks.
+    ///
+    /// Words in another language than the document's get a node of their own under `node`, so that
+    /// they are read out in their language; the inside of a figure stays whole.
     pub fn put(&mut self, page: usize, node: Option<NodeId>, draws: Vec<Draw>) {
+        let whole = node.and_then(|id| self.nodes.get(id.0)).is_none_or(|node| node.role == Role::Figure);
+        if whole {
+            self.put_group(page, node, draws);
+            return;
+        }
+        let mut draws = draws.into_iter().peekable();
+        while let Some(first) = draws.next() {
+            let language = first.foreign_language();
+            let mut part = vec![first];
+            while let Some(next) = draws.next_if(|next| next.foreign_language() == language) {
+                part.push(next);
+            }
+            let own = match language {
+                None => node,
+                Some(language) => {
+                    let span = self.add_node(Role::Span, node);
+                    if let Some(entry) = self.nodes.get_mut(span.0) {
+                        entry.language = Some(language);
+                    }
+                    Some(span)
+                }
+            };
+            self.put_group(page, own, part);
+        }
+    }
+
+    fn put_group(&mut self, page: usize, node: Option<NodeId>, draws: Vec<Draw>) {
         if draws.is_empty() {
             return;
         }
