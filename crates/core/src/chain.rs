@@ -17,7 +17,9 @@ pub struct Named<'r> {
 #[non_exhaustive]
 pub enum ChainError {
     /// Two records claim the same place after the same predecessor.
-    #[error("two different records with sequence {sequence} follow the same record: {first} and {second}")]
+    #[error(
+        "two different records with sequence {sequence} follow the same record: {first} and {second}"
+    )]
     Fork {
         /// Their sequence.
         sequence: u32,
@@ -109,16 +111,28 @@ fn follow(before: &Named<'_>, after: &Named<'_>) -> Result<(), ChainError> {
         });
     }
     if earlier.sequence == later.sequence {
-        return Err(ChainError::Fork { sequence: later.sequence, first: before.digest, second: after.digest });
+        return Err(ChainError::Fork {
+            sequence: later.sequence,
+            first: before.digest,
+            second: after.digest,
+        });
     }
     if later.sequence != earlier.sequence + 1 {
-        return Err(ChainError::Gap { digest: after.digest, found: later.sequence, before: earlier.sequence });
+        return Err(ChainError::Gap {
+            digest: after.digest,
+            found: later.sequence,
+            before: earlier.sequence,
+        });
     }
     match later.previous {
         Some(named) if named == before.digest => {}
         named => {
             let named = named.unwrap_or(Digest::from_bytes([0; 32]));
-            return Err(ChainError::WrongPrevious { digest: after.digest, named, before: before.digest });
+            return Err(ChainError::WrongPrevious {
+                digest: after.digest,
+                named,
+                before: before.digest,
+            });
         }
     }
     if later.issued_at < earlier.issued_at {

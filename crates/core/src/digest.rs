@@ -76,7 +76,9 @@ impl Serialize for Digest {
 
 impl<'de> Deserialize<'de> for Digest {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        String::deserialize(deserializer)?.parse().map_err(D::Error::custom)
+        String::deserialize(deserializer)?
+            .parse()
+            .map_err(D::Error::custom)
     }
 }
 
@@ -110,7 +112,12 @@ mod tests {
     #[test]
     fn other_spellings_are_refused() {
         let good = Digest::of(b"abc").to_string();
-        for bad in [good.to_uppercase(), good[1..].to_owned(), format!("{good}0"), good.replace('b', "g")] {
+        for bad in [
+            good.to_uppercase(),
+            good[1..].to_owned(),
+            format!("{good}0"),
+            good.replace('b', "g"),
+        ] {
             assert!(bad.parse::<Digest>().is_err(), "{bad}");
         }
     }

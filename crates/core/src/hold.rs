@@ -3,7 +3,8 @@
 use serde::Serialize;
 
 use crate::record::{
-    AnswerKind, Decision, Finding, Level, Outcome, Override, Purpose, Record, Sheet, Sighting, Standing, Verdict, WorkedUnderHold,
+    AnswerKind, Decision, Finding, Level, Outcome, Override, Purpose, Record, Sheet, Sighting,
+    Standing, Verdict, WorkedUnderHold,
 };
 
 /// Why a blade is held, which decides who may answer.
@@ -41,9 +42,13 @@ impl StopKind {
                 "two independent looks that do not find the flaw lift it (list them under `sightings`, then \
                  standing = \"ruled_out\"); a look that finds it sets the blade aside"
             }
-            Self::Importance => "a specialist's reply or a signed override with name and reason lifts it",
+            Self::Importance => {
+                "a specialist's reply or a signed override with name and reason lifts it"
+            }
             Self::Budget => "a new examination with a new budget, or a signed override, lifts it",
-            Self::TriageNotRun => "run it: `tangmark plugin approve --shipped`, then `tangmark check`",
+            Self::TriageNotRun => {
+                "run it: `tangmark plugin approve --shipped`, then `tangmark check`"
+            }
             Self::Other => "a signed override with name and reason lifts it",
         }
     }
@@ -98,18 +103,24 @@ pub fn name(finding: &Finding) -> String {
 fn answered(finding: &Finding, input: HoldInput<'_>) -> bool {
     let kind = StopKind::of(finding);
     let name = name(finding);
-    let overridden = kind.may_be_overridden() && input.overrides.iter().any(|entry| entry.rule == name);
+    let overridden =
+        kind.may_be_overridden() && input.overrides.iter().any(|entry| entry.rule == name);
     overridden || (kind == StopKind::Importance && replied(&name, input.history))
 }
 
 /// A specialist's reply answers an importance stop when it names the rule among its answers and says `work`.
 fn replied(name: &str, history: &[Record]) -> bool {
-    history.iter().filter(|record| record.purpose == Purpose::Reply).any(|record| {
-        record.decision.as_ref().is_some_and(|decision| {
-            decision.verdict == Verdict::Work
-                && decision.answers.iter().any(|answer| answer.kind == AnswerKind::SpecialistReply && answer.rule == name)
+    history
+        .iter()
+        .filter(|record| record.purpose == Purpose::Reply)
+        .any(|record| {
+            record.decision.as_ref().is_some_and(|decision| {
+                decision.verdict == Verdict::Work
+                    && decision.answers.iter().any(|answer| {
+                        answer.kind == AnswerKind::SpecialistReply && answer.rule == name
+                    })
+            })
         })
-    })
 }
 
 /// Why a record may not be sealed, or a pass not be logged.
@@ -152,7 +163,9 @@ impl HoldError {
         match self {
             Self::Purpose { stop, .. } | Self::Verdict { stop } => stop.kind.answered_by(),
             Self::NotOverridable { kind, .. } => kind.answered_by(),
-            Self::NothingToOverride { .. } => "run `tangmark check` and copy the name of the rule from there",
+            Self::NothingToOverride { .. } => {
+                "run `tangmark check` and copy the name of the rule from there"
+            }
         }
     }
 }
@@ -163,10 +176,19 @@ impl HoldError {
 ///
 /// # Errors
 /// The first reason.
-pub fn may_seal(purpose: Purpose, decision: Option<&Decision>, stops: &[Stop]) -> Result<(), HoldError> {
-    let Some(stop) = stops.first() else { return Ok(()) };
+pub fn may_seal(
+    purpose: Purpose,
+    decision: Option<&Decision>,
+    stops: &[Stop],
+) -> Result<(), HoldError> {
+    let Some(stop) = stops.first() else {
+        return Ok(());
+    };
     if matches!(purpose, Purpose::InWork | Purpose::AfterWork) {
-        return Err(HoldError::Purpose { purpose: crate::record::Term::key(purpose).to_owned(), stop: stop.clone() });
+        return Err(HoldError::Purpose {
+            purpose: crate::record::Term::key(purpose).to_owned(),
+            stop: stop.clone(),
+        });
     }
     if decision.is_some_and(|decision| decision.verdict == Verdict::Work) {
         return Err(HoldError::Verdict { stop: stop.clone() });
@@ -180,11 +202,20 @@ pub fn may_seal(purpose: Purpose, decision: Option<&Decision>, stops: &[Stop]) -
 /// The first override that may not be.
 pub fn check_overrides(new: &[Override], findings: &[Finding]) -> Result<(), HoldError> {
     for entry in new {
-        let stop = findings.iter().find(|finding| finding.level == Level::Stop && name(finding) == entry.rule);
+        let stop = findings
+            .iter()
+            .find(|finding| finding.level == Level::Stop && name(finding) == entry.rule);
         match stop.map(StopKind::of) {
-            None => return Err(HoldError::NothingToOverride { rule: entry.rule.clone() }),
+            None => {
+                return Err(HoldError::NothingToOverride {
+                    rule: entry.rule.clone(),
+                });
+            }
             Some(kind) if !kind.may_be_overridden() => {
-                return Err(HoldError::NotOverridable { rule: entry.rule.clone(), kind });
+                return Err(HoldError::NotOverridable {
+                    rule: entry.rule.clone(),
+                    kind,
+                });
             }
             Some(_) => {}
         }
@@ -196,9 +227,16 @@ pub fn check_overrides(new: &[Override], findings: &[Finding]) -> Result<(), Hol
 ///
 /// A pass is new when the last sealed record lacks it. It was worked under a stop that the last sealed record left
 /// standing unless an override from no later than the day of the pass lifts it; and under any stop that stands now.
-pub fn worked_under_hold(sheet: &Sheet, standing_now: &[Stop], overrides: &[Override], history: &[Record]) -> Vec<WorkedUnderHold> {
+pub fn worked_under_hold(
+    sheet: &Sheet,
+    standing_now: &[Stop],
+    overrides: &[Override],
+    history: &[Record],
+) -> Vec<WorkedUnderHold> {
     let last = history.last();
-    let mut lines: Vec<WorkedUnderHold> = last.map(|record| record.worked_under_hold.clone()).unwrap_or_default();
+    let mut lines: Vec<WorkedUnderHold> = last
+        .map(|record| record.worked_under_hold.clone())
+        .unwrap_or_default();
     for pass in &sheet.passes {
         if last.is_some_and(|record| record.passes.iter().any(|old| old.id == pass.id)) {
             continue;
@@ -206,22 +244,37 @@ pub fn worked_under_hold(sheet: &Sheet, standing_now: &[Stop], overrides: &[Over
         let day = pass.on.last_day();
         let earlier = last.iter().flat_map(|record| {
             let before = &history[..history.len() - 1];
-            let input = HoldInput { findings: &record.findings, overrides: &record.overrides, history: before };
-            record.findings.iter().filter(move |finding| finding.level == Level::Stop && !answered(finding, input)).filter(
-                |finding| {
+            let input = HoldInput {
+                findings: &record.findings,
+                overrides: &record.overrides,
+                history: before,
+            };
+            record
+                .findings
+                .iter()
+                .filter(move |finding| finding.level == Level::Stop && !answered(finding, input))
+                .filter(|finding| {
                     let name = name(finding);
-                    let overridden = overrides.iter().any(|entry| entry.rule == name && entry.at.as_str()[..10] <= *day);
+                    let overridden = overrides
+                        .iter()
+                        .any(|entry| entry.rule == name && entry.at.as_str()[..10] <= *day);
                     StopKind::of(finding) != StopKind::TriageNotRun
                         && !overridden
                         && !replied(&name, history)
                         && !ruled_out_by(finding, record, sheet, &day)
-                },
-            )
+                })
         });
         let earlier: Vec<Stop> = earlier.map(stop_of).collect();
         for stop in earlier.iter().chain(standing_now) {
-            let line = WorkedUnderHold { pass: pass.id.clone(), rule: stop.rule.clone(), message: stop.message.clone() };
-            if !lines.iter().any(|old| old.pass == line.pass && old.rule == line.rule) {
+            let line = WorkedUnderHold {
+                pass: pass.id.clone(),
+                rule: stop.rule.clone(),
+                message: stop.message.clone(),
+            };
+            if !lines
+                .iter()
+                .any(|old| old.pass == line.pass && old.rule == line.rule)
+            {
                 lines.push(line);
             }
         }
@@ -230,7 +283,11 @@ pub fn worked_under_hold(sheet: &Sheet, standing_now: &[Stop], overrides: &[Over
 }
 
 fn stop_of(finding: &Finding) -> Stop {
-    Stop { kind: StopKind::of(finding), rule: name(finding), message: finding.message.clone() }
+    Stop {
+        kind: StopKind::of(finding),
+        rule: name(finding),
+        message: finding.message.clone(),
+    }
 }
 
 /// Tells whether the flaws behind a fatal-flaw finding were ruled out by two looks no later than `day`.
@@ -238,15 +295,26 @@ fn ruled_out_by(finding: &Finding, record: &Record, sheet: &Sheet, day: &str) ->
     let mut flaws = finding
         .evidence
         .iter()
-        .filter_map(|pointer| pointer.strip_prefix("/flaws/")?.split('/').next()?.parse::<usize>().ok())
+        .filter_map(|pointer| {
+            pointer
+                .strip_prefix("/flaws/")?
+                .split('/')
+                .next()?
+                .parse::<usize>()
+                .ok()
+        })
         .filter_map(|index| record.flaws.get(index))
         .peekable();
     StopKind::of(finding) == StopKind::FatalFlaw
         && flaws.peek().is_some()
         && flaws.all(|old| {
             sheet.flaws.iter().any(|flaw| {
-                let negative = |sighting: &&Sighting| sighting.outcome == Outcome::NotSeen && *sighting.on.last_day() <= *day;
-                flaw.id == old.id && flaw.standing == Standing::RuledOut && flaw.sightings.iter().filter(negative).count() >= 2
+                let negative = |sighting: &&Sighting| {
+                    sighting.outcome == Outcome::NotSeen && *sighting.on.last_day() <= *day
+                };
+                flaw.id == old.id
+                    && flaw.standing == Standing::RuledOut
+                    && flaw.sightings.iter().filter(negative).count() >= 2
             })
         })
 }

@@ -24,6 +24,10 @@ pub fn generate_record() -> String {
     if let Some(object) = schema.as_object_mut() {
         object.insert("$id".to_owned(), json!("urn:tangmark:record:1"));
         object.insert("title".to_owned(), json!("Tangmark record, version 1"));
+        // A record lacks its proof only while it is being made; what is published has one.
+        if let Some(Value::Array(required)) = object.get_mut("required") {
+            required.push(json!("proof"));
+        }
     }
     pretty(&schema)
 }
@@ -37,7 +41,9 @@ pub fn sheet() -> &'static Value {
 /// Returns the validator of the published record schema; `None` only if that file is no schema.
 pub fn record_validator() -> Option<&'static Validator> {
     static VALIDATOR: OnceLock<Option<Validator>> = OnceLock::new();
-    VALIDATOR.get_or_init(|| compile(&serde_json::from_str(RECORD_V1).ok()?)).as_ref()
+    VALIDATOR
+        .get_or_init(|| compile(&serde_json::from_str(RECORD_V1).ok()?))
+        .as_ref()
 }
 
 /// Returns the validator of a sheet.
@@ -70,7 +76,13 @@ fn refuse_null(schema: &mut Value) {
             let required: Vec<String> = object
                 .get("required")
                 .and_then(Value::as_array)
-                .map(|names| names.iter().filter_map(Value::as_str).map(str::to_owned).collect())
+                .map(|names| {
+                    names
+                        .iter()
+                        .filter_map(Value::as_str)
+                        .map(str::to_owned)
+                        .collect()
+                })
                 .unwrap_or_default();
             if let Some(Value::Object(properties)) = object.get_mut("properties") {
                 for (name, property) in properties.iter_mut() {
@@ -80,13 +92,13 @@ fn refuse_null(schema: &mut Value) {
                     }
                 }
             }
-            if object.get("properties").is_some_and(|properties| properties.get("previous").is_some()) {
-                if let Some(Value::Array(names)) = object.get_mut("required") {
-                    if !names.iter().any(|name| name == "previous") {
+            if object
+                .get("properties")
+                .is_some_and(|properties| properties.get("previous").is_some())
+                && let Some(Value::Array(names)) = object.get_mut("required")
+                    && !names.iter().any(|name| name == "previous") {
                         names.push(json!("previous"));
                     }
-                }
-            }
             for value in object.values_mut() {
                 refuse_null(value);
             }
@@ -97,7 +109,9 @@ fn refuse_null(schema: &mut Value) {
 }
 
 fn strip_null(property: &mut Value) {
-    let Some(object) = property.as_object_mut() else { return };
+    let Some(object) = property.as_object_mut() else {
+        return;
+    };
     if let Some(Value::Array(types)) = object.get_mut("type") {
         types.retain(|kind| kind != "null");
         if let [single] = types.as_slice() {
@@ -106,8 +120,10 @@ fn strip_null(property: &mut Value) {
         }
     }
     if let Some(Value::Array(options)) = object.remove("anyOf") {
-        let mut options: Vec<Value> =
-            options.into_iter().filter(|option| option.get("type") != Some(&json!("null"))).collect();
+        let mut options: Vec<Value> = options
+            .into_iter()
+            .filter(|option| option.get("type") != Some(&json!("null")))
+            .collect();
         if options.len() == 1 {
             if let Some(Value::Object(only)) = options.pop() {
                 merge(object, only);
@@ -134,10 +150,16 @@ mod tests {
     fn published_schema_is_the_one_the_types_give() {
         let generated = generate_record();
         if std::env::var_os("BLESS").is_some() {
-            let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../schemas/tangmark-record-1.schema.json");
+            let path = concat!(
+                env!("CARGO_MANIFEST_DIR"),
+                "/../../schemas/tangmark-record-1.schema.json"
+            );
             std::fs::write(path, &generated).unwrap();
         }
-        assert!(RECORD_V1 == generated, "run with BLESS=1 to write the schema anew, and read the difference");
+        assert!(
+            RECORD_V1 == generated,
+            "run with BLESS=1 to write the schema anew, and read the difference"
+        );
     }
 
     #[test]
@@ -149,7 +171,12 @@ mod tests {
     #[test]
     fn optional_properties_are_never_null_and_previous_is_required() {
         let schema: Value = serde_json::from_str(RECORD_V1).unwrap();
-        assert!(schema["required"].as_array().unwrap().contains(&json!("previous")));
+        assert!(
+            schema["required"]
+                .as_array()
+                .unwrap()
+                .contains(&json!("previous"))
+        );
         let nulls = RECORD_V1.matches("\"null\"").count();
         assert_eq!(nulls, 1, "only `previous` may be null");
     }

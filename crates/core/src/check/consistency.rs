@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 
 use super::Problem;
 use crate::record::{
-    CustodyEvent, Dimensions, Flaw, Key, Measured as _, Outcome, PartialDate, Sheet, SightingMethod, Standing, Station, Stretch,
-    Zone,
+    CustodyEvent, Dimensions, Flaw, Key, Measured as _, Outcome, PartialDate, Sheet,
+    SightingMethod, Standing, Station, Stretch, Zone,
 };
 
 /// Longest blade or tang that can be meant, in mm: longer ones are a slip of the unit.
@@ -31,7 +31,10 @@ pub(super) fn check(sheet: &Sheet, problems: &mut Vec<Problem>) {
     for (index, pass) in sheet.passes.iter().enumerate() {
         for (side, readings) in [("before", &pass.before), ("after", &pass.after)] {
             if let Some(readings) = readings {
-                found.stations(&readings.stations, &format!("/passes/{index}/{side}/stations"));
+                found.stations(
+                    &readings.stations,
+                    &format!("/passes/{index}/{side}/stations"),
+                );
             }
         }
     }
@@ -46,24 +49,44 @@ struct Finder<'a> {
 }
 
 impl Finder<'_> {
-    fn add(&mut self, pointer: impl Into<String>, what: impl Into<String>, hint: impl Into<String>) {
+    fn add(
+        &mut self,
+        pointer: impl Into<String>,
+        what: impl Into<String>,
+        hint: impl Into<String>,
+    ) {
         self.problems.push(Problem::new(pointer, what, hint));
     }
 
     fn keys(&mut self, sheet: &Sheet) {
-        let instruments = sheet.examination.iter().flat_map(|examination| &examination.instruments);
+        let instruments = sheet
+            .examination
+            .iter()
+            .flat_map(|examination| &examination.instruments);
         self.unique("/flaws", "id", sheet.flaws.iter().map(|flaw| &flaw.id));
         self.unique("/photos", "id", sheet.photos.iter().map(|photo| &photo.id));
-        self.unique("/fittings", "id", sheet.fittings.iter().map(|fitting| &fitting.id));
+        self.unique(
+            "/fittings",
+            "id",
+            sheet.fittings.iter().map(|fitting| &fitting.id),
+        );
         self.unique("/passes", "id", sheet.passes.iter().map(|pass| &pass.id));
-        self.unique("/examination/instruments", "id", instruments.map(|instrument| &instrument.id));
+        self.unique(
+            "/examination/instruments",
+            "id",
+            instruments.map(|instrument| &instrument.id),
+        );
     }
 
     fn unique<'k>(&mut self, list: &str, field: &str, keys: impl Iterator<Item = &'k Key>) {
         let mut seen = BTreeSet::new();
         for (index, key) in keys.enumerate() {
             if !seen.insert(key) {
-                self.add(format!("{list}/{index}/{field}"), format!("the key `{key}` is used twice"), "give each entry a key of its own");
+                self.add(
+                    format!("{list}/{index}/{field}"),
+                    format!("the key `{key}` is used twice"),
+                    "give each entry a key of its own",
+                );
             }
         }
     }
@@ -76,7 +99,9 @@ impl Finder<'_> {
             .flat_map(|examination| &examination.instruments)
             .map(|instrument| instrument.id.as_str())
             .collect();
-        let Ok(value) = serde_json::to_value(sheet) else { return };
+        let Ok(value) = serde_json::to_value(sheet) else {
+            return;
+        };
         self.walk_references(&value, "", &photos, &instruments);
     }
 
@@ -92,15 +117,22 @@ impl Finder<'_> {
                 for (name, member) in members {
                     let inner = format!("{pointer}/{name}");
                     match (name.as_str(), member) {
-                        ("instrument", serde_json::Value::String(key)) if !instruments.contains(key.as_str()) => self.add(
-                            inner,
-                            format!("the instrument `{key}` is not in `examination.instruments`"),
-                            "list the instrument there, with its resolution",
-                        ),
+                        ("instrument", serde_json::Value::String(key))
+                            if !instruments.contains(key.as_str()) =>
+                        {
+                            self.add(
+                                inner,
+                                format!(
+                                    "the instrument `{key}` is not in `examination.instruments`"
+                                ),
+                                "list the instrument there, with its resolution",
+                            );
+                        }
                         // The top-level list holds the photos themselves.
                         ("photos", serde_json::Value::Array(keys)) if !pointer.is_empty() => {
                             for (index, key) in keys.iter().enumerate() {
-                                if let Some(key) = key.as_str().filter(|key| !photos.contains(key)) {
+                                if let Some(key) = key.as_str().filter(|key| !photos.contains(key))
+                                {
                                     self.add(
                                         format!("{inner}/{index}"),
                                         format!("the photo `{key}` is not in `photos`"),
@@ -139,13 +171,22 @@ impl Finder<'_> {
         ];
         for (name, length) in lengths {
             if let Some(length) = length {
-                self.between(&format!("/dimensions/{name}"), length.quantity().to_f64(), LONGEST_MM, "mm");
+                self.between(
+                    &format!("/dimensions/{name}"),
+                    length.quantity().to_f64(),
+                    LONGEST_MM,
+                    "mm",
+                );
             }
         }
         if let Some(mass) = &dimensions.mass {
             self.between("/dimensions/mass", mass.to_f64(), HEAVIEST_G, "g");
             if dimensions.mass_state.is_none() {
-                self.add("/dimensions/mass", "a mass without `mass_state`", "say what was on the scale: bare, with_collar or mounted");
+                self.add(
+                    "/dimensions/mass",
+                    "a mass without `mass_state`",
+                    "say what was on the scale: bare, with_collar or mounted",
+                );
             }
         }
         if dimensions.point_length.is_some() && dimensions.point_convention.is_none() {
@@ -155,25 +196,31 @@ impl Finder<'_> {
                 "say how it was taken: along_back, square_to_point_line or to_ridge_end",
             );
         }
-        if let (Some(blade), Some(overall)) = (&dimensions.blade_length, &dimensions.overall_length) {
+        if let (Some(blade), Some(overall)) = (&dimensions.blade_length, &dimensions.overall_length)
+        {
             let slack = 2.0 * (blade.standard().powi(2) + overall.standard().powi(2)).sqrt();
             if overall.to_f64() + slack < blade.to_f64() {
                 self.add(
                     "/dimensions/overall_length",
-                    format!("{} mm found, less than the blade length of {} mm", overall.value, blade.value),
+                    format!(
+                        "{} mm found, less than the blade length of {} mm",
+                        overall.value, blade.value
+                    ),
                     "the overall length includes the tang",
                 );
             }
         }
-        if let (Some(length), Some(curvature)) = (&dimensions.blade_length, &dimensions.curvature) {
-            if curvature.to_f64().abs() > length.to_f64() / 3.0 {
+        if let (Some(length), Some(curvature)) = (&dimensions.blade_length, &dimensions.curvature)
+            && curvature.to_f64().abs() > length.to_f64() / 3.0 {
                 self.add(
                     "/dimensions/curvature",
-                    format!("{} mm found on a blade of {} mm, at most a third of the length is allowed", curvature.value, length.value),
+                    format!(
+                        "{} mm found on a blade of {} mm, at most a third of the length is allowed",
+                        curvature.value, length.value
+                    ),
                     "check the unit of the reading",
                 );
             }
-        }
     }
 
     fn between(&mut self, pointer: &str, value: f64, most: f64, unit: &str) {
@@ -189,24 +236,43 @@ impl Finder<'_> {
     fn along_the_blade(&mut self, sheet: &Sheet) {
         if let Some(dimensions) = &sheet.dimensions {
             self.stations(&dimensions.stations, "/dimensions/stations");
-            let ats: Vec<f64> = dimensions.back_line.iter().map(|point| point.at.to_f64()).collect();
+            let ats: Vec<f64> = dimensions
+                .back_line
+                .iter()
+                .map(|point| point.at.to_f64())
+                .collect();
             self.increasing(&ats, "/dimensions/back_line");
             for (index, groove) in dimensions.grooves.iter().enumerate() {
-                self.order(groove.from.to_f64(), groove.to.to_f64(), &format!("/dimensions/grooves/{index}"));
+                self.order(
+                    groove.from.to_f64(),
+                    groove.to.to_f64(),
+                    &format!("/dimensions/grooves/{index}"),
+                );
             }
             let outline = dimensions.outline.len();
             if (1..3).contains(&outline) {
-                self.add("/dimensions/outline", format!("{outline} points found, at least 3 are needed"), "measure more points, or leave the outline out");
+                self.add(
+                    "/dimensions/outline",
+                    format!("{outline} points found, at least 3 are needed"),
+                    "measure more points, or leave the outline out",
+                );
             }
         }
         if let Some(line) = &sheet.temper_line {
             for (name, list) in [("breaks", &line.breaks), ("run_outs", &line.run_outs)] {
                 for (index, Stretch { from, to, .. }) in list.iter().enumerate() {
-                    self.order(from.to_f64(), to.to_f64(), &format!("/temper_line/{name}/{index}"));
+                    self.order(
+                        from.to_f64(),
+                        to.to_f64(),
+                        &format!("/temper_line/{name}/{index}"),
+                    );
                 }
             }
         }
-        let length = sheet.dimensions.as_ref().and_then(|dimensions| dimensions.blade_length.as_ref());
+        let length = sheet
+            .dimensions
+            .as_ref()
+            .and_then(|dimensions| dimensions.blade_length.as_ref());
         let Some(length) = length else { return };
         let end = length.to_f64() + 3.0 * length.standard() + 1.0;
         let beyond = |at: f64| at > end || at < -LONGEST_MM;
@@ -214,16 +280,27 @@ impl Finder<'_> {
             if flaw.zone != Zone::Tang && beyond(flaw.at.to_f64()) {
                 self.add(
                     format!("/flaws/{index}/at"),
-                    format!("{} mm found, the blade is {} mm long", flaw.at.value, length.value),
+                    format!(
+                        "{} mm found, the blade is {} mm long",
+                        flaw.at.value, length.value
+                    ),
                     "measure from the datum towards the point",
                 );
             }
         }
-        for (index, station) in sheet.dimensions.iter().flat_map(|dimensions| &dimensions.stations).enumerate() {
+        for (index, station) in sheet
+            .dimensions
+            .iter()
+            .flat_map(|dimensions| &dimensions.stations)
+            .enumerate()
+        {
             if beyond(station.at.to_f64()) {
                 self.add(
                     format!("/dimensions/stations/{index}/at"),
-                    format!("{} mm found, the blade is {} mm long", station.at.value, length.value),
+                    format!(
+                        "{} mm found, the blade is {} mm long",
+                        station.at.value, length.value
+                    ),
                     "measure from the datum towards the point",
                 );
             }
@@ -242,18 +319,25 @@ impl Finder<'_> {
             ];
             for (name, part) in parts {
                 if let Some(part) = part {
-                    self.between(&format!("{pointer}/{index}/{name}"), part.to_f64(), LONGEST_MM, "mm");
-                }
-            }
-            if let (Some(width), Some(ridge)) = (&station.width, &station.ridge_width) {
-                if ridge.to_f64() > width.to_f64() {
-                    self.add(
-                        format!("{pointer}/{index}/ridge_width"),
-                        format!("{} mm found, wider than the blade there ({} mm)", ridge.value, width.value),
-                        "the face behind the ridge is part of the width",
+                    self.between(
+                        &format!("{pointer}/{index}/{name}"),
+                        part.to_f64(),
+                        LONGEST_MM,
+                        "mm",
                     );
                 }
             }
+            if let (Some(width), Some(ridge)) = (&station.width, &station.ridge_width)
+                && ridge.to_f64() > width.to_f64() {
+                    self.add(
+                        format!("{pointer}/{index}/ridge_width"),
+                        format!(
+                            "{} mm found, wider than the blade there ({} mm)",
+                            ridge.value, width.value
+                        ),
+                        "the face behind the ridge is part of the width",
+                    );
+                }
         }
     }
 
@@ -271,20 +355,32 @@ impl Finder<'_> {
 
     fn order(&mut self, from: f64, to: f64, pointer: &str) {
         if to <= from {
-            self.add(format!("{pointer}/to"), format!("{to} mm found, not after the start at {from} mm"), "swap `from` and `to`, or correct them");
+            self.add(
+                format!("{pointer}/to"),
+                format!("{to} mm found, not after the start at {from} mm"),
+                "swap `from` and `to`, or correct them",
+            );
         }
     }
 
     fn flaw(&mut self, flaw: &Flaw, index: usize) {
-        let looks = |outcome: Outcome| flaw.sightings.iter().filter(move |sighting| sighting.outcome == outcome);
+        let looks = |outcome: Outcome| {
+            flaw.sightings
+                .iter()
+                .filter(move |sighting| sighting.outcome == outcome)
+        };
         if flaw.standing == Standing::RuledOut {
             let seen = looks(Outcome::Seen).count();
-            let negative: BTreeSet<(SightingMethod, &str, &PartialDate)> =
-                looks(Outcome::NotSeen).map(|sighting| (sighting.method, sighting.light.as_str(), &sighting.on)).collect();
+            let negative: BTreeSet<(SightingMethod, &str, &PartialDate)> = looks(Outcome::NotSeen)
+                .map(|sighting| (sighting.method, sighting.light.as_str(), &sighting.on))
+                .collect();
             if negative.len() < 2 {
                 self.add(
                     format!("/flaws/{index}/standing"),
-                    format!("`ruled_out` with {} independent looks that did not see it, 2 are needed", negative.len()),
+                    format!(
+                        "`ruled_out` with {} independent looks that did not see it, 2 are needed",
+                        negative.len()
+                    ),
                     "independent looks differ in method, light or day; list them under `sightings`",
                 );
             }
@@ -310,26 +406,42 @@ impl Finder<'_> {
         if event.maps_to != fixed {
             self.add(
                 format!("/custody/{index}/maps_to"),
-                format!("{:?} found, {fixed:?} is fixed for this kind", event.maps_to),
+                format!(
+                    "{:?} found, {fixed:?} is fixed for this kind",
+                    event.maps_to
+                ),
                 "leave `maps_to` out: it follows from `kind`",
             );
         }
-        self.date_order(&event.when.earliest, &event.when.latest, &format!("/custody/{index}/when"));
+        self.date_order(
+            &event.when.earliest,
+            &event.when.latest,
+            &format!("/custody/{index}/when"),
+        );
     }
 
     fn date_order(&mut self, earliest: &PartialDate, latest: &PartialDate, pointer: &str) {
         if earliest.first_day() > latest.last_day() {
-            self.add(pointer, format!("{earliest} found as the earlier date and {latest} as the later"), "swap the two dates");
+            self.add(
+                pointer,
+                format!("{earliest} found as the earlier date and {latest} as the later"),
+                "swap the two dates",
+            );
         }
     }
 
     fn examination(&mut self, sheet: &Sheet) {
-        let Some(examination) = &sheet.examination else { return };
+        let Some(examination) = &sheet.examination else {
+            return;
+        };
         for (index, not) in examination.not_examined.iter().enumerate() {
             if examination.examined.contains(&not.part) {
                 self.add(
                     format!("/examination/not_examined/{index}/part"),
-                    format!("`{}` stands among the examined parts too", crate::record::Term::key(not.part)),
+                    format!(
+                        "`{}` stands among the examined parts too",
+                        crate::record::Term::key(not.part)
+                    ),
                     "a part was examined or it was not: keep one of the two",
                 );
             }
@@ -338,7 +450,14 @@ impl Finder<'_> {
 }
 
 fn negative_after_last_seen(flaw: &Flaw) -> bool {
-    let last_seen = flaw.sightings.iter().rposition(|sighting| sighting.outcome == Outcome::Seen);
+    let last_seen = flaw
+        .sightings
+        .iter()
+        .rposition(|sighting| sighting.outcome == Outcome::Seen);
     let last_seen = last_seen.map_or(0, |at| at + 1);
-    flaw.sightings[last_seen..].iter().filter(|sighting| sighting.outcome == Outcome::NotSeen).count() >= 2
+    flaw.sightings[last_seen..]
+        .iter()
+        .filter(|sighting| sighting.outcome == Outcome::NotSeen)
+        .count()
+        >= 2
 }

@@ -25,17 +25,33 @@ pub struct Problem {
 }
 
 impl Problem {
-    pub(crate) fn new(pointer: impl Into<String>, what: impl Into<String>, hint: impl Into<String>) -> Self {
-        Self { pointer: pointer.into(), what: what.into(), hint: hint.into() }
+    pub(crate) fn new(
+        pointer: impl Into<String>,
+        what: impl Into<String>,
+        hint: impl Into<String>,
+    ) -> Self {
+        Self {
+            pointer: pointer.into(),
+            what: what.into(),
+            hint: hint.into(),
+        }
     }
 }
 
 /// Validates `value` against a schema, in this tool's own words.
 pub(crate) fn against_schema(validator: Option<&Validator>, value: &Value) -> Vec<Problem> {
     let Some(validator) = validator else {
-        return vec![Problem::new("", "the built-in schema could not be compiled", "report this as a fault of the program")];
+        return vec![Problem::new(
+            "",
+            "the built-in schema could not be compiled",
+            "report this as a fault of the program",
+        )];
     };
-    validator.iter_errors(value).take(50).map(|error| wording::problem(&error)).collect()
+    validator
+        .iter_errors(value)
+        .take(50)
+        .map(|error| wording::problem(&error))
+        .collect()
 }
 
 /// Checks the meaning of a sheet.
@@ -56,13 +72,22 @@ pub fn record(value: &Value) -> Result<Record, Vec<Problem>> {
     if !problems.is_empty() {
         return Err(problems);
     }
-    let record: Record = serde_json::from_value(value.clone())
-        .map_err(|error| vec![Problem::new("", error.to_string(), "the record was not written by this schema version")])?;
+    let record: Record = serde_json::from_value(value.clone()).map_err(|error| {
+        vec![Problem::new(
+            "",
+            error.to_string(),
+            "the record was not written by this schema version",
+        )]
+    })?;
     let mut problems = sheet(&record.sheet());
     header(&record, &mut problems);
     withheld_counts(value, &mut problems);
     evidence(&record, value, &mut problems);
-    if problems.is_empty() { Ok(record) } else { Err(problems) }
+    if problems.is_empty() {
+        Ok(record)
+    } else {
+        Err(problems)
+    }
 }
 
 fn header(record: &Record, problems: &mut Vec<Problem>) {
@@ -70,26 +95,45 @@ fn header(record: &Record, problems: &mut Vec<Problem>) {
     if schema.id != SCHEMA_ID || schema.version != SCHEMA_VERSION {
         problems.push(Problem::new(
             "/schema",
-            format!("schema `{}` version {} found, `{SCHEMA_ID}` version {SCHEMA_VERSION} is known", schema.id, schema.version),
+            format!(
+                "schema `{}` version {} found, `{SCHEMA_ID}` version {SCHEMA_VERSION} is known",
+                schema.id, schema.version
+            ),
             "use a program that knows this version",
         ));
     } else if schema.digest != schema::record_digest() {
         problems.push(Problem::new(
             "/schema/digest",
-            format!("digest {} found, the published schema has {}", schema.digest, schema::record_digest()),
+            format!(
+                "digest {} found, the published schema has {}",
+                schema.digest,
+                schema::record_digest()
+            ),
             "compare with the published schema file",
         ));
     }
     if (record.sequence == 1) != record.previous.is_none() {
-        let found = if record.previous.is_some() { "a digest" } else { "null" };
+        let found = if record.previous.is_some() {
+            "a digest"
+        } else {
+            "null"
+        };
         problems.push(Problem::new(
             "/previous",
             format!("{found} found with sequence {}; null belongs to sequence 1 and a digest to all later ones", record.sequence),
             "the chain was cut or renumbered",
         ));
     }
-    if record.proof.as_ref().is_some_and(|proof| proof.created != record.issued_at) {
-        problems.push(Problem::new("/proof/created", "differs from `issued_at`", "both are written at sealing and are equal"));
+    if record
+        .proof
+        .as_ref()
+        .is_some_and(|proof| proof.created != record.issued_at)
+    {
+        problems.push(Problem::new(
+            "/proof/created",
+            "differs from `issued_at`",
+            "both are written at sealing and are equal",
+        ));
     }
     for (index, under) in record.worked_under_hold.iter().enumerate() {
         if !record.passes.iter().any(|pass| pass.id == under.pass) {
@@ -107,24 +151,39 @@ fn withheld_counts(value: &Value, problems: &mut Vec<Problem>) {
     let mut any = false;
     for rule in withhold::RULES {
         each_match(value, rule.object, "", &mut |object, pointer| {
-            let digests = object.get("_sd").and_then(Value::as_array).map_or(0, Vec::len);
+            let digests = object
+                .get("_sd")
+                .and_then(Value::as_array)
+                .map_or(0, Vec::len);
             any |= digests > 0;
             if digests != 0 && digests != rule.properties.len() {
                 problems.push(Problem::new(
                     format!("{pointer}/_sd"),
-                    format!("{digests} digests found, {} are allowed here", rule.properties.len()),
+                    format!(
+                        "{digests} digests found, {} are allowed here",
+                        rule.properties.len()
+                    ),
                     "digests and decoys are made at sealing",
                 ));
             }
         });
     }
     if any != value.get("_sd_alg").is_some() {
-        problems.push(Problem::new("/_sd_alg", "stands exactly where digests stand", "made at sealing: `sha-256`"));
+        problems.push(Problem::new(
+            "/_sd_alg",
+            "stands exactly where digests stand",
+            "made at sealing: `sha-256`",
+        ));
     }
 }
 
 /// Calls `visit` for every object that a withhold pattern names.
-pub fn each_match<'v>(value: &'v Value, pattern: &str, pointer: &str, visit: &mut dyn FnMut(&'v Value, &str)) {
+pub fn each_match<'v>(
+    value: &'v Value,
+    pattern: &str,
+    pointer: &str,
+    visit: &mut dyn FnMut(&'v Value, &str),
+) {
     let Some(rest) = pattern.strip_prefix('/') else {
         if value.is_object() {
             visit(value, pointer);
@@ -142,8 +201,16 @@ pub fn each_match<'v>(value: &'v Value, pattern: &str, pointer: &str, visit: &mu
 }
 
 fn evidence(record: &Record, value: &Value, problems: &mut Vec<Problem>) {
-    let plugins: BTreeSet<&str> = record.runs.iter().map(|run| run.plugin.as_str()).chain(["tangmark"]).collect();
-    let lists = [("findings", &record.findings), ("private_findings", &record.private_findings)];
+    let plugins: BTreeSet<&str> = record
+        .runs
+        .iter()
+        .map(|run| run.plugin.as_str())
+        .chain(["tangmark"])
+        .collect();
+    let lists = [
+        ("findings", &record.findings),
+        ("private_findings", &record.private_findings),
+    ];
     for (list, findings) in lists {
         for (index, finding) in findings.iter().enumerate() {
             if !plugins.contains(finding.plugin.as_str()) {
@@ -170,16 +237,31 @@ fn evidence(record: &Record, value: &Value, problems: &mut Vec<Problem>) {
 fn quantities(value: &Value, pointer: &str, problems: &mut Vec<Problem>) {
     match value {
         Value::Object(members) if members.get("as_read").is_some_and(Value::is_array) => {
-            let Ok(quantity) = serde_json::from_value::<Quantity>(value.clone()) else { return };
+            let Ok(quantity) = serde_json::from_value::<Quantity>(value.clone()) else {
+                return;
+            };
             let canonical = quantity.unit.dimension().canonical_unit();
             if quantity.unit != canonical {
-                let what = format!("unit `{}` found, `{}` is allowed", quantity.unit.code(), canonical.code());
-                problems.push(Problem::new(format!("{pointer}/unit"), what, "records hold one unit for each kind of quantity"));
+                let what = format!(
+                    "unit `{}` found, `{}` is allowed",
+                    quantity.unit.code(),
+                    canonical.code()
+                );
+                problems.push(Problem::new(
+                    format!("{pointer}/unit"),
+                    what,
+                    "records hold one unit for each kind of quantity",
+                ));
             }
-            if quantity.standard_uncertainty.is_zero() || quantity.standard_uncertainty.is_negative() {
+            if quantity.standard_uncertainty.is_zero()
+                || quantity.standard_uncertainty.is_negative()
+            {
                 problems.push(Problem::new(
                     format!("{pointer}/standard_uncertainty"),
-                    format!("`{}` found, more than zero is allowed", quantity.standard_uncertainty),
+                    format!(
+                        "`{}` found, more than zero is allowed",
+                        quantity.standard_uncertainty
+                    ),
                     "give the standard uncertainty (k = 1)",
                 ));
             }
@@ -187,7 +269,11 @@ fn quantities(value: &Value, pointer: &str, problems: &mut Vec<Problem>) {
                 Some(value) if value == quantity.value => {}
                 Some(value) => problems.push(Problem::new(
                     format!("{pointer}/value"),
-                    format!("`{}` {} found, but what was read gives `{value}`", quantity.value, quantity.unit.code()),
+                    format!(
+                        "`{}` {} found, but what was read gives `{value}`",
+                        quantity.value,
+                        quantity.unit.code()
+                    ),
                     "value and reading belong together: leave `value` to the program",
                 )),
                 None => problems.push(Problem::new(

@@ -1,7 +1,7 @@
 //! Words for what a schema validator finds.
 
-use jsonschema::error::ValidationErrorKind as Kind;
 use jsonschema::ValidationError;
+use jsonschema::error::ValidationErrorKind as Kind;
 use serde_json::Value;
 
 use super::Problem;
@@ -15,48 +15,112 @@ pub(super) fn problem(error: &ValidationError<'_>) -> Problem {
             let name = unexpected.first().cloned().unwrap_or_default();
             let allowed = properties_near(error);
             let hint = nearest(&name, &allowed).map_or_else(
-                || "remove the field, or see the template of `examine new` for the fields".to_owned(),
+                || {
+                    "remove the field, or see the template of `examine new` for the fields"
+                        .to_owned()
+                },
                 |near| format!("did you mean `{near}`?"),
             );
-            Problem::new(format!("{pointer}/{name}"), format!("unknown field `{name}`"), hint)
+            Problem::new(
+                format!("{pointer}/{name}"),
+                format!("unknown field `{name}`"),
+                hint,
+            )
         }
         Kind::Required { property } => {
             let name = property.as_str().unwrap_or_default();
-            Problem::new(pointer, format!("the field `{name}` is missing"), format!("add `{name}`; see the template of `examine new`"))
+            Problem::new(
+                pointer,
+                format!("the field `{name}` is missing"),
+                format!("add `{name}`; see the template of `examine new`"),
+            )
         }
         Kind::Enum { options } => {
-            let options: Vec<String> =
-                options.as_array().into_iter().flatten().filter_map(Value::as_str).map(str::to_owned).collect();
+            let options: Vec<String> = options
+                .as_array()
+                .into_iter()
+                .flatten()
+                .filter_map(Value::as_str)
+                .map(str::to_owned)
+                .collect();
             let word = error.instance().as_str().unwrap_or_default();
-            let hint = nearest(word, &options)
-                .map_or_else(|| format!("choose one of {}", options.join(", ")), |near| format!("did you mean `{near}`?"));
-            Problem::new(pointer, format!("{found} found, allowed are {}", list(&options)), hint)
+            let hint = nearest(word, &options).map_or_else(
+                || format!("choose one of {}", options.join(", ")),
+                |near| format!("did you mean `{near}`?"),
+            );
+            Problem::new(
+                pointer,
+                format!("{found} found, allowed are {}", list(&options)),
+                hint,
+            )
         }
         Kind::Type { kind } => {
             let kind = format!("{kind:?}");
-            let kind = kind.trim_start_matches("Single(").trim_end_matches(')').to_lowercase();
-            Problem::new(pointer, format!("{found} found, {} is allowed", article(&kind)), "compare with the template of `examine new`")
+            let kind = kind
+                .trim_start_matches("Single(")
+                .trim_end_matches(')')
+                .to_lowercase();
+            Problem::new(
+                pointer,
+                format!("{found} found, {} is allowed", article(&kind)),
+                "compare with the template of `examine new`",
+            )
         }
         Kind::Pattern { .. } => {
             let allowed = error_description(error);
-            Problem::new(pointer, format!("{found} found, {allowed} is allowed"), "correct the text")
+            Problem::new(
+                pointer,
+                format!("{found} found, {allowed} is allowed"),
+                "correct the text",
+            )
         }
-        Kind::MinLength { limit } => {
-            Problem::new(pointer, format!("{found} found, at least {limit} characters are needed"), "write it out, or leave the field out")
-        }
+        Kind::MinLength { limit } => Problem::new(
+            pointer,
+            format!("{found} found, at least {limit} characters are needed"),
+            "write it out, or leave the field out",
+        ),
         Kind::MaxLength { limit } => {
-            let length = error.instance().as_str().map_or(0, |text| text.chars().count());
-            Problem::new(pointer, format!("{length} characters found, at most {limit} are allowed"), "shorten the text")
+            let length = error
+                .instance()
+                .as_str()
+                .map_or(0, |text| text.chars().count());
+            Problem::new(
+                pointer,
+                format!("{length} characters found, at most {limit} are allowed"),
+                "shorten the text",
+            )
         }
-        Kind::MinItems { limit } => {
-            Problem::new(pointer, format!("{} entries found, at least {limit} are needed", items(error)), "add what is missing")
-        }
-        Kind::MaxItems { limit } => {
-            Problem::new(pointer, format!("{} entries found, at most {limit} are allowed", items(error)), "split the list")
-        }
-        Kind::Minimum { limit } => Problem::new(pointer, format!("{found} found, {limit} or more is allowed"), "correct the number"),
-        Kind::Maximum { limit } => Problem::new(pointer, format!("{found} found, {limit} or less is allowed"), "correct the number"),
-        _ => Problem::new(pointer, error.to_string(), "compare with the schema: `tangmark schema show`"),
+        Kind::MinItems { limit } => Problem::new(
+            pointer,
+            format!(
+                "{} entries found, at least {limit} are needed",
+                items(error)
+            ),
+            "add what is missing",
+        ),
+        Kind::MaxItems { limit } => Problem::new(
+            pointer,
+            format!(
+                "{} entries found, at most {limit} are allowed",
+                items(error)
+            ),
+            "split the list",
+        ),
+        Kind::Minimum { limit } => Problem::new(
+            pointer,
+            format!("{found} found, {limit} or more is allowed"),
+            "correct the number",
+        ),
+        Kind::Maximum { limit } => Problem::new(
+            pointer,
+            format!("{found} found, {limit} or less is allowed"),
+            "correct the number",
+        ),
+        _ => Problem::new(
+            pointer,
+            error.to_string(),
+            "compare with the schema: `tangmark schema show`",
+        ),
     }
 }
 
@@ -66,11 +130,19 @@ fn items(error: &ValidationError<'_>) -> usize {
 
 fn short(value: &Value) -> String {
     let text = value.to_string();
-    if text.chars().count() > 60 { format!("{}…", text.chars().take(60).collect::<String>()) } else { text }
+    if text.chars().count() > 60 {
+        format!("{}…", text.chars().take(60).collect::<String>())
+    } else {
+        text
+    }
 }
 
 fn list(options: &[String]) -> String {
-    if options.len() > 12 { format!("{}, … ({} in all)", options[..12].join(", "), options.len()) } else { options.join(", ") }
+    if options.len() > 12 {
+        format!("{}, … ({} in all)", options[..12].join(", "), options.len())
+    } else {
+        options.join(", ")
+    }
 }
 
 fn article(kind: &str) -> String {
@@ -95,7 +167,10 @@ fn properties_near(error: &ValidationError<'_>) -> Vec<String> {
 fn error_description(error: &ValidationError<'_>) -> String {
     definition(error)
         .and_then(|schema| schema.get("description").and_then(Value::as_str))
-        .map_or_else(|| "another form".to_owned(), |text| text.trim_end_matches('.').to_owned())
+        .map_or_else(
+            || "another form".to_owned(),
+            |text| text.trim_end_matches('.').to_owned(),
+        )
 }
 
 /// Finds the schema that holds the failing keyword, by the last definition on its path.
@@ -124,7 +199,12 @@ fn nearest<'o>(word: &str, options: &'o [String]) -> Option<&'o str> {
     let word = plain(word);
     options
         .iter()
-        .map(|option| (strsim::damerau_levenshtein(&word, &plain(option)), option.as_str()))
+        .map(|option| {
+            (
+                strsim::damerau_levenshtein(&word, &plain(option)),
+                option.as_str(),
+            )
+        })
         .filter(|(distance, option)| *distance <= 1 + option.len() / 5)
         .min()
         .map(|(_, option)| option)

@@ -15,8 +15,14 @@ terms! {
         Tachi "tachi" "太刀" "long sword slung edge down";
         Kodachi "kodachi" "小太刀" "short slung sword";
         Odachi "odachi" "大太刀" "very long slung sword";
+        Nodachi "nodachi" "野太刀" "field sword, very long";
+        Chisagatana "chisagatana" "小サ刀" "sword between long and short";
         Wakizashi "wakizashi" "脇差" "short sword";
+        KoWakizashi "ko_wakizashi" "小脇差" "small short sword";
+        OWakizashi "o_wakizashi" "大脇差" "large short sword";
         Tanto "tanto" "短刀" "dagger under one shaku";
+        SunnobiTanto "sunnobi_tanto" "寸延短刀" "dagger longer than the standard";
+        SunzumariTanto "sunzumari_tanto" "寸詰短刀" "dagger shorter than the standard";
         Ken "ken" "剣" "straight double-edged sword";
         Yari "yari" "槍" "spear head";
         Naginata "naginata" "薙刀" "glaive blade";

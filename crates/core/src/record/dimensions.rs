@@ -25,6 +25,37 @@ terms! {
 }
 
 terms! {
+    /// Kind of curvature, as the examiner sees it.
+    CurvatureKind {
+        Muzori "muzori" "無反り" "none or barely any";
+        ToriiZori "torii_zori" "鳥居反り" "even, deepest in the middle";
+        KoshiZori "koshi_zori" "腰反り" "deepest towards the tang";
+        SakiZori "saki_zori" "先反り" "deepest towards the point";
+        UchiZori "uchi_zori" "内反り" "inward, the back is hollow";
+        TakenokoZori "takenoko_zori" "筍反り" "inward and tapering like a bamboo shoot";
+    }
+}
+
+terms! {
+    /// Size of the point, as the examiner sees it.
+    PointClass {
+        KoKissaki "ko_kissaki" "小鋒" "small";
+        ChuKissaki "chu_kissaki" "中鋒" "medium";
+        OKissaki "o_kissaki" "大鋒" "large";
+        IkubiKissaki "ikubi_kissaki" "猪首鋒" "short for its width";
+        KamasuKissaki "kamasu_kissaki" "魳鋒" "with a nearly straight edge";
+    }
+}
+
+terms! {
+    /// Roundness of the edge of the point.
+    Fukura {
+        Tsuku "fukura_tsuku" "ふくら付く" "full";
+        Kareru "fukura_kareru" "ふくら枯れる" "lean";
+    }
+}
+
+terms! {
     /// What was on the scale.
     MassState {
         Bare "bare" "" "bare blade with tang";
@@ -115,6 +146,9 @@ pub struct Dimensions {
     /// Where the curvature is greatest, from the datum.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub curvature_at: Option<Length>,
+    /// Kind of curvature, in the examiner's view.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub curvature_kind: Option<CurvatureKind>,
     /// Overall length with tang.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub overall_length: Option<Length>,
@@ -139,6 +173,12 @@ pub struct Dimensions {
     /// How the length of the point was taken.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub point_convention: Option<PointConvention>,
+    /// Size of the point, in the examiner's view.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub point_class: Option<PointClass>,
+    /// Roundness of the edge of the point.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fukura: Option<Fukura>,
     /// Depth of the edge notch.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub edge_notch_depth: Option<Length>,

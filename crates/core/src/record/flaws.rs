@@ -22,11 +22,13 @@ terms! {
         Saiha "saiha" "再刃" "re-tempered";
         Yakemi "yakemi" "焼身" "temper lost in a fire";
         Hagarami "hagarami" "刃搦み" "slanting crack or opening at the edge";
-        TsukiNoWa "tsuki_no_wa" "月の輪" "crescent crack in the point temper";
+        TsukiNoWa "tsuki_no_wa" "月の輪" "ring-shaped crack in the point temper";
+        Mikazuki "mikazuki" "三日月" "crescent-shaped crack in the point temper";
         Shinae "shinae" "撓え" "ripples in the skin steel";
         Fukure "fukure" "膨れ" "blister";
         FukureYabure "fukure_yabure" "膨れ破れ" "opened blister";
         Ware "ware" "割れ" "opening along a weld line";
+        HadaWare "hada_ware" "肌割れ" "opening along the grain";
         KitaeWare "kitae_ware" "鍛え割れ" "opening between folds";
         TateWare "tate_ware" "縦割れ" "lengthwise opening";
         MuneWare "mune_ware" "棟割れ" "opening in the back";
@@ -37,6 +39,8 @@ terms! {
         JiAre "ji_are" "地荒れ" "coarse patch in the ground";
         Shingane "shingane" "心鉄" "core steel showing";
         Tsukare "tsukare" "疲れ" "tired from many polishes";
+        YakibaKuzure "yakiba_kuzure" "焼刃崩れ" "temper line fallen apart";
+        Shimi "shimi" "染み" "stain in the ground";
         HaJimi "ha_jimi" "刃染み" "dull patch in the temper line";
         KakeDashi "kake_dashi" "駆け出し" "temper line runs out into the edge";
         SabiActive "sabi_active" "赤錆" "active rust";

@@ -109,7 +109,9 @@ pub struct Proof {
     pub created: UtcTime,
     /// The issuer's did:key with its key as fragment.
     #[serde(rename = "verificationMethod")]
-    #[schemars(regex(pattern = r"^did:key:(z[1-9A-HJ-NP-Za-km-z]{40,60})#(z[1-9A-HJ-NP-Za-km-z]{40,60})$"))]
+    #[schemars(regex(
+        pattern = r"^did:key:(z[1-9A-HJ-NP-Za-km-z]{40,60})#(z[1-9A-HJ-NP-Za-km-z]{40,60})$"
+    ))]
     pub verification_method: String,
     /// `assertionMethod`.
     #[serde(rename = "proofPurpose")]

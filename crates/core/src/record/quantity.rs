@@ -83,7 +83,7 @@ impl QuantityError {
     /// Returns the next step.
     pub fn hint(&self) -> String {
         match self {
-            Self::Reading(error) => error.hint().to_string(),
+            Self::Reading(error) => error.hint().clone(),
             Self::Empty => "write the reading with its unit, for example \"70.15 cm\"".to_owned(),
             Self::Uncertainty(_) => {
                 "give the standard uncertainty (k = 1) with a unit, for example \"0.2 mm\", or leave it out".to_owned()
@@ -106,7 +106,10 @@ impl Quantity {
         stated: Option<&str>,
         limit_of_error: Option<f64>,
     ) -> Result<Self, QuantityError> {
-        let readings: Vec<Reading> = texts.iter().map(|text| read_signed(text, dimension)).collect::<Result<_, _>>()?;
+        let readings: Vec<Reading> = texts
+            .iter()
+            .map(|text| read_signed(text, dimension))
+            .collect::<Result<_, _>>()?;
         let value = mean_value(&readings).ok_or(QuantityError::Empty)??;
         let (standard, basis) = match stated {
             Some(text) => {
@@ -122,7 +125,10 @@ impl Quantity {
         Ok(Self {
             as_read: readings
                 .into_iter()
-                .map(|reading| AsRead { text: reading.text, unit: reading.unit_written })
+                .map(|reading| AsRead {
+                    text: reading.text,
+                    unit: reading.unit_written,
+                })
                 .collect(),
             value,
             unit: dimension.canonical_unit(),
@@ -136,9 +142,15 @@ impl Quantity {
     /// Recomputes `value` from `as_read`; `None` where a reading cannot be understood.
     pub fn recomputed(&self) -> Option<Decimal> {
         let dimension = self.unit.dimension();
-        let readings: Vec<Reading> =
-            self.as_read.iter().map(|reading| read_signed(&reading.text, dimension).ok()).collect::<Option<_>>()?;
-        let same_units = readings.iter().zip(&self.as_read).all(|(read, written)| read.unit_written == written.unit);
+        let readings: Vec<Reading> = self
+            .as_read
+            .iter()
+            .map(|reading| read_signed(&reading.text, dimension).ok())
+            .collect::<Option<_>>()?;
+        let same_units = readings
+            .iter()
+            .zip(&self.as_read)
+            .all(|(read, written)| read.unit_written == written.unit);
         same_units.then(|| mean_value(&readings)).flatten()?.ok()
     }
 
@@ -154,17 +166,25 @@ impl Quantity {
 }
 
 fn mean_value(readings: &[Reading]) -> Option<Result<Decimal, DecimalError>> {
-    let finest = readings.iter().min_by(|a, b| a.resolution.cmp(&b.resolution))?;
+    let finest = readings
+        .iter()
+        .min_by(|a, b| a.resolution.cmp(&b.resolution))?;
     let mut sum = BigRational::zero();
     for reading in readings {
         sum += &reading.exact;
     }
     let mean = sum / BigRational::from_integer(readings.len().into());
-    Some(Decimal::from_ratio_half_even(&mean, finest.rounded().digits()))
+    Some(Decimal::from_ratio_half_even(
+        &mean,
+        finest.rounded().digits(),
+    ))
 }
 
 fn estimate(readings: &[Reading], limit_of_error: Option<f64>) -> (f64, UncertaintyBasis) {
-    let step = readings.iter().map(|reading| ratio_to_f64(&reading.resolution)).fold(f64::INFINITY, f64::min);
+    let step = readings
+        .iter()
+        .map(|reading| ratio_to_f64(&reading.resolution))
+        .fold(f64::INFINITY, f64::min);
     let mut variance = step * step / 12.0;
     let mut basis = UncertaintyBasis::Resolution;
     if let Some(limit) = limit_of_error {
@@ -173,9 +193,16 @@ fn estimate(readings: &[Reading], limit_of_error: Option<f64>) -> (f64, Uncertai
     }
     if readings.len() > 1 {
         let count = readings.len() as f64;
-        let values: Vec<f64> = readings.iter().map(|reading| ratio_to_f64(&reading.exact)).collect();
+        let values: Vec<f64> = readings
+            .iter()
+            .map(|reading| ratio_to_f64(&reading.exact))
+            .collect();
         let mean = values.iter().sum::<f64>() / count;
-        let spread = values.iter().map(|value| (value - mean) * (value - mean)).sum::<f64>() / (count - 1.0);
+        let spread = values
+            .iter()
+            .map(|value| (value - mean) * (value - mean))
+            .sum::<f64>()
+            / (count - 1.0);
         variance += spread / count;
         basis = UncertaintyBasis::Readings;
     }

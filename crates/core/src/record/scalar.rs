@@ -88,10 +88,23 @@ impl Key {
     pub fn from_name(name: &str) -> Self {
         let hyphened = |letter: char| {
             let letter = letter.to_ascii_lowercase();
-            if letter.is_ascii_lowercase() || letter.is_ascii_digit() { letter } else { '-' }
+            if letter.is_ascii_lowercase() || letter.is_ascii_digit() {
+                letter
+            } else {
+                '-'
+            }
         };
-        let text: String = name.chars().map(hyphened).skip_while(|letter| *letter == '-').take(40).collect();
-        Self(if text.is_empty() { "unnamed".to_owned() } else { text })
+        let text: String = name
+            .chars()
+            .map(hyphened)
+            .skip_while(|letter| *letter == '-')
+            .take(40)
+            .collect();
+        Self(if text.is_empty() {
+            "unnamed".to_owned()
+        } else {
+            text
+        })
     }
 }
 
@@ -156,7 +169,13 @@ mod tests {
     #[test]
     fn times_are_utc_seconds() {
         assert!("2026-11-25T09:30:00Z".parse::<UtcTime>().is_ok());
-        for bad in ["2026-11-25T09:30:00+00:00", "2026-11-25T09:30:00.5Z", "2026-02-30T00:00:00Z", "2026-11-25", ""] {
+        for bad in [
+            "2026-11-25T09:30:00+00:00",
+            "2026-11-25T09:30:00.5Z",
+            "2026-02-30T00:00:00Z",
+            "2026-11-25",
+            "",
+        ] {
             assert_eq!(
                 bad.parse::<UtcTime>().unwrap_err().to_string(),
                 format!("`{bad}` is not a UTC time written like 2026-11-25T09:30:00Z")
@@ -166,8 +185,14 @@ mod tests {
 
     #[test]
     fn dates_may_be_partial() {
-        assert_eq!("1868".parse::<PartialDate>().unwrap().last_day(), "1868-12-31");
-        assert_eq!("1868-03".parse::<PartialDate>().unwrap().first_day(), "1868-03-01");
+        assert_eq!(
+            "1868".parse::<PartialDate>().unwrap().last_day(),
+            "1868-12-31"
+        );
+        assert_eq!(
+            "1868-03".parse::<PartialDate>().unwrap().first_day(),
+            "1868-03-01"
+        );
         for bad in ["1868-13", "1868-02-30", "68", "1868/03", "about 1868"] {
             assert!(bad.parse::<PartialDate>().is_err(), "{bad}");
         }
@@ -175,7 +200,12 @@ mod tests {
 
     #[test]
     fn any_name_makes_a_key() {
-        for (name, key) in [("triage", "triage"), ("my_Plugin 2", "my-plugin-2"), ("--x", "x"), ("刃", "unnamed")] {
+        for (name, key) in [
+            ("triage", "triage"),
+            ("my_Plugin 2", "my-plugin-2"),
+            ("--x", "x"),
+            ("刃", "unnamed"),
+        ] {
             assert_eq!(Key::from_name(name).as_str(), key);
             assert!(key.parse::<Key>().is_ok());
         }

@@ -4,8 +4,9 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::dimensions::Face;
+use super::people::Person;
 use super::quantity::Length;
-use super::scalar::Key;
+use super::scalar::{Key, PartialDate};
 use super::term::terms;
 
 terms! {
@@ -92,12 +93,39 @@ terms! {
         Kao "kao" "花押" "monogram";
         ChumonMei "chumon_mei" "注文銘" "name of the person who ordered it";
         TameshiMei "tameshi_mei" "試し銘" "cutting test";
+        SaidanMei "saidan_mei" "裁断銘" "cutting test with the name of the cutter";
         ShojiMei "shoji_mei" "所持銘" "owner's name";
         KieMei "kie_mei" "消え銘" "no longer readable";
         MakersMark "makers_mark" "" "maker's mark or stamp";
         Number "number" "" "number";
         Other "other" "" "other";
     }
+}
+
+terms! {
+    /// What the author of an opinion holds of a signature.
+    MeiView {
+        Shoshin "shoshin" "正真" "held to be by the hand it names";
+        Shomei "shomei" "正銘" "held to be in order";
+        Gimei "gimei" "偽銘" "held to be added by another hand";
+        Undecided "undecided" "" "left open";
+    }
+}
+
+/// Somebody's opinion on an inscription. The tool takes no side.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct InscriptionOpinion {
+    /// The view.
+    pub view: MeiView,
+    /// Whose.
+    pub author: Person,
+    /// When it was given.
+    pub on: PartialDate,
+    /// In words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 400))]
+    pub statement: Option<String>,
 }
 
 /// An inscription or mark.
@@ -117,10 +145,14 @@ pub struct Inscription {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1, max = 400))]
     pub transliteration: Option<String>,
-    /// Somebody's view of it, with the author; the tool takes no side.
+    /// Opinions on it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 20))]
+    pub opinions: Vec<InscriptionOpinion>,
+    /// Remarks.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1, max = 400))]
-    pub opinion: Option<String>,
+    pub note: Option<String>,
     /// Photos.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub photos: Vec<Key>,

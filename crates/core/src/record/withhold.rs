@@ -33,6 +33,7 @@ pub const RULES: &[WithholdRule] = rules! {
     "/examination/by" => PERSON;
     "/photos/*" => &["original"];
     "/referral/to" => PERSON;
+    "/tang/inscriptions/*/opinions/*/author" => PERSON;
 };
 
 /// Returns whether a JSON Pointer names a withholdable value or something inside one.
@@ -54,10 +55,24 @@ mod tests {
 
     #[test]
     fn prices_and_names_may_be_withheld_condition_may_not() {
-        for yes in ["/valuation", "/valuation/value/amount", "/custody/3/price", "/custody/0/from/name", "/examination/by/contact"] {
+        for yes in [
+            "/valuation",
+            "/valuation/value/amount",
+            "/custody/3/price",
+            "/custody/0/from/name",
+            "/examination/by/contact",
+        ] {
             assert!(touches_withholdable(yes), "{yes}");
         }
-        for no in ["", "/flaws/0", "/dimensions/mass", "/custody/3", "/custody/3/when", "/decision", "/photos/0/original"] {
+        for no in [
+            "",
+            "/flaws/0",
+            "/dimensions/mass",
+            "/custody/3",
+            "/custody/3/when",
+            "/decision",
+            "/photos/0/original",
+        ] {
             assert!(!touches_withholdable(no), "{no}");
         }
     }

@@ -5,9 +5,9 @@ use std::str::FromStr as _;
 
 use serde_json::{Value, json};
 
+use super::PhotoFinder;
 use crate::check::Problem;
 use crate::record::{CustodyKind, QUANTITY_DEFINITIONS, Quantity, Term as _};
-use super::PhotoFinder;
 use crate::schema;
 use crate::units::reading::read_signed;
 use crate::units::{Decimal, Dimension};
@@ -15,7 +15,12 @@ use crate::units::{Decimal, Dimension};
 /// Expands `sheet` in place and returns what could not be understood.
 pub(super) fn expand(sheet: &mut Value, photos: &mut PhotoFinder<'_>) -> Vec<Problem> {
     let root = schema::sheet();
-    let mut expander = Expander { root, limits: instrument_limits(sheet), photos, problems: Vec::new() };
+    let mut expander = Expander {
+        root,
+        limits: instrument_limits(sheet),
+        photos,
+        problems: Vec::new(),
+    };
     expander.walk(root, sheet, &mut String::new());
     expander.problems
 }
@@ -23,9 +28,14 @@ pub(super) fn expand(sheet: &mut Value, photos: &mut PhotoFinder<'_>) -> Vec<Pro
 /// Limits of error of the sheet's instruments, as half-widths in the record's unit.
 fn instrument_limits(sheet: &Value) -> BTreeMap<String, (Dimension, f64)> {
     let mut limits = BTreeMap::new();
-    let instruments = sheet.pointer("/examination/instruments").and_then(Value::as_array);
+    let instruments = sheet
+        .pointer("/examination/instruments")
+        .and_then(Value::as_array);
     for instrument in instruments.into_iter().flatten() {
-        let (Some(id), Some(limit)) = (instrument["id"].as_str(), instrument.get("limit_of_error")) else { continue };
+        let (Some(id), Some(limit)) = (instrument["id"].as_str(), instrument.get("limit_of_error"))
+        else {
+            continue;
+        };
         let text = limit.as_str().or_else(|| limit["text"].as_str());
         let Some(text) = text else { continue };
         if let Some((dimension, value)) = any_dimension(text) {
@@ -51,8 +61,14 @@ struct Expander<'a, 'p> {
 
 impl Expander<'_, '_> {
     fn walk(&mut self, schema: &Value, value: &mut Value, pointer: &mut String) {
-        if let Some(name) = schema["$ref"].as_str().and_then(|name| name.strip_prefix("#/$defs/")) {
-            if let Some((_, dimension)) = QUANTITY_DEFINITIONS.iter().find(|(definition, _)| *definition == name) {
+        if let Some(name) = schema["$ref"]
+            .as_str()
+            .and_then(|name| name.strip_prefix("#/$defs/"))
+        {
+            if let Some((_, dimension)) = QUANTITY_DEFINITIONS
+                .iter()
+                .find(|(definition, _)| *definition == name)
+            {
                 return self.quantity(*dimension, value, pointer);
             }
             match name {
@@ -72,7 +88,12 @@ impl Expander<'_, '_> {
                 for (name, member) in members.iter_mut() {
                     let property = &schema["properties"][name.as_str()];
                     if property.is_object() {
-                        self.nested(property, member, pointer, &name.replace('~', "~0").replace('/', "~1"));
+                        self.nested(
+                            property,
+                            member,
+                            pointer,
+                            &name.replace('~', "~0").replace('/', "~1"),
+                        );
                     }
                 }
             }
@@ -111,11 +132,18 @@ impl Expander<'_, '_> {
                 let allowed = ["text", "readings", "uncertainty", "instrument", "method"];
                 if let Some(unknown) = members.keys().find(|key| !allowed.contains(&key.as_str())) {
                     let what = format!("unknown field `{unknown}` of a quantity");
-                    return self.problem(pointer, what, format!("fields of a quantity are {}", allowed.join(", ")));
+                    return self.problem(
+                        pointer,
+                        what,
+                        format!("fields of a quantity are {}", allowed.join(", ")),
+                    );
                 }
                 instrument = members.get("instrument").cloned();
                 method = members.get("method").cloned();
-                stated = members.get("uncertainty").and_then(Value::as_str).map(str::to_owned);
+                stated = members
+                    .get("uncertainty")
+                    .and_then(Value::as_str)
+                    .map(str::to_owned);
                 if members.contains_key("uncertainty") && stated.is_none() {
                     return self.problem(
                         pointer,
@@ -123,10 +151,19 @@ impl Expander<'_, '_> {
                         "write the standard uncertainty (k = 1) like \"0.2 mm\"",
                     );
                 }
-                match (members.get("text").and_then(Value::as_str), members.get("readings")) {
+                match (
+                    members.get("text").and_then(Value::as_str),
+                    members.get("readings"),
+                ) {
                     (Some(text), None) => vec![text.to_owned()],
-                    (None, Some(Value::Array(readings))) if readings.iter().all(Value::is_string) => {
-                        readings.iter().filter_map(Value::as_str).map(str::to_owned).collect()
+                    (None, Some(Value::Array(readings)))
+                        if readings.iter().all(Value::is_string) =>
+                    {
+                        readings
+                            .iter()
+                            .filter_map(Value::as_str)
+                            .map(str::to_owned)
+                            .collect()
                     }
                     _ => {
                         return self.problem(
@@ -168,11 +205,20 @@ impl Expander<'_, '_> {
 
     /// `file = "photos/whole.jpg"` stands for the facts of that file.
     fn photo(&mut self, value: &mut Value, pointer: &str) {
-        let Value::Object(members) = value else { return };
-        let Some(file) = members.get("file") else { return };
+        let Value::Object(members) = value else {
+            return;
+        };
+        let Some(file) = members.get("file") else {
+            return;
+        };
         let found = match (file.as_str(), members.contains_key("original")) {
-            (_, true) => Err("`file` and `original` stand together, one of them is allowed".to_owned()),
-            (None, _) => Err(format!("`{}` found, a path in quotation marks is allowed", short(file))),
+            (_, true) => {
+                Err("`file` and `original` stand together, one of them is allowed".to_owned())
+            }
+            (None, _) => Err(format!(
+                "`{}` found, a path in quotation marks is allowed",
+                short(file)
+            )),
             (Some(path), false) => (self.photos)(path),
         };
         match found {
@@ -181,20 +227,23 @@ impl Expander<'_, '_> {
                 members.insert("original".to_owned(), json!(facts));
             }
             Err(what) => {
-                self.problem(&format!("{pointer}/file"), what, "give the path of a JPEG file, relative to the sheet");
+                self.problem(
+                    &format!("{pointer}/file"),
+                    what,
+                    "give the path of a JPEG file, relative to the sheet",
+                );
             }
         }
     }
 
     fn as_read(&mut self, value: &mut Value, pointer: &str) {
         let Value::String(text) = value else { return };
-        let reading = QUANTITY_DEFINITIONS.iter().find_map(|(_, dimension)| read_signed(text, *dimension).ok());
-        match reading {
-            Some(reading) => *value = json!({ "text": reading.text, "unit": reading.unit_written }),
-            None => {
-                let what = format!("`{text}` is not a number with a unit");
-                self.problem(pointer, what, "write it like \"0.01 mm\" or \"0.1 g\"");
-            }
+        let reading = QUANTITY_DEFINITIONS
+            .iter()
+            .find_map(|(_, dimension)| read_signed(text, *dimension).ok());
+        if let Some(reading) = reading { *value = json!({ "text": reading.text, "unit": reading.unit_written }) } else {
+            let what = format!("`{text}` is not a number with a unit");
+            self.problem(pointer, what, "write it like \"0.01 mm\" or \"0.1 g\"");
         }
     }
 }
@@ -220,13 +269,11 @@ fn when(value: &mut Value) {
 
 /// `"1200 EUR"` stands for an amount of money.
 fn money(value: &mut Value) {
-    if let Value::String(text) = value {
-        if let Some((amount, currency)) = text.trim().split_once(' ') {
-            if Decimal::from_str(amount).is_ok() {
+    if let Value::String(text) = value
+        && let Some((amount, currency)) = text.trim().split_once(' ')
+            && Decimal::from_str(amount).is_ok() {
                 *value = json!({ "amount": amount, "currency": currency.trim() });
             }
-        }
-    }
 }
 
 /// The terms an event maps to follow from its kind.
@@ -236,7 +283,10 @@ fn maps_to(value: &mut Value) {
         return;
     }
     let kind = event.get("kind").and_then(Value::as_str);
-    if let Some(kind) = CustodyKind::ALL.iter().find(|term| Some(term.key()) == kind) {
+    if let Some(kind) = CustodyKind::ALL
+        .iter()
+        .find(|term| Some(term.key()) == kind)
+    {
         event.insert("maps_to".to_owned(), json!(kind.maps_to()));
     }
 }

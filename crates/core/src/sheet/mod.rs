@@ -36,7 +36,11 @@ pub type PhotoFinder<'a> = dyn FnMut(&str) -> Result<PhotoFile, String> + 'a;
 ///
 /// # Errors
 /// All problems found at the first stage that finds any: text, form, meaning.
-pub fn read(bytes: &[u8], format: SheetFormat, photos: &mut PhotoFinder<'_>) -> Result<Sheet, SheetError> {
+pub fn read(
+    bytes: &[u8],
+    format: SheetFormat,
+    photos: &mut PhotoFinder<'_>,
+) -> Result<Sheet, SheetError> {
     let (value, places) = parse(bytes, format)?;
     from_parsed(value, &places, photos)
 }
@@ -46,10 +50,16 @@ pub fn read(bytes: &[u8], format: SheetFormat, photos: &mut PhotoFinder<'_>) -> 
 /// # Errors
 /// As [`read`], without lines.
 pub fn from_value(value: Value) -> Result<Sheet, SheetError> {
-    from_parsed(value, &Places::None, &mut |_| Err("a stored draft names photos by digest, not by file".to_owned()))
+    from_parsed(value, &Places::None, &mut |_| {
+        Err("a stored draft names photos by digest, not by file".to_owned())
+    })
 }
 
-fn from_parsed(mut value: Value, places: &Places, photos: &mut PhotoFinder<'_>) -> Result<Sheet, SheetError> {
+fn from_parsed(
+    mut value: Value,
+    places: &Places,
+    photos: &mut PhotoFinder<'_>,
+) -> Result<Sheet, SheetError> {
     let problems = expand::expand(&mut value, photos);
     if !problems.is_empty() {
         return Err(places.error(problems));
@@ -59,12 +69,27 @@ fn from_parsed(mut value: Value, places: &Places, photos: &mut PhotoFinder<'_>) 
         return Err(places.error(problems));
     }
     let sheet: Sheet = serde_path_to_error::deserialize(&value).map_err(|error| {
-        let pointer = format!("/{}", error.path().to_string().replace(['.', '['], "/").replace(']', ""));
+        let pointer = format!(
+            "/{}",
+            error
+                .path()
+                .to_string()
+                .replace(['.', '['], "/")
+                .replace(']', "")
+        );
         let what = error.inner().to_string();
-        places.error(vec![check::Problem::new(pointer, what, "compare the field with the template of `examine new`")])
+        places.error(vec![check::Problem::new(
+            pointer,
+            what,
+            "compare the field with the template of `examine new`",
+        )])
     })?;
     let problems = check::sheet(&sheet);
-    if problems.is_empty() { Ok(sheet) } else { Err(places.error(problems)) }
+    if problems.is_empty() {
+        Ok(sheet)
+    } else {
+        Err(places.error(problems))
+    }
 }
 
 fn parse(bytes: &[u8], format: SheetFormat) -> Result<(Value, Places), SheetError> {
@@ -72,15 +97,26 @@ fn parse(bytes: &[u8], format: SheetFormat) -> Result<(Value, Places), SheetErro
         return Err(SheetError::single(
             None,
             "",
-            format!("{} bytes found, at most {LONGEST_SHEET} bytes are allowed", bytes.len()),
+            format!(
+                "{} bytes found, at most {LONGEST_SHEET} bytes are allowed",
+                bytes.len()
+            ),
             "split the sheet, and keep photos in files of their own".to_owned(),
         ));
     }
     match format {
         SheetFormat::Json => {
             let document = json::read(bytes, &Limits::default()).map_err(|error| {
-                let place = Place { line: error.position.line, column: error.position.column };
-                SheetError::single(Some(place), "", error.kind.to_string(), error.hint().into_owned())
+                let place = Place {
+                    line: error.position.line,
+                    column: error.position.column,
+                };
+                SheetError::single(
+                    Some(place),
+                    "",
+                    error.kind.to_string(),
+                    error.hint().into_owned(),
+                )
             })?;
             Ok((document.value, Places::Json(document.positions)))
         }

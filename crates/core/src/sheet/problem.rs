@@ -1,7 +1,7 @@
 //! Problems of a sheet with line and field.
 
 use std::collections::BTreeMap;
-use std::fmt;
+use std::fmt::{self, Write as _};
 
 use serde::Serialize;
 
@@ -35,7 +35,11 @@ impl fmt::Display for SheetProblem {
         if let Some(place) = self.place {
             write!(f, "line {}, column {}: ", place.line, place.column)?;
         }
-        if self.field.is_empty() { write!(f, "{}", self.what) } else { write!(f, "`{}`: {}", self.field, self.what) }
+        if self.field.is_empty() {
+            write!(f, "{}", self.what)
+        } else {
+            write!(f, "`{}`: {}", self.field, self.what)
+        }
     }
 }
 
@@ -60,7 +64,14 @@ impl fmt::Display for SheetError {
 
 impl SheetError {
     pub(super) fn single(place: Option<Place>, field: &str, what: String, hint: String) -> Self {
-        Self { problems: vec![SheetProblem { place, field: field.to_owned(), what, hint }] }
+        Self {
+            problems: vec![SheetProblem {
+                place,
+                field: field.to_owned(),
+                what,
+                hint,
+            }],
+        }
     }
 
     /// Returns the hint of the first problem.
@@ -95,8 +106,13 @@ impl Places {
         match self {
             Self::None => None,
             Self::Json(positions) => {
-                let position = positions.key(pointer).unwrap_or_else(|| positions.nearest(pointer));
-                Some(Place { line: position.line, column: position.column })
+                let position = positions
+                    .key(pointer)
+                    .unwrap_or_else(|| positions.nearest(pointer));
+                Some(Place {
+                    line: position.line,
+                    column: position.column,
+                })
             }
             Self::Toml(places) => {
                 let mut pointer = pointer;
@@ -116,7 +132,8 @@ fn dotted(pointer: &str) -> String {
     let mut field = String::new();
     for part in pointer.split('/').skip(1) {
         if part.bytes().all(|byte| byte.is_ascii_digit()) && !part.is_empty() {
-            field.push_str(&format!("[{part}]"));
+            // Writing to a String cannot fail.
+            let _ = write!(field, "[{part}]");
         } else {
             if !field.is_empty() {
                 field.push('.');

@@ -34,15 +34,22 @@ pub(super) fn parse(bytes: &[u8]) -> Result<(Value, BTreeMap<String, Place>), Sh
             "texts stand in quotation marks, one `key = value` a line; `examine new` writes a template".to_owned(),
         )
     })?;
-    let mut walk = Walk { text, places: BTreeMap::new() };
-    walk.places.insert(String::new(), Place { line: 1, column: 1 });
+    let mut walk = Walk {
+        text,
+        places: BTreeMap::new(),
+    };
+    walk.places
+        .insert(String::new(), Place { line: 1, column: 1 });
     let value = walk.table(table.get_ref(), "", 0)?;
     Ok((value, walk.places))
 }
 
 fn place_of(bytes: &[u8], offset: usize) -> Place {
     let position = line_column(bytes, offset);
-    Place { line: position.line, column: position.column }
+    Place {
+        line: position.line,
+        column: position.column,
+    }
 }
 
 struct Walk<'a> {
@@ -51,7 +58,12 @@ struct Walk<'a> {
 }
 
 impl Walk<'_> {
-    fn table(&mut self, table: &DeTable<'_>, pointer: &str, depth: usize) -> Result<Value, SheetError> {
+    fn table(
+        &mut self,
+        table: &DeTable<'_>,
+        pointer: &str,
+        depth: usize,
+    ) -> Result<Value, SheetError> {
         let mut map = Map::new();
         for (key, value) in table {
             let name: String = key.get_ref().nfc().collect();
@@ -64,13 +76,26 @@ impl Walk<'_> {
         Ok(Value::Object(map))
     }
 
-    fn value(&mut self, value: &Spanned<DeValue<'_>>, pointer: &str, depth: usize) -> Result<Value, SheetError> {
+    fn value(
+        &mut self,
+        value: &Spanned<DeValue<'_>>,
+        pointer: &str,
+        depth: usize,
+    ) -> Result<Value, SheetError> {
         let place = place_of(self.text.as_bytes(), value.span().start);
         let refuse = |what: String, hint: &str| {
-            Err(SheetError::single(Some(place), &pointer[1..].replace('/', "."), what, hint.to_owned()))
+            Err(SheetError::single(
+                Some(place),
+                &pointer[1..].replace('/', "."),
+                what,
+                hint.to_owned(),
+            ))
         };
         if depth > DEEPEST {
-            return refuse(format!("nesting of {depth} found, {DEEPEST} is allowed"), "flatten the sheet");
+            return refuse(
+                format!("nesting of {depth} found, {DEEPEST} is allowed"),
+                "flatten the sheet",
+            );
         }
         Ok(match value.get_ref() {
             DeValue::String(text) => Value::String(text.nfc().collect()),
@@ -79,12 +104,20 @@ impl Walk<'_> {
                 let digits = number.as_str().replace('_', "");
                 match i64::from_str_radix(&digits, number.radix()) {
                     Ok(number) if number.unsigned_abs() < 1 << 53 => Value::from(number),
-                    _ => return refuse(format!("the number {digits} is out of range"), "write it as a text"),
+                    _ => {
+                        return refuse(
+                            format!("the number {digits} is out of range"),
+                            "write it as a text",
+                        );
+                    }
                 }
             }
             DeValue::Float(number) => {
                 return refuse(
-                    format!("the bare number {} found, a text with its unit is allowed", number.as_str()),
+                    format!(
+                        "the bare number {} found, a text with its unit is allowed",
+                        number.as_str()
+                    ),
                     "write the number with its unit in quotation marks, for example \"70.15 cm\"",
                 );
             }
@@ -93,7 +126,10 @@ impl Walk<'_> {
                 let mut list = Vec::new();
                 for (index, item) in items.iter().enumerate() {
                     let inner = format!("{pointer}/{index}");
-                    self.places.insert(inner.clone(), place_of(self.text.as_bytes(), item.span().start));
+                    self.places.insert(
+                        inner.clone(),
+                        place_of(self.text.as_bytes(), item.span().start),
+                    );
                     list.push(self.value(item, &inner, depth + 1)?);
                 }
                 Value::Array(list)

@@ -29,14 +29,14 @@ impl Sign {
     pub(crate) const fn of(kind: FlawKind) -> Self {
         use FlawKind as K;
         match kind {
-            K::Hagire | K::Karasunokuchi | K::Hagarami | K::TsukiNoWa | K::Crack => Self::Crack,
-            K::Ware | K::KitaeWare | K::TateWare | K::MuneWare | K::ShinogiWare | K::HaWare | K::Delamination => Self::Opening,
+            K::Hagire | K::Karasunokuchi | K::Hagarami | K::TsukiNoWa | K::Mikazuki | K::Crack => Self::Crack,
+            K::Ware | K::HadaWare | K::KitaeWare | K::TateWare | K::MuneWare | K::ShinogiWare | K::HaWare | K::Delamination => Self::Opening,
             K::Hakobore | K::KissakiBroken | K::Kirikomi | K::NotchWorn | K::GeometryLost => Self::Chip,
             K::Fukure | K::FukureYabure => Self::Blister,
-            K::JiAre | K::Shingane | K::Tsukare | K::HaJimi | K::SabiStable | K::Scratches => Self::Surface,
+            K::JiAre | K::Shingane | K::Tsukare | K::HaJimi | K::Shimi | K::SabiStable | K::Scratches => Self::Surface,
             K::SabiActive => Self::ActiveRust,
             K::Pits => Self::Pits,
-            K::BoshiNone | K::NioiGire | K::Saiha | K::Yakemi | K::KakeDashi => Self::Temper,
+            K::BoshiNone | K::NioiGire | K::Saiha | K::Yakemi | K::KakeDashi | K::YakibaKuzure => Self::Temper,
             K::Shinae | K::Magari | K::Nejire => Self::Form,
             K::Umegane => Self::Plug,
             K::Other => Self::Other,

@@ -85,7 +85,7 @@ fn inscriptions(flow: &mut Flow, list: &[Inscription]) {
         Column::words("kind", Width::Share(1.0)),
         Column::words("side", Width::Fixed(30.0)),
         Column::words("as read", Width::Share(1.2)),
-        Column::words("opinion, with its author", Width::Share(1.0)),
+        Column::words("opinions and remarks", Width::Share(1.0)),
     ]);
     for entry in list {
         let side = entry.side.map_or_else(|| vec![Span::plain(NOT_RECORDED)], words::term);
@@ -94,7 +94,17 @@ fn inscriptions(flow: &mut Flow, list: &[Inscription]) {
             let gap = if reading.is_empty() { "" } else { "\n" };
             reading.push(Span::plain(format!("{gap}{latin}")));
         }
-        table.rows.push(vec![Cell(words::term(entry.kind)), Cell(side), Cell(reading), Cell::plain(entry.opinion.clone().unwrap_or_default())]);
+        let mut remarks: Vec<String> = entry
+            .opinions
+            .iter()
+            .map(|opinion| {
+                let author = opinion.author.name.as_deref().unwrap_or_else(|| opinion.author.role.gloss());
+                let statement = opinion.statement.as_ref().map(|text| format!(": {text}")).unwrap_or_default();
+                format!("{} {}, {author}, {}{statement}", opinion.view.key(), opinion.view.gloss(), opinion.on)
+            })
+            .collect();
+        remarks.extend(entry.note.clone());
+        table.rows.push(vec![Cell(words::term(entry.kind)), Cell(side), Cell(reading), Cell::plain(remarks.join("\n"))]);
     }
     flow.table(&table);
 }
