@@ -1,1 +1,21 @@
-//! measure
+//! Quantities with uncertainty, and the geometry of a blade.
+//!
+//! - [`estimate`]: a value with its standard uncertainty, propagated to first order;
+//! - [`decision`]: an estimate against a limit: below, above, or undecided;
+//! - [`section`], [`volume`]: areas of sections, steel between stations, mass;
+//! - [`curvature`]: arcs, and the kind of curvature;
+//! - [`print`]: an estimate as the decimals of a record.
+//!
+//! Lengths are in mm, areas in mm², volumes in mm³, masses in g unless a name says otherwise. Binary numbers
+//! stay inside; what leaves goes through [`print`].
+#![forbid(unsafe_code)]
+
+pub mod curvature;
+pub mod decision;
+pub mod estimate;
+pub mod print;
+pub mod section;
+pub mod volume;
+
+pub use decision::{Against, against};
+pub use estimate::Estimate;

@@ -1,0 +1,99 @@
+//! An estimate against a limit.
+//!
+//! Source: JCGM 106:2012 (probability of conformity, guard bands), from memory.
+
+use crate::Estimate;
+
+/// Coverage factor of the two-sided comparison.
+pub const COVERAGE: f64 = 2.0;
+
+/// Guard factor of a one-sided comparison at 95 %.
+///
+/// Source: 95 % quantile of the standard normal distribution, 1.644 85, rounded; JCGM 106:2012, from memory.
+pub const GUARD_95: f64 = 1.645;
+
+/// Where an estimate lies against a limit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Against {
+    /// Below by more than U (k = 2).
+    Below,
+    /// Within U (k = 2) of the limit: the measurement cannot tell.
+    Undecided,
+    /// At the limit without uncertainty, or above by more than U (k = 2).
+    Above,
+}
+
+/// Compares an estimate with a limit at k = 2. A value that equals the limit without uncertainty counts as above.
+pub fn against(estimate: Estimate, limit: f64) -> Against {
+    let expanded = COVERAGE * estimate.standard_uncertainty;
+    if estimate.value + expanded < limit {
+        Against::Below
+    } else if estimate.value - expanded > limit || (expanded == 0.0 && estimate.value >= limit) {
+        Against::Above
+    } else {
+        Against::Undecided
+    }
+}
+
+/// Compares two independent estimates at k = 2: where `estimate` lies against `other`.
+pub fn against_estimate(estimate: Estimate, other: Estimate) -> Against {
+    against(estimate - other, 0.0)
+}
+
+/// Returns the probability that the true value lies below `limit`, for a normal distribution: Φ((limit − y)/u).
+///
+/// Without uncertainty it is 0 or 1.
+///
+/// Source: JCGM 106:2012, clause 7.3 (one tolerance limit), from memory.
+pub fn probability_below(estimate: Estimate, limit: f64) -> f64 {
+    if estimate.standard_uncertainty == 0.0 {
+        return if estimate.value < limit { 1.0 } else { 0.0 };
+    }
+    normal_cumulative((limit - estimate.value) / estimate.standard_uncertainty)
+}
+
+/// Tells whether a limit must count as reached: value + 1.645 u ≥ limit.
+///
+/// Guarded rejection, for a thing that cannot be undone: below this the chance that the limit is passed is under 5 %.
+pub fn reached(estimate: Estimate, limit: f64) -> bool {
+    estimate.value + GUARD_95 * estimate.standard_uncertainty >= limit
+}
+
+/// Returns Φ(z), the cumulative standard normal distribution.
+pub fn normal_cumulative(z: f64) -> f64 {
+    0.5 * libm::erfc(-z / std::f64::consts::SQRT_2)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_three_answers() {
+        let limit = 1000.0 * 20.0 / 33.0;
+        assert_eq!(against(Estimate::new(605.0, 0.5), limit), Against::Below);
+        assert_eq!(against(Estimate::new(605.3, 0.5), limit), Against::Undecided);
+        assert_eq!(against(Estimate::new(606.9, 0.5), limit), Against::Undecided);
+        assert_eq!(against(Estimate::new(607.2, 0.5), limit), Against::Above);
+        assert_eq!(against(Estimate::exact(2.0), 2.0), Against::Above);
+        assert_eq!(against_estimate(Estimate::new(2.0, 0.3), Estimate::new(3.0, 0.3)), Against::Below);
+        assert_eq!(against_estimate(Estimate::new(2.0, 0.4), Estimate::new(3.0, 0.4)), Against::Undecided);
+    }
+
+    /// Source: JCGM 106:2012, 7.3.3, two examples with one limit; numbers from memory, results recomputed:
+    /// limit −5.40, y −5.47, u 0.05 gives Φ(1.40) = 0.919; limit 490 from below, y 507, u 6 gives Φ(2.83) = 0.998.
+    #[test]
+    fn conformity_with_one_limit() {
+        let below = probability_below(Estimate::new(-5.47, 0.05), -5.40);
+        assert!((below - 0.919_243).abs() < 1e-6, "{below}");
+        let above = 1.0 - probability_below(Estimate::new(507.0, 6.0), 490.0);
+        assert!((above - 0.997_7).abs() < 1e-4, "{above}");
+    }
+
+    #[test]
+    fn the_guard_is_the_95_per_cent_quantile() {
+        assert!((normal_cumulative(GUARD_95) - 0.95).abs() < 2e-5);
+        assert!(reached(Estimate::new(8.5, 0.31), 9.0));
+        assert!(!reached(Estimate::new(8.5, 0.30), 9.0));
+    }
+}
