@@ -1,0 +1,124 @@
+//! The command line: verbs, options, help. Usage errors end with exit code 4.
+
+use std::ffi::OsString;
+use std::path::PathBuf;
+
+use clap::error::ErrorKind;
+use clap::{ColorChoice, CommandFactory as _, Parser, Subcommand};
+
+use crate::outcome::{self, Failure, Outcome, code};
+use crate::verbs::{blade, check, completions, examine, plugin, report, schema, seal, setup, store, tour, verify};
+
+/// Keep the records of a workshop that polishes and restores old edged steel
+#[derive(Debug, Parser)]
+#[command(
+    name = "tangmark",
+    version,
+    color = ColorChoice::Never,
+    max_term_width = 100,
+    disable_help_subcommand = true,
+    propagate_version = false,
+    after_help = "Examples:
+  tangmark tour demo                                 see everything once, on five invented blades
+  tangmark setup my-workshop --name \"My Workshop\"    make a workshop with its signing key
+  tangmark verify reed-01-before_work.json           judge a file somebody gave you
+
+Data goes to standard output, everything else to standard error.
+Exit codes: 0 good, 1 failed, 4 the command line is not understood, 70 a fault of this program.
+`tangmark verify` has its own: see `tangmark verify --help`."
+)]
+pub(crate) struct CommandLine {
+    /// Take DIR for the workshop's folder [default: the current folder if it holds `workshop.db`, else
+    /// $TANGMARK_WORKSHOP]
+    #[arg(long, global = true, value_name = "DIR")]
+    pub(crate) workshop: Option<PathBuf>,
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) verb: Verb,
+}
+
+/// The verbs.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Verb {
+    /// Make a workshop: a folder, a signing key, a card with its fingerprint
+    Setup(setup::Arguments),
+    /// List the blades of the workshop, or show one
+    Blade(blade::Arguments),
+    /// Write, put, show, undo or import examination sheets
+    Examine(examine::Arguments),
+    /// Check the newest sheet of a blade; nothing is written
+    Check(check::Arguments),
+    /// Seal the newest sheet of a blade as a signed record
+    Seal(seal::Arguments),
+    /// Make the signed PDF of a sealed record
+    Report(report::Arguments),
+    /// Judge a sealed record or a report: bytes, signer, time, completeness
+    Verify(verify::Arguments),
+    /// List, approve or withdraw plugins
+    Plugin(plugin::Arguments),
+    /// Show the published schemas and the closed lists of terms
+    Schema(schema::Arguments),
+    /// Check what the workshop keeps, or rebuild its index
+    Store(store::Arguments),
+    /// Take a tour: a demonstration workshop with five invented blades, from sheet to verdict
+    Tour(tour::Arguments),
+    /// Print a completion script for a shell
+    Completions(completions::Arguments),
+}
+
+/// Parses the command line; help and usage errors are answered here.
+pub(crate) fn parse(arguments: Vec<OsString>) -> Result<CommandLine, Outcome> {
+    CommandLine::try_parse_from(arguments).map_err(|error| match error.kind() {
+        ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => outcome::print(&error.render().to_string()).map(|()| code::GOOD),
+        ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
+            crate::show::say(error.render().to_string().trim_end());
+            Ok(code::USAGE)
+        }
+        _ => Err(usage(&error.render().to_string())),
+    })
+}
+
+/// Turns clap's words into an error line and a hint that names the help to read.
+fn usage(text: &str) -> Failure {
+    let body = text.strip_prefix("error: ").unwrap_or(text);
+    let mut what = Vec::new();
+    let mut tip = None;
+    let mut verb = String::from("tangmark");
+    for line in body.lines() {
+        let line = line.trim();
+        if let Some(found) = line.strip_prefix("tip: ") {
+            tip = tip.or_else(|| Some(found.to_owned()));
+        } else if let Some(usage) = line.strip_prefix("Usage: ") {
+            verb = usage.split(' ').take_while(|word| word.starts_with(|first: char| first.is_ascii_lowercase())).collect::<Vec<_>>().join(" ");
+        } else if !line.is_empty() && !line.starts_with("For more information") {
+            what.push(line.to_owned());
+        }
+    }
+    let help = format!("see `{verb} --help`");
+    let hint = tip.map_or_else(|| help.clone(), |tip| format!("{tip}; {help}"));
+    Failure::usage(what.join(" "), hint)
+}
+
+/// The whole command line, for completions.
+pub(crate) fn command() -> clap::Command {
+    CommandLine::command()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_command_line_is_sound() {
+        command().debug_assert();
+    }
+
+    #[test]
+    fn words_of_clap_become_error_and_hint() {
+        let text = "error: unexpected argument '--fro' found\n\n  tip: a similar argument exists: '--for'\n\nUsage: tangmark seal --for <PURPOSE> <BLADE>\n\nFor more information, try '--help'.\n";
+        let failure = usage(text);
+        assert_eq!(failure.to_string(), "unexpected argument '--fro' found");
+        let debug = format!("{failure:?}");
+        assert!(debug.contains("a similar argument exists: '--for'; see `tangmark seal --help`"), "{debug}");
+    }
+}

@@ -1,0 +1,164 @@
+//! `tangmark blade`.
+
+use std::path::Path;
+
+use clap::{Args, Subcommand};
+use serde::Serialize;
+use tangmark_workshop::record::Term as _;
+use tangmark_workshop::{BladeLine, BladeState, Workshop};
+
+use crate::outcome::{Failure, Outcome, code, print, print_json};
+use crate::show::{self, say};
+use crate::surroundings;
+
+/// List the blades of the workshop, or show one
+#[derive(Debug, Args)]
+pub(crate) struct Arguments {
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    /// List the blades: where each stands, its records, its last decision
+    #[command(after_help = "Examples:
+  tangmark blade list
+  tangmark blade list --json")]
+    List {
+        /// Print JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Show one blade: where it stands, its sealed records, the stops on the newest of them
+    #[command(after_help = "Examples:
+  tangmark blade show reed
+  tangmark blade show reed --json")]
+    Show {
+        /// Key of the blade
+        blade: String,
+        /// Print JSON
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
+    let workshop = surroundings::open(workshop)?;
+    match &arguments.what {
+        What::List { json } => list(&workshop, *json),
+        What::Show { blade, json } => show_one(&workshop, blade, *json),
+    }
+}
+
+/// Says where a blade stands.
+fn stands(state: BladeState) -> &'static str {
+    match state {
+        BladeState::Draft => "draft",
+        BladeState::Sealed => "sealed",
+        BladeState::ChangedSinceSealed => "changed since sealed",
+    }
+}
+
+fn list(workshop: &Workshop, json: bool) -> Outcome {
+    let blades = workshop.blades()?;
+    if json {
+        print_json(&blades)?;
+        return Ok(code::GOOD);
+    }
+    if blades.is_empty() {
+        say("no blades yet; begin with `tangmark examine new BLADE`");
+        return Ok(code::GOOD);
+    }
+    let heading = ["blade", "kind", "stands", "records", "newest", "decision", "title"].map(str::to_owned).to_vec();
+    let rows = blades.into_iter().map(|line| {
+        let newest = line.newest.unwrap_or_else(|| "-".to_owned());
+        let decision = line.decision.unwrap_or_else(|| "-".to_owned());
+        let kind = line.kind.unwrap_or_else(|| "-".to_owned());
+        vec![line.id, kind, stands(line.state).to_owned(), line.records.to_string(), newest, decision, show::cut(&line.title, 60)]
+    });
+    print(&show::table(&std::iter::once(heading).chain(rows).collect::<Vec<_>>()))?;
+    Ok(code::GOOD)
+}
+
+/// A sealed record of a blade.
+#[derive(Serialize)]
+struct RecordLine {
+    sequence: u32,
+    purpose: String,
+    issued_at: String,
+    record: String,
+    decision: Option<String>,
+    stops: Vec<String>,
+    overrides: Vec<String>,
+    worked_under_hold: usize,
+}
+
+/// A blade with its records.
+#[derive(Serialize)]
+struct Shown {
+    #[serde(flatten)]
+    line: BladeLine,
+    records_sealed: Vec<RecordLine>,
+}
+
+fn show_one(workshop: &Workshop, blade: &str, json: bool) -> Outcome {
+    // The store's own error names an unknown blade.
+    let records_sealed: Vec<RecordLine> = workshop
+        .records(blade)?
+        .into_iter()
+        .map(|(name, _, record)| RecordLine {
+            sequence: record.sequence,
+            purpose: record.purpose.key().to_owned(),
+            issued_at: record.issued_at.to_string(),
+            record: name.to_string(),
+            decision: record.decision.map(|decision| decision.verdict.key().to_owned()),
+            stops: record
+                .findings
+                .iter()
+                .filter(|finding| finding.level.key() == "stop")
+                .map(|finding| format!("{}/{}: {}", finding.plugin, finding.rule, finding.message))
+                .collect(),
+            overrides: record.overrides.iter().map(|entry| format!("{} by {}: {}", entry.rule, entry.name, entry.reason)).collect(),
+            worked_under_hold: record.worked_under_hold.len(),
+        })
+        .collect();
+    let line = workshop
+        .blades()?
+        .into_iter()
+        .find(|line| line.id == blade)
+        .ok_or_else(|| Failure::new(format!("blade `{blade}` is not in this workshop"), "list the blades with `tangmark blade list`"))?;
+    let shown = Shown { line, records_sealed };
+    if json {
+        print_json(&shown)?;
+    } else {
+        print(&text(&shown))?;
+    }
+    Ok(code::GOOD)
+}
+
+fn text(shown: &Shown) -> String {
+    let line = &shown.line;
+    let none = || "-".to_owned();
+    let mut text = show::table(&[
+        vec!["blade:".to_owned(), line.id.clone()],
+        vec!["title:".to_owned(), show::plain(&line.title)],
+        vec!["kind:".to_owned(), line.kind.clone().unwrap_or_else(none)],
+        vec!["stands:".to_owned(), stands(line.state).to_owned()],
+        vec!["sheet:".to_owned(), line.revision.map_or_else(none, |revision| format!("revision {revision}"))],
+    ]);
+    for record in &shown.records_sealed {
+        let decision = record.decision.as_deref().unwrap_or("no decision");
+        text.push_str(&format!("\nrecord {}: {}, {}, {decision}\n", record.sequence, record.purpose, record.issued_at));
+        text.push_str(&format!("  name: {}\n", record.record));
+        for stop in &record.stops {
+            text.push_str(&format!("  stop: {}\n", show::plain(stop)));
+        }
+        for entry in &record.overrides {
+            text.push_str(&format!("  override: {}\n", show::plain(entry)));
+        }
+        if record.worked_under_hold > 0 {
+            text.push_str(&format!("  worked under hold: {}\n", show::counted(record.worked_under_hold, "line")));
+        }
+    }
+    text
+}

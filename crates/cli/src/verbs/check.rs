@@ -1,0 +1,100 @@
+//! `tangmark check`.
+
+use std::path::Path;
+
+use clap::Args;
+use tangmark_workshop::CheckReport;
+use tangmark_workshop::record::{Finding, Level, Number, Term as _};
+
+use crate::outcome::{Outcome, code, print, print_json};
+use crate::show;
+use crate::surroundings;
+
+/// Check the newest sheet of a blade with the approved plugins; nothing is written
+///
+/// Findings come with the stops first, then cautions and information. A stop holds the blade until the right answer
+/// comes: the report says who may answer it, and how.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark check reed
+  tangmark check reed --json
+
+Exit codes: 0 the check was done, also where stops stand; 1 it could not be done.")]
+pub(crate) struct Arguments {
+    /// Key of the blade
+    blade: String,
+    /// Print JSON
+    #[arg(long)]
+    json: bool,
+}
+
+pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
+    let workshop = surroundings::open(workshop)?;
+    let report = surroundings::with(|around| Ok(workshop.check(&arguments.blade, around)?))?;
+    if arguments.json {
+        print_json(&report)?;
+    } else {
+        print(&text(&report))?;
+    }
+    Ok(code::GOOD)
+}
+
+fn text(report: &CheckReport) -> String {
+    let mut text = format!("blade {}, sheet revision {}\n", report.blade, report.revision);
+    let mut all: Vec<(&Finding, bool)> = report.findings.iter().map(|finding| (finding, false)).collect();
+    all.extend(report.private_findings.iter().map(|finding| (finding, true)));
+    // A stable sort: within a level the order of the plugins stays.
+    all.sort_by_key(|(finding, _)| std::cmp::Reverse(finding.level));
+    for (finding, private) in &all {
+        text.push('\n');
+        text.push_str(&finding_text(finding, *private));
+    }
+    let count = |level| all.iter().filter(|(finding, _)| finding.level == level).count();
+    text.push_str(&format!(
+        "\nfound: {}, {}, {} of information\n",
+        show::counted(count(Level::Stop), "stop"),
+        show::counted(count(Level::Caution), "caution"),
+        show::counted(count(Level::Info), "line"),
+    ));
+    let runs: Vec<String> = report
+        .runs
+        .iter()
+        .map(|run| {
+            let fault = run.fault.as_ref().map(|fault| format!(" (failed: {})", show::plain(fault))).unwrap_or_default();
+            format!("{} {}{fault}", run.plugin, show::plain(&run.version))
+        })
+        .collect();
+    text.push_str(&format!("asked: {}\n", if runs.is_empty() { "no plugin".to_owned() } else { runs.join(", ") }));
+    for (stop, by) in &report.stops {
+        text.push_str(&format!("held: {}: {}\n", stop.rule, show::plain(&stop.message)));
+        text.push_str(&format!("  answer: {by}\n"));
+    }
+    text.push_str(&format!("suggestion: {}; the decision is yours\n", report.suggestion.gloss()));
+    text
+}
+
+fn finding_text(finding: &Finding, private: bool) -> String {
+    let mut text = format!("{}: {}/{}", finding.level.key(), finding.plugin, finding.rule);
+    if private {
+        text.push_str(" (withheld from others by default)");
+    }
+    text.push_str(&format!("\n  {}\n", show::plain(&finding.message)));
+    for number in &finding.numbers {
+        text.push_str(&format!("  {}\n", number_text(number)));
+    }
+    if !finding.evidence.is_empty() {
+        let fields: Vec<String> = finding.evidence.iter().map(|pointer| show::dotted(pointer)).collect();
+        text.push_str(&format!("  evidence: {}\n", show::plain(&fields.join(", "))));
+    }
+    text.push_str(&format!("  source: {}\n", show::plain(&finding.source)));
+    text
+}
+
+fn number_text(number: &Number) -> String {
+    let unit = match number.unit.to_string() {
+        unit if unit == "1" => String::new(),
+        unit => format!(" {unit}"),
+    };
+    let uncertainty = number.standard_uncertainty.map(|uncertainty| format!(" ± {uncertainty}{unit} (k = 1)")).unwrap_or_default();
+    format!("{}: {}{unit}{uncertainty}", show::plain(&number.name), number.value)
+}

@@ -1,0 +1,36 @@
+//! One module for each verb.
+
+pub(crate) mod blade;
+pub(crate) mod check;
+pub(crate) mod completions;
+pub(crate) mod examine;
+pub(crate) mod plugin;
+pub(crate) mod report;
+pub(crate) mod schema;
+pub(crate) mod seal;
+pub(crate) mod setup;
+pub(crate) mod store;
+pub(crate) mod tour;
+pub(crate) mod verify;
+
+use crate::arguments::{CommandLine, Verb};
+use crate::outcome::Outcome;
+
+/// Does what the command line says.
+pub(crate) fn run(line: CommandLine) -> Outcome {
+    let workshop = line.workshop.as_deref();
+    match line.verb {
+        Verb::Setup(arguments) => setup::run(&arguments),
+        Verb::Blade(arguments) => blade::run(&arguments, workshop),
+        Verb::Examine(arguments) => examine::run(&arguments, workshop),
+        Verb::Check(arguments) => check::run(&arguments, workshop),
+        Verb::Seal(arguments) => seal::run(&arguments, workshop),
+        Verb::Report(arguments) => report::run(&arguments, workshop),
+        Verb::Verify(arguments) => verify::run(&arguments, workshop),
+        Verb::Plugin(arguments) => plugin::run(&arguments, workshop),
+        Verb::Schema(arguments) => schema::run(&arguments),
+        Verb::Store(arguments) => store::run(&arguments, workshop),
+        Verb::Tour(arguments) => tour::run(&arguments),
+        Verb::Completions(arguments) => completions::run(&arguments),
+    }
+}

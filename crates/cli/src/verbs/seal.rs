@@ -1,0 +1,159 @@
+//! `tangmark seal`.
+
+use std::ffi::{OsStr, OsString};
+use std::marker::PhantomData;
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
+use tangmark_workshop::Order;
+use tangmark_workshop::record::{Decision, Override, Purpose, Term, UtcTime, Verdict};
+
+use crate::outcome::{Failure, Outcome, code, print, print_json};
+use crate::passphrase;
+use crate::show::{self, say};
+use crate::surroundings;
+
+/// Seal the newest sheet of a blade as a signed record, chained to the one before
+///
+/// The plugins check the sheet once more; what they find is sealed with it. While a stop stands, work records are
+/// refused and the verdict cannot be `work`: `tangmark check` says who may answer. A sealed record is never changed;
+/// what was wrong in it is put right by a correction.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark seal reed --for before_work --verdict work --reason \"Sound edge, enough steel\" --by \"A. Polisher\"
+  tangmark seal gorge --for intake --verdict set_aside --reason \"Crack through the edge\" --by \"A. Polisher\"
+  tangmark seal lantern --for before_work --verdict work --reason \"Cleaning only\" --by \"A. Polisher\" \\
+      --override triage/RULE --override-name \"A. Polisher\" --override-reason \"Owner and specialist agree\"")]
+pub(crate) struct Arguments {
+    /// Key of the blade
+    blade: String,
+    /// What the record is for
+    #[arg(long = "for", value_name = "PURPOSE", value_parser = TermParser::<Purpose>::new(), hide_possible_values = false)]
+    purpose: Purpose,
+    /// What is to happen with the blade; needed for intake, work and referral records
+    #[arg(long, value_parser = TermParser::<Verdict>::new(), requires_all = ["reason", "by"])]
+    verdict: Option<Verdict>,
+    /// Why
+    #[arg(long, value_name = "TEXT", requires = "verdict")]
+    reason: Option<String>,
+    /// Who decides
+    #[arg(long, value_name = "NAME", requires = "verdict")]
+    by: Option<String>,
+    /// Lift a stop that may be lifted so, named as `tangmark check` names it; stands on page 1 of every later report
+    /// (can be repeated, with name and reason each time)
+    #[arg(long = "override", value_name = "PLUGIN/RULE", requires_all = ["override_name", "override_reason"])]
+    overrides: Vec<String>,
+    /// Who lifts it (can be repeated)
+    #[arg(long, value_name = "NAME", requires = "overrides")]
+    override_name: Vec<String>,
+    /// Why it is lifted (can be repeated)
+    #[arg(long, value_name = "TEXT", requires = "overrides")]
+    override_reason: Vec<String>,
+    /// File for a copy of the record [default: a name in `out/` of the workshop]
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// Print JSON
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    passphrase: passphrase::Source,
+}
+
+/// Reads a term of a closed list; `before-work` is read as `before_work`.
+#[derive(Clone, Debug)]
+struct TermParser<T> {
+    values: PossibleValuesParser,
+    term: PhantomData<T>,
+}
+
+impl<T: Term> TermParser<T> {
+    fn new() -> Self {
+        let values = T::ALL.iter().map(|term| PossibleValue::new(term.key()).help(term.gloss()));
+        Self { values: PossibleValuesParser::new(values), term: PhantomData }
+    }
+}
+
+impl<T: Term + Send + Sync> TypedValueParser for TermParser<T> {
+    type Value = T;
+
+    fn parse_ref(&self, command: &clap::Command, arg: Option<&clap::Arg>, value: &OsStr) -> Result<T, clap::Error> {
+        let value = value.to_str().map_or_else(|| value.to_owned(), |text| OsString::from(text.replace('-', "_")));
+        let key = self.values.parse_ref(command, arg, &value)?;
+        let found = T::ALL.iter().find(|term| term.key() == key);
+        found.copied().ok_or_else(|| command.clone().error(clap::error::ErrorKind::InvalidValue, "not a term of the list"))
+    }
+
+    fn possible_values(&self) -> Option<Box<dyn Iterator<Item = PossibleValue> + '_>> {
+        self.values.possible_values()
+    }
+}
+
+pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
+    let workshop = surroundings::open(workshop)?;
+    let decision = decision(arguments)?;
+    surroundings::with(|around| {
+        let overrides = overrides(arguments, &around.now)?;
+        let passphrase = arguments.passphrase.existing()?;
+        let order = Order {
+            blade: &arguments.blade,
+            purpose: arguments.purpose,
+            decision,
+            overrides,
+            passphrase: passphrase.as_bytes(),
+            out: arguments.out.as_deref(),
+        };
+        let sealed = workshop.seal(&order, around)?;
+        if arguments.json {
+            print_json(&sealed)?;
+            return Ok(code::GOOD);
+        }
+        print(&format!("{}\n", sealed.file.display()))?;
+        say(&format!("sealed {}; its name is {}", sealed.line(), sealed.record));
+        if sealed.withheld > 0 {
+            say(&format!("{} withheld by default; the workshop keeps them", show::counted(sealed.withheld, "value")));
+        }
+        if sealed.under_hold > 0 {
+            say(&format!("note: the record names {} of passes worked under hold", show::counted(sealed.under_hold, "line")));
+        }
+        Ok(code::GOOD)
+    })
+}
+
+/// Text that says something: a blank reason is none.
+fn words(option: &str, text: &str) -> Result<String, Failure> {
+    if text.trim().is_empty() {
+        return Err(Failure::usage(format!("`{option}` is empty, words are needed"), format!("write `{option} \"…\"`")));
+    }
+    Ok(text.to_owned())
+}
+
+fn decision(arguments: &Arguments) -> Result<Option<Decision>, Failure> {
+    let (Some(verdict), Some(reason), Some(by)) = (arguments.verdict, &arguments.reason, &arguments.by) else {
+        return Ok(None);
+    };
+    Ok(Some(Decision { verdict, by: words("--by", by)?, reason: words("--reason", reason)?, answers: Vec::new() }))
+}
+
+fn overrides(arguments: &Arguments, now: &UtcTime) -> Result<Vec<Override>, Failure> {
+    let Arguments { overrides: rules, override_name: names, override_reason: reasons, .. } = arguments;
+    if rules.len() != names.len() || rules.len() != reasons.len() {
+        return Err(Failure::usage(
+            format!("{} --override, {} --override-name and {} --override-reason found, as many of each are allowed", rules.len(), names.len(), reasons.len()),
+            "give name and reason with each override",
+        ));
+    }
+    rules
+        .iter()
+        .zip(names)
+        .zip(reasons)
+        .map(|((rule, name), reason)| {
+            Ok(Override {
+                rule: rule.clone(),
+                name: words("--override-name", name)?,
+                reason: words("--override-reason", reason)?,
+                at: now.clone(),
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,63 @@
+//! `tangmark setup`.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use tangmark_workshop::{Setup, SHIPPED_PLUGINS, SetupReport, Workshop};
+
+use crate::outcome::{Outcome, code, print};
+use crate::passphrase;
+use crate::show::say;
+use crate::surroundings;
+
+/// Make a workshop in a new or empty folder: its store, a P-256 signing key that your passphrase locks, a recovery
+/// secret, a card with the key's fingerprint, and approvals of the plugins that come with this program
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark setup my-workshop --name \"Reedbank Polishing\"
+  tangmark setup my-workshop --name \"Reedbank Polishing\" --passphrase-file words.txt")]
+pub(crate) struct Arguments {
+    /// Folder to make the workshop in; new or empty
+    dir: PathBuf,
+    /// Name of the workshop, as it will stand in every record
+    #[arg(long, value_name = "NAME")]
+    name: String,
+    #[command(flatten)]
+    passphrase: passphrase::Source,
+}
+
+pub(crate) fn run(arguments: &Arguments) -> Outcome {
+    let passphrase = arguments.passphrase.fresh()?;
+    let report = surroundings::with(|around| {
+        let order =
+            Setup { folder: &arguments.dir, name: &arguments.name, passphrase: passphrase.as_bytes(), demo: false };
+        Ok(Workshop::setup(&order, around)?.1)
+    })?;
+    print(&text(&report))?;
+    for name in SHIPPED_PLUGINS.iter().filter(|name| !report.approved.iter().any(|found| found == *name)) {
+        say(&format!("note: the plugin `{name}` was not found and is not approved; see `tangmark plugin list`"));
+    }
+    Ok(code::GOOD)
+}
+
+fn text(report: &SetupReport) -> String {
+    let SetupReport { folder, name, fingerprint, recovery_secret, card, approved, .. } = report;
+    let approved = if approved.is_empty() { "none".to_owned() } else { approved.join(", ") };
+    format!(
+        "workshop:    {}
+name:        {name}
+fingerprint: {fingerprint}
+card:        {}
+plugins:     approved: {approved}
+
+recovery secret: {recovery_secret}
+
+Write the recovery secret on paper now and keep it away from this computer. It is shown this once and
+kept nowhere: with it you can show later that a new key is yours when the old one is lost.
+Hand out the card, or read its fingerprint to people who ask: they compare all twenty characters.
+Keep a copy of the whole folder: without `keys/` and your passphrase nothing more can be sealed.
+",
+        folder.display(),
+        card.display(),
+    )
+}

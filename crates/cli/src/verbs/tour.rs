@@ -1,0 +1,74 @@
+//! `tangmark tour`.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use tangmark_workshop::tour::{self, TourReport};
+
+use crate::outcome::{Outcome, code, print, print_json};
+use crate::show::{self, say};
+use crate::surroundings;
+
+/// Take a tour: make a demonstration workshop in a new or empty folder and run the main job on five invented blades
+///
+/// Every blade, name and photo is invented, and the key is a throw-away that says so in every record. Ends with the
+/// reports that were made and what `tangmark verify` says of an own, a stranger's and a tampered file.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark tour demo
+  tangmark tour demo --json > made.json")]
+pub(crate) struct Arguments {
+    /// Folder to make the workshop in; new or empty
+    dir: PathBuf,
+    /// Print JSON
+    #[arg(long)]
+    json: bool,
+}
+
+pub(crate) fn run(arguments: &Arguments) -> Outcome {
+    let report = surroundings::with(|around| Ok(tour::take(&arguments.dir, around, &mut |line| say(&show::plain(line)))?))?;
+    if arguments.json {
+        print_json(&report)?;
+    } else {
+        print(&text(&report))?;
+    }
+    Ok(code::GOOD)
+}
+
+fn text(report: &TourReport) -> String {
+    let heading = ["blade", "kind", "decision", "records"].map(str::to_owned).to_vec();
+    let rows = report.blades.iter().map(|blade| {
+        vec![blade.id.clone(), blade.kind.clone(), blade.decision.clone(), blade.records.len().to_string()]
+    });
+    let mut text = show::table(&std::iter::once(heading).chain(rows).collect::<Vec<_>>());
+    text.push_str("\nreports:\n");
+    for file in report.blades.iter().flat_map(|blade| &blade.reports) {
+        text.push_str(&format!("  {}\n", file.display()));
+    }
+    if !report.refusals.is_empty() {
+        text.push_str("\nrefused on purpose:\n");
+    }
+    for (asked, answer) in &report.refusals {
+        text.push_str(&format!("  {}: {}\n", show::plain(asked), show::plain(answer)));
+    }
+    for verdict in &report.verdicts {
+        text.push_str(&format!(
+            "\nverify: {}\n  file:         {}\n  bytes:        {}\n  signer:       {}\n  time:         {}\n  completeness: {}\n  exit code:    {}\n",
+            verdict.what,
+            verdict.file.display(),
+            show::plain(&verdict.verdict.bytes.to_string()),
+            show::plain(&verdict.verdict.signer.to_string()),
+            show::plain(&verdict.verdict.time.to_string()),
+            show::plain(&verdict.verdict.completeness.to_string()),
+            verdict.exit_code,
+        ));
+    }
+    text.push_str(&format!(
+        "\nworkshop:    {}\nfingerprint: {}\npassphrase:  {}\ncertificate: {}\n",
+        report.workshop.folder.display(),
+        report.workshop.fingerprint,
+        report.passphrase,
+        report.certificate.display(),
+    ));
+    text
+}

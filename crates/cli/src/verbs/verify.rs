@@ -1,0 +1,201 @@
+//! `tangmark verify`.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use serde::Serialize;
+use tangmark_workshop::Workshop;
+use tangmark_workshop::verdict::{BytesLine, FileKind, SignerLine, Verdict};
+use tangmark_workshop::verify::{Verified, Verify, verify};
+
+use crate::outcome::{Failure, Outcome, print, print_json};
+use crate::show::{self, say};
+use crate::surroundings;
+
+/// Exit code where bytes or signer cannot be judged, or a thing asked for is missing. Failures take it too: 1 would
+/// say that the file was altered.
+const CANNOT_JUDGE: u8 = 3;
+/// Most notices printed; more are counted.
+const MOST_NOTICES: usize = 20;
+
+/// Judge a sealed record or a report: bytes, signer, time, completeness
+///
+/// Needs no workshop and asks no network. The four lines are separate answers; none of them says anything about the
+/// steel. A key that is new to you is remembered only with `--remember`, after you compared its fingerprint with the
+/// workshop's card.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark verify reed-01-before_work.json
+  tangmark verify reed-02-after_work.pdf --with reed-01-before_work.json
+  tangmark verify reed-02-after_work.pdf --remember      after comparing the fingerprint
+  tangmark verify reed-02-after_work.pdf --json
+
+Exit codes:
+  0  the bytes are intact and you know the signer (your own key, or one you remember)
+  1  altered; this outranks all others
+  2  intact, but the signer is new to you or not the one you remember
+  3  bytes or signer cannot be judged, or something asked for is missing
+  4  the command line is not understood")]
+pub(crate) struct Arguments {
+    /// The record (.json) or report (.pdf)
+    file: PathBuf,
+    /// Another record of the same blade, to judge completeness (can be repeated)
+    #[arg(long, value_name = "FILE")]
+    with: Vec<PathBuf>,
+    /// Folder of the keys you remember [default: your own data folder]
+    #[arg(long, value_name = "DIR")]
+    memory: Option<PathBuf>,
+    /// Remember a key that is new to you under the name it gave; it is known from the next time on
+    #[arg(long)]
+    remember: bool,
+    /// Print JSON
+    #[arg(long)]
+    json: bool,
+}
+
+/// The answer as JSON.
+#[derive(Serialize)]
+struct Answer<'a> {
+    file: &'a Path,
+    exit_code: u8,
+    #[serde(flatten)]
+    verdict: &'a Verdict,
+    remembered: bool,
+    next_steps: &'a [String],
+}
+
+pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
+    judge(arguments, workshop).map_err(|failure| failure.with_code(CANNOT_JUDGE))
+}
+
+fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
+    let own = own_workshop(workshop)?;
+    let memory = arguments.memory.clone().or_else(surroundings::data_folder);
+    if memory.is_none() && arguments.remember {
+        return Err(Failure::new("there is no data folder to remember keys in: neither $XDG_DATA_HOME nor $HOME is set", "name one with `--memory DIR`"));
+    }
+    let verified = verify(&Verify {
+        file: &arguments.file,
+        others: &arguments.with,
+        memory: memory.as_deref(),
+        workshop: own.as_ref(),
+        remember: arguments.remember,
+        now: &surroundings::now()?,
+    })?;
+    let steps = next_steps(arguments, &verified);
+    let verdict = &verified.judged.verdict;
+    let exit_code = verdict.exit_code();
+    if arguments.json {
+        let remembered = verified.remembered;
+        print_json(&Answer { file: &arguments.file, exit_code, verdict, remembered, next_steps: &steps })?;
+    } else {
+        print(&text(&arguments.file, verdict, &steps))?;
+    }
+    Ok(exit_code)
+}
+
+/// Opens the reader's own workshop, whose keys are known. One that was not asked for by name is optional.
+fn own_workshop(asked: Option<&Path>) -> Result<Option<Workshop>, Failure> {
+    let Some(place) = surroundings::find(asked) else { return Ok(None) };
+    match Workshop::open(&place.folder) {
+        Ok(workshop) => Ok(Some(workshop)),
+        Err(error) if place.asked => Err(error.into()),
+        Err(error) => {
+            say(&format!("note: your own workshop is left out: {error}"));
+            Ok(None)
+        }
+    }
+}
+
+fn text(file: &Path, verdict: &Verdict, steps: &[String]) -> String {
+    let kind = match verdict.kind {
+        FileKind::Record => "sealed record",
+        FileKind::Pdf => "signed PDF report",
+        FileKind::Unknown => "neither a record nor a report",
+    };
+    let mut text = format!("{}: {kind}\n", show::plain(&file.display().to_string()));
+    for notice in verdict.notices.iter().take(MOST_NOTICES) {
+        text.push_str(&format!("notice: {}\n", show::plain(notice)));
+    }
+    if verdict.notices.len() > MOST_NOTICES {
+        text.push_str(&format!("notice: {} more; see `--json`\n", verdict.notices.len() - MOST_NOTICES));
+    }
+    text.push('\n');
+    let lines = [
+        ("bytes", verdict.bytes.to_string()),
+        ("signer", verdict.signer.to_string()),
+        ("time", verdict.time.to_string()),
+        ("completeness", verdict.completeness.to_string()),
+    ];
+    let mut rows: Vec<Vec<String>> = lines.into_iter().map(|(name, line)| vec![format!("{name}:"), show::plain(&line)]).collect();
+    rows.extend(verdict.completeness.ignored.iter().map(|line| vec![String::new(), format!("left out: {}", show::plain(line))]));
+    text.push_str(&show::table(&rows));
+    let mut facts = Vec::new();
+    if let Some(issuer) = &verdict.issuer {
+        facts.push(vec!["calls itself:".to_owned(), format!("`{}`", show::cut(issuer, 120))]);
+    }
+    if let Some(fingerprint) = &verdict.fingerprint {
+        facts.push(vec!["fingerprint:".to_owned(), fingerprint.clone()]);
+    }
+    if let Some(record) = &verdict.record {
+        facts.push(vec!["record:".to_owned(), record.to_string()]);
+    }
+    if !facts.is_empty() {
+        text.push('\n');
+        text.push_str(&show::table(&facts));
+    }
+    text.push('\n');
+    for step in steps {
+        text.push_str(&format!("next step: {}\n", show::plain(step)));
+    }
+    text
+}
+
+/// What the reader does next, a line for each thing that is open.
+fn next_steps(arguments: &Arguments, verified: &Verified) -> Vec<String> {
+    let verdict = &verified.judged.verdict;
+    let mut steps = Vec::new();
+    match &verdict.bytes {
+        BytesLine::Altered { .. } => {
+            steps.push("do not rely on this file; ask whoever issued it for the file as it was sealed, and verify that".to_owned());
+        }
+        BytesLine::CannotJudge { .. } => {
+            steps.push("give the record (.json) or the report (.pdf) itself, byte for byte as you received it".to_owned());
+        }
+        BytesLine::SameContent => steps.push("ask for the sealed file itself if you want to hand it on".to_owned()),
+        BytesLine::Intact => {}
+    }
+    match &verdict.signer {
+        SignerLine::New { fingerprint } if verified.remembered => steps.push(format!(
+            "`{}` is remembered with {fingerprint} from now on; run the same again to see it known",
+            verdict.issuer.as_deref().unwrap_or_default()
+        )),
+        SignerLine::New { .. } => steps.push(
+            "compare all twenty characters of the fingerprint with the workshop's card, or ask by a way you knew before this file; if they agree, run the same again with `--remember`"
+                .to_owned(),
+        ),
+        SignerLine::OtherKeyForName { .. } => steps.push(
+            "ask the workshop, by a way you knew before this file, whether it changed its key; until then treat the file as from somebody you do not know".to_owned(),
+        ),
+        SignerLine::OtherNameForKey { .. } => {
+            steps.push("ask the workshop, by a way you knew before this file, why it uses another name".to_owned());
+        }
+        SignerLine::Own | SignerLine::Known { .. } | SignerLine::CannotJudge { .. } => {}
+    }
+    let completeness = &verdict.completeness;
+    if completeness.broken.is_some() {
+        steps.push("ask for every record of the blade as it was sealed, and hand them in with `--with FILE`".to_owned());
+    } else if completeness.not_supplied > 0 {
+        steps.push("ask for the records before this one if you need the whole story, and hand them in with `--with FILE`".to_owned());
+    }
+    if completeness.superseded_by.is_some() {
+        steps.push("verify the later record too; it may correct or withdraw this one".to_owned());
+    }
+    if arguments.remember && !verified.remembered && verdict.exit_code() != 0 {
+        steps.push("nothing was remembered: only a key that is new, with intact bytes, is".to_owned());
+    }
+    if matches!(verdict.bytes, BytesLine::Intact | BytesLine::SameContent) {
+        steps.push("hold the blade against what the record says of it; a signature says nothing about the steel".to_owned());
+    }
+    steps
+}
