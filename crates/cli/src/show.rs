@@ -2,6 +2,15 @@
 
 use std::io::Write as _;
 
+/// Adds to a text as `format!` would; writing to a `String` cannot fail.
+macro_rules! add {
+    ($text:expr, $($argument:tt)+) => {{
+        use std::fmt::Write as _;
+        let _ = write!($text, $($argument)+);
+    }};
+}
+pub(crate) use add;
+
 /// Longest text of a stranger that is printed on one line, in characters.
 const LONGEST: usize = 600;
 
@@ -99,7 +108,7 @@ pub(crate) fn counted(count: usize, one: &str) -> String {
 pub(crate) fn progress(what: &'static str) -> impl FnMut(u64, u64) {
     let mut last = 0;
     move |done, total| {
-        let step = if total == 0 { 20 } else { done.saturating_mul(20) / total };
+        let step = done.saturating_mul(20).checked_div(total).unwrap_or(20);
         if total >= 100 && step > last {
             last = step;
             say(&format!("{what}: {done} of {total}"));

@@ -1,7 +1,7 @@
 //! The outside world: time, randomness, our own binary, folders.
 
 use std::env;
-use std::ffi::OsString;
+use std::ffi::OsStr;
 use std::fs::OpenOptions;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -39,13 +39,13 @@ pub(crate) fn with<T>(work: impl FnOnce(&mut Surroundings<'_>) -> Result<T, Fail
     };
     let runner = env::current_exe()
         .map_err(|error| Failure::new(format!("this program cannot find its own file: {error}"), "name it by its full path"))?;
-    let plugin_folders = plugin_folders(env::var_os(PLUGINS_VARIABLE), &runner);
+    let plugin_folders = plugin_folders(env::var_os(PLUGINS_VARIABLE).as_deref(), &runner);
     work(&mut Surroundings { now: now()?, random: &mut random, runner, plugin_folders, scratch: env::temp_dir() })
 }
 
 /// Folders with plugins, the first wins: those named by the user, beside the binary, and where an install puts them.
-fn plugin_folders(named: Option<OsString>, binary: &Path) -> Vec<PathBuf> {
-    let mut folders: Vec<PathBuf> = named.iter().flat_map(env::split_paths).filter(|path| !path.as_os_str().is_empty()).collect();
+fn plugin_folders(named: Option<&OsStr>, binary: &Path) -> Vec<PathBuf> {
+    let mut folders: Vec<PathBuf> = named.into_iter().flat_map(env::split_paths).filter(|path| !path.as_os_str().is_empty()).collect();
     if let Some(beside) = binary.parent() {
         folders.push(beside.to_owned());
         if let Some(above) = beside.parent() {
@@ -125,7 +125,7 @@ mod tests {
 
     #[test]
     fn plugins_are_looked_for_in_three_places() {
-        let folders = plugin_folders(Some("/a:/b:".into()), Path::new("/opt/tangmark/bin/tangmark"));
+        let folders = plugin_folders(Some("/a:/b:".as_ref()), Path::new("/opt/tangmark/bin/tangmark"));
         let expected = ["/a", "/b", "/opt/tangmark/bin", "/opt/tangmark/lib/tangmark/plugins"];
         assert_eq!(folders, expected.map(PathBuf::from));
         assert_eq!(plugin_folders(None, Path::new("/bin/x")).len(), 2);

@@ -8,7 +8,7 @@ use tangmark_workshop::record::Term as _;
 use tangmark_workshop::{BladeLine, BladeState, Workshop};
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
-use crate::show::{self, say};
+use crate::show::{self, add, say};
 use crate::surroundings;
 
 /// List the blades of the workshop, or show one
@@ -148,16 +148,16 @@ fn text(shown: &Shown) -> String {
     ]);
     for record in &shown.records_sealed {
         let decision = record.decision.as_deref().unwrap_or("no decision");
-        text.push_str(&format!("\nrecord {}: {}, {}, {decision}\n", record.sequence, record.purpose, record.issued_at));
-        text.push_str(&format!("  name: {}\n", record.record));
+        add!(text, "\nrecord {}: {}, {}, {decision}\n", record.sequence, record.purpose, record.issued_at);
+        add!(text, "  name: {}\n", record.record);
         for stop in &record.stops {
-            text.push_str(&format!("  stop: {}\n", show::plain(stop)));
+            add!(text, "  stop: {}\n", show::plain(stop));
         }
         for entry in &record.overrides {
-            text.push_str(&format!("  override: {}\n", show::plain(entry)));
+            add!(text, "  override: {}\n", show::plain(entry));
         }
         if record.worked_under_hold > 0 {
-            text.push_str(&format!("  worked under hold: {}\n", show::counted(record.worked_under_hold, "line")));
+            add!(text, "  worked under hold: {}\n", show::counted(record.worked_under_hold, "line"));
         }
     }
     text

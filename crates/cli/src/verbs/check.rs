@@ -7,7 +7,7 @@ use tangmark_workshop::CheckReport;
 use tangmark_workshop::record::{Finding, Level, Number, Term as _};
 
 use crate::outcome::{Outcome, code, print, print_json};
-use crate::show;
+use crate::show::{self, add};
 use crate::surroundings;
 
 /// Check the newest sheet of a blade with the approved plugins; nothing is written
@@ -50,12 +50,10 @@ fn text(report: &CheckReport) -> String {
         text.push_str(&finding_text(finding, *private));
     }
     let count = |level| all.iter().filter(|(finding, _)| finding.level == level).count();
-    text.push_str(&format!(
-        "\nfound: {}, {}, {} of information\n",
+    add!(text, "\nfound: {}, {}, {} of information\n",
         show::counted(count(Level::Stop), "stop"),
         show::counted(count(Level::Caution), "caution"),
-        show::counted(count(Level::Info), "line"),
-    ));
+        show::counted(count(Level::Info), "line"));
     let runs: Vec<String> = report
         .runs
         .iter()
@@ -64,12 +62,12 @@ fn text(report: &CheckReport) -> String {
             format!("{} {}{fault}", run.plugin, show::plain(&run.version))
         })
         .collect();
-    text.push_str(&format!("asked: {}\n", if runs.is_empty() { "no plugin".to_owned() } else { runs.join(", ") }));
+    add!(text, "asked: {}\n", if runs.is_empty() { "no plugin".to_owned() } else { runs.join(", ") });
     for (stop, by) in &report.stops {
-        text.push_str(&format!("held: {}: {}\n", stop.rule, show::plain(&stop.message)));
-        text.push_str(&format!("  answer: {by}\n"));
+        add!(text, "held: {}: {}\n", stop.rule, show::plain(&stop.message));
+        add!(text, "  answer: {by}\n");
     }
-    text.push_str(&format!("suggestion: {}; the decision is yours\n", report.suggestion.gloss()));
+    add!(text, "suggestion: {}; the decision is yours\n", report.suggestion.gloss());
     text
 }
 
@@ -78,15 +76,15 @@ fn finding_text(finding: &Finding, private: bool) -> String {
     if private {
         text.push_str(" (withheld from others by default)");
     }
-    text.push_str(&format!("\n  {}\n", show::plain(&finding.message)));
+    add!(text, "\n  {}\n", show::plain(&finding.message));
     for number in &finding.numbers {
-        text.push_str(&format!("  {}\n", number_text(number)));
+        add!(text, "  {}\n", number_text(number));
     }
     if !finding.evidence.is_empty() {
         let fields: Vec<String> = finding.evidence.iter().map(|pointer| show::dotted(pointer)).collect();
-        text.push_str(&format!("  evidence: {}\n", show::plain(&fields.join(", "))));
+        add!(text, "  evidence: {}\n", show::plain(&fields.join(", ")));
     }
-    text.push_str(&format!("  source: {}\n", show::plain(&finding.source)));
+    add!(text, "  source: {}\n", show::plain(&finding.source));
     text
 }
 

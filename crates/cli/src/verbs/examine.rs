@@ -9,7 +9,7 @@ use tangmark_workshop::record::{Key, ScalarError};
 use tangmark_workshop::{Workshop, template};
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
-use crate::show::{self, say};
+use crate::show::{self, add, say};
 use crate::surroundings;
 
 /// Write, put, show, undo or import examination sheets
@@ -167,7 +167,7 @@ fn show_sheet(workshop: &Workshop, blade: &str, json: bool) -> Result<(), Failur
     flatten("", &value, &mut rows);
     let mut text = format!("blade {blade}, sheet revision {revision}\n");
     for (field, value) in rows {
-        text.push_str(&format!("{field} = {}\n", show::plain(&value)));
+        add!(text, "{field} = {}\n", show::plain(&value));
     }
     print(&text)
 }
@@ -236,26 +236,24 @@ fn imported_text(imported: &Imported) -> String {
     let report = &imported.report;
     let mut text = String::new();
     for (key, identity) in &imported.entered {
-        text.push_str(&format!("{} {key} from {}\n", if imported.dry_run { "would enter" } else { "entered" }, show::cut(identity, 80)));
+        add!(text, "{} {key} from {}\n", if imported.dry_run { "would enter" } else { "entered" }, show::cut(identity, 80));
     }
     let sections = [("not imported", &report.faults), ("to look at", &report.remarks)];
     for (name, remarks) in sections.into_iter().filter(|(_, remarks)| !remarks.is_empty()) {
-        text.push_str(&format!("\n{name}:\n"));
+        add!(text, "\n{name}:\n");
         for remark in remarks {
-            text.push_str(&format!("  {}\n    hint: {}\n", show::plain(&remark.to_string()), remark.reason.hint()));
+            add!(text, "  {}\n    hint: {}\n", show::plain(&remark.to_string()), remark.reason.hint());
         }
     }
     for (line, reason) in &imported.not_entered {
-        text.push_str(&format!("  line {line}: no sheet could be made: {}\n", show::plain(reason)));
+        add!(text, "  line {line}: no sheet could be made: {}\n", show::plain(reason));
     }
-    text.push_str(&format!(
-        "\n{} read, {} {}, {} not imported, {} to look at\n",
+    add!(text, "\n{} read, {} {}, {} not imported, {} to look at\n",
         show::counted(report.rows_read, "row"),
         show::counted(imported.entered.len(), "blade"),
         if imported.dry_run { "would be entered" } else { "entered" },
         show::counted(report.faults.len() + imported.not_entered.len(), "thing"),
-        show::counted(report.remarks.len(), "thing"),
-    ));
+        show::counted(report.remarks.len(), "thing"));
     text
 }
 

@@ -6,7 +6,7 @@ use clap::{Args, Subcommand};
 use tangmark_workshop::PluginLine;
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
-use crate::show::{self, say};
+use crate::show::{self, add, say};
 use crate::surroundings;
 
 /// List, approve or withdraw plugins
@@ -96,19 +96,19 @@ fn list(lines: &[PluginLine], json: bool) -> Result<(), Failure> {
         }
         let version = line.version.as_ref().map(|version| format!(" {}", show::plain(version))).unwrap_or_default();
         let approved = if line.approved { "approved" } else { "not approved" };
-        text.push_str(&format!("{}{version}: {approved}\n", show::plain(&line.name)));
+        add!(text, "{}{version}: {approved}\n", show::plain(&line.name));
         if let Some(title) = &line.title {
-            text.push_str(&format!("  {}\n", show::plain(title)));
+            add!(text, "  {}\n", show::plain(title));
         }
-        text.push_str(&format!("  file: {}\n", show::plain(&line.path)));
+        add!(text, "  file: {}\n", show::plain(&line.path));
         if let Some(digest) = line.digest {
-            text.push_str(&format!("  SHA-256: {digest}\n"));
+            add!(text, "  SHA-256: {digest}\n");
         }
         for (rule, title) in &line.rules {
-            text.push_str(&format!("  rule {}: {}\n", show::plain(rule), show::plain(title)));
+            add!(text, "  rule {}: {}\n", show::plain(rule), show::plain(title));
         }
         for remark in &line.remarks {
-            text.push_str(&format!("  note: {}\n", show::plain(remark)));
+            add!(text, "  note: {}\n", show::plain(remark));
         }
     }
     print(&text)

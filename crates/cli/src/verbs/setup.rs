@@ -7,7 +7,7 @@ use tangmark_workshop::{Setup, SHIPPED_PLUGINS, SetupReport, Workshop};
 
 use crate::outcome::{Outcome, code, print};
 use crate::passphrase;
-use crate::show::say;
+use crate::show::{self, say};
 use crate::surroundings;
 
 /// Make a workshop in a new or empty folder: its store, a P-256 signing key that your passphrase locks, a recovery
@@ -45,7 +45,7 @@ fn text(report: &SetupReport) -> String {
     let approved = if approved.is_empty() { "none".to_owned() } else { approved.join(", ") };
     format!(
         "workshop:    {}
-name:        {name}
+name:        {}
 fingerprint: {fingerprint}
 card:        {}
 plugins:     approved: {approved}
@@ -57,7 +57,8 @@ kept nowhere: with it you can show later that a new key is yours when the old on
 Hand out the card, or read its fingerprint to people who ask: they compare all twenty characters.
 Keep a copy of the whole folder: without `keys/` and your passphrase nothing more can be sealed.
 ",
-        folder.display(),
+        show::plain(&folder.display().to_string()),
+        show::plain(name),
         card.display(),
     )
 }

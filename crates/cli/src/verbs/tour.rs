@@ -6,7 +6,7 @@ use clap::Args;
 use tangmark_workshop::tour::{self, TourReport};
 
 use crate::outcome::{Outcome, code, print, print_json};
-use crate::show::{self, say};
+use crate::show::{self, add, say};
 use crate::surroundings;
 
 /// Take a tour: make a demonstration workshop in a new or empty folder and run the main job on five invented blades
@@ -43,32 +43,28 @@ fn text(report: &TourReport) -> String {
     let mut text = show::table(&std::iter::once(heading).chain(rows).collect::<Vec<_>>());
     text.push_str("\nreports:\n");
     for file in report.blades.iter().flat_map(|blade| &blade.reports) {
-        text.push_str(&format!("  {}\n", file.display()));
+        add!(text, "  {}\n", file.display());
     }
     if !report.refusals.is_empty() {
         text.push_str("\nrefused on purpose:\n");
     }
     for (asked, answer) in &report.refusals {
-        text.push_str(&format!("  {}: {}\n", show::plain(asked), show::plain(answer)));
+        add!(text, "  {}: {}\n", show::plain(asked), show::plain(answer));
     }
     for verdict in &report.verdicts {
-        text.push_str(&format!(
-            "\nverify: {}\n  file:         {}\n  bytes:        {}\n  signer:       {}\n  time:         {}\n  completeness: {}\n  exit code:    {}\n",
+        add!(text, "\nverify: {}\n  file:         {}\n  bytes:        {}\n  signer:       {}\n  time:         {}\n  completeness: {}\n  exit code:    {}\n",
             verdict.what,
             verdict.file.display(),
             show::plain(&verdict.verdict.bytes.to_string()),
             show::plain(&verdict.verdict.signer.to_string()),
             show::plain(&verdict.verdict.time.to_string()),
             show::plain(&verdict.verdict.completeness.to_string()),
-            verdict.exit_code,
-        ));
+            verdict.exit_code);
     }
-    text.push_str(&format!(
-        "\nworkshop:    {}\nfingerprint: {}\npassphrase:  {}\ncertificate: {}\n",
+    add!(text, "\nworkshop:    {}\nfingerprint: {}\npassphrase:  {}\ncertificate: {}\n",
         report.workshop.folder.display(),
         report.workshop.fingerprint,
         report.passphrase,
-        report.certificate.display(),
-    ));
+        report.certificate.display());
     text
 }

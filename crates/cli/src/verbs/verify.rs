@@ -9,7 +9,7 @@ use tangmark_workshop::verdict::{BytesLine, FileKind, SignerLine, Verdict};
 use tangmark_workshop::verify::{Verified, Verify, verify};
 
 use crate::outcome::{Failure, Outcome, print, print_json};
-use crate::show::{self, say};
+use crate::show::{self, add, say};
 use crate::surroundings;
 
 /// Exit code where bytes or signer cannot be judged, or a thing asked for is missing. Failures take it too: 1 would
@@ -115,10 +115,10 @@ fn text(file: &Path, verdict: &Verdict, steps: &[String]) -> String {
     };
     let mut text = format!("{}: {kind}\n", show::plain(&file.display().to_string()));
     for notice in verdict.notices.iter().take(MOST_NOTICES) {
-        text.push_str(&format!("notice: {}\n", show::plain(notice)));
+        add!(text, "notice: {}\n", show::plain(notice));
     }
     if verdict.notices.len() > MOST_NOTICES {
-        text.push_str(&format!("notice: {} more; see `--json`\n", verdict.notices.len() - MOST_NOTICES));
+        add!(text, "notice: {} more; see `--json`\n", verdict.notices.len() - MOST_NOTICES);
     }
     text.push('\n');
     let lines = [
@@ -146,7 +146,7 @@ fn text(file: &Path, verdict: &Verdict, steps: &[String]) -> String {
     }
     text.push('\n');
     for step in steps {
-        text.push_str(&format!("next step: {}\n", show::plain(step)));
+        add!(text, "next step: {}\n", show::plain(step));
     }
     text
 }
