@@ -1,1 +1,72 @@
-//! stub
+//! The `dimensions` plugin: what the measurements say, and where they disagree.
+//!
+//! Class by length, curvature, taper, point, tang, papers against the blade, mass against the sections. Every
+//! judgement uses the uncertainty of the measurement and says "undecided" where that straddles a limit.
+#![forbid(unsafe_code)]
+
+mod card;
+mod curvature;
+mod length_class;
+mod mass;
+mod notes;
+mod priors;
+mod rules;
+mod settings;
+mod shape;
+
+use tangmark_core::record::{BladeKind, Construction, Sheet};
+use tangmark_plugin::{CheckReply, CheckRequest, Description, Refusal};
+
+use notes::Notes;
+use settings::Settings;
+
+tangmark_plugin::export!(describe, check);
+
+/// Describes the plugin and its rules.
+pub fn describe() -> Description {
+    let start = Description::new("dimensions", env!("CARGO_PKG_VERSION"), "What the measurements say, and where they disagree");
+    rules::RULES.iter().fold(start, |description, rule| description.with_rule(rule.id, rule.title, rule.source))
+}
+
+/// Judges the dimensions of a sheet.
+///
+/// # Errors
+/// A sheet or settings that cannot be read.
+pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
+    let sheet: Sheet =
+        serde_json::from_value(request.sheet.clone()).map_err(|error| Refusal::new(format!("the sheet cannot be read: {error}")))?;
+    let settings = Settings::read(&request.settings).map_err(Refusal::new)?;
+    let mut notes = Notes::new(&request.sheet);
+    if let Some(dimensions) = &sheet.dimensions {
+        length_class::judge(&sheet, dimensions, &mut notes);
+        curvature::judge(dimensions, &mut notes);
+        shape::judge(&sheet, dimensions, &settings, &mut notes);
+        priors::judge(&sheet, dimensions, &mut notes);
+        card::judge(&sheet, dimensions, &settings, &mut notes);
+        mass::judge(&sheet, dimensions, &settings, &mut notes);
+    }
+    Ok(notes.into_reply())
+}
+
+/// Tells whether a blade is measured and classed as a Japanese sword or dagger: notch to tip, in shaku.
+pub(crate) fn is_sword(sheet: &Sheet) -> bool {
+    use BladeKind as B;
+    let remade = matches!(sheet.blade.construction, Construction::NaginataNaoshi | Construction::NagamakiNaoshi);
+    match sheet.blade.kind_by_make {
+        B::Katana
+        | B::Tachi
+        | B::Kodachi
+        | B::Odachi
+        | B::Nodachi
+        | B::Chisagatana
+        | B::Wakizashi
+        | B::KoWakizashi
+        | B::OWakizashi
+        | B::Tanto
+        | B::SunnobiTanto
+        | B::SunzumariTanto => true,
+        // A glaive that was made over is measured as a sword (common practice, from memory).
+        B::Naginata | B::Nagamaki => remade,
+        B::Ken | B::Yari | B::Sabre | B::StraightSword | B::Dagger | B::Knife | B::Other => false,
+    }
+}
