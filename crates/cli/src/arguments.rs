@@ -7,7 +7,9 @@ use clap::error::ErrorKind;
 use clap::{ColorChoice, CommandFactory as _, Parser, Subcommand};
 
 use crate::outcome::{self, Failure, Outcome, code};
-use crate::verbs::{blade, check, completions, examine, plugin, report, schema, seal, setup, store, tour, verify};
+use crate::verbs::{
+    blade, check, completions, examine, plugin, report, schema, seal, setup, store, tour, verify,
+};
 
 /// Keep the records of a workshop that polishes and restores old edged steel
 #[derive(Debug, Parser)]
@@ -68,35 +70,52 @@ pub(crate) enum Verb {
 
 /// Parses the command line; help and usage errors are answered here.
 pub(crate) fn parse(arguments: Vec<OsString>) -> Result<CommandLine, Outcome> {
-    CommandLine::try_parse_from(arguments).map_err(|error| match error.kind() {
-        ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => outcome::print(&error.render().to_string()).map(|()| code::GOOD),
+    CommandLine::try_parse_from(&arguments).map_err(|error| match error.kind() {
+        ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => {
+            outcome::print(&error.render().to_string()).map(|()| code::GOOD)
+        }
         ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
             crate::show::say(error.render().to_string().trim_end());
             Ok(code::USAGE)
         }
-        _ => Err(usage(&error.render().to_string())),
+        _ => Err(usage(&error.render().to_string(), &help_of(&arguments))),
     })
 }
 
-/// Turns clap's words into an error line and a hint that names the help to read.
-fn usage(text: &str) -> Failure {
-    let body = text.strip_prefix("error: ").unwrap_or(text);
-    let mut what = Vec::new();
-    let mut tip = None;
-    let mut verb = String::from("tangmark");
-    for line in body.lines() {
-        let line = line.trim();
-        if let Some(found) = line.strip_prefix("tip: ") {
-            tip = tip.or_else(|| Some(found.to_owned()));
-        } else if let Some(usage) = line.strip_prefix("Usage: ") {
-            verb = usage.split(' ').take_while(|word| word.starts_with(|first: char| first.is_ascii_lowercase())).collect::<Vec<_>>().join(" ");
-        } else if !line.is_empty() && !line.starts_with("For more information") {
-            what.push(line.to_owned());
+/// Returns the command that shows the help of the verb that was meant.
+fn help_of(arguments: &[OsString]) -> String {
+    let mut command = command();
+    let mut words = vec!["tangmark".to_owned()];
+    for argument in arguments.iter().skip(1) {
+        let found = argument
+            .to_str()
+            .and_then(|name| command.find_subcommand(name))
+            .cloned();
+        if let Some(found) = found {
+            words.push(found.get_name().to_owned());
+            command = found;
         }
     }
-    let help = format!("see `{verb} --help`");
-    let hint = tip.map_or_else(|| help.clone(), |tip| format!("{tip}; {help}"));
-    Failure::usage(what.join(" "), hint)
+    format!("{} --help", words.join(" "))
+}
+
+/// Turns clap's words into an error line and a hint that names the help to read.
+fn usage(text: &str, help: &str) -> Failure {
+    let body = text.strip_prefix("error: ").unwrap_or(text);
+    let mut what = Vec::new();
+    let mut hint = Vec::new();
+    for line in body.lines().map(str::trim) {
+        if let Some(tip) = line.strip_prefix("tip: ") {
+            hint.push(tip.to_owned());
+        } else if !line.is_empty()
+            && !line.starts_with("Usage: ")
+            && !line.starts_with("For more information")
+        {
+            what.push(line);
+        }
+    }
+    hint.push(format!("see `{help}`"));
+    Failure::usage(what.join(" "), hint.join("; "))
 }
 
 /// The whole command line, for completions.
@@ -116,9 +135,26 @@ mod tests {
     #[test]
     fn words_of_clap_become_error_and_hint() {
         let text = "error: unexpected argument '--fro' found\n\n  tip: a similar argument exists: '--for'\n\nUsage: tangmark seal --for <PURPOSE> <BLADE>\n\nFor more information, try '--help'.\n";
-        let failure = usage(text);
+        let failure = usage(text, "tangmark seal --help");
         assert_eq!(failure.to_string(), "unexpected argument '--fro' found");
         let debug = format!("{failure:?}");
-        assert!(debug.contains("a similar argument exists: '--for'; see `tangmark seal --help`"), "{debug}");
+        assert!(
+            debug.contains("a similar argument exists: '--for'; see `tangmark seal --help`"),
+            "{debug}"
+        );
+    }
+
+    #[test]
+    fn the_help_named_is_that_of_the_verb() {
+        let help = |line: &str| help_of(&line.split(' ').map(OsString::from).collect::<Vec<_>>());
+        assert_eq!(
+            help("tangmark examine put --bogus"),
+            "tangmark examine put --help"
+        );
+        assert_eq!(
+            help("tangmark --workshop w seal x --for y"),
+            "tangmark seal --help"
+        );
+        assert_eq!(help("tangmark nonsense"), "tangmark --help");
     }
 }

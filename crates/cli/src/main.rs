@@ -14,8 +14,12 @@ use std::process::ExitCode;
 fn main() -> ExitCode {
     let arguments: Vec<OsString> = std::env::args_os().collect();
     // Before anything else and from the only thread: a runner opens a stranger's library behind barriers.
-    if arguments.get(1).is_some_and(|first| first == tangmark_workshop::RUNNER_COMMAND) {
-        let code = tangmark_workshop::runner_main(&arguments[2..], std::io::stdin(), std::io::stdout());
+    if arguments
+        .get(1)
+        .is_some_and(|first| first == tangmark_workshop::RUNNER_COMMAND)
+    {
+        let code =
+            tangmark_workshop::runner_main(&arguments[2..], std::io::stdin(), std::io::stdout());
         return u8::try_from(code).map_or(ExitCode::FAILURE, ExitCode::from);
     }
     ExitCode::from(outcome::guard(|| match arguments::parse(arguments) {

@@ -38,18 +38,27 @@ pub(crate) type Outcome = Result<u8, Failure>;
 impl Failure {
     /// A failure with its next step.
     pub(crate) fn new(what: impl Into<String>, hint: impl Into<String>) -> Self {
-        Self { problems: vec![(what.into(), hint.into())], code: code::FAILED }
+        Self {
+            problems: vec![(what.into(), hint.into())],
+            code: code::FAILED,
+        }
     }
 
     /// A command line that cannot be meant.
     pub(crate) fn usage(what: impl Into<String>, hint: impl Into<String>) -> Self {
-        Self { code: code::USAGE, ..Self::new(what, hint) }
+        Self {
+            code: code::USAGE,
+            ..Self::new(what, hint)
+        }
     }
 
     /// A file that cannot be read or written.
     pub(crate) fn file(action: &str, path: &Path, error: &io::Error) -> Self {
         let what = format!("{}: cannot {action}: {error}", path.display());
-        Self::new(what, "check that the path exists and may be read and written")
+        Self::new(
+            what,
+            "check that the path exists and may be read and written",
+        )
     }
 
     /// The same failure with another exit code.
@@ -93,9 +102,15 @@ impl From<WorkshopError> for Failure {
             .collect();
         let more = error.problems.len().saturating_sub(MOST_PROBLEMS);
         if more > 0 {
-            problems.push((format!("{file}: {more} more problems"), "correct these first".to_owned()));
+            problems.push((
+                format!("{file}: {more} more problems"),
+                "correct these first".to_owned(),
+            ));
         }
-        Self { problems, code: code::FAILED }
+        Self {
+            problems,
+            code: code::FAILED,
+        }
     }
 }
 
@@ -113,18 +128,30 @@ pub(crate) fn print(text: &str) -> Result<(), Failure> {
 
 /// Prints a value as JSON, indented, with a final newline.
 pub(crate) fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
-    let text = serde_json::to_string_pretty(value)
-        .map_err(|error| Failure::new(format!("no JSON can be made of it: {error}"), "leave `--json` out and report this"))?;
+    let text = serde_json::to_string_pretty(value).map_err(|error| {
+        Failure::new(
+            format!("no JSON can be made of it: {error}"),
+            "leave `--json` out and report this",
+        )
+    })?;
     print(&format!("{text}\n"))
 }
 
 /// Runs a command to its exit code; a panic is our fault and is told as such.
 pub(crate) fn guard(command: impl FnOnce() -> Outcome) -> u8 {
     panic::set_hook(Box::new(|info| {
-        let place = info.location().map(|place| format!(" ({}:{})", place.file(), place.line())).unwrap_or_default();
+        let place = info
+            .location()
+            .map(|place| format!(" ({}:{})", place.file(), place.line()))
+            .unwrap_or_default();
         let what = info.payload_as_str().unwrap_or("no words were left");
-        show::say(&format!("error: a fault of this program: {}{place}", show::plain(what)));
-        show::say("hint: please report it with the command you gave; what was sealed before is not touched");
+        show::say(&format!(
+            "error: a fault of this program: {}{place}",
+            show::plain(what)
+        ));
+        show::say(
+            "hint: please report it with the command you gave; what was sealed before is not touched",
+        );
     }));
     match panic::catch_unwind(AssertUnwindSafe(command)) {
         Ok(Ok(code)) => code,

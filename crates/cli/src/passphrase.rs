@@ -43,18 +43,23 @@ impl Source {
         if first == second {
             Ok(first)
         } else {
-            Err(Failure::new("the two passphrases differ; nothing was made", "run the command again"))
+            Err(Failure::new(
+                "the two passphrases differ; nothing was made",
+                "run the command again",
+            ))
         }
     }
 }
 
 fn prompt(question: &str) -> Result<Zeroizing<String>, Failure> {
-    let text = rpassword::prompt_password(question).map(Zeroizing::new).map_err(|error| {
-        Failure::new(
-            format!("no passphrase can be asked for here: {error}"),
-            "run it in a terminal, or name a file with `--passphrase-file PATH`",
-        )
-    })?;
+    let text = rpassword::prompt_password(question)
+        .map(Zeroizing::new)
+        .map_err(|error| {
+            Failure::new(
+                format!("no passphrase can be asked for here: {error}"),
+                "run it in a terminal, or name a file with `--passphrase-file PATH`",
+            )
+        })?;
     Ok(composed(&text))
 }
 
@@ -67,13 +72,22 @@ fn from_file(path: &Path) -> Result<Zeroizing<String>, Failure> {
     }
     .map_err(|error| fail(&error))?;
     one_line(&bytes).map_err(|what| {
-        let place = if path == Path::new("-") { "standard input".to_owned() } else { path.display().to_string() };
-        Failure::new(format!("{place}: {what}"), "put the passphrase alone on one line of UTF-8 text")
+        let place = if path == Path::new("-") {
+            "standard input".to_owned()
+        } else {
+            path.display().to_string()
+        };
+        Failure::new(
+            format!("{place}: {what}"),
+            "put the passphrase alone on one line of UTF-8 text",
+        )
     })
 }
 
 fn read(source: impl Read) -> io::Result<Zeroizing<Vec<u8>>> {
-    let mut bytes = Zeroizing::new(Vec::with_capacity(usize::try_from(LONGEST).unwrap_or(0) + 1));
+    let mut bytes = Zeroizing::new(Vec::with_capacity(
+        usize::try_from(LONGEST).unwrap_or(0) + 1,
+    ));
     source.take(LONGEST + 1).read_to_end(&mut bytes)?;
     Ok(bytes)
 }
@@ -86,7 +100,10 @@ fn one_line(bytes: &[u8]) -> Result<Zeroizing<String>, String> {
     let line = text.strip_suffix('\n').unwrap_or(text);
     let line = line.strip_suffix('\r').unwrap_or(line);
     if line.contains(['\n', '\r']) {
-        return Err(format!("{} lines found, one is allowed", line.lines().count()));
+        return Err(format!(
+            "{} lines found, one is allowed",
+            line.lines().count()
+        ));
     }
     if line.is_empty() {
         return Err("the passphrase is empty, at least one character is allowed".to_owned());
@@ -106,12 +123,30 @@ mod tests {
 
     #[test]
     fn a_file_holds_one_line() {
-        assert_eq!(one_line(b"three old words\r\n").unwrap().as_str(), "three old words");
-        assert_eq!(one_line(b"  spaces stay ").unwrap().as_str(), "  spaces stay ");
+        assert_eq!(
+            one_line(b"three old words\r\n").unwrap().as_str(),
+            "three old words"
+        );
+        assert_eq!(
+            one_line(b"  spaces stay ").unwrap().as_str(),
+            "  spaces stay "
+        );
         assert_eq!(one_line("e\u{301}".as_bytes()).unwrap().as_str(), "\u{e9}");
-        assert_eq!(one_line(b"a\nb\n").unwrap_err(), "2 lines found, one is allowed");
-        assert_eq!(one_line(b"\n").unwrap_err(), "the passphrase is empty, at least one character is allowed");
-        assert_eq!(one_line(b"\xff").unwrap_err(), "the passphrase is not UTF-8 text");
-        assert_eq!(one_line(&[b'a'; 1025]).unwrap_err(), "the passphrase is longer than 1024 bytes");
+        assert_eq!(
+            one_line(b"a\nb\n").unwrap_err(),
+            "2 lines found, one is allowed"
+        );
+        assert_eq!(
+            one_line(b"\n").unwrap_err(),
+            "the passphrase is empty, at least one character is allowed"
+        );
+        assert_eq!(
+            one_line(b"\xff").unwrap_err(),
+            "the passphrase is not UTF-8 text"
+        );
+        assert_eq!(
+            one_line(&[b'a'; 1025]).unwrap_err(),
+            "the passphrase is longer than 1024 bytes"
+        );
     }
 }

@@ -21,7 +21,9 @@ pub(crate) fn say(line: &str) {
 }
 
 /// Invisible letters and marks that the standard library counts as printable.
-const INVISIBLE: [char; 6] = ['\u{34f}', '\u{115f}', '\u{1160}', '\u{2800}', '\u{3164}', '\u{ffa0}'];
+const INVISIBLE: [char; 6] = [
+    '\u{34f}', '\u{115f}', '\u{1160}', '\u{2800}', '\u{3164}', '\u{ffa0}',
+];
 
 /// Returns a stranger's text such that it shows what it is: characters that are invisible, turn the direction of
 /// writing or steer a terminal stand as `\u{…}`, and a text beyond 600 characters is cut with `…`.
@@ -60,7 +62,13 @@ fn hides(letter: char) -> bool {
 pub(crate) fn table(rows: &[Vec<String>]) -> String {
     let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
     let widths: Vec<usize> = (0..columns)
-        .map(|column| rows.iter().filter_map(|row| row.get(column)).map(|cell| width(cell)).max().unwrap_or(0))
+        .map(|column| {
+            rows.iter()
+                .filter_map(|row| row.get(column))
+                .map(|cell| width(cell))
+                .max()
+                .unwrap_or(0)
+        })
         .collect();
     let mut text = String::new();
     for row in rows {
@@ -96,12 +104,20 @@ pub(crate) fn dotted(pointer: &str) -> String {
             field.push_str(&part.replace("~1", "/").replace("~0", "~"));
         }
     }
-    if field.is_empty() { "the whole sheet".to_owned() } else { field }
+    if field.is_empty() {
+        "the whole sheet".to_owned()
+    } else {
+        field
+    }
 }
 
 /// Returns `1 blade` or `3 blades`.
 pub(crate) fn counted(count: usize, one: &str) -> String {
-    if count == 1 { format!("1 {one}") } else { format!("{count} {one}s") }
+    if count == 1 {
+        format!("1 {one}")
+    } else {
+        format!("{count} {one}s")
+    }
 }
 
 /// Tells progress on the error stream, at most once for every twentieth of the way.
@@ -122,18 +138,33 @@ mod tests {
 
     #[test]
     fn what_hides_is_shown() {
-        assert_eq!(plain("Halloway & Daughter \"x\" it's"), "Halloway & Daughter \"x\" it's");
+        assert_eq!(
+            plain("Halloway & Daughter \"x\" it's"),
+            "Halloway & Daughter \"x\" it's"
+        );
         assert_eq!(plain("刀匠　正宗 é e\u{301}"), "刀匠　正宗 é e\u{301}");
-        assert_eq!(plain("a\u{202e}b\u{200b}c\u{7}\u{1b}[31m"), "a\\u{202e}b\\u{200b}c\\u{7}\\u{1b}[31m");
-        assert_eq!(plain("a\u{2066}\u{2069}\u{feff}\u{ad}\u{61c}"), "a\\u{2066}\\u{2069}\\u{feff}\\u{ad}\\u{61c}");
-        assert_eq!(plain("\u{3164}\u{fe0f}\u{e0100}\u{2028}\u{e000}"), "\\u{3164}\\u{fe0f}\\u{e0100}\\u{2028}\\u{e000}");
+        assert_eq!(
+            plain("a\u{202e}b\u{200b}c\u{7}\u{1b}[31m"),
+            "a\\u{202e}b\\u{200b}c\\u{7}\\u{1b}[31m"
+        );
+        assert_eq!(
+            plain("a\u{2066}\u{2069}\u{feff}\u{ad}\u{61c}"),
+            "a\\u{2066}\\u{2069}\\u{feff}\\u{ad}\\u{61c}"
+        );
+        assert_eq!(
+            plain("\u{3164}\u{fe0f}\u{e0100}\u{2028}\u{e000}"),
+            "\\u{3164}\\u{fe0f}\\u{e0100}\\u{2028}\\u{e000}"
+        );
         assert_eq!(plain("line\nnext\ttab\r"), "line\\u{a}next\\u{9}tab\\u{d}");
         assert_eq!(cut("abcdef", 3), "abc…");
     }
 
     #[test]
     fn columns_line_up_with_kanji_too() {
-        let rows = [vec!["刀".to_owned(), "x".to_owned()], vec!["abc".to_owned(), String::new()]];
+        let rows = [
+            vec!["刀".to_owned(), "x".to_owned()],
+            vec!["abc".to_owned(), String::new()],
+        ];
         assert_eq!(table(&rows), "刀   x\nabc\n");
         assert_eq!(table(&[]), "");
     }

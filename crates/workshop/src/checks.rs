@@ -30,9 +30,21 @@ pub struct CheckReport {
     /// Findings on values that are withheld by default.
     pub private_findings: Vec<Finding>,
     /// Stops that stand unanswered, and who may answer them.
+    #[serde(serialize_with = "named_answers")]
     pub stops: Vec<(Stop, &'static str)>,
     /// What the stops leave open.
     pub suggestion: Verdict,
+}
+
+/// Writes each stop with the words on who may answer it as `answered_by`.
+fn named_answers<S: serde::Serializer>(stops: &[(Stop, &'static str)], serializer: S) -> Result<S::Ok, S::Error> {
+    #[derive(Serialize)]
+    struct Held<'a> {
+        #[serde(flatten)]
+        stop: &'a Stop,
+        answered_by: &'a str,
+    }
+    serializer.collect_seq(stops.iter().map(|(stop, answered_by)| Held { stop, answered_by }))
 }
 
 /// What the plugins said, before it is bound to a record.

@@ -28,7 +28,7 @@ pub struct StoreProblem {
     /// What is wrong.
     pub what: String,
     /// The next step.
-    pub hint: &'static str,
+    pub hint: String,
 }
 
 /// What a rebuild made.
@@ -60,11 +60,18 @@ impl Workshop {
             problems: found
                 .problems
                 .iter()
-                .map(|problem| StoreProblem { what: problem.to_string(), hint: problem.hint() })
+                .map(|problem| StoreProblem { what: problem.to_string(), hint: named(problem.hint()) })
                 .collect(),
             notices: found.notices.iter().map(ToString::to_string).collect(),
         })
     }
+}
+
+/// The store speaks of no command; here the command is named.
+fn named(hint: &str) -> String {
+    hint.replace("rebuild the index from the objects", "run `tangmark store rebuild`")
+        .replace("rebuild the index", "run `tangmark store rebuild`")
+        .replace("check again", "run `tangmark store check` again")
 }
 
 /// Makes the index of the workshop in `folder` anew from its objects.

@@ -69,14 +69,28 @@ fn list(workshop: &Workshop, json: bool) -> Outcome {
         say("no blades yet; begin with `tangmark examine new BLADE`");
         return Ok(code::GOOD);
     }
-    let heading = ["blade", "kind", "stands", "records", "newest", "decision", "title"].map(str::to_owned).to_vec();
+    let heading = [
+        "blade", "kind", "stands", "records", "newest", "decision", "title",
+    ]
+    .map(str::to_owned)
+    .to_vec();
     let rows = blades.into_iter().map(|line| {
         let newest = line.newest.unwrap_or_else(|| "-".to_owned());
         let decision = line.decision.unwrap_or_else(|| "-".to_owned());
         let kind = line.kind.unwrap_or_else(|| "-".to_owned());
-        vec![line.id, kind, stands(line.state).to_owned(), line.records.to_string(), newest, decision, show::cut(&line.title, 60)]
+        vec![
+            line.id,
+            kind,
+            stands(line.state).to_owned(),
+            line.records.to_string(),
+            newest,
+            decision,
+            show::cut(&line.title, 60),
+        ]
     });
-    print(&show::table(&std::iter::once(heading).chain(rows).collect::<Vec<_>>()))?;
+    print(&show::table(
+        &std::iter::once(heading).chain(rows).collect::<Vec<_>>(),
+    ))?;
     Ok(code::GOOD)
 }
 
@@ -111,14 +125,20 @@ fn show_one(workshop: &Workshop, blade: &str, json: bool) -> Outcome {
             purpose: record.purpose.key().to_owned(),
             issued_at: record.issued_at.to_string(),
             record: name.to_string(),
-            decision: record.decision.map(|decision| decision.verdict.key().to_owned()),
+            decision: record
+                .decision
+                .map(|decision| decision.verdict.key().to_owned()),
             stops: record
                 .findings
                 .iter()
                 .filter(|finding| finding.level.key() == "stop")
                 .map(|finding| format!("{}/{}: {}", finding.plugin, finding.rule, finding.message))
                 .collect(),
-            overrides: record.overrides.iter().map(|entry| format!("{} by {}: {}", entry.rule, entry.name, entry.reason)).collect(),
+            overrides: record
+                .overrides
+                .iter()
+                .map(|entry| format!("{} by {}: {}", entry.rule, entry.name, entry.reason))
+                .collect(),
             worked_under_hold: record.worked_under_hold.len(),
         })
         .collect();
@@ -126,8 +146,16 @@ fn show_one(workshop: &Workshop, blade: &str, json: bool) -> Outcome {
         .blades()?
         .into_iter()
         .find(|line| line.id == blade)
-        .ok_or_else(|| Failure::new(format!("blade `{blade}` is not in this workshop"), "list the blades with `tangmark blade list`"))?;
-    let shown = Shown { line, records_sealed };
+        .ok_or_else(|| {
+            Failure::new(
+                format!("blade `{blade}` is not in this workshop"),
+                "list the blades with `tangmark blade list`",
+            )
+        })?;
+    let shown = Shown {
+        line,
+        records_sealed,
+    };
     if json {
         print_json(&shown)?;
     } else {
@@ -144,11 +172,21 @@ fn text(shown: &Shown) -> String {
         vec!["title:".to_owned(), show::plain(&line.title)],
         vec!["kind:".to_owned(), line.kind.clone().unwrap_or_else(none)],
         vec!["stands:".to_owned(), stands(line.state).to_owned()],
-        vec!["sheet:".to_owned(), line.revision.map_or_else(none, |revision| format!("revision {revision}"))],
+        vec![
+            "sheet:".to_owned(),
+            line.revision
+                .map_or_else(none, |revision| format!("revision {revision}")),
+        ],
     ]);
     for record in &shown.records_sealed {
         let decision = record.decision.as_deref().unwrap_or("no decision");
-        add!(text, "\nrecord {}: {}, {}, {decision}\n", record.sequence, record.purpose, record.issued_at);
+        add!(
+            text,
+            "\nrecord {}: {}, {}, {decision}\n",
+            record.sequence,
+            record.purpose,
+            record.issued_at
+        );
         add!(text, "  name: {}\n", record.record);
         for stop in &record.stops {
             add!(text, "  stop: {}\n", show::plain(stop));
@@ -157,7 +195,11 @@ fn text(shown: &Shown) -> String {
             add!(text, "  override: {}\n", show::plain(entry));
         }
         if record.worked_under_hold > 0 {
-            add!(text, "  worked under hold: {}\n", show::counted(record.worked_under_hold, "line"));
+            add!(
+                text,
+                "  worked under hold: {}\n",
+                show::counted(record.worked_under_hold, "line")
+            );
         }
     }
     text

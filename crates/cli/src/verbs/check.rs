@@ -40,39 +40,84 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
 }
 
 fn text(report: &CheckReport) -> String {
-    let mut text = format!("blade {}, sheet revision {}\n", report.blade, report.revision);
-    let mut all: Vec<(&Finding, bool)> = report.findings.iter().map(|finding| (finding, false)).collect();
-    all.extend(report.private_findings.iter().map(|finding| (finding, true)));
+    let mut text = format!(
+        "blade {}, sheet revision {}\n",
+        report.blade, report.revision
+    );
+    let mut all: Vec<(&Finding, bool)> = report
+        .findings
+        .iter()
+        .map(|finding| (finding, false))
+        .collect();
+    all.extend(
+        report
+            .private_findings
+            .iter()
+            .map(|finding| (finding, true)),
+    );
     // A stable sort: within a level the order of the plugins stays.
     all.sort_by_key(|(finding, _)| std::cmp::Reverse(finding.level));
     for (finding, private) in &all {
         text.push('\n');
         text.push_str(&finding_text(finding, *private));
     }
-    let count = |level| all.iter().filter(|(finding, _)| finding.level == level).count();
-    add!(text, "\nfound: {}, {}, {} of information\n",
+    let count = |level| {
+        all.iter()
+            .filter(|(finding, _)| finding.level == level)
+            .count()
+    };
+    add!(
+        text,
+        "\nfound: {}, {}, {} of information\n",
         show::counted(count(Level::Stop), "stop"),
         show::counted(count(Level::Caution), "caution"),
-        show::counted(count(Level::Info), "line"));
+        show::counted(count(Level::Info), "line")
+    );
     let runs: Vec<String> = report
         .runs
         .iter()
         .map(|run| {
-            let fault = run.fault.as_ref().map(|fault| format!(" (failed: {})", show::plain(fault))).unwrap_or_default();
+            let fault = run
+                .fault
+                .as_ref()
+                .map(|fault| format!(" (failed: {})", show::plain(fault)))
+                .unwrap_or_default();
             format!("{} {}{fault}", run.plugin, show::plain(&run.version))
         })
         .collect();
-    add!(text, "asked: {}\n", if runs.is_empty() { "no plugin".to_owned() } else { runs.join(", ") });
+    add!(
+        text,
+        "asked: {}\n",
+        if runs.is_empty() {
+            "no plugin".to_owned()
+        } else {
+            runs.join(", ")
+        }
+    );
     for (stop, by) in &report.stops {
-        add!(text, "held: {}: {}\n", stop.rule, show::plain(&stop.message));
+        add!(
+            text,
+            "held: {}: {}\n",
+            stop.rule,
+            show::plain(&stop.message)
+        );
         add!(text, "  answer: {by}\n");
     }
-    add!(text, "suggestion: {}; the decision is yours\n", report.suggestion.gloss());
+    add!(
+        text,
+        "suggestion: {}; the decision is yours\n",
+        report.suggestion.gloss()
+    );
     text
 }
 
 fn finding_text(finding: &Finding, private: bool) -> String {
-    let mut text = format!("{}: {}/{}", finding.level.key(), finding.plugin, finding.rule);
+    let mut text = format!(
+        "{}: {}/{}",
+        finding.level.key(),
+        finding.plugin,
+        finding.rule
+    );
     if private {
         text.push_str(" (withheld from others by default)");
     }
@@ -81,7 +126,11 @@ fn finding_text(finding: &Finding, private: bool) -> String {
         add!(text, "  {}\n", number_text(number));
     }
     if !finding.evidence.is_empty() {
-        let fields: Vec<String> = finding.evidence.iter().map(|pointer| show::dotted(pointer)).collect();
+        let fields: Vec<String> = finding
+            .evidence
+            .iter()
+            .map(|pointer| show::dotted(pointer))
+            .collect();
         add!(text, "  evidence: {}\n", show::plain(&fields.join(", ")));
     }
     add!(text, "  source: {}\n", show::plain(&finding.source));
@@ -93,6 +142,13 @@ fn number_text(number: &Number) -> String {
         unit if unit == "1" => String::new(),
         unit => format!(" {unit}"),
     };
-    let uncertainty = number.standard_uncertainty.map(|uncertainty| format!(" ± {uncertainty}{unit} (k = 1)")).unwrap_or_default();
-    format!("{}: {}{unit}{uncertainty}", show::plain(&number.name), number.value)
+    let uncertainty = number
+        .standard_uncertainty
+        .map(|uncertainty| format!(" ± {uncertainty}{unit} (k = 1)"))
+        .unwrap_or_default();
+    format!(
+        "{}: {}{unit}{uncertainty}",
+        show::plain(&number.name),
+        number.value
+    )
 }

@@ -18,7 +18,12 @@ pub(crate) struct Arguments {
 
 pub(crate) fn run(arguments: &Arguments) -> Outcome {
     let mut script = Vec::new();
-    clap_complete::generate(arguments.shell, &mut arguments::command(), "tangmark", &mut script);
+    clap_complete::generate(
+        arguments.shell,
+        &mut arguments::command(),
+        "tangmark",
+        &mut script,
+    );
     print(&String::from_utf8_lossy(&script))?;
     Ok(code::GOOD)
 }

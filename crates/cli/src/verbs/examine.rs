@@ -112,22 +112,37 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let workshop = surroundings::open(workshop)?;
     match &arguments.what {
         What::New { .. } => {}
-        What::Put { sheet, blade, revision, json } => put(&workshop, sheet, blade.as_deref(), *revision, *json)?,
+        What::Put {
+            sheet,
+            blade,
+            revision,
+            json,
+        } => put(&workshop, sheet, blade.as_deref(), *revision, *json)?,
         What::Show { blade, json } => show_sheet(&workshop, blade, *json)?,
         What::Undo { blade } => {
             let revision = surroundings::with(|around| Ok(workshop.undo_sheet(blade, around)?))?;
-            print(&format!("blade {blade}: the last change is taken back; the sheet is revision {revision} now\n"))?;
+            print(&format!(
+                "blade {blade}: the last change is taken back; the sheet is revision {revision} now\n"
+            ))?;
         }
         What::History { blade, json } => history(&workshop, blade, *json)?,
-        What::Import { csv, map, dry_run, json } => import(&workshop, csv, map, *dry_run, *json)?,
+        What::Import {
+            csv,
+            map,
+            dry_run,
+            json,
+        } => import(&workshop, csv, map, *dry_run, *json)?,
     }
     Ok(code::GOOD)
 }
 
 fn new(blade: &str, out: Option<&Path>) -> Outcome {
-    let key: Key = blade
-        .parse()
-        .map_err(|error: ScalarError| Failure::new(error.to_string(), "write for example `tangmark examine new wakizashi-3`"))?;
+    let key: Key = blade.parse().map_err(|error: ScalarError| {
+        Failure::new(
+            error.to_string(),
+            "write for example `tangmark examine new wakizashi-3`",
+        )
+    })?;
     let text = template(&key);
     if out == Some(Path::new("-")) {
         print(&text)?;
@@ -136,12 +151,22 @@ fn new(blade: &str, out: Option<&Path>) -> Outcome {
     let file = out.map_or_else(|| PathBuf::from(format!("{key}.toml")), Path::to_owned);
     surroundings::write_new(&file, &text)?;
     print(&format!("{}\n", file.display()))?;
-    say(&format!("fill it in, then `tangmark examine put {}`", file.display()));
+    say(&format!(
+        "fill it in, then `tangmark examine put {}`",
+        file.display()
+    ));
     Ok(code::GOOD)
 }
 
-fn put(workshop: &Workshop, sheet: &Path, blade: Option<&str>, revision: Option<u64>, json: bool) -> Result<(), Failure> {
-    let done = surroundings::with(|around| Ok(workshop.put_sheet(sheet, blade, revision, around)?))?;
+fn put(
+    workshop: &Workshop,
+    sheet: &Path,
+    blade: Option<&str>,
+    revision: Option<u64>,
+    json: bool,
+) -> Result<(), Failure> {
+    let done =
+        surroundings::with(|around| Ok(workshop.put_sheet(sheet, blade, revision, around)?))?;
     for remark in &done.remarks {
         say(&format!("note: {}", show::plain(remark)));
     }
@@ -153,7 +178,12 @@ fn put(workshop: &Workshop, sheet: &Path, blade: Option<&str>, revision: Option<
         (false, true) => "nothing changed, sheet",
         (false, false) => "sheet",
     };
-    print(&format!("blade {}: {what} revision {}, {} kept\n", done.blade, done.revision, show::counted(done.photos, "photo")))
+    print(&format!(
+        "blade {}: {what} revision {}, {} kept\n",
+        done.blade,
+        done.revision,
+        show::counted(done.photos, "photo")
+    ))
 }
 
 fn show_sheet(workshop: &Workshop, blade: &str, json: bool) -> Result<(), Failure> {
@@ -161,8 +191,12 @@ fn show_sheet(workshop: &Workshop, blade: &str, json: bool) -> Result<(), Failur
     if json {
         return print_json(&sheet);
     }
-    let value = serde_json::to_value(&sheet)
-        .map_err(|error| Failure::new(format!("the sheet cannot be shown: {error}"), "report this with the sheet"))?;
+    let value = serde_json::to_value(&sheet).map_err(|error| {
+        Failure::new(
+            format!("the sheet cannot be shown: {error}"),
+            "report this with the sheet",
+        )
+    })?;
     let mut rows = Vec::new();
     flatten("", &value, &mut rows);
     let mut text = format!("blade {blade}, sheet revision {revision}\n");
@@ -181,7 +215,11 @@ fn flatten(field: &str, value: &Value, rows: &mut Vec<(String, String)>) {
                 return;
             }
             for (name, value) in members {
-                let inner = if field.is_empty() { name.clone() } else { format!("{field}.{name}") };
+                let inner = if field.is_empty() {
+                    name.clone()
+                } else {
+                    format!("{field}.{name}")
+                };
                 flatten(&inner, value, rows);
             }
         }
@@ -202,11 +240,22 @@ fn flatten(field: &str, value: &Value, rows: &mut Vec<(String, String)>) {
 /// `701.5 mm ± 0.14 mm (k = 1), read as 70.15 cm`
 fn quantity(value: &Value) -> Option<String> {
     let part = |name: &str| value.get(name)?.as_str();
-    let (amount, unit, uncertainty) = (part("value")?, part("unit")?, part("standard_uncertainty")?);
+    let (amount, unit, uncertainty) =
+        (part("value")?, part("unit")?, part("standard_uncertainty")?);
     let readings = value.get("as_read")?.as_array()?;
-    let readings: Vec<&str> = readings.iter().filter_map(|reading| reading.get("text")?.as_str()).collect();
-    let unit = if unit == "1" { String::new() } else { format!(" {unit}") };
-    Some(format!("{amount}{unit} ± {uncertainty}{unit} (k = 1), read as {}", readings.join("; ")))
+    let readings: Vec<&str> = readings
+        .iter()
+        .filter_map(|reading| reading.get("text")?.as_str())
+        .collect();
+    let unit = if unit == "1" {
+        String::new()
+    } else {
+        format!(" {unit}")
+    };
+    Some(format!(
+        "{amount}{unit} ± {uncertainty}{unit} (k = 1), read as {}",
+        readings.join("; ")
+    ))
 }
 
 fn history(workshop: &Workshop, blade: &str, json: bool) -> Result<(), Failure> {
@@ -214,46 +263,103 @@ fn history(workshop: &Workshop, blade: &str, json: bool) -> Result<(), Failure> 
     if json {
         return print_json(&changes);
     }
-    let heading = ["revision", "saved at", "from", "bytes", "brings back"].map(str::to_owned).to_vec();
+    let heading = ["revision", "saved at", "from", "bytes", "brings back"]
+        .map(str::to_owned)
+        .to_vec();
     let rows = changes.into_iter().map(|change| {
-        let restores = change.restores.map_or_else(|| "-".to_owned(), |revision| revision.to_string());
-        vec![change.revision.to_string(), change.saved_at, change.source, change.length.to_string(), restores]
+        let restores = change
+            .restores
+            .map_or_else(|| "-".to_owned(), |revision| revision.to_string());
+        vec![
+            change.revision.to_string(),
+            change.saved_at,
+            change.source,
+            change.length.to_string(),
+            restores,
+        ]
     });
-    print(&show::table(&std::iter::once(heading).chain(rows).collect::<Vec<_>>()))
+    print(&show::table(
+        &std::iter::once(heading).chain(rows).collect::<Vec<_>>(),
+    ))
 }
 
-fn import(workshop: &Workshop, csv: &Path, map: &[String], dry_run: bool, json: bool) -> Result<(), Failure> {
+fn import(
+    workshop: &Workshop,
+    csv: &Path,
+    map: &[String],
+    dry_run: bool,
+    json: bool,
+) -> Result<(), Failure> {
     let map = column_map(map)?;
     let mut progress = show::progress("rows imported");
     let count = |number: usize| u64::try_from(number).unwrap_or(u64::MAX);
     let imported = surroundings::with(|around| {
-        Ok(workshop.import(csv, &map, dry_run, around, &mut |done, total| progress(count(done), count(total)))?)
+        Ok(
+            workshop.import(csv, &map, dry_run, around, &mut |done, total| {
+                progress(count(done), count(total))
+            })?,
+        )
     })?;
-    if json { print_json(&imported) } else { print(&imported_text(&imported)) }
+    if json {
+        print_json(&imported)
+    } else {
+        print(&imported_text(&imported))
+    }
 }
 
 fn imported_text(imported: &Imported) -> String {
     let report = &imported.report;
     let mut text = String::new();
     for (key, identity) in &imported.entered {
-        add!(text, "{} {key} from {}\n", if imported.dry_run { "would enter" } else { "entered" }, show::cut(identity, 80));
+        add!(
+            text,
+            "{} {key} from {}\n",
+            if imported.dry_run {
+                "would enter"
+            } else {
+                "entered"
+            },
+            show::cut(identity, 80)
+        );
     }
-    let sections = [("not imported", &report.faults), ("to look at", &report.remarks)];
-    for (name, remarks) in sections.into_iter().filter(|(_, remarks)| !remarks.is_empty()) {
+    let sections = [
+        ("not imported", &report.faults),
+        ("to look at", &report.remarks),
+    ];
+    for (name, remarks) in sections
+        .into_iter()
+        .filter(|(_, remarks)| !remarks.is_empty())
+    {
         add!(text, "\n{name}:\n");
         for remark in remarks {
-            add!(text, "  {}\n    hint: {}\n", show::plain(&remark.to_string()), remark.reason.hint());
+            add!(
+                text,
+                "  {}\n    hint: {}\n",
+                show::plain(&remark.to_string()),
+                remark.reason.hint()
+            );
         }
     }
     for (line, reason) in &imported.not_entered {
-        add!(text, "  line {line}: no sheet could be made: {}\n", show::plain(reason));
+        add!(
+            text,
+            "  line {line}: no sheet could be made: {}\n",
+            show::plain(reason)
+        );
     }
-    add!(text, "\n{} read, {} {}, {} not imported, {} to look at\n",
+    add!(
+        text,
+        "\n{} read, {} {}, {} not imported, {} to look at\n",
         show::counted(report.rows_read, "row"),
         show::counted(imported.entered.len(), "blade"),
-        if imported.dry_run { "would be entered" } else { "entered" },
+        if imported.dry_run {
+            "would be entered"
+        } else {
+            "entered"
+        },
         show::counted(report.faults.len() + imported.not_entered.len(), "thing"),
-        show::counted(report.remarks.len(), "thing"));
+        show::counted(report.remarks.len(), "thing")
+    );
     text
 }
 
@@ -272,7 +378,10 @@ mod tests {
         });
         let mut rows = Vec::new();
         flatten("", &value, &mut rows);
-        let lines: Vec<String> = rows.into_iter().map(|(field, value)| format!("{field} = {value}")).collect();
+        let lines: Vec<String> = rows
+            .into_iter()
+            .map(|(field, value)| format!("{field} = {value}"))
+            .collect();
         assert_eq!(
             lines,
             [

@@ -38,7 +38,11 @@ enum What {
   tangmark plugin approve ./libtangmark_hardness.so")]
     Approve {
         /// Name of a plugin that was found, or path of its file
-        #[arg(value_name = "NAME|PATH", required_unless_present = "shipped", conflicts_with = "shipped")]
+        #[arg(
+            value_name = "NAME|PATH",
+            required_unless_present = "shipped",
+            conflicts_with = "shipped"
+        )]
         plugin: Option<String>,
         /// Approve exactly the plugins that come with this program
         #[arg(long)]
@@ -60,8 +64,12 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             let lines = surroundings::with(|around| Ok(workshop.plugins(around)?))?;
             list(&lines, *json)?;
         }
-        What::Approve { plugin: Some(plugin), .. } => {
-            let (name, digest) = surroundings::with(|around| Ok(workshop.approve_plugin(plugin, around)?))?;
+        What::Approve {
+            plugin: Some(plugin),
+            ..
+        } => {
+            let (name, digest) =
+                surroundings::with(|around| Ok(workshop.approve_plugin(plugin, around)?))?;
             print(&format!("approved {name}, SHA-256 {digest}\n"))?;
         }
         What::Approve { plugin: None, .. } => {
@@ -71,11 +79,20 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         What::Withdraw { name } => {
             let count = workshop.withdraw_plugin(name)?;
             if count == 0 {
-                return Err(Failure::new(format!("plugin `{name}` is not approved"), "see what is with `tangmark plugin list`"));
+                return Err(Failure::new(
+                    format!("plugin `{name}` is not approved"),
+                    "see what is with `tangmark plugin list`",
+                ));
             }
-            print(&format!("withdrew {} of {}\n", show::counted(count, "approval"), show::plain(name)))?;
+            print(&format!(
+                "withdrew {} of {}\n",
+                show::counted(count, "approval"),
+                show::plain(name)
+            ))?;
             if tangmark_workshop::SHIPPED_PLUGINS.contains(&name.as_str()) {
-                say("note: it comes with this program; `tangmark plugin approve --shipped` approves it again");
+                say(
+                    "note: it comes with this program; `tangmark plugin approve --shipped` approves it again",
+                );
             }
         }
     }
@@ -94,8 +111,16 @@ fn list(lines: &[PluginLine], json: bool) -> Result<(), Failure> {
         if index > 0 {
             text.push('\n');
         }
-        let version = line.version.as_ref().map(|version| format!(" {}", show::plain(version))).unwrap_or_default();
-        let approved = if line.approved { "approved" } else { "not approved" };
+        let version = line
+            .version
+            .as_ref()
+            .map(|version| format!(" {}", show::plain(version)))
+            .unwrap_or_default();
+        let approved = if line.approved {
+            "approved"
+        } else {
+            "not approved"
+        };
         add!(text, "{}{version}: {approved}\n", show::plain(&line.name));
         if let Some(title) = &line.title {
             add!(text, "  {}\n", show::plain(title));
@@ -105,7 +130,12 @@ fn list(lines: &[PluginLine], json: bool) -> Result<(), Failure> {
             add!(text, "  SHA-256: {digest}\n");
         }
         for (rule, title) in &line.rules {
-            add!(text, "  rule {}: {}\n", show::plain(rule), show::plain(title));
+            add!(
+                text,
+                "  rule {}: {}\n",
+                show::plain(rule),
+                show::plain(title)
+            );
         }
         for remark in &line.remarks {
             add!(text, "  note: {}\n", show::plain(remark));

@@ -52,19 +52,37 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         PaperName::A4 => Paper::A4,
         PaperName::Letter => Paper::Letter,
     };
-    let made = workshop.report(&arguments.blade, arguments.record, paper, passphrase.as_bytes(), arguments.out.as_deref())?;
+    let made = workshop.report(
+        &arguments.blade,
+        arguments.record,
+        paper,
+        passphrase.as_bytes(),
+        arguments.out.as_deref(),
+    )?;
     if arguments.json {
         print_json(&made)?;
         return Ok(code::GOOD);
     }
     print(&format!("{}\n", made.file.display()))?;
-    say(&format!("{} pages, signed; they show record {}", made.pages, made.record));
+    say(&format!(
+        "{} pages, signed; they show record {}",
+        made.pages, made.record
+    ));
     if !made.missing.is_empty() {
-        let list: Vec<String> = made.missing.iter().map(|letter| format!("U+{:04X}", u32::from(*letter))).collect();
-        say(&format!("note: printed as code points, since no font here has them: {}", list.join(", ")));
+        let list: Vec<String> = made
+            .missing
+            .iter()
+            .map(|letter| format!("U+{:04X}", u32::from(*letter)))
+            .collect();
+        say(&format!(
+            "note: printed as code points, since no font here has them: {}",
+            list.join(", ")
+        ));
     }
     for digest in &made.absent_photos {
-        say(&format!("note: photo {digest} is named by the record and not kept here; the report says so"));
+        say(&format!(
+            "note: photo {digest} is named by the record and not kept here; the report says so"
+        ));
     }
     Ok(code::GOOD)
 }

@@ -48,11 +48,24 @@ enum Which {
 
 pub(crate) fn run(arguments: &Arguments) -> Outcome {
     match &arguments.what {
-        What::Show { which: Which::Record } => print(schema::RECORD_V1)?,
-        What::Show { which: Which::Sheet } => print_json(schema::sheet())?,
-        What::Terms { list: None, json: true } => print_json(&term_lists())?,
-        What::Terms { list: None, json: false } => print(&names(&term_lists()))?,
-        What::Terms { list: Some(name), json } => {
+        What::Show {
+            which: Which::Record,
+        } => print(schema::RECORD_V1)?,
+        What::Show {
+            which: Which::Sheet,
+        } => print_json(schema::sheet())?,
+        What::Terms {
+            list: None,
+            json: true,
+        } => print_json(&term_lists())?,
+        What::Terms {
+            list: None,
+            json: false,
+        } => print(&names(&term_lists()))?,
+        What::Terms {
+            list: Some(name),
+            json,
+        } => {
             let lists = term_lists();
             let list = find(&lists, name)?;
             if *json {
@@ -71,7 +84,11 @@ fn find<'a>(lists: &'a [TermList], name: &str) -> Result<&'a TermList, Failure> 
         let near: Vec<&str> = lists
             .iter()
             .map(|list| list.name.as_str())
-            .filter(|known| known.split('_').any(|word| asked.split('_').any(|part| part == word)))
+            .filter(|known| {
+                known
+                    .split('_')
+                    .any(|word| asked.split('_').any(|part| part == word))
+            })
             .collect();
         let hint = if near.is_empty() {
             "name the lists with `tangmark schema terms`".to_owned()
@@ -86,9 +103,15 @@ fn names(lists: &[TermList]) -> String {
     let rows = lists.iter().map(|list| {
         let first: Vec<&str> = list.terms.iter().take(3).map(|term| term.key).collect();
         let more = if list.terms.len() > 3 { ", …" } else { "" };
-        vec![list.name.clone(), list.terms.len().to_string(), format!("{}{more}", first.join(", "))]
+        vec![
+            list.name.clone(),
+            list.terms.len().to_string(),
+            format!("{}{more}", first.join(", ")),
+        ]
     });
-    let heading = ["list", "terms", "first of them"].map(str::to_owned).to_vec();
+    let heading = ["list", "terms", "first of them"]
+        .map(str::to_owned)
+        .to_vec();
     show::table(&std::iter::once(heading).chain(rows).collect::<Vec<_>>())
 }
 

@@ -69,19 +69,37 @@ struct TermParser<T> {
 
 impl<T: Term> TermParser<T> {
     fn new() -> Self {
-        let values = T::ALL.iter().map(|term| PossibleValue::new(term.key()).help(term.gloss()));
-        Self { values: PossibleValuesParser::new(values), term: PhantomData }
+        let values = T::ALL
+            .iter()
+            .map(|term| PossibleValue::new(term.key()).help(term.gloss()));
+        Self {
+            values: PossibleValuesParser::new(values),
+            term: PhantomData,
+        }
     }
 }
 
 impl<T: Term + Send + Sync> TypedValueParser for TermParser<T> {
     type Value = T;
 
-    fn parse_ref(&self, command: &clap::Command, arg: Option<&clap::Arg>, value: &OsStr) -> Result<T, clap::Error> {
-        let value = value.to_str().map_or_else(|| value.to_owned(), |text| OsString::from(text.replace('-', "_")));
+    fn parse_ref(
+        &self,
+        command: &clap::Command,
+        arg: Option<&clap::Arg>,
+        value: &OsStr,
+    ) -> Result<T, clap::Error> {
+        let value = value.to_str().map_or_else(
+            || value.to_owned(),
+            |text| OsString::from(text.replace('-', "_")),
+        );
         let key = self.values.parse_ref(command, arg, &value)?;
         let found = T::ALL.iter().find(|term| term.key() == key);
-        found.copied().ok_or_else(|| command.clone().error(clap::error::ErrorKind::InvalidValue, "not a term of the list"))
+        found.copied().ok_or_else(|| {
+            command.clone().error(
+                clap::error::ErrorKind::InvalidValue,
+                "not a term of the list",
+            )
+        })
     }
 
     fn possible_values(&self) -> Option<Box<dyn Iterator<Item = PossibleValue> + '_>> {
@@ -109,12 +127,22 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             return Ok(code::GOOD);
         }
         print(&format!("{}\n", sealed.file.display()))?;
-        say(&format!("sealed {}; its name is {}", sealed.line(), sealed.record));
+        say(&format!(
+            "sealed {}; its name is {}",
+            sealed.line(),
+            sealed.record
+        ));
         if sealed.withheld > 0 {
-            say(&format!("{} withheld by default; the workshop keeps them", show::counted(sealed.withheld, "value")));
+            say(&format!(
+                "{} withheld by default; the workshop keeps them",
+                show::counted(sealed.withheld, "value")
+            ));
         }
         if sealed.under_hold > 0 {
-            say(&format!("note: the record names {} of passes worked under hold", show::counted(sealed.under_hold, "line")));
+            say(&format!(
+                "note: the record names {} of passes worked under hold",
+                show::counted(sealed.under_hold, "line")
+            ));
         }
         Ok(code::GOOD)
     })
@@ -123,23 +151,43 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
 /// Text that says something: a blank reason is none.
 fn words(option: &str, text: &str) -> Result<String, Failure> {
     if text.trim().is_empty() {
-        return Err(Failure::usage(format!("`{option}` is empty, words are needed"), format!("write `{option} \"…\"`")));
+        return Err(Failure::usage(
+            format!("`{option}` is empty, words are needed"),
+            format!("write `{option} \"…\"`"),
+        ));
     }
     Ok(text.to_owned())
 }
 
 fn decision(arguments: &Arguments) -> Result<Option<Decision>, Failure> {
-    let (Some(verdict), Some(reason), Some(by)) = (arguments.verdict, &arguments.reason, &arguments.by) else {
+    let (Some(verdict), Some(reason), Some(by)) =
+        (arguments.verdict, &arguments.reason, &arguments.by)
+    else {
         return Ok(None);
     };
-    Ok(Some(Decision { verdict, by: words("--by", by)?, reason: words("--reason", reason)?, answers: Vec::new() }))
+    Ok(Some(Decision {
+        verdict,
+        by: words("--by", by)?,
+        reason: words("--reason", reason)?,
+        answers: Vec::new(),
+    }))
 }
 
 fn overrides(arguments: &Arguments, now: &UtcTime) -> Result<Vec<Override>, Failure> {
-    let Arguments { overrides: rules, override_name: names, override_reason: reasons, .. } = arguments;
+    let Arguments {
+        overrides: rules,
+        override_name: names,
+        override_reason: reasons,
+        ..
+    } = arguments;
     if rules.len() != names.len() || rules.len() != reasons.len() {
         return Err(Failure::usage(
-            format!("{} --override, {} --override-name and {} --override-reason found, as many of each are allowed", rules.len(), names.len(), reasons.len()),
+            format!(
+                "{} --override, {} --override-name and {} --override-reason found, as many of each are allowed",
+                rules.len(),
+                names.len(),
+                reasons.len()
+            ),
             "give name and reason with each override",
         ));
     }

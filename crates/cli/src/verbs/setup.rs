@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use tangmark_workshop::{Setup, SHIPPED_PLUGINS, SetupReport, Workshop};
+use tangmark_workshop::{SHIPPED_PLUGINS, Setup, SetupReport, Workshop};
 
 use crate::outcome::{Outcome, code, print};
 use crate::passphrase;
@@ -29,20 +29,41 @@ pub(crate) struct Arguments {
 pub(crate) fn run(arguments: &Arguments) -> Outcome {
     let passphrase = arguments.passphrase.fresh()?;
     let report = surroundings::with(|around| {
-        let order =
-            Setup { folder: &arguments.dir, name: &arguments.name, passphrase: passphrase.as_bytes(), demo: false };
+        let order = Setup {
+            folder: &arguments.dir,
+            name: &arguments.name,
+            passphrase: passphrase.as_bytes(),
+            demo: false,
+        };
         Ok(Workshop::setup(&order, around)?.1)
     })?;
     print(&text(&report))?;
-    for name in SHIPPED_PLUGINS.iter().filter(|name| !report.approved.iter().any(|found| found == *name)) {
-        say(&format!("note: the plugin `{name}` was not found and is not approved; see `tangmark plugin list`"));
+    for name in SHIPPED_PLUGINS
+        .iter()
+        .filter(|name| !report.approved.iter().any(|found| found == *name))
+    {
+        say(&format!(
+            "note: the plugin `{name}` was not found and is not approved; see `tangmark plugin list`"
+        ));
     }
     Ok(code::GOOD)
 }
 
 fn text(report: &SetupReport) -> String {
-    let SetupReport { folder, name, fingerprint, recovery_secret, card, approved, .. } = report;
-    let approved = if approved.is_empty() { "none".to_owned() } else { approved.join(", ") };
+    let SetupReport {
+        folder,
+        name,
+        fingerprint,
+        recovery_secret,
+        card,
+        approved,
+        ..
+    } = report;
+    let approved = if approved.is_empty() {
+        "none".to_owned()
+    } else {
+        approved.join(", ")
+    };
     format!(
         "workshop:    {}
 name:        {}

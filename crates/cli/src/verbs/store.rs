@@ -53,16 +53,26 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
 fn check(workshop: Option<&Path>, json: bool) -> Outcome {
     let workshop = surroundings::open(workshop)?;
     let found = workshop.check_store(&mut show::progress("objects checked"))?;
-    let exit = if found.problems.is_empty() { code::GOOD } else { code::FAILED };
+    let exit = if found.problems.is_empty() {
+        code::GOOD
+    } else {
+        code::FAILED
+    };
     if json {
         print_json(&found)?;
         return Ok(exit);
     }
     print(&format!(
         "{} ({} bytes) and {} checked, {} found\n",
-        show::counted(usize::try_from(found.objects).unwrap_or(usize::MAX), "object"),
+        show::counted(
+            usize::try_from(found.objects).unwrap_or(usize::MAX),
+            "object"
+        ),
         found.bytes,
-        show::counted(usize::try_from(found.records).unwrap_or(usize::MAX), "sealed record"),
+        show::counted(
+            usize::try_from(found.records).unwrap_or(usize::MAX),
+            "sealed record"
+        ),
         show::counted(found.problems.len(), "problem"),
     ))?;
     for notice in &found.notices {

@@ -26,7 +26,11 @@ pub(crate) struct Arguments {
 }
 
 pub(crate) fn run(arguments: &Arguments) -> Outcome {
-    let report = surroundings::with(|around| Ok(tour::take(&arguments.dir, around, &mut |line| say(&show::plain(line)))?))?;
+    let report = surroundings::with(|around| {
+        Ok(tour::take(&arguments.dir, around, &mut |line| {
+            say(&show::plain(line))
+        })?)
+    })?;
     if arguments.json {
         print_json(&report)?;
     } else {
@@ -36,9 +40,16 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
 }
 
 fn text(report: &TourReport) -> String {
-    let heading = ["blade", "kind", "decision", "records"].map(str::to_owned).to_vec();
+    let heading = ["blade", "kind", "decision", "records"]
+        .map(str::to_owned)
+        .to_vec();
     let rows = report.blades.iter().map(|blade| {
-        vec![blade.id.clone(), blade.kind.clone(), blade.decision.clone(), blade.records.len().to_string()]
+        vec![
+            blade.id.clone(),
+            blade.kind.clone(),
+            blade.decision.clone(),
+            blade.records.len().to_string(),
+        ]
     });
     let mut text = show::table(&std::iter::once(heading).chain(rows).collect::<Vec<_>>());
     text.push_str("\nreports:\n");
@@ -52,19 +63,25 @@ fn text(report: &TourReport) -> String {
         add!(text, "  {}: {}\n", show::plain(asked), show::plain(answer));
     }
     for verdict in &report.verdicts {
-        add!(text, "\nverify: {}\n  file:         {}\n  bytes:        {}\n  signer:       {}\n  time:         {}\n  completeness: {}\n  exit code:    {}\n",
+        add!(
+            text,
+            "\nverify: {}\n  file:         {}\n  bytes:        {}\n  signer:       {}\n  time:         {}\n  completeness: {}\n  exit code:    {}\n",
             verdict.what,
             verdict.file.display(),
             show::plain(&verdict.verdict.bytes.to_string()),
             show::plain(&verdict.verdict.signer.to_string()),
             show::plain(&verdict.verdict.time.to_string()),
             show::plain(&verdict.verdict.completeness.to_string()),
-            verdict.exit_code);
+            verdict.exit_code
+        );
     }
-    add!(text, "\nworkshop:    {}\nfingerprint: {}\npassphrase:  {}\ncertificate: {}\n",
+    add!(
+        text,
+        "\nworkshop:    {}\nfingerprint: {}\npassphrase:  {}\ncertificate: {}\n",
         report.workshop.folder.display(),
         report.workshop.fingerprint,
         report.passphrase,
-        report.certificate.display());
+        report.certificate.display()
+    );
     text
 }

@@ -72,7 +72,10 @@ fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let own = own_workshop(workshop)?;
     let memory = arguments.memory.clone().or_else(surroundings::data_folder);
     if memory.is_none() && arguments.remember {
-        return Err(Failure::new("there is no data folder to remember keys in: neither $XDG_DATA_HOME nor $HOME is set", "name one with `--memory DIR`"));
+        return Err(Failure::new(
+            "there is no data folder to remember keys in: neither $XDG_DATA_HOME nor $HOME is set",
+            "name one with `--memory DIR`",
+        ));
     }
     let verified = verify(&Verify {
         file: &arguments.file,
@@ -87,7 +90,13 @@ fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let exit_code = verdict.exit_code();
     if arguments.json {
         let remembered = verified.remembered;
-        print_json(&Answer { file: &arguments.file, exit_code, verdict, remembered, next_steps: &steps })?;
+        print_json(&Answer {
+            file: &arguments.file,
+            exit_code,
+            verdict,
+            remembered,
+            next_steps: &steps,
+        })?;
     } else {
         print(&text(&arguments.file, verdict, &steps))?;
     }
@@ -96,7 +105,9 @@ fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
 
 /// Opens the reader's own workshop, whose keys are known. One that was not asked for by name is optional.
 fn own_workshop(asked: Option<&Path>) -> Result<Option<Workshop>, Failure> {
-    let Some(place) = surroundings::find(asked) else { return Ok(None) };
+    let Some(place) = surroundings::find(asked) else {
+        return Ok(None);
+    };
     match Workshop::open(&place.folder) {
         Ok(workshop) => Ok(Some(workshop)),
         Err(error) if place.asked => Err(error.into()),
@@ -118,7 +129,11 @@ fn text(file: &Path, verdict: &Verdict, steps: &[String]) -> String {
         add!(text, "notice: {}\n", show::plain(notice));
     }
     if verdict.notices.len() > MOST_NOTICES {
-        add!(text, "notice: {} more; see `--json`\n", verdict.notices.len() - MOST_NOTICES);
+        add!(
+            text,
+            "notice: {} more; see `--json`\n",
+            verdict.notices.len() - MOST_NOTICES
+        );
     }
     text.push('\n');
     let lines = [
@@ -127,12 +142,24 @@ fn text(file: &Path, verdict: &Verdict, steps: &[String]) -> String {
         ("time", verdict.time.to_string()),
         ("completeness", verdict.completeness.to_string()),
     ];
-    let mut rows: Vec<Vec<String>> = lines.into_iter().map(|(name, line)| vec![format!("{name}:"), show::plain(&line)]).collect();
-    rows.extend(verdict.completeness.ignored.iter().map(|line| vec![String::new(), format!("left out: {}", show::plain(line))]));
+    let mut rows: Vec<Vec<String>> = lines
+        .into_iter()
+        .map(|(name, line)| vec![format!("{name}:"), show::plain(&line)])
+        .collect();
+    rows.extend(
+        verdict
+            .completeness
+            .ignored
+            .iter()
+            .map(|line| vec![String::new(), format!("left out: {}", show::plain(line))]),
+    );
     text.push_str(&show::table(&rows));
     let mut facts = Vec::new();
     if let Some(issuer) = &verdict.issuer {
-        facts.push(vec!["calls itself:".to_owned(), format!("`{}`", show::cut(issuer, 120))]);
+        facts.push(vec![
+            "calls itself:".to_owned(),
+            format!("`{}`", show::cut(issuer, 120)),
+        ]);
     }
     if let Some(fingerprint) = &verdict.fingerprint {
         facts.push(vec!["fingerprint:".to_owned(), fingerprint.clone()]);
@@ -162,7 +189,9 @@ fn next_steps(arguments: &Arguments, verified: &Verified) -> Vec<String> {
         BytesLine::CannotJudge { .. } => {
             steps.push("give the record (.json) or the report (.pdf) itself, byte for byte as you received it".to_owned());
         }
-        BytesLine::SameContent => steps.push("ask for the sealed file itself if you want to hand it on".to_owned()),
+        BytesLine::SameContent => {
+            steps.push("ask for the sealed file itself if you want to hand it on".to_owned())
+        }
         BytesLine::Intact => {}
     }
     match &verdict.signer {
@@ -192,7 +221,9 @@ fn next_steps(arguments: &Arguments, verified: &Verified) -> Vec<String> {
         steps.push("verify the later record too; it may correct or withdraw this one".to_owned());
     }
     if arguments.remember && !verified.remembered && verdict.exit_code() != 0 {
-        steps.push("nothing was remembered: only a key that is new, with intact bytes, is".to_owned());
+        steps.push(
+            "nothing was remembered: only a key that is new, with intact bytes, is".to_owned(),
+        );
     }
     if matches!(verdict.bytes, BytesLine::Intact | BytesLine::SameContent) {
         steps.push("hold the blade against what the record says of it; a signature says nothing about the steel".to_owned());

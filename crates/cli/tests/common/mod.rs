@@ -1,0 +1,167 @@
+//! A bench to run the built command on, in a folder of its own.
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+#![allow(dead_code, reason = "not every test file uses all of it")]
+
+use std::fs;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+use serde_json::Value;
+use tempfile::TempDir;
+
+/// Passphrase of the workshops made here.
+pub(crate) const PASSPHRASE: &str = "three wet stones\n";
+
+/// What a command left.
+pub(crate) struct Ran {
+    pub(crate) code: i32,
+    pub(crate) out: String,
+    pub(crate) err: String,
+}
+
+impl Ran {
+    /// Returns standard output as JSON.
+    pub(crate) fn json(&self) -> Value {
+        serde_json::from_str(&self.out)
+            .unwrap_or_else(|error| panic!("no JSON: {error}\n{}\n{}", self.out, self.err))
+    }
+
+    /// Asserts the exit code.
+    pub(crate) fn code(self, code: i32) -> Self {
+        assert_eq!(
+            self.code, code,
+            "stdout:\n{}\nstderr:\n{}",
+            self.out, self.err
+        );
+        self
+    }
+}
+
+/// A folder with copies of the shipped plugins, a passphrase file and, once made, a workshop `w`.
+pub(crate) struct Bench {
+    pub(crate) folder: TempDir,
+}
+
+impl Bench {
+    pub(crate) fn new() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let plugins = folder.path().join("plugins");
+        fs::create_dir(&plugins).unwrap();
+        for name in ["dimensions", "triage"] {
+            let file = format!("libtangmark_{name}.so");
+            fs::copy(built(&file), plugins.join(&file)).unwrap();
+        }
+        fs::write(folder.path().join("pass.txt"), PASSPHRASE).unwrap();
+        Self { folder }
+    }
+
+    /// A bench with a workshop that approves the shipped plugins.
+    pub(crate) fn with_workshop(name: &str) -> Self {
+        let bench = Self::new();
+        bench
+            .run(&[
+                "setup",
+                "w",
+                "--name",
+                name,
+                "--passphrase-file",
+                "pass.txt",
+            ])
+            .code(0);
+        bench
+    }
+
+    pub(crate) fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    /// Runs the command in the bench's folder.
+    pub(crate) fn run(&self, arguments: &[&str]) -> Ran {
+        self.run_with(arguments, "")
+    }
+
+    /// Runs the command on the workshop.
+    pub(crate) fn work(&self, arguments: &[&str]) -> Ran {
+        self.run(&[&["--workshop", "w"], arguments].concat())
+    }
+
+    /// Runs the command with words on standard input.
+    pub(crate) fn run_with(&self, arguments: &[&str], input: &str) -> Ran {
+        let mut child = self
+            .command(arguments)
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        // A command that does not read its input may be gone already.
+        let _ = child.stdin.take().unwrap().write_all(input.as_bytes());
+        let output = child.wait_with_output().unwrap();
+        Ran {
+            code: output.status.code().unwrap_or(-1),
+            out: String::from_utf8(output.stdout).unwrap(),
+            err: String::from_utf8(output.stderr).unwrap(),
+        }
+    }
+
+    pub(crate) fn command(&self, arguments: &[&str]) -> Command {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_tangmark"));
+        command
+            .args(arguments)
+            .current_dir(self.folder.path())
+            .env_clear()
+            .env("TANGMARK_PLUGINS", self.path("plugins"))
+            .env("XDG_DATA_HOME", self.path("data"));
+        command
+    }
+
+    /// Puts one of the sample sheets.
+    pub(crate) fn put(&self, sheet: &str) -> Ran {
+        let path = samples().join("sheets").join(format!("{sheet}.toml"));
+        self.work(&["examine", "put", path.to_str().unwrap(), "--json"])
+            .code(0)
+    }
+
+    /// Seals; returns the file of the record.
+    pub(crate) fn seal(&self, blade: &str, purpose: &str, verdict: &str) -> Ran {
+        let words = [
+            "--reason",
+            "as the checks say",
+            "--by",
+            "A. Polisher",
+            "--passphrase-file",
+            "pass.txt",
+            "--json",
+        ];
+        self.work(
+            &[
+                &["seal", blade, "--for", purpose, "--verdict", verdict][..],
+                &words,
+            ]
+            .concat(),
+        )
+    }
+}
+
+/// The samples of the repository.
+pub(crate) fn samples() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../samples")
+}
+
+/// Finds a library that was built for the tests: in `deps`, or beside the binary after a build of the plugin itself.
+fn built(file: &str) -> PathBuf {
+    let beside = Path::new(env!("CARGO_BIN_EXE_tangmark")).parent().unwrap();
+    [beside.join("deps").join(file), beside.join(file)]
+        .into_iter()
+        .filter(|path| path.is_file())
+        .max_by_key(|path| fs::metadata(path).unwrap().modified().unwrap())
+        .unwrap_or_else(|| panic!("{file} was not built beside {}", beside.display()))
+}
+
+/// A text field of a JSON object.
+pub(crate) fn text<'a>(value: &'a Value, name: &str) -> &'a str {
+    value[name]
+        .as_str()
+        .unwrap_or_else(|| panic!("no text `{name}` in {value}"))
+}
