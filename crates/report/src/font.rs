@@ -50,7 +50,9 @@ impl Face {
             cap_height: 700,
             figure_width: 0,
         };
-        let Ok(parsed) = ttf_parser::Face::parse(data, 0) else { return face };
+        let Ok(parsed) = ttf_parser::Face::parse(data, 0) else {
+            return face;
+        };
         face.units_per_em = parsed.units_per_em();
         face.ascender = parsed.ascender();
         face.descender = parsed.descender();
@@ -58,15 +60,24 @@ impl Face {
         let bounds = parsed.global_bounding_box();
         face.bounds = [bounds.x_min, bounds.y_min, bounds.x_max, bounds.y_max];
         let subtables = parsed.tables().cmap.map(|cmap| cmap.subtables);
-        for subtable in subtables.into_iter().flatten().filter(ttf_parser::cmap::Subtable::is_unicode) {
+        for subtable in subtables
+            .into_iter()
+            .flatten()
+            .filter(ttf_parser::cmap::Subtable::is_unicode)
+        {
             subtable.codepoints(|code| {
-                let slot = usize::try_from(code).ok().and_then(|index| face.glyphs.get_mut(index));
+                let slot = usize::try_from(code)
+                    .ok()
+                    .and_then(|index| face.glyphs.get_mut(index));
                 if let (Some(slot), Some(glyph)) = (slot, subtable.glyph_index(code)) {
                     *slot = (glyph.0, parsed.glyph_hor_advance(glyph).unwrap_or(0));
                 }
             });
         }
-        face.figure_width = ('0'..='9').map(|figure| face.lookup(figure).map_or(0, |(_, width)| width)).max().unwrap_or(0);
+        face.figure_width = ('0'..='9')
+            .map(|figure| face.lookup(figure).map_or(0, |(_, width)| width))
+            .max()
+            .unwrap_or(0);
         face
     }
 
@@ -79,7 +90,9 @@ impl Face {
 
     /// Returns glyph number and advance (font units) of `character`, if the face has it.
     pub fn lookup(&self, character: char) -> Option<(u16, u16)> {
-        let (glyph, advance) = *self.glyphs.get(usize::try_from(u32::from(character)).ok()?)?;
+        let (glyph, advance) = *self
+            .glyphs
+            .get(usize::try_from(u32::from(character)).ok()?)?;
         (glyph != 0).then_some((glyph, advance))
     }
 
@@ -102,7 +115,10 @@ impl Face {
 
     /// Returns the width of `text` in millimetres at `size` points.
     pub fn width(&self, text: &str, size: f64, tabular: bool) -> f64 {
-        let units: u64 = text.chars().map(|character| u64::from(self.advance(character, tabular))).sum();
+        let units: u64 = text
+            .chars()
+            .map(|character| u64::from(self.advance(character, tabular)))
+            .sum();
         units as f64 / f64::from(self.units_per_em) * size * MM_PER_POINT
     }
 
@@ -124,7 +140,11 @@ impl Face {
     /// Returns ascender, descender, bounding box (x min, y min, x max, y max) and capital height in thousandths of an em.
     pub(crate) fn metrics_per_mille(&self) -> ([i64; 2], [i64; 4], i64) {
         let scale = |value: i16| (i64::from(value) * 1000).div_euclid(i64::from(self.units_per_em));
-        ([scale(self.ascender), scale(self.descender)], self.bounds.map(scale), scale(self.cap_height))
+        (
+            [scale(self.ascender), scale(self.descender)],
+            self.bounds.map(scale),
+            scale(self.cap_height),
+        )
     }
 }
 
@@ -146,7 +166,10 @@ pub struct Drawable {
 /// its code point.
 pub fn drawable(text: &str) -> Drawable {
     let regular = Face::of(Weight::Regular);
-    let mut out = Drawable { text: String::with_capacity(text.len()), missing: BTreeSet::new() };
+    let mut out = Drawable {
+        text: String::with_capacity(text.len()),
+        missing: BTreeSet::new(),
+    };
     for character in text.chars() {
         match character {
             '\u{a0}' | '\u{202f}' => out.text.push('\u{a0}'),
@@ -157,7 +180,9 @@ pub fn drawable(text: &str) -> Drawable {
             '⅜' => push_fraction(&mut out.text, "3/8"),
             '⅝' => push_fraction(&mut out.text, "5/8"),
             '⅞' => push_fraction(&mut out.text, "7/8"),
-            _ if regular.lookup(character).is_some() && !is_invisible(character) => out.text.push(character),
+            _ if regular.lookup(character).is_some() && !is_invisible(character) => {
+                out.text.push(character);
+            }
             _ => {
                 // Writing to a string cannot fail.
                 let _ = write!(out.text, "[U+{:04X}]", u32::from(character));
@@ -198,13 +223,20 @@ mod tests {
     fn both_weights_cover_the_trade_and_the_same_characters() {
         for weight in [Weight::Regular, Weight::Bold] {
             let face = Face::of(weight);
-            for character in "鎬鎺鐔錵匂茎鑢鋩樋疵鍔鎺刃棟±µμ°→−×éāōū²³½¼¾≤≥ΔA1あ".chars() {
-                assert!(face.lookup(character).is_some(), "{character} missing in {weight:?}");
+            for character in "鎬鎺鐔錵匂茎鑢鋩樋疵鍔鎺刃棟±µμ°→−×éāōū²³½¼¾≤≥ΔA1あ".chars()
+            {
+                assert!(
+                    face.lookup(character).is_some(),
+                    "{character} missing in {weight:?}"
+                );
             }
         }
         let difference = (0..0x1_0000)
             .filter_map(char::from_u32)
-            .filter(|character| Face::of(Weight::Regular).lookup(*character).is_some() != Face::of(Weight::Bold).lookup(*character).is_some())
+            .filter(|character| {
+                Face::of(Weight::Regular).lookup(*character).is_some()
+                    != Face::of(Weight::Bold).lookup(*character).is_some()
+            })
             .count();
         assert_eq!(difference, 0);
     }

@@ -21,7 +21,9 @@ pub enum JpegError {
     #[error("ends at byte {0}, before the frame header of a JPEG file")]
     Truncated(usize),
     /// A coding process that PDF readers do not decode.
-    #[error("uses JPEG coding process {0}; baseline, extended and progressive Huffman coding (0, 1, 2) are allowed")]
+    #[error(
+        "uses JPEG coding process {0}; baseline, extended and progressive Huffman coding (0, 1, 2) are allowed"
+    )]
     Process(u8),
     /// Sample depth other than 8.
     #[error("has {0} bits a sample; 8 are allowed")]
@@ -40,7 +42,9 @@ impl JpegError {
         match self {
             Self::NotJpeg => "convert the photo to JPEG and add it again",
             Self::Truncated(_) => "copy the photo from the camera again",
-            Self::Process(_) | Self::Depth(_) => "save the photo as an ordinary 8-bit JPEG and add it again",
+            Self::Process(_) | Self::Depth(_) => {
+                "save the photo as an ordinary 8-bit JPEG and add it again"
+            }
             Self::Components(_) => "save the photo as sRGB JPEG and add it again",
             Self::Empty(..) => "take another photo",
         }
@@ -75,7 +79,12 @@ pub fn header(bytes: &[u8]) -> Result<Header, JpegError> {
             0xd9 | 0xda => return Err(JpegError::NotJpeg),
             // Start of frame; C4, C8 and CC are tables and extensions.
             0xc0..=0xcf if !matches!(marker, 0xc4 | 0xc8 | 0xcc) => {
-                return frame(marker - 0xc0, byte(at + 4)?, [word(at + 7)?, word(at + 5)?], byte(at + 9)?);
+                return frame(
+                    marker - 0xc0,
+                    byte(at + 4)?,
+                    [word(at + 7)?, word(at + 5)?],
+                    byte(at + 9)?,
+                );
             }
             _ => {
                 let length = usize::from(word(at + 2)?);
@@ -88,7 +97,12 @@ pub fn header(bytes: &[u8]) -> Result<Header, JpegError> {
     }
 }
 
-fn frame(process: u8, depth: u8, [width, height]: [u16; 2], components: u8) -> Result<Header, JpegError> {
+fn frame(
+    process: u8,
+    depth: u8,
+    [width, height]: [u16; 2],
+    components: u8,
+) -> Result<Header, JpegError> {
     if process > 2 {
         return Err(JpegError::Process(process));
     }
@@ -101,7 +115,11 @@ fn frame(process: u8, depth: u8, [width, height]: [u16; 2], components: u8) -> R
     if width == 0 || height == 0 {
         return Err(JpegError::Empty(width, height));
     }
-    Ok(Header { width, height, components })
+    Ok(Header {
+        width,
+        height,
+        components,
+    })
 }
 
 #[cfg(test)]
@@ -123,22 +141,57 @@ pub(crate) mod tests {
 
     #[test]
     fn reads_size_and_components() {
-        assert_eq!(header(&head(0, 8, 640, 480, 3)).unwrap(), Header { width: 640, height: 480, components: 3 });
-        assert_eq!(header(&head(2, 8, 5, 7, 1)).unwrap(), Header { width: 5, height: 7, components: 1 });
+        assert_eq!(
+            header(&head(0, 8, 640, 480, 3)).unwrap(),
+            Header {
+                width: 640,
+                height: 480,
+                components: 3
+            }
+        );
+        assert_eq!(
+            header(&head(2, 8, 5, 7, 1)).unwrap(),
+            Header {
+                width: 5,
+                height: 7,
+                components: 1
+            }
+        );
     }
 
     #[test]
     fn refuses_what_cannot_be_embedded_and_says_why() {
         let text = |bytes: &[u8]| header(bytes).unwrap_err().to_string();
-        assert_eq!(text(&head(0, 8, 640, 480, 4)), "has 4 colour components (4 is CMYK); 1 (grey) or 3 (colour) are allowed");
-        assert_eq!(text(&head(0, 12, 640, 480, 3)), "has 12 bits a sample; 8 are allowed");
-        assert_eq!(text(&head(3, 8, 640, 480, 3)), "uses JPEG coding process 3; baseline, extended and progressive Huffman coding (0, 1, 2) are allowed");
-        assert_eq!(text(&head(0, 8, 0, 480, 3)), "is 0 × 480 pixels; at least 1 × 1 is needed");
+        assert_eq!(
+            text(&head(0, 8, 640, 480, 4)),
+            "has 4 colour components (4 is CMYK); 1 (grey) or 3 (colour) are allowed"
+        );
+        assert_eq!(
+            text(&head(0, 12, 640, 480, 3)),
+            "has 12 bits a sample; 8 are allowed"
+        );
+        assert_eq!(
+            text(&head(3, 8, 640, 480, 3)),
+            "uses JPEG coding process 3; baseline, extended and progressive Huffman coding (0, 1, 2) are allowed"
+        );
+        assert_eq!(
+            text(&head(0, 8, 0, 480, 3)),
+            "is 0 × 480 pixels; at least 1 × 1 is needed"
+        );
         assert_eq!(text(b"\x89PNG\r\n\x1a\n0000"), "is not a JPEG file");
         let good = head(0, 8, 640, 480, 3);
         for end in 0..good.len() - 9 {
-            assert!(matches!(header(&good[..end]), Err(JpegError::Truncated(_) | JpegError::NotJpeg)), "{end}");
+            assert!(
+                matches!(
+                    header(&good[..end]),
+                    Err(JpegError::Truncated(_) | JpegError::NotJpeg)
+                ),
+                "{end}"
+            );
         }
-        assert_eq!(text(&good[..12]), "ends at byte 12, before the frame header of a JPEG file");
+        assert_eq!(
+            text(&good[..12]),
+            "ends at byte 12, before the frame header of a JPEG file"
+        );
     }
 }

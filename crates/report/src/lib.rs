@@ -18,4 +18,7 @@ mod sample;
 pub mod scene;
 pub mod svg;
 
-pub use render::{PageSize, RENDERER_VERSION, RenderError, RenderInput, Rendered, blade_map_svg, pictures_wanted, render, scene_of};
+pub use render::{
+    PageSize, RENDERER_VERSION, RenderError, RenderInput, Rendered, blade_map_svg, pictures_wanted,
+    render, scene_of,
+};

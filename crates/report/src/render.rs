@@ -102,9 +102,13 @@ impl RenderError {
             Self::Json(error) => error.hint().into_owned(),
             Self::Canonical(error) => error.hint().to_owned(),
             Self::OtherRecord => "read the record from the same bytes that are attached".to_owned(),
-            Self::PhotoDigest { .. } => "run the workshop's integrity check: a stored photo has changed".to_owned(),
+            Self::PhotoDigest { .. } => {
+                "run the workshop's integrity check: a stored photo has changed".to_owned()
+            }
             Self::Photo { reason, .. } => reason.hint().to_owned(),
-            Self::Pdf(_) => "this is a fault of the program: please report it with the record".to_owned(),
+            Self::Pdf(_) => {
+                "this is a fault of the program: please report it with the record".to_owned()
+            }
         }
     }
 }
@@ -134,18 +138,31 @@ pub fn render(record: &Record, input: &RenderInput<'_>) -> Result<Rendered, Rend
         attachment: input.record_bytes,
     };
     let pdf = pdf::write(&scene, &metadata)?;
-    Ok(Rendered { pdf, pages: scene.pages.len(), missing })
+    Ok(Rendered {
+        pdf,
+        pages: scene.pages.len(),
+        missing,
+    })
 }
 
 /// Sets the pages of a report: the scene, the characters that were missing, and the record's name.
 ///
 /// # Errors
 /// As [`render`], without those of PDF.
-pub fn scene_of(record: &Record, input: &RenderInput<'_>) -> Result<(Scene, BTreeSet<char>, Digest), RenderError> {
+pub fn scene_of(
+    record: &Record,
+    input: &RenderInput<'_>,
+) -> Result<(Scene, BTreeSet<char>, Digest), RenderError> {
     let name = record_name(record, input.record_bytes)?;
     let pictures = pictures(record, input.photos)?;
     let demo = input.demo || record.issuer.demo;
-    let content = Content { record, name, pictures: &pictures, fingerprint: input.fingerprint, demo };
+    let content = Content {
+        record,
+        name,
+        pictures: &pictures,
+        fingerprint: input.fingerprint,
+        demo,
+    };
     let (scene, missing) = pages::set(&content, Frame::of(input.page));
     Ok((scene, missing, name))
 }
@@ -154,8 +171,18 @@ pub fn scene_of(record: &Record, input: &RenderInput<'_>) -> Result<(Scene, BTre
 pub fn blade_map_svg(record: &Record, width: f64) -> Option<String> {
     let map = Map::new(record, width)?;
     let margin = 2.0;
-    let bounds = [-margin, -margin, width + 2.0 * margin, map.height() + 2.0 * margin];
-    Some(svg::drawing(&map.draw(0.0, 0.0), bounds, &map.alternative(), &ToString::to_string))
+    let bounds = [
+        -margin,
+        -margin,
+        width + 2.0 * margin,
+        map.height() + 2.0 * margin,
+    ];
+    Some(svg::drawing(
+        &map.draw(0.0, 0.0),
+        bounds,
+        &map.alternative(),
+        &ToString::to_string,
+    ))
 }
 
 /// Reads the bytes, makes sure that they hold `record`, and returns the record's name.
@@ -172,16 +199,28 @@ fn record_name(record: &Record, bytes: &[u8]) -> Result<Digest, RenderError> {
 }
 
 /// Takes the pictures the report can show, after looking into each.
-fn pictures(record: &Record, photos: &BTreeMap<Digest, Vec<u8>>) -> Result<BTreeMap<Digest, Image>, RenderError> {
+fn pictures(
+    record: &Record,
+    photos: &BTreeMap<Digest, Vec<u8>>,
+) -> Result<BTreeMap<Digest, Image>, RenderError> {
     let mut pictures = BTreeMap::new();
     for digest in pictures_wanted(record) {
-        let Some(bytes) = photos.get(&digest) else { continue };
+        let Some(bytes) = photos.get(&digest) else {
+            continue;
+        };
         let found = Digest::of(bytes);
         if found != digest {
-            return Err(RenderError::PhotoDigest { named: digest, found });
+            return Err(RenderError::PhotoDigest {
+                named: digest,
+                found,
+            });
         }
         let header = jpeg::header(bytes).map_err(|reason| RenderError::Photo { digest, reason })?;
-        pictures.entry(digest).or_insert_with(|| Image { digest, bytes: Arc::from(bytes.as_slice()), header });
+        pictures.entry(digest).or_insert_with(|| Image {
+            digest,
+            bytes: Arc::from(bytes.as_slice()),
+            header,
+        });
     }
     Ok(pictures)
 }

@@ -26,17 +26,30 @@ impl Sample {
     /// Makes a sample from a JSON value.
     pub(crate) fn of(value: &Value) -> Self {
         let record: Record = serde_json::from_value(value.clone()).expect("sample is a record");
-        Self { record, bytes: json::canonical_bytes(value).unwrap(), photos: BTreeMap::new() }
+        Self {
+            record,
+            bytes: json::canonical_bytes(value).unwrap(),
+            photos: BTreeMap::new(),
+        }
     }
 
     pub(crate) fn input(&self) -> RenderInput<'_> {
-        RenderInput { record_bytes: &self.bytes, photos: &self.photos, page: PageSize::A4, demo: false, fingerprint: FINGERPRINT }
+        RenderInput {
+            record_bytes: &self.bytes,
+            photos: &self.photos,
+            page: PageSize::A4,
+            demo: false,
+            fingerprint: FINGERPRINT,
+        }
     }
 }
 
 /// A quantity read once.
 pub(crate) fn read(text: &str, dimension: Dimension) -> Value {
-    serde_json::to_value(Quantity::from_readings(&[text.to_owned()], dimension, None, None).unwrap()).unwrap()
+    serde_json::to_value(
+        Quantity::from_readings(&[text.to_owned()], dimension, None, None).unwrap(),
+    )
+    .unwrap()
 }
 
 fn mm(text: &str) -> Value {
@@ -70,17 +83,28 @@ pub(crate) fn jpeg(width: u16, height: u16, tint: u8) -> Vec<u8> {
     let mut pixels = Vec::new();
     for y in 0..height {
         for x in 0..width {
-            let shade = |value: u16, most: u16| u8::try_from(u32::from(value) * 200 / u32::from(most)).unwrap();
+            let shade = |value: u16, most: u16| {
+                u8::try_from(u32::from(value) * 200 / u32::from(most)).unwrap()
+            };
             pixels.extend([shade(x, width), shade(y, height), tint]);
         }
     }
     let mut out = Vec::new();
     let encoder = jpeg_encoder::Encoder::new(&mut out, 70);
-    encoder.encode(&pixels, width, height, jpeg_encoder::ColorType::Rgb).unwrap();
+    encoder
+        .encode(&pixels, width, height, jpeg_encoder::ColorType::Rgb)
+        .unwrap();
     out
 }
 
-fn photo(id: &str, shows: &str, caption: &str, bytes: &[u8], size: [u16; 2], orientation: Option<u8>) -> Value {
+fn photo(
+    id: &str,
+    shows: &str,
+    caption: &str,
+    bytes: &[u8],
+    size: [u16; 2],
+    orientation: Option<u8>,
+) -> Value {
     let mut file = json!({ "digest": Digest::of(bytes).to_string(), "length": bytes.len(), "media_type": "image/jpeg", "width_px": size[0], "height_px": size[1] });
     if let Some(orientation) = orientation {
         file["orientation"] = json!(orientation);
@@ -89,7 +113,12 @@ fn photo(id: &str, shows: &str, caption: &str, bytes: &[u8], size: [u16; 2], ori
 }
 
 /// A flaw: key, kind and zone; faces; place, length and depth; standing. An empty size is left out.
-fn flaw([id, kind, zone]: [&str; 3], faces: &[&str], [at, length, depth]: [&str; 3], standing: &str) -> Value {
+fn flaw(
+    [id, kind, zone]: [&str; 3],
+    faces: &[&str],
+    [at, length, depth]: [&str; 3],
+    standing: &str,
+) -> Value {
     let mut flaw = json!({ "id": id, "kind": kind, "zone": zone, "faces": faces, "at": mm(at), "progress": "stable", "standing": standing });
     for (name, size) in [("length", length), ("depth", depth)] {
         if !size.is_empty() {
@@ -112,7 +141,7 @@ fn sword_dimensions() -> Value {
         }));
     }
     json!({
-        "datum": "back_notch", "blade_length": mm("703.5"), "curvature": mm("16.5"), "curvature_at": mm("330"),
+        "datum": "back_notch", "blade_length": mm("703.5"), "curvature": mm("16.5"), "curvature_at": mm("330"), "curvature_kind": "koshi_zori", "point_class": "chu_kissaki", "fukura": "fukura_tsuku",
         "width_at_base": mm("30.4"), "width_at_point": mm("21.3"), "thickness_at_base": mm("7.2"), "back_thickness_at_base": mm("6.4"),
         "thickness_at_point": mm("5.1"), "point_length": mm("34.5"), "point_convention": "along_back",
         "edge_notch_depth": mm("2.8"), "back_notch_depth": mm("1.9"), "tang_length": mm("198"), "mass": gram("724.46"), "mass_state": "bare",
@@ -161,7 +190,7 @@ pub(crate) fn sword() -> Sample {
         "tang": {
             "shape": "futsu", "end": "kurijiri", "file_marks": "sujikai", "decorated_file_marks": true,
             "holes": [{ "at": mm("62"), "diameter": mm("7.5") }, { "at": mm("118"), "diameter": mm("6.8"), "plugged": true }],
-            "inscriptions": [{ "kind": "katana_mei", "side": "omote", "reading": "越路住人作", "transliteration": "Koshiji junin saku (invented)", "opinion": "R. Ulmenhof: cut by a later hand" }],
+            "inscriptions": [{ "kind": "katana_mei", "side": "omote", "reading": "越路住人作", "transliteration": "Koshiji junin saku (invented)", "opinions": [{ "view": "gimei", "author": person("appraiser", "R. Ulmenhof"), "on": "2019", "statement": "cut by a later hand" }] }],
             "state": "suriage", "temper_runs_in": false, "patina": "even dark brown, finer towards the end"
         },
         "temper_line": {
@@ -215,7 +244,10 @@ pub(crate) fn sword() -> Sample {
     });
     fields.extend(sections.as_object().unwrap().clone());
     let mut sample = Sample::of(&value);
-    sample.photos = pictures.into_iter().map(|bytes| (Digest::of(&bytes), bytes)).collect();
+    sample.photos = pictures
+        .into_iter()
+        .map(|bytes| (Digest::of(&bytes), bytes))
+        .collect();
     sample
 }
 
@@ -223,25 +255,46 @@ pub(crate) fn sword() -> Sample {
 pub(crate) fn many_flaws(count: u32) -> Sample {
     let base = sword();
     let mut value: Value = serde_json::from_slice(&base.bytes).unwrap();
-    let kinds = ["hagire", "ware", "hakobore", "fukure", "ji_are", "sabi_active", "pits", "nioi_gire", "shinae", "umegane", "other"];
+    let kinds = [
+        "hagire",
+        "ware",
+        "hakobore",
+        "fukure",
+        "ji_are",
+        "sabi_active",
+        "pits",
+        "nioi_gire",
+        "shinae",
+        "umegane",
+        "other",
+    ];
     let zones = ["edge", "ground", "ridge", "back", "point"];
     let flaws: Vec<Value> = (0..count)
         .map(|index| {
             let pick = |list: &[&'static str]| list[index as usize % list.len()];
             let at = decimal_comma(20.0 + f64::from(index * 197 % 640));
             let id = format!("f-{index}");
-            flaw([&id, pick(&kinds), pick(&zones)], &["omote", "ura"], [&at, "12", ""], pick(&["confirmed", "suspected", "ruled_out"]))
+            flaw(
+                [&id, pick(&kinds), pick(&zones)],
+                &["omote", "ura"],
+                [&at, "12", ""],
+                pick(&["confirmed", "suspected", "ruled_out"]),
+            )
         })
         .collect();
     value["flaws"] = Value::Array(flaws);
-    Sample { photos: base.photos, ..Sample::of(&value) }
+    Sample {
+        photos: base.photos,
+        ..Sample::of(&value)
+    }
 }
 
 /// A straight spear head with few numbers.
 pub(crate) fn spear() -> Sample {
     let mut value = bare();
     value["blade"] = json!({ "id": "y-3", "title": "Spear head", "object_type": "spear head", "kind_by_make": "yari", "construction": "su_yari" });
-    value["dimensions"] = json!({ "datum": "shoulder", "blade_length": mm("152"), "width_at_base": mm("21.5") });
+    value["dimensions"] =
+        json!({ "datum": "shoulder", "blade_length": mm("152"), "width_at_base": mm("21.5") });
     Sample::of(&value)
 }
 

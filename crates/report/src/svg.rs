@@ -6,7 +6,9 @@ use tangmark_core::Digest;
 
 use crate::{
     font::{Face, MM_PER_POINT, Weight},
-    scene::{Colour, Draw, Group, ImageDraw, Language, PathDraw, Role, Scene, Segment, TextDraw, upright},
+    scene::{
+        Colour, Draw, Group, ImageDraw, Language, PathDraw, Role, Scene, Segment, TextDraw, upright,
+    },
 };
 
 /// Returns page `index` of a scene as a stand-alone SVG document, if there is such a page.
@@ -16,7 +18,12 @@ pub fn page(scene: &Scene, index: usize, picture: &dyn Fn(&Digest) -> String) ->
     let page = scene.pages.get(index)?;
     let mut out = String::new();
     open(&mut out, [0.0, 0.0, page.width, page.height], None);
-    let _ = write!(out, "<rect width=\"{}\" height=\"{}\" fill=\"#fff\"/>", number(page.width), number(page.height));
+    let _ = write!(
+        out,
+        "<rect width=\"{}\" height=\"{}\" fill=\"#fff\"/>",
+        number(page.width),
+        number(page.height)
+    );
     for group in &page.groups {
         open_group(&mut out, scene, group);
         draws(&mut out, &group.draws, picture);
@@ -28,7 +35,12 @@ pub fn page(scene: &Scene, index: usize, picture: &dyn Fn(&Digest) -> String) ->
 
 /// Returns one drawing as a stand-alone SVG document: the box `bounds` (x, y, width, height in mm)
 /// of the given marks, with what it shows in words.
-pub fn drawing(marks: &[Draw], bounds: [f64; 4], alternative: &str, picture: &dyn Fn(&Digest) -> String) -> String {
+pub fn drawing(
+    marks: &[Draw],
+    bounds: [f64; 4],
+    alternative: &str,
+    picture: &dyn Fn(&Digest) -> String,
+) -> String {
     let mut out = String::new();
     open(&mut out, bounds, Some(alternative));
     draws(&mut out, marks, picture);
@@ -55,7 +67,11 @@ fn open_group(out: &mut String, scene: &Scene, group: &Group) {
     match group.node.and_then(|id| scene.nodes.get(id.0)) {
         None => out.push_str("<g aria-hidden=\"true\">"),
         Some(node) if node.role == Role::Figure => {
-            let _ = write!(out, "<g role=\"img\" aria-label=\"{}\">", escape(node.alternative.as_deref().unwrap_or_default()));
+            let _ = write!(
+                out,
+                "<g role=\"img\" aria-label=\"{}\">",
+                escape(node.alternative.as_deref().unwrap_or_default())
+            );
         }
         Some(_) => out.push_str("<g>"),
     }
@@ -85,7 +101,12 @@ fn path_element(out: &mut String, draw: &PathDraw) {
     let fill = draw.fill.map_or_else(|| "none".to_owned(), colour);
     let _ = write!(out, "\" fill=\"{fill}\"");
     if let Some(stroke) = &draw.stroke {
-        let _ = write!(out, " stroke=\"{}\" stroke-width=\"{}\" stroke-linejoin=\"round\"", colour(stroke.colour), number(stroke.width));
+        let _ = write!(
+            out,
+            " stroke=\"{}\" stroke-width=\"{}\" stroke-linejoin=\"round\"",
+            colour(stroke.colour),
+            number(stroke.width)
+        );
         if !stroke.dash.is_empty() {
             let dash: Vec<String> = stroke.dash.iter().map(|length| number(*length)).collect();
             let _ = write!(out, " stroke-dasharray=\"{}\"", dash.join(" "));
@@ -95,8 +116,16 @@ fn path_element(out: &mut String, draw: &PathDraw) {
 }
 
 fn text_element(out: &mut String, draw: &TextDraw) {
-    let weight = if draw.weight == Weight::Bold { " font-weight=\"700\"" } else { "" };
-    let language = if draw.language == Language::Japanese { " lang=\"ja\"" } else { "" };
+    let weight = if draw.weight == Weight::Bold {
+        " font-weight=\"700\""
+    } else {
+        ""
+    };
+    let language = if draw.language == Language::Japanese {
+        " lang=\"ja\""
+    } else {
+        ""
+    };
     let _ = write!(
         out,
         "<text x=\"{}\" y=\"{}\" font-family=\"'BIZ UDPGothic', sans-serif\" font-size=\"{}\"{weight} fill=\"{}\"{language} xml:space=\"preserve\">{}</text>",
@@ -178,7 +207,11 @@ mod tests {
     #[test]
     fn a_drawing_keeps_its_words_and_numbers() {
         let marks = [
-            Draw::Path(PathDraw { path: Path::line(0.0, 1.0, 2.0, 3.000_04), fill: None, stroke: Some(Stroke::dashed(Colour(1, 2, 255), 0.2, 1.0, 0.5)) }),
+            Draw::Path(PathDraw {
+                path: Path::line(0.0, 1.0, 2.0, 3.000_04),
+                fill: None,
+                stroke: Some(Stroke::dashed(Colour(1, 2, 255), 0.2, 1.0, 0.5)),
+            }),
             Draw::Text(TextDraw {
                 x: 1.0,
                 y: 2.0,
@@ -190,7 +223,9 @@ mod tests {
                 text: "<鎬>".into(),
             }),
         ];
-        let svg = drawing(&marks, [0.0, 0.0, 5.0, 6.0], "a \"ridge\"", &|digest| digest.to_string());
+        let svg = drawing(&marks, [0.0, 0.0, 5.0, 6.0], "a \"ridge\"", &|digest| {
+            digest.to_string()
+        });
         assert!(svg.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"5mm\" height=\"6mm\" viewBox=\"0 0 5 6\" role=\"img\" aria-label=\"a &quot;ridge&quot;\">"), "{svg}");
         assert!(svg.contains("<path d=\"M0 1L2 3\" fill=\"none\" stroke=\"#0102ff\" stroke-width=\"0.2\" stroke-linejoin=\"round\" stroke-dasharray=\"1 0.5\"/>"), "{svg}");
         assert!(svg.contains("font-size=\"25.4\" font-weight=\"700\" fill=\"#000000\" lang=\"ja\" xml:space=\"preserve\">&lt;鎬&gt;</text>"), "{svg}");

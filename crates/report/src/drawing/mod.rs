@@ -13,12 +13,20 @@ use crate::{
 
 /// A stroked path.
 pub(crate) fn stroked(path: Path, stroke: Stroke) -> Draw {
-    Draw::Path(PathDraw { path, fill: None, stroke: Some(stroke) })
+    Draw::Path(PathDraw {
+        path,
+        fill: None,
+        stroke: Some(stroke),
+    })
 }
 
 /// A filled path.
 pub(crate) fn filled(path: Path, fill: Colour) -> Draw {
-    Draw::Path(PathDraw { path, fill: Some(fill), stroke: None })
+    Draw::Path(PathDraw {
+        path,
+        fill: Some(fill),
+        stroke: None,
+    })
 }
 
 /// Where a word in a drawing stands relative to its place.
@@ -32,7 +40,9 @@ pub(crate) enum Anchor {
 /// One line of words with the middle of its height at `y`. The words must be drawable.
 pub(crate) fn words(text: &str, style: Style, x: f64, y: f64, anchor: Anchor) -> Vec<Draw> {
     let lines = break_lines(&[Span::plain(text)], style, f64::INFINITY);
-    let Some(line) = lines.first() else { return Vec::new() };
+    let Some(line) = lines.first() else {
+        return Vec::new();
+    };
     let left = match anchor {
         Anchor::Left => x,
         Anchor::Middle => x - line.width / 2.0,

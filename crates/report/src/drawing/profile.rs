@@ -59,7 +59,9 @@ pub(crate) struct Profile {
 }
 
 fn mm(length: Option<&Length>) -> Option<f64> {
-    length.map(|length| length.to_f64()).filter(|value| value.is_finite())
+    length
+        .map(|length| length.to_f64())
+        .filter(|value| value.is_finite())
 }
 
 fn positive(length: Option<&Length>) -> Option<f64> {
@@ -81,7 +83,8 @@ impl<'a> Numbers<'a> {
 
 fn tang_length(numbers: &Numbers<'_>) -> Option<f64> {
     numbers.positive(|it| it.tang_length.as_ref()).or_else(|| {
-        let difference = numbers.positive(|it| it.overall_length.as_ref())? - numbers.positive(|it| it.blade_length.as_ref())?;
+        let difference = numbers.positive(|it| it.overall_length.as_ref())?
+            - numbers.positive(|it| it.blade_length.as_ref())?;
         (difference > 0.0).then_some(difference)
     })
 }
@@ -98,12 +101,20 @@ impl Profile {
         });
         let symmetric = is_symmetric(record);
         let (widths, point, widths_measured) = widths(&numbers, length, symmetric, &mut assumed);
-        let (back, arc) = if symmetric { (Vec::new(), None) } else { back(&numbers, length, &mut assumed) };
+        let (back, arc) = if symmetric {
+            (Vec::new(), None)
+        } else {
+            back(&numbers, length, &mut assumed)
+        };
         let tang = tang_length(&numbers).unwrap_or_else(|| {
             assumed.push("tang length");
             length * typical::TANG_LENGTH
         });
-        let outline: Vec<(f64, f64)> = numbers.list(|it| &it.outline).iter().map(|point| (point.along.to_f64(), -point.across.to_f64())).collect();
+        let outline: Vec<(f64, f64)> = numbers
+            .list(|it| &it.outline)
+            .iter()
+            .map(|point| (point.along.to_f64(), -point.across.to_f64()))
+            .collect();
         let curve_measured = symmetric || !back.is_empty() || arc.is_some();
         let edges_measured = widths_measured && curve_measured && measured_length.is_some();
         if outline.is_empty() {
@@ -111,11 +122,38 @@ impl Profile {
         } else {
             assumed.clear();
         }
-        let ridge = numbers.list(|it| &it.stations).iter().filter_map(|station| Some((mm(Some(&station.at))?, positive(station.ridge_width.as_ref())?))).collect();
-        let edge_notch = numbers.positive(|it| it.edge_notch_depth.as_ref()).unwrap_or(typical::NOTCH);
-        let back_notch = numbers.positive(|it| it.back_notch_depth.as_ref()).unwrap_or(typical::NOTCH);
+        let ridge = numbers
+            .list(|it| &it.stations)
+            .iter()
+            .filter_map(|station| {
+                Some((
+                    mm(Some(&station.at))?,
+                    positive(station.ridge_width.as_ref())?,
+                ))
+            })
+            .collect();
+        let edge_notch = numbers
+            .positive(|it| it.edge_notch_depth.as_ref())
+            .unwrap_or(typical::NOTCH);
+        let back_notch = numbers
+            .positive(|it| it.back_notch_depth.as_ref())
+            .unwrap_or(typical::NOTCH);
         let point_line = has_point_line(record);
-        Self { length, tang, point, widths, back, arc, ridge, symmetric, point_line, notches: [edge_notch, back_notch], outline, edges_measured, assumed }
+        Self {
+            length,
+            tang,
+            point,
+            widths,
+            back,
+            arc,
+            ridge,
+            symmetric,
+            point_line,
+            notches: [edge_notch, back_notch],
+            outline,
+            edges_measured,
+            assumed,
+        }
     }
 
     /// Returns how far the back lies from the line tip–datum, towards the edge, mm.
@@ -128,8 +166,14 @@ impl Profile {
             return interpolate(&self.back, t);
         }
         // Two halves of parabolas that meet at the deepest place.
-        let Some((depth, apex)) = self.arc else { return 0.0 };
-        let side = if t < apex { (apex - t) / apex } else { (t - apex) / (self.length - apex) };
+        let Some((depth, apex)) = self.arc else {
+            return 0.0;
+        };
+        let side = if t < apex {
+            (apex - t) / apex
+        } else {
+            (t - apex) / (self.length - apex)
+        };
         depth * (1.0 - side * side)
     }
 
@@ -141,7 +185,11 @@ impl Profile {
         }
         let base = interpolate(&self.widths, start);
         let part = ((along - start) / self.point).clamp(0.0, 1.0);
-        if self.symmetric { base * (1.0 - part) } else { base * (1.0 - part * part).sqrt() }
+        if self.symmetric {
+            base * (1.0 - part)
+        } else {
+            base * (1.0 - part * part).sqrt()
+        }
     }
 
     /// Returns the place at a distance `inward` mm from the edge: (along, across).
@@ -153,9 +201,16 @@ impl Profile {
     /// Returns the place at a distance from the back, square to it: (along, across).
     pub(crate) fn below_back(&self, along: f64, distance: f64) -> (f64, f64) {
         // Over one millimetre, so the difference is the slope.
-        let slope = if self.symmetric { 0.0 } else { self.back(along + 0.5) - self.back(along - 0.5) };
+        let slope = if self.symmetric {
+            0.0
+        } else {
+            self.back(along + 0.5) - self.back(along - 0.5)
+        };
         let norm = (1.0 + slope * slope).sqrt();
-        (along - distance * slope / norm, self.back(along) + distance / norm)
+        (
+            along - distance * slope / norm,
+            self.back(along) + distance / norm,
+        )
     }
 
     /// Returns the corners of the tang: at the notches (back, edge), at the end (back, edge), each (along, across).
@@ -165,8 +220,17 @@ impl Profile {
         let height = (bottom - top).max(width * 0.4);
         let end_height = height * typical::TANG_TAPER;
         let middle = f64::midpoint(top, top + height);
-        let end_top = if self.symmetric { middle - end_height / 2.0 } else { top };
-        [(0.0, top), (0.0, top + height), (-self.tang, end_top), (-self.tang, end_top + end_height)]
+        let end_top = if self.symmetric {
+            middle - end_height / 2.0
+        } else {
+            top
+        };
+        [
+            (0.0, top),
+            (0.0, top + height),
+            (-self.tang, end_top),
+            (-self.tang, end_top + end_height),
+        ]
     }
 
     /// Returns the place on the tang's middle line at a distance from the datum.
@@ -185,7 +249,10 @@ impl Profile {
             note(self.back(along));
             note(self.inside_edge(along, 0.0).1);
         }
-        self.tang_corners().iter().chain(&self.outline).for_each(|place| note(place.1));
+        self.tang_corners()
+            .iter()
+            .chain(&self.outline)
+            .for_each(|place| note(place.1));
         reach
     }
 }
@@ -197,7 +264,12 @@ pub(crate) fn stations(from: f64, to: f64) -> impl Iterator<Item = f64> {
 }
 
 /// Widths in order, point length, and whether at least two widths were measured.
-fn widths(numbers: &Numbers<'_>, length: f64, symmetric: bool, assumed: &mut Vec<&'static str>) -> (Vec<(f64, f64)>, f64, bool) {
+fn widths(
+    numbers: &Numbers<'_>,
+    length: f64,
+    symmetric: bool,
+    assumed: &mut Vec<&'static str>,
+) -> (Vec<(f64, f64)>, f64, bool) {
     let base = numbers.positive(|it| it.width_at_base.as_ref());
     let tip = numbers.positive(|it| it.width_at_point.as_ref());
     let stations: Vec<(f64, f64)> = numbers
@@ -205,15 +277,26 @@ fn widths(numbers: &Numbers<'_>, length: f64, symmetric: bool, assumed: &mut Vec
         .iter()
         .filter_map(|station| Some((mm(Some(&station.at))?, positive(station.width.as_ref())?)))
         .collect();
-    let widest = base.or(stations.first().map(|station| station.1)).unwrap_or_else(|| {
-        assumed.push("width");
-        length * typical::BASE_WIDTH
-    });
-    let narrowest = tip.or(stations.last().map(|station| station.1)).unwrap_or(widest * typical::POINT_WIDTH);
-    let point = numbers.positive(|it| it.point_length.as_ref()).filter(|point| *point < length * 0.8).unwrap_or_else(|| {
-        assumed.push("length of the point");
-        if symmetric { (widest * 1.6).min(length * 0.5) } else { (narrowest * typical::POINT_LENGTH).min(length * 0.3) }
-    });
+    let widest = base
+        .or(stations.first().map(|station| station.1))
+        .unwrap_or_else(|| {
+            assumed.push("width");
+            length * typical::BASE_WIDTH
+        });
+    let narrowest = tip
+        .or(stations.last().map(|station| station.1))
+        .unwrap_or(widest * typical::POINT_WIDTH);
+    let point = numbers
+        .positive(|it| it.point_length.as_ref())
+        .filter(|point| *point < length * 0.8)
+        .unwrap_or_else(|| {
+            assumed.push("length of the point");
+            if symmetric {
+                (widest * 1.6).min(length * 0.5)
+            } else {
+                (narrowest * typical::POINT_LENGTH).min(length * 0.3)
+            }
+        });
     let measured = usize::from(base.is_some()) + usize::from(tip.is_some()) + stations.len();
     let start = length - point;
     let mut widths = stations;
@@ -237,7 +320,10 @@ type Back = (Vec<(f64, f64)>, Option<(f64, f64)>);
 fn back(numbers: &Numbers<'_>, length: f64, assumed: &mut Vec<&'static str>) -> Back {
     let measured = numbers.list(|it| &it.back_line);
     if measured.len() >= 2 {
-        let mut line: Vec<(f64, f64)> = measured.iter().map(|point| (point.at.to_f64(), point.height.to_f64())).collect();
+        let mut line: Vec<(f64, f64)> = measured
+            .iter()
+            .map(|point| (point.at.to_f64(), point.height.to_f64()))
+            .collect();
         for end in [0.0, length] {
             if !line.iter().any(|point| (point.0 - end).abs() < 0.5) {
                 line.push((end, 0.0));
@@ -250,14 +336,20 @@ fn back(numbers: &Numbers<'_>, length: f64, assumed: &mut Vec<&'static str>) -> 
         assumed.push("curve of the back (drawn straight)");
         return (Vec::new(), None);
     };
-    let apex = numbers.positive(|it| it.curvature_at.as_ref()).filter(|apex| *apex < length).unwrap_or(length / 2.0);
+    let apex = numbers
+        .positive(|it| it.curvature_at.as_ref())
+        .filter(|apex| *apex < length)
+        .unwrap_or(length / 2.0);
     (Vec::new(), Some((depth, apex)))
 }
 
 /// Straight lines between points in order; the ends are carried on level.
 fn interpolate(points: &[(f64, f64)], at: f64) -> f64 {
     let after = points.partition_point(|point| point.0 <= at);
-    match (after.checked_sub(1).and_then(|before| points.get(before)), points.get(after)) {
+    match (
+        after.checked_sub(1).and_then(|before| points.get(before)),
+        points.get(after),
+    ) {
         (Some(a), Some(b)) => a.1 + (b.1 - a.1) * (at - a.0) / (b.0 - a.0),
         (Some(only), None) | (None, Some(only)) => only.1,
         (None, None) => 0.0,
@@ -278,5 +370,11 @@ fn is_symmetric(record: &Record) -> bool {
 }
 
 fn has_point_line(record: &Record) -> bool {
-    matches!(record.blade.construction, Construction::ShinogiZukuri | Construction::KirihaZukuri | Construction::KataKiriha | Construction::KissakiMoroha)
+    matches!(
+        record.blade.construction,
+        Construction::ShinogiZukuri
+            | Construction::KirihaZukuri
+            | Construction::KataKiriha
+            | Construction::KissakiMoroha
+    )
 }

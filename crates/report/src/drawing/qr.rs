@@ -9,7 +9,9 @@ use crate::scene::{Colour, Draw, Path};
 ///
 /// Source: the symbol's structure and its quiet zone of four modules are those of ISO/IEC 18004.
 pub(crate) fn draw(text: &str, x: f64, y: f64, side: f64) -> Vec<Draw> {
-    let Ok(code) = QrCode::with_error_correction_level(text, EcLevel::M) else { return Vec::new() };
+    let Ok(code) = QrCode::with_error_correction_level(text, EcLevel::M) else {
+        return Vec::new();
+    };
     let modules = code.width();
     let step = side / (modules as f64 + 8.0);
     let colours = code.to_colors();
@@ -18,9 +20,16 @@ pub(crate) fn draw(text: &str, x: f64, y: f64, side: f64) -> Vec<Draw> {
         // Dark modules that touch in a row are one rectangle, so that no hairline shows between them.
         let mut column = 0;
         while column < modules {
-            let dark = line.iter().skip(column).take_while(|colour| **colour == Color::Dark).count();
+            let dark = line
+                .iter()
+                .skip(column)
+                .take_while(|colour| **colour == Color::Dark)
+                .count();
             if dark > 0 {
-                let (left, top) = (x + (column as f64 + 4.0) * step, y + (row as f64 + 4.0) * step);
+                let (left, top) = (
+                    x + (column as f64 + 4.0) * step,
+                    y + (row as f64 + 4.0) * step,
+                );
                 path.append(&Path::rectangle(left, top, dark as f64 * step, step));
             }
             column += dark.max(1);
@@ -37,11 +46,18 @@ mod tests {
     #[test]
     fn code_keeps_its_quiet_zone() {
         let draws = draw("tangmark:record:sha-256:0000", 10.0, 20.0, 30.0);
-        let Some(Draw::Path(path)) = draws.first() else { panic!("no path") };
+        let Some(Draw::Path(path)) = draws.first() else {
+            panic!("no path")
+        };
         let [left, top, right, bottom] = path.path.bounds().unwrap();
         // Version 3 has 29 modules.
         let quiet = 4.0 * 30.0 / 37.0;
-        for (found, wanted) in [(left, 10.0 + quiet), (top, 20.0 + quiet), (right, 40.0 - quiet), (bottom, 50.0 - quiet)] {
+        for (found, wanted) in [
+            (left, 10.0 + quiet),
+            (top, 20.0 + quiet),
+            (right, 40.0 - quiet),
+            (bottom, 50.0 - quiet),
+        ] {
             assert!((found - wanted).abs() < 1e-9, "{found} {wanted}");
         }
         assert!(draw(&"x".repeat(5000), 0.0, 0.0, 30.0).is_empty());

@@ -29,14 +29,33 @@ impl Sign {
     pub(crate) const fn of(kind: FlawKind) -> Self {
         use FlawKind as K;
         match kind {
-            K::Hagire | K::Karasunokuchi | K::Hagarami | K::TsukiNoWa | K::Mikazuki | K::Crack => Self::Crack,
-            K::Ware | K::HadaWare | K::KitaeWare | K::TateWare | K::MuneWare | K::ShinogiWare | K::HaWare | K::Delamination => Self::Opening,
-            K::Hakobore | K::KissakiBroken | K::Kirikomi | K::NotchWorn | K::GeometryLost => Self::Chip,
+            K::Hagire | K::Karasunokuchi | K::Hagarami | K::TsukiNoWa | K::Mikazuki | K::Crack => {
+                Self::Crack
+            }
+            K::Ware
+            | K::HadaWare
+            | K::KitaeWare
+            | K::TateWare
+            | K::MuneWare
+            | K::ShinogiWare
+            | K::HaWare
+            | K::Delamination => Self::Opening,
+            K::Hakobore | K::KissakiBroken | K::Kirikomi | K::NotchWorn | K::GeometryLost => {
+                Self::Chip
+            }
             K::Fukure | K::FukureYabure => Self::Blister,
-            K::JiAre | K::Shingane | K::Tsukare | K::HaJimi | K::Shimi | K::SabiStable | K::Scratches => Self::Surface,
+            K::JiAre
+            | K::Shingane
+            | K::Tsukare
+            | K::HaJimi
+            | K::Shimi
+            | K::SabiStable
+            | K::Scratches => Self::Surface,
             K::SabiActive => Self::ActiveRust,
             K::Pits => Self::Pits,
-            K::BoshiNone | K::NioiGire | K::Saiha | K::Yakemi | K::KakeDashi | K::YakibaKuzure => Self::Temper,
+            K::BoshiNone | K::NioiGire | K::Saiha | K::Yakemi | K::KakeDashi | K::YakibaKuzure => {
+                Self::Temper
+            }
             K::Shinae | K::Magari | K::Nejire => Self::Form,
             K::Umegane => Self::Plug,
             K::Other => Self::Other,
@@ -64,7 +83,11 @@ impl Sign {
     /// with broken lines, what was ruled out with a line through it.
     pub(crate) fn draw(self, x: f64, y: f64, standing: Standing) -> Vec<Draw> {
         let suspected = standing == Standing::Suspected;
-        let stroke = if suspected { Stroke::dashed(INK, 0.22, 0.45, 0.3) } else { Stroke::solid(INK, 0.28) };
+        let stroke = if suspected {
+            Stroke::dashed(INK, 0.22, 0.45, 0.3)
+        } else {
+            Stroke::solid(INK, 0.28)
+        };
         let mut draws = Vec::new();
         let outlined = |draws: &mut Vec<Draw>, path: Path| {
             draws.push(filled(path.clone(), Colour::WHITE));
@@ -72,15 +95,25 @@ impl Sign {
         };
         match self {
             Self::Crack => {
-                let zigzag = Path::open([[x + 0.5, y - 1.3], [x - 0.55, y - 0.2], [x + 0.55, y + 0.2], [x - 0.5, y + 1.3]]);
+                let zigzag = Path::open([
+                    [x + 0.5, y - 1.3],
+                    [x - 0.55, y - 0.2],
+                    [x + 0.55, y + 0.2],
+                    [x - 0.5, y + 1.3],
+                ]);
                 // A white border keeps the line apart from lines of the drawing.
                 draws.push(stroked(zigzag.clone(), Stroke::solid(Colour::WHITE, 1.0)));
-                let line = if suspected { Stroke::dashed(INK, 0.4, 0.6, 0.35) } else { Stroke::solid(INK, 0.45) };
+                let line = if suspected {
+                    Stroke::dashed(INK, 0.4, 0.6, 0.35)
+                } else {
+                    Stroke::solid(INK, 0.45)
+                };
                 draws.push(stroked(zigzag, line));
             }
             Self::Opening => outlined(&mut draws, lens(x, y)),
             Self::Chip => {
-                let triangle = Path::polygon([[x - 1.15, y - 0.95], [x + 1.15, y - 0.95], [x, y + 1.05]]);
+                let triangle =
+                    Path::polygon([[x - 1.15, y - 0.95], [x + 1.15, y - 0.95], [x, y + 1.05]]);
                 if suspected {
                     outlined(&mut draws, triangle);
                 } else {
@@ -102,13 +135,24 @@ impl Sign {
             }
             Self::Pits => {
                 outlined(&mut draws, square(x, y, 1.1));
-                for (dx, dy) in [(-0.45, -0.45), (0.45, -0.45), (0.0, 0.05), (-0.45, 0.5), (0.45, 0.5)] {
+                for (dx, dy) in [
+                    (-0.45, -0.45),
+                    (0.45, -0.45),
+                    (0.0, 0.05),
+                    (-0.45, 0.5),
+                    (0.45, 0.5),
+                ] {
                     draws.push(filled(Path::circle(x + dx, y + dy, 0.2), INK));
                 }
             }
-            Self::Temper => outlined(&mut draws, Path::polygon([[x, y - 1.3], [x + 1.1, y], [x, y + 1.3], [x - 1.1, y]])),
+            Self::Temper => outlined(
+                &mut draws,
+                Path::polygon([[x, y - 1.3], [x + 1.1, y], [x, y + 1.3], [x - 1.1, y]]),
+            ),
             Self::Form => {
-                let wave = Path { segments: wave(x, y) };
+                let wave = Path {
+                    segments: wave(x, y),
+                };
                 draws.push(stroked(wave.clone(), Stroke::solid(Colour::WHITE, 1.0)));
                 draws.push(stroked(wave, stroke.clone()));
             }
@@ -118,12 +162,21 @@ impl Sign {
             }
             Self::Other => {
                 outlined(&mut draws, Path::circle(x, y, 1.1));
-                draws.push(stroked(Path::line(x - 0.6, y, x + 0.6, y), Stroke::solid(INK, 0.22)));
-                draws.push(stroked(Path::line(x, y - 0.6, x, y + 0.6), Stroke::solid(INK, 0.22)));
+                draws.push(stroked(
+                    Path::line(x - 0.6, y, x + 0.6, y),
+                    Stroke::solid(INK, 0.22),
+                ));
+                draws.push(stroked(
+                    Path::line(x, y - 0.6, x, y + 0.6),
+                    Stroke::solid(INK, 0.22),
+                ));
             }
         }
         if standing == Standing::RuledOut {
-            draws.push(stroked(Path::line(x - 1.6, y + 1.3, x + 1.6, y - 1.3), Stroke::solid(INK, 0.3)));
+            draws.push(stroked(
+                Path::line(x - 1.6, y + 1.3, x + 1.6, y - 1.3),
+                Stroke::solid(INK, 0.3),
+            ));
         }
         draws
     }
@@ -137,7 +190,12 @@ fn lens(x: f64, y: f64) -> Path {
     use crate::scene::Segment::{Close, Curve, Move};
     let (left, right) = ([x - 1.5, y], [x + 1.5, y]);
     let bow = |side: f64, dy: f64| [x + side * 0.6, y + dy];
-    let segments = vec![Move(left), Curve(bow(-1.0, -1.0), bow(1.0, -1.0), right), Curve(bow(1.0, 1.0), bow(-1.0, 1.0), left), Close];
+    let segments = vec![
+        Move(left),
+        Curve(bow(-1.0, -1.0), bow(1.0, -1.0), right),
+        Curve(bow(1.0, 1.0), bow(-1.0, 1.0), left),
+        Close,
+    ];
     Path { segments }
 }
 

@@ -49,7 +49,14 @@ impl Flow {
     pub(crate) fn new(frame: Frame) -> Self {
         let mut scene = Scene::default();
         let page = scene.add_page(frame.width, frame.height);
-        Self { scene, frame, page, y: frame.top, section: None, missing: BTreeSet::new() }
+        Self {
+            scene,
+            frame,
+            page,
+            y: frame.top,
+            section: None,
+            missing: BTreeSet::new(),
+        }
     }
 
     /// Height left on the page, mm.
@@ -82,10 +89,22 @@ impl Flow {
         spans
             .iter()
             .map(|span| {
-                let parts: Vec<_> = span.text.split('\n').map(|part| font::drawable(part.trim_end_matches('\r'))).collect();
-                self.missing.extend(parts.iter().flat_map(|part| part.missing.iter()));
-                let text = parts.into_iter().map(|part| part.text).collect::<Vec<_>>().join("\n");
-                Span { text, ..span.clone() }
+                let parts: Vec<_> = span
+                    .text
+                    .split('\n')
+                    .map(|part| font::drawable(part.trim_end_matches('\r')))
+                    .collect();
+                self.missing
+                    .extend(parts.iter().flat_map(|part| part.missing.iter()));
+                let text = parts
+                    .into_iter()
+                    .map(|part| part.text)
+                    .collect::<Vec<_>>()
+                    .join("\n");
+                Span {
+                    text,
+                    ..span.clone()
+                }
             })
             .collect()
     }
@@ -115,13 +134,22 @@ impl Flow {
         let node = self.node(Role::Heading2);
         self.set_lines(node, &lines, style::SECTION, self.frame.left);
         self.y += 1.6;
-        self.scene.bookmarks.push(Bookmark { title: font::drawable(title).text, level: 2, page: self.page, y: top - 2.0 });
+        self.scene.bookmarks.push(Bookmark {
+            title: font::drawable(title).text,
+            level: 2,
+            page: self.page,
+            y: top - 2.0,
+        });
     }
 
     /// Sets a heading inside a section; `keep` mm must follow on the same page.
     pub(crate) fn subheading(&mut self, title: &str, keep: f64) {
         self.gap(3.6);
-        let lines = self.lines(&[Span::plain(title)], style::SUBSECTION, self.frame.text_width());
+        let lines = self.lines(
+            &[Span::plain(title)],
+            style::SUBSECTION,
+            self.frame.text_width(),
+        );
         let height = style::SUBSECTION.leading * count(lines.len());
         self.ensure(height + keep);
         let node = self.node(Role::Heading3);
@@ -174,7 +202,8 @@ impl Flow {
         let mut draws = Vec::new();
         for line in lines {
             if self.remaining() + 1e-6 < style.leading {
-                self.scene.put(self.page, Some(node), std::mem::take(&mut draws));
+                self.scene
+                    .put(self.page, Some(node), std::mem::take(&mut draws));
                 self.next_page();
             }
             draws.extend(draw_line(line, style, x, self.y));
@@ -184,9 +213,19 @@ impl Flow {
     }
 
     /// Draws a rule at the current height, as decoration.
-    pub(crate) fn rule(&mut self, x: f64, width: f64, thickness: f64, colour: crate::scene::Colour) {
+    pub(crate) fn rule(
+        &mut self,
+        x: f64,
+        width: f64,
+        thickness: f64,
+        colour: crate::scene::Colour,
+    ) {
         let y = self.y + thickness / 2.0;
-        let path = PathDraw { path: Path::line(x, y, x + width, y), fill: None, stroke: Some(Stroke::solid(colour, thickness)) };
+        let path = PathDraw {
+            path: Path::line(x, y, x + width, y),
+            fill: None,
+            stroke: Some(Stroke::solid(colour, thickness)),
+        };
         self.scene.put(self.page, None, vec![Draw::Path(path)]);
     }
 
@@ -202,7 +241,11 @@ impl Flow {
         let (x, y) = (self.frame.left + figure.x, self.y);
         let node = self.node(Role::Figure);
         if let Some(entry) = self.scene.nodes.get_mut(node.0) {
-            entry.alternative = Some(font::drawable(&figure.alternative).text.replace('\u{a0}', " "));
+            entry.alternative = Some(
+                font::drawable(&figure.alternative)
+                    .text
+                    .replace('\u{a0}', " "),
+            );
             entry.bounds = Some([x, y, figure.width, figure.height]);
         }
         let draws = (figure.draw)(x, y);
@@ -219,27 +262,76 @@ impl Flow {
             let header = frame.top - 10.0;
             if page > 0 {
                 let width = frame.text_width() * 0.6;
-                let lines = self.lines(&[Span::plain(chrome.running_head.clone())], style::CHROME, width);
-                draws.extend(lines.first().map(|line| draw_line(line, style::CHROME, frame.left, header)).unwrap_or_default());
+                let lines = self.lines(
+                    &[Span::plain(chrome.running_head.clone())],
+                    style::CHROME,
+                    width,
+                );
+                draws.extend(
+                    lines
+                        .first()
+                        .map(|line| draw_line(line, style::CHROME, frame.left, header))
+                        .unwrap_or_default(),
+                );
             }
             if let Some(mark) = &chrome.mark {
-                let lines = self.lines(&[Span::bold(mark.clone())], style::CHROME, frame.text_width());
+                let lines = self.lines(
+                    &[Span::bold(mark.clone())],
+                    style::CHROME,
+                    frame.text_width(),
+                );
                 if let Some(line) = lines.first() {
-                    draws.extend(draw_line(line, style::CHROME, right_edge - line.width, header));
-                    let path = Path::rectangle(right_edge - line.width - 1.6, header - 0.7, line.width + 3.2, style::CHROME.leading + 1.4);
-                    draws.push(Draw::Path(PathDraw { path, fill: None, stroke: Some(Stroke::solid(style::INK, 0.25)) }));
+                    draws.extend(draw_line(
+                        line,
+                        style::CHROME,
+                        right_edge - line.width,
+                        header,
+                    ));
+                    let path = Path::rectangle(
+                        right_edge - line.width - 1.6,
+                        header - 0.7,
+                        line.width + 3.2,
+                        style::CHROME.leading + 1.4,
+                    );
+                    draws.push(Draw::Path(PathDraw {
+                        path,
+                        fill: None,
+                        stroke: Some(Stroke::solid(style::INK, 0.25)),
+                    }));
                 }
             }
             let footer = frame.height - frame.bottom + 8.0;
             let rule = Path::line(frame.left, footer - 1.8, right_edge, footer - 1.8);
-            draws.push(Draw::Path(PathDraw { path: rule, fill: None, stroke: Some(Stroke::solid(style::HAIR, 0.15)) }));
-            let number = break_lines(&[Span::figures(format!("page {} of {total}", page + 1))], style::CHROME, 40.0);
+            draws.push(Draw::Path(PathDraw {
+                path: rule,
+                fill: None,
+                stroke: Some(Stroke::solid(style::HAIR, 0.15)),
+            }));
+            let number = break_lines(
+                &[Span::figures(format!("page {} of {total}", page + 1))],
+                style::CHROME,
+                40.0,
+            );
             if let Some(line) = number.first() {
-                draws.extend(draw_line(line, style::CHROME, right_edge - line.width, footer));
+                draws.extend(draw_line(
+                    line,
+                    style::CHROME,
+                    right_edge - line.width,
+                    footer,
+                ));
             }
-            let name = self.lines(&[Span::figures(chrome.name.clone())], style::CHROME, frame.text_width() - 30.0);
+            let name = self.lines(
+                &[Span::figures(chrome.name.clone())],
+                style::CHROME,
+                frame.text_width() - 30.0,
+            );
             for (index, line) in name.iter().enumerate() {
-                draws.extend(draw_line(line, style::CHROME, frame.left, footer + style::CHROME.leading * count(index)));
+                draws.extend(draw_line(
+                    line,
+                    style::CHROME,
+                    frame.left,
+                    footer + style::CHROME.leading * count(index),
+                ));
             }
             self.scene.put(page, None, draws);
         }

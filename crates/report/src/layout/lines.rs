@@ -20,22 +20,37 @@ pub(crate) struct Span {
 impl Span {
     /// Text as the style has it.
     pub(crate) fn plain(text: impl Into<String>) -> Self {
-        Self { text: text.into(), ..Self::default() }
+        Self {
+            text: text.into(),
+            ..Self::default()
+        }
     }
 
     /// Bold text.
     pub(crate) fn bold(text: impl Into<String>) -> Self {
-        Self { text: text.into(), weight: Some(Weight::Bold), ..Self::default() }
+        Self {
+            text: text.into(),
+            weight: Some(Weight::Bold),
+            ..Self::default()
+        }
     }
 
     /// Secondary text.
     pub(crate) fn quiet(text: impl Into<String>) -> Self {
-        Self { text: text.into(), colour: Some(super::style::SLATE), ..Self::default() }
+        Self {
+            text: text.into(),
+            colour: Some(super::style::SLATE),
+            ..Self::default()
+        }
     }
 
     /// Numbers that stand in columns.
     pub(crate) fn figures(text: impl Into<String>) -> Self {
-        Self { text: text.into(), tabular: true, ..Self::default() }
+        Self {
+            text: text.into(),
+            tabular: true,
+            ..Self::default()
+        }
     }
 }
 
@@ -78,7 +93,10 @@ const SHORT_WORD: usize = 8;
 fn inside_short_words(glyphs: &[Glyph]) -> Vec<bool> {
     let mut inside = Vec::with_capacity(glyphs.len());
     for run in glyphs.chunk_by(|a, b| is_japanese(a.character) == is_japanese(b.character)) {
-        let word = run.len() <= SHORT_WORD && run.first().is_some_and(|glyph| is_japanese(glyph.character));
+        let word = run.len() <= SHORT_WORD
+            && run
+                .first()
+                .is_some_and(|glyph| is_japanese(glyph.character));
         inside.extend((0..run.len()).map(|index| word && index + 1 < run.len()));
     }
     inside
@@ -116,14 +134,26 @@ pub(crate) fn break_lines(spans: &[Span], style: Style, width: f64) -> Vec<Line>
             if character == '\n' {
                 // A space at the end of the line: read out, the lines must not run together.
                 if glyphs.last().is_some_and(|last| last.character != ' ') {
-                    glyphs.push(Glyph { character: ' ', span: index, width: f64::from(face.advance(' ', false)) * scale });
+                    glyphs.push(Glyph {
+                        character: ' ',
+                        span: index,
+                        width: f64::from(face.advance(' ', false)) * scale,
+                    });
                 }
                 fill(&glyphs, spans, style, width, &mut lines);
                 glyphs.clear();
                 continue;
             }
-            let drawn = if character == '\u{a0}' { ' ' } else { character };
-            glyphs.push(Glyph { character, span: index, width: f64::from(face.advance(drawn, span.tabular)) * scale });
+            let drawn = if character == '\u{a0}' {
+                ' '
+            } else {
+                character
+            };
+            glyphs.push(Glyph {
+                character,
+                span: index,
+                width: f64::from(face.advance(drawn, span.tabular)) * scale,
+            });
         }
     }
     fill(&glyphs, spans, style, width, &mut lines);
@@ -152,8 +182,16 @@ fn fill(glyphs: &[Glyph], spans: &[Span], style: Style, width: f64, lines: &mut 
                 last_resort = Some(end);
             }
             if let Some(next) = glyphs.get(end) {
-                let before = end.checked_sub(2).and_then(|at| glyphs.get(at)).map(|glyph| glyph.character);
-                if may_break(before, glyph.character, next.character, inside.get(end - 1) == Some(&true)) {
+                let before = end
+                    .checked_sub(2)
+                    .and_then(|at| glyphs.get(at))
+                    .map(|glyph| glyph.character);
+                if may_break(
+                    before,
+                    glyph.character,
+                    next.character,
+                    inside.get(end - 1) == Some(&true),
+                ) {
                     last_break = Some(end);
                 }
             }
@@ -161,7 +199,11 @@ fn fill(glyphs: &[Glyph], spans: &[Span], style: Style, width: f64, lines: &mut 
         if end < glyphs.len() {
             end = last_break.or(last_resort).unwrap_or(end);
         }
-        lines.push(set(glyphs.get(start..end).unwrap_or_default(), spans, style));
+        lines.push(set(
+            glyphs.get(start..end).unwrap_or_default(),
+            spans,
+            style,
+        ));
         if end >= glyphs.len() {
             return;
         }
@@ -175,12 +217,20 @@ fn set(glyphs: &[Glyph], spans: &[Span], style: Style) -> Line {
     let mut x = 0.0;
     let mut last_span = None;
     for glyph in glyphs {
-        let Some(span) = spans.get(glyph.span) else { continue };
+        let Some(span) = spans.get(glyph.span) else {
+            continue;
+        };
         let blank = matches!(glyph.character, ' ' | '\u{a0}');
-        let language = if is_japanese(glyph.character) { Language::Japanese } else { Language::English };
+        let language = if is_japanese(glyph.character) {
+            Language::Japanese
+        } else {
+            Language::English
+        };
         let character = if blank { ' ' } else { glyph.character };
         match line.runs.last_mut() {
-            Some(run) if last_span == Some(glyph.span) && (blank || run.language == language) => run.text.push(character),
+            Some(run) if last_span == Some(glyph.span) && (blank || run.language == language) => {
+                run.text.push(character);
+            }
             _ => line.runs.push(Run {
                 x,
                 text: character.to_string(),
@@ -201,7 +251,11 @@ fn set(glyphs: &[Glyph], spans: &[Span], style: Style) -> Line {
 
 /// Returns the marks of a line whose box has its upper left corner at (x, top).
 pub(crate) fn draw_line(line: &Line, style: Style, x: f64, top: f64) -> Vec<Draw> {
-    let baseline = top + f64::midpoint(style.leading, Face::of(Weight::Regular).cap_height(style.size));
+    let baseline = top
+        + f64::midpoint(
+            style.leading,
+            Face::of(Weight::Regular).cap_height(style.size),
+        );
     line.runs
         .iter()
         .map(|run| {
@@ -225,14 +279,23 @@ mod tests {
     use crate::layout::style::BODY;
 
     fn texts(spans: &[Span], width: f64) -> Vec<String> {
-        break_lines(spans, BODY, width).iter().map(|line| line.runs.iter().map(|run| run.text.as_str()).collect()).collect()
+        break_lines(spans, BODY, width)
+            .iter()
+            .map(|line| line.runs.iter().map(|run| run.text.as_str()).collect())
+            .collect()
     }
 
     #[test]
     fn lines_break_at_spaces_and_keep_the_space() {
         let lines = texts(&[Span::plain("one two "), Span::bold("three four")], 14.0);
         assert_eq!(lines.concat(), "one two three four");
-        assert!(lines.len() > 1 && lines[..lines.len() - 1].iter().all(|line| line.ends_with(' ')), "{lines:?}");
+        assert!(
+            lines.len() > 1
+                && lines[..lines.len() - 1]
+                    .iter()
+                    .all(|line| line.ends_with(' ')),
+            "{lines:?}"
+        );
     }
 
     #[test]
@@ -240,7 +303,10 @@ mod tests {
         let text = "A blade of 701.5 mm 刃文は小乱れ、匂口深く沸よくつく。 aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa (end)";
         for width in [5.0, 12.0, 30.0, 170.0] {
             let lines = break_lines(&[Span::plain(text)], BODY, width);
-            assert!(lines.iter().all(|line| line.width <= width + 1e-5), "{width}");
+            assert!(
+                lines.iter().all(|line| line.width <= width + 1e-5),
+                "{width}"
+            );
             assert_eq!(texts(&[Span::plain(text)], width).concat(), text);
         }
     }
@@ -250,31 +316,69 @@ mod tests {
         let lines = texts(&[Span::plain("刃文、「小乱れ」。匂口、「深く」。")], 13.0);
         assert!(lines.len() > 2, "{lines:?}");
         for line in &lines {
-            assert!(!line.starts_with(['、', '。', '」']) && !line.ends_with('「'), "{lines:?}");
+            assert!(
+                !line.starts_with(['、', '。', '」']) && !line.ends_with('「'),
+                "{lines:?}"
+            );
         }
     }
 
     #[test]
     fn a_short_japanese_word_stays_whole_and_a_sentence_does_not() {
         for width in 20..40 {
-            let lines = texts(&[Span::plain("file marks yasurime 鑢目 and 登録証 or 勝手下り")], f64::from(width));
-            assert!(["鑢目", "登録証", "勝手下り"].iter().all(|word| lines.iter().any(|line| line.contains(word))), "{lines:?}");
+            let lines = texts(
+                &[Span::plain(
+                    "file marks yasurime 鑢目 and 登録証 or 勝手下り",
+                )],
+                f64::from(width),
+            );
+            assert!(
+                ["鑢目", "登録証", "勝手下り"]
+                    .iter()
+                    .all(|word| lines.iter().any(|line| line.contains(word))),
+                "{lines:?}"
+            );
         }
-        assert!(texts(&[Span::plain("茎は生ぶ、目釘孔一。銘は太刀銘に切る。")], 30.0).len() > 1);
+        assert!(
+            texts(
+                &[Span::plain("茎は生ぶ、目釘孔一。銘は太刀銘に切る。")],
+                30.0
+            )
+            .len()
+                > 1
+        );
     }
 
     #[test]
     fn numbers_keep_their_units_and_dates_stay_whole() {
-        assert_eq!(texts(&[Span::plain("1\u{a0}mm 2026-01-02")], 1.0).concat(), "1 mm 2026-01-02");
+        assert_eq!(
+            texts(&[Span::plain("1\u{a0}mm 2026-01-02")], 1.0).concat(),
+            "1 mm 2026-01-02"
+        );
         let lines = texts(&[Span::plain("at 701.5\u{a0}mm on 2026-01-02")], 25.0);
-        assert!(lines.iter().any(|line| line.contains("701.5 mm")) && lines.iter().any(|line| line.contains("2026-01-02")), "{lines:?}");
+        assert!(
+            lines.iter().any(|line| line.contains("701.5 mm"))
+                && lines.iter().any(|line| line.contains("2026-01-02")),
+            "{lines:?}"
+        );
     }
 
     #[test]
     fn languages_are_apart_and_line_ends_are_kept() {
         let lines = break_lines(&[Span::plain("ridge 鎬 line\n\nend")], BODY, 100.0);
-        let languages: Vec<_> = lines[0].runs.iter().map(|run| (run.text.as_str(), run.language)).collect();
-        assert_eq!(languages, [("ridge ", Language::English), ("鎬 ", Language::Japanese), ("line ", Language::English)]);
+        let languages: Vec<_> = lines[0]
+            .runs
+            .iter()
+            .map(|run| (run.text.as_str(), run.language))
+            .collect();
+        assert_eq!(
+            languages,
+            [
+                ("ridge ", Language::English),
+                ("鎬 ", Language::Japanese),
+                ("line ", Language::English)
+            ]
+        );
         assert_eq!(lines.len(), 3);
         assert_eq!(texts(&[Span::plain("one\ntwo")], 100.0), ["one ", "two"]);
     }

@@ -29,7 +29,12 @@ pub(crate) struct Style {
 }
 
 const fn style(size: f64, leading: f64, weight: Weight, colour: Colour) -> Style {
-    Style { size, leading, weight, colour }
+    Style {
+        size,
+        leading,
+        weight,
+        colour,
+    }
 }
 
 /// Title of the report.
@@ -78,7 +83,14 @@ pub(crate) mod page {
                 // 8.5 by 11 inches.
                 PageSize::Letter => (215.9, 279.4),
             };
-            Self { width, height, left: 24.0, right: 20.0, top: 21.0, bottom: 22.0 }
+            Self {
+                width,
+                height,
+                left: 24.0,
+                right: 20.0,
+                top: 21.0,
+                bottom: 22.0,
+            }
         }
 
         /// Width of the text.

@@ -1,6 +1,10 @@
 //! Tables that go on over pages: rows stay whole, the header comes again.
 
-use super::{Line, Span, Style, draw_line, flow::{Flow, count}, style};
+use super::{
+    Line, Span, Style, draw_line,
+    flow::{Flow, count},
+    style,
+};
 use crate::scene::{Draw, NodeId, Path, PathDraw, Role, Stroke};
 
 /// Space above and below the text of a row, mm.
@@ -37,12 +41,20 @@ pub(crate) struct Column {
 impl Column {
     /// A column of words.
     pub(crate) fn words(title: &str, width: Width) -> Self {
-        Self { title: title.to_owned(), width, align: Align::Left }
+        Self {
+            title: title.to_owned(),
+            width,
+            align: Align::Left,
+        }
     }
 
     /// A column of numbers.
     pub(crate) fn numbers(title: &str, width: Width) -> Self {
-        Self { title: title.to_owned(), width, align: Align::Right }
+        Self {
+            title: title.to_owned(),
+            width,
+            align: Align::Right,
+        }
     }
 }
 
@@ -79,25 +91,63 @@ pub(crate) struct Table {
 impl Table {
     /// A table with a header row over the columns.
     pub(crate) fn new(columns: Vec<Column>) -> Self {
-        Self { columns, rows: Vec::new(), style: style::CELL, header: true, padding: PADDING, row_headers: false }
+        Self {
+            columns,
+            rows: Vec::new(),
+            style: style::CELL,
+            header: true,
+            padding: PADDING,
+            row_headers: false,
+        }
     }
 
     /// A list of names and values: the names are the rows' headers.
     pub(crate) fn pairs(name_width: f64) -> Self {
-        let columns = vec![Column::words("", Width::Fixed(name_width)), Column::words("", Width::Share(1.0))];
-        Self { columns, rows: Vec::new(), style: style::CELL, header: false, padding: PADDING, row_headers: true }
+        let columns = vec![
+            Column::words("", Width::Fixed(name_width)),
+            Column::words("", Width::Share(1.0)),
+        ];
+        Self {
+            columns,
+            rows: Vec::new(),
+            style: style::CELL,
+            header: false,
+            padding: PADDING,
+            row_headers: true,
+        }
     }
 
     /// Adds a name and its value to a list of pairs.
     pub(crate) fn pair(&mut self, name: &str, value: Vec<Span>) {
-        self.rows.push(vec![Cell(vec![Span::quiet(name)]), Cell(value)]);
+        self.rows
+            .push(vec![Cell(vec![Span::quiet(name)]), Cell(value)]);
     }
 
     /// Left edge and width of each column in `width` mm.
     fn places(&self, width: f64) -> Vec<(f64, f64)> {
         let gutters = GUTTER * count(self.columns.len().saturating_sub(1));
-        let fixed: f64 = self.columns.iter().map(|column| if let Width::Fixed(mm) = column.width { mm } else { 0.0 }).sum();
-        let shares: f64 = self.columns.iter().map(|column| if let Width::Share(share) = column.width { share } else { 0.0 }).sum();
+        let fixed: f64 = self
+            .columns
+            .iter()
+            .map(|column| {
+                if let Width::Fixed(mm) = column.width {
+                    mm
+                } else {
+                    0.0
+                }
+            })
+            .sum();
+        let shares: f64 = self
+            .columns
+            .iter()
+            .map(|column| {
+                if let Width::Share(share) = column.width {
+                    share
+                } else {
+                    0.0
+                }
+            })
+            .sum();
         let rest = (width - gutters - fixed).max(0.0);
         let mut x = 0.0;
         self.columns
@@ -152,9 +202,18 @@ impl<'a> Setter<'a> {
             .columns
             .iter()
             .zip(&places)
-            .map(|(column, (_, width))| flow.lines(&[Span::plain(column.title.clone())], style::LABEL, *width))
+            .map(|(column, (_, width))| {
+                flow.lines(&[Span::plain(column.title.clone())], style::LABEL, *width)
+            })
             .collect();
-        Self { table, node, left: flow.frame.left + indent, width, places, titles }
+        Self {
+            table,
+            node,
+            left: flow.frame.left + indent,
+            width,
+            places,
+            titles,
+        }
     }
 
     /// Sets the header row: as cells the first time, as decoration on later pages.
@@ -162,7 +221,8 @@ impl<'a> Setter<'a> {
         if !self.table.header {
             return;
         }
-        let height = style::LABEL.leading * count(self.titles.iter().map(Vec::len).max().unwrap_or(0));
+        let height =
+            style::LABEL.leading * count(self.titles.iter().map(Vec::len).max().unwrap_or(0));
         if first {
             // The header and one row stay together.
             flow.ensure(height + 2.0 + self.table.style.leading + 2.0 * self.table.padding);
@@ -181,18 +241,35 @@ impl<'a> Setter<'a> {
     }
 
     fn cell_draws(&self, index: usize, lines: &[Line], style: Style, top: f64) -> Vec<Draw> {
-        let (Some((x, width)), Some(column)) = (self.places.get(index), self.table.columns.get(index)) else { return Vec::new() };
+        let (Some((x, width)), Some(column)) =
+            (self.places.get(index), self.table.columns.get(index))
+        else {
+            return Vec::new();
+        };
         let mut draws = Vec::new();
         for (number, line) in lines.iter().enumerate() {
-            let shift = if column.align == Align::Right { width - line.width } else { 0.0 };
-            draws.extend(draw_line(line, style, self.left + x + shift, top + style.leading * count(number)));
+            let shift = if column.align == Align::Right {
+                width - line.width
+            } else {
+                0.0
+            };
+            draws.extend(draw_line(
+                line,
+                style,
+                self.left + x + shift,
+                top + style.leading * count(number),
+            ));
         }
         draws
     }
 
     fn row(&mut self, flow: &mut Flow, row: &[Cell]) {
         let style = self.table.style;
-        let cells: Vec<Vec<Line>> = row.iter().zip(&self.places).map(|(cell, (_, width))| flow.lines(&cell.0, style, *width)).collect();
+        let cells: Vec<Vec<Line>> = row
+            .iter()
+            .zip(&self.places)
+            .map(|(cell, (_, width))| flow.lines(&cell.0, style, *width))
+            .collect();
         let total = cells.iter().map(Vec::len).max().unwrap_or(0);
         let height = style.leading * count(total) + 2.0 * self.table.padding;
         if flow.remaining() + 1e-6 < height {
@@ -200,12 +277,23 @@ impl<'a> Setter<'a> {
         }
         let row = flow.scene.add_node(Role::TableRow, Some(self.node));
         let nodes: Vec<NodeId> = (0..cells.len())
-            .map(|index| flow.scene.add_node(if index == 0 && self.table.row_headers { Role::RowHeader } else { Role::TableCell }, Some(row)))
+            .map(|index| {
+                flow.scene.add_node(
+                    if index == 0 && self.table.row_headers {
+                        Role::RowHeader
+                    } else {
+                        Role::TableCell
+                    },
+                    Some(row),
+                )
+            })
             .collect();
         // A row higher than a page goes on over pages, as many lines as fit each time.
         let mut done = 0;
         loop {
-            let room = ((flow.remaining() - 2.0 * self.table.padding) / style.leading + 1e-6).floor().max(1.0);
+            let room = ((flow.remaining() - 2.0 * self.table.padding) / style.leading + 1e-6)
+                .floor()
+                .max(1.0);
             // The room is a small whole number by now.
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
             let end = total.min(done + room as usize);
@@ -232,7 +320,11 @@ impl<'a> Setter<'a> {
 
     fn row_rule(&self, flow: &mut Flow) {
         let path = Path::line(self.left, flow.y, self.left + self.width, flow.y);
-        let line = PathDraw { path, fill: None, stroke: Some(Stroke::solid(style::HAIR, 0.12)) };
+        let line = PathDraw {
+            path,
+            fill: None,
+            stroke: Some(Stroke::solid(style::HAIR, 0.12)),
+        };
         flow.scene.put(flow.page, None, vec![Draw::Path(line)]);
     }
 }

@@ -24,19 +24,54 @@ fn withheld_places(record: &Record) -> Vec<String> {
             places.push(text);
         }
     };
-    note(&record.withheld, "the record: valuation, and findings that touch withheld values".to_owned());
+    note(
+        &record.withheld,
+        "the record: valuation, and findings that touch withheld values".to_owned(),
+    );
     let person = "name, address, contact";
     if let Some(agreement) = &record.agreement {
-        note(&agreement.withheld, "the agreement: price ceiling, insured value".to_owned());
-        note(&agreement.owner.withheld, format!("the agreement's owner: {person}"));
+        note(
+            &agreement.withheld,
+            "the agreement: price ceiling, insured value".to_owned(),
+        );
+        note(
+            &agreement.owner.withheld,
+            format!("the agreement's owner: {person}"),
+        );
     }
-    for (name, list) in [("period", &record.blade.period), ("maker", &record.blade.maker), ("origin", &record.blade.origin)] {
+    for (name, list) in [
+        ("period", &record.blade.period),
+        ("maker", &record.blade.maker),
+        ("origin", &record.blade.origin),
+    ] {
         for (index, opinion) in list.iter().enumerate() {
-            note(&opinion.author.withheld, format!("author of opinion {} on the {name}: {person}", index + 1));
+            note(
+                &opinion.author.withheld,
+                format!("author of opinion {} on the {name}: {person}", index + 1),
+            );
+        }
+    }
+    for (index, inscription) in record
+        .tang
+        .iter()
+        .flat_map(|tang| &tang.inscriptions)
+        .enumerate()
+    {
+        for opinion in &inscription.opinions {
+            note(
+                &opinion.author.withheld,
+                format!(
+                    "author of an opinion on inscription {}: {person}",
+                    index + 1
+                ),
+            );
         }
     }
     for (index, registration) in record.blade.registrations.iter().enumerate() {
-        note(&registration.withheld, format!("registration {}: number", index + 1));
+        note(
+            &registration.withheld,
+            format!("registration {}: number", index + 1),
+        );
     }
     if let Some(examination) = &record.examination {
         note(&examination.by.withheld, format!("the examiner: {person}"));
@@ -46,15 +81,24 @@ fn withheld_places(record: &Record) -> Vec<String> {
         note(&event.withheld, format!("custody event {number}: price"));
         for (name, other) in [("giver", &event.from), ("receiver", &event.to)] {
             if let Some(other) = other {
-                note(&other.withheld, format!("custody event {number}, {name}: {person}"));
+                note(
+                    &other.withheld,
+                    format!("custody event {number}, {name}: {person}"),
+                );
             }
         }
         for (paper, document) in event.documents.iter().enumerate() {
-            note(&document.withheld, format!("custody event {number}, paper {}: number", paper + 1));
+            note(
+                &document.withheld,
+                format!("custody event {number}, paper {}: number", paper + 1),
+            );
         }
     }
     for photo in &record.photos {
-        note(&photo.withheld, format!("photograph {}: the original file", photo.id));
+        note(
+            &photo.withheld,
+            format!("photograph {}: the original file", photo.id),
+        );
     }
     if let Some(referral) = &record.referral {
         note(&referral.to.withheld, format!("the specialist: {person}"));
@@ -66,32 +110,64 @@ fn withheld(flow: &mut Flow, record: &Record) {
     flow.heading("Withheld", 14.0);
     let places = withheld_places(record);
     if places.is_empty() {
-        flow.paragraph(&[Span::plain("Nothing is withheld in this record.")], style::BODY);
+        flow.paragraph(
+            &[Span::plain("Nothing is withheld in this record.")],
+            style::BODY,
+        );
         return;
     }
     let text = "The record keeps salted digests in place of these items. Digests without meaning fill up their number, so it cannot be told which item was withheld and which was never stated. Condition, measurements, work and decision can never be withheld.";
     flow.paragraph(&[Span::plain(text)], style::NOTE);
     flow.y += 0.8;
-    let items: Vec<Vec<Span>> = places.into_iter().map(|place| vec![Span::plain(place)]).collect();
+    let items: Vec<Vec<Span>> = places
+        .into_iter()
+        .map(|place| vec![Span::plain(place)])
+        .collect();
     flow.list(&items, style::CELL);
 }
 
 /// The usual cautions of the trade: general, and second to local code and licensed practice.
 const CAUTIONS: [(&str, &str); 6] = [
-    ("Edge", "A blade cuts when it is drawn, wiped or passed on. Keep it covered except while it is worked or looked at, carry it edge away and by the tang or hilt, and keep others out of reach."),
-    ("Acids and etchants", "They burn eyes and skin and give off fumes. Ventilate, cover eyes and hands, never mix them with bleach or other cleaners, neutralise and rinse, dry and oil at once. Never etch a tang."),
-    ("Stone and dust", "Natural stones and their mud hold crystalline silica, which harms the lungs. Work wet, wipe wet, never sand dry or sweep. Old lacquer and repairs can hold lead. Oily rags can take fire by themselves."),
-    ("Care", "No bare fingers on the steel, no cleaning of a tang's patina, a thin film of neutral oil, dry and even storage."),
-    ("Protected materials", "Ivory, horn, turtle shell, some woods, rays and corals fall under species law. This report clears nothing."),
-    ("Carrying, sending, selling", "Law on weapons, registration, export and import differs from place to place and changes. Ask the authority before the blade moves or changes hands."),
+    (
+        "Edge",
+        "A blade cuts when it is drawn, wiped or passed on. Keep it covered except while it is worked or looked at, carry it edge away and by the tang or hilt, and keep others out of reach.",
+    ),
+    (
+        "Acids and etchants",
+        "They burn eyes and skin and give off fumes. Ventilate, cover eyes and hands, never mix them with bleach or other cleaners, neutralise and rinse, dry and oil at once. Never etch a tang.",
+    ),
+    (
+        "Stone and dust",
+        "Natural stones and their mud hold crystalline silica, which harms the lungs. Work wet, wipe wet, never sand dry or sweep. Old lacquer and repairs can hold lead. Oily rags can take fire by themselves.",
+    ),
+    (
+        "Care",
+        "No bare fingers on the steel, no cleaning of a tang's patina, a thin film of neutral oil, dry and even storage.",
+    ),
+    (
+        "Protected materials",
+        "Ivory, horn, turtle shell, some woods, rays and corals fall under species law. This report clears nothing.",
+    ),
+    (
+        "Carrying, sending, selling",
+        "Law on weapons, registration, export and import differs from place to place and changes. Ask the authority before the blade moves or changes hands.",
+    ),
 ];
 
 fn cautions(flow: &mut Flow) {
     flow.heading("Cautions", 20.0);
-    let items: Vec<Vec<Span>> = CAUTIONS.iter().map(|(name, text)| vec![Span::bold(format!("{name}. ")), Span::plain(*text)]).collect();
+    let items: Vec<Vec<Span>> = CAUTIONS
+        .iter()
+        .map(|(name, text)| vec![Span::bold(format!("{name}. ")), Span::plain(*text)])
+        .collect();
     flow.list(&items, style::CELL);
     flow.gap(0.6);
-    flow.paragraph(&[Span::plain("These are general remarks. Your local code and licensed practice decide.")], style::CELL);
+    flow.paragraph(
+        &[Span::plain(
+            "These are general remarks. Your local code and licensed practice decide.",
+        )],
+        style::CELL,
+    );
 }
 
 /// Side of the QR code, mm.
@@ -138,10 +214,31 @@ fn signature(flow: &mut Flow, content: &Content<'_>, top: f64) {
     // The form element holds the field alone (ISO 32000-1, table 340).
     let form = flow.node(Role::Form);
     let lines = [
-        (vec![Span::bold(format!("Signed by {}", record.issuer.name))], style::CELL),
-        (vec![Span::quiet("fingerprint "), Span { weight: Some(font::Weight::Bold), ..Span::figures(content.fingerprint) }], style::CELL),
-        (vec![Span::quiet("key "), Span::plain(record.issuer.id.clone())], style::NOTE),
-        (vec![Span::quiet("time, by the issuer's own clock "), Span::figures(record.issued_at.as_str())], style::NOTE),
+        (
+            vec![Span::bold(format!("Signed by {}", record.issuer.name))],
+            style::CELL,
+        ),
+        (
+            vec![
+                Span::quiet("fingerprint "),
+                Span {
+                    weight: Some(font::Weight::Bold),
+                    ..Span::figures(content.fingerprint)
+                },
+            ],
+            style::CELL,
+        ),
+        (
+            vec![Span::quiet("key "), Span::plain(record.issuer.id.clone())],
+            style::NOTE,
+        ),
+        (
+            vec![
+                Span::quiet("time, by the issuer's own clock "),
+                Span::figures(record.issued_at.as_str()),
+            ],
+            style::NOTE,
+        ),
     ];
     let mut y = top + 2.2;
     let mut draws = Vec::new();
@@ -153,13 +250,26 @@ fn signature(flow: &mut Flow, content: &Content<'_>, top: f64) {
     }
     let height = (y - top + 2.2).max(PANEL);
     flow.scene.put(flow.page, Some(words), draws);
-    let frame = stroked(Path::rectangle(left, top, width, height), Stroke::solid(style::HAIR, 0.2));
+    let frame = stroked(
+        Path::rectangle(left, top, width, height),
+        Stroke::solid(style::HAIR, 0.2),
+    );
     flow.scene.put(flow.page, None, vec![frame]);
-    flow.scene.signature = Some(SignatureField { page: flow.page, bounds: [left, top, width, height], node: form });
+    flow.scene.signature = Some(SignatureField {
+        page: flow.page,
+        bounds: [left, top, width, height],
+        node: form,
+    });
     if content.demo {
         flow.y = top + height + 1.4;
         let node = flow.node(Role::Paragraph);
-        let lines = flow.lines(&[Span::bold("Demonstration: the key is a throw-away and vouches for nothing.")], style::NOTE, width);
+        let lines = flow.lines(
+            &[Span::bold(
+                "Demonstration: the key is a throw-away and vouches for nothing.",
+            )],
+            style::NOTE,
+            width,
+        );
         flow.set_lines(node, &lines, style::NOTE, left);
     }
 }

@@ -8,7 +8,12 @@ use crate::layout::{Cell, Column, Flow, Span, Table, Width, style};
 pub(super) fn set(flow: &mut Flow, record: &Record) {
     flow.heading("Custody", 20.0);
     if record.custody.is_empty() {
-        flow.paragraph(&[Span::plain("No event of custody or ownership is in this record.")], style::BODY);
+        flow.paragraph(
+            &[Span::plain(
+                "No event of custody or ownership is in this record.",
+            )],
+            style::BODY,
+        );
     } else {
         events(flow, &record.custody);
     }
@@ -23,14 +28,14 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
     }
     if let Some(other) = &record.refers_to {
         flow.subheading("What is said of an earlier record", 12.0);
-        let mut table = Table::pairs(42.0);
+        let mut table = Table::pairs(46.0);
         table.pair("record", vec![Span::figures(words::digest(&other.record))]);
         table.pair("statement", vec![Span::plain(other.statement.clone())]);
         flow.table(&table);
     }
     if let Some(change) = &record.key_change {
         flow.subheading("Change of the signing key", 12.0);
-        let mut table = Table::pairs(42.0);
+        let mut table = Table::pairs(46.0);
         table.pair("new key", vec![Span::plain(change.new_key.clone())]);
         table.pair("reason", vec![Span::plain(change.reason.clone())]);
         flow.table(&table);
@@ -57,7 +62,10 @@ fn events(flow: &mut Flow, events: &[CustodyEvent]) {
             }
         }
         if let Some(place) = &event.place {
-            people.push(Span::plain(format!("{}{place}", if people.is_empty() { "" } else { "\n" })));
+            people.push(Span::plain(format!(
+                "{}{place}",
+                if people.is_empty() { "" } else { "\n" }
+            )));
         }
         let mut papers: Vec<String> = event.documents.iter().map(words::document).collect();
         papers.extend(event.note.clone());
@@ -68,28 +76,46 @@ fn events(flow: &mut Flow, events: &[CustodyEvent]) {
         };
         let mut kind = words::term(event.kind);
         kind.push(Span::quiet(format!("\n{}", event.maps_to.join(" "))));
-        table.rows.push(vec![Cell::figures(words::when(&event.when)), Cell(kind), Cell(people), Cell::plain(papers.join("\n")), Cell::plain(price)]);
+        table.rows.push(vec![
+            Cell::figures(words::when(&event.when)),
+            Cell(kind),
+            Cell(people),
+            Cell::plain(papers.join("\n")),
+            Cell::plain(price),
+        ]);
     }
     flow.table(&table);
 }
 
 fn set_agreement(flow: &mut Flow, agreement: &Agreement) {
     flow.subheading("What was agreed with the owner", 14.0);
-    let mut table = Table::pairs(42.0);
+    let mut table = Table::pairs(46.0);
     table.pair("owner", words::person(&agreement.owner));
     table.pair("work", vec![Span::plain(agreement.work.clone())]);
     if let Some(limit) = &agreement.steel_limit {
-        table.pair("most steel that may go", vec![Span::plain(words::quantity(limit))]);
+        table.pair(
+            "most steel that may go",
+            vec![Span::plain(words::quantity(limit))],
+        );
     }
-    table.pair("etch allowed", vec![Span::plain(words::yes_no(agreement.etch_allowed))]);
+    table.pair(
+        "etch allowed",
+        vec![Span::plain(words::yes_no(agreement.etch_allowed))],
+    );
     if !agreement.stop_and_ask.is_empty() {
-        table.pair("stop and ask", vec![Span::plain(agreement.stop_and_ask.join("\n"))]);
+        table.pair(
+            "stop and ask",
+            vec![Span::plain(agreement.stop_and_ask.join("\n"))],
+        );
     }
     table.pair("agreed on", vec![Span::figures(agreement.on.to_string())]);
     if let Some(by) = &agreement.return_by {
         table.pair("return by", vec![Span::figures(by.to_string())]);
     }
-    for (name, amount) in [("price ceiling", &agreement.price_ceiling), ("insured value", &agreement.insured_value)] {
+    for (name, amount) in [
+        ("price ceiling", &agreement.price_ceiling),
+        ("insured value", &agreement.insured_value),
+    ] {
         match amount {
             Some(amount) => table.pair(name, vec![Span::plain(words::money(amount))]),
             None if !agreement.withheld.is_empty() => table.pair(name, vec![Span::plain(WITHHELD)]),
@@ -101,7 +127,7 @@ fn set_agreement(flow: &mut Flow, agreement: &Agreement) {
 
 fn set_valuation(flow: &mut Flow, valuation: &Valuation) {
     flow.subheading("Valuation, an opinion", 14.0);
-    let mut table = Table::pairs(42.0);
+    let mut table = Table::pairs(46.0);
     table.pair("amount", vec![Span::plain(words::money(&valuation.value))]);
     table.pair("basis", vec![Span::plain(valuation.basis.gloss())]);
     table.pair("on", vec![Span::figures(valuation.on.to_string())]);
@@ -109,7 +135,10 @@ fn set_valuation(flow: &mut Flow, valuation: &Valuation) {
         table.pair("valid until", vec![Span::figures(until.to_string())]);
     }
     table.pair("valuer", vec![Span::plain(valuation.valuer.clone())]);
-    table.pair("valuer's interest", vec![Span::plain(valuation.interest.clone())]);
+    table.pair(
+        "valuer's interest",
+        vec![Span::plain(valuation.interest.clone())],
+    );
     if let Some(note) = &valuation.note {
         table.pair("how it was reached", vec![Span::plain(note.clone())]);
     }
@@ -118,12 +147,21 @@ fn set_valuation(flow: &mut Flow, valuation: &Valuation) {
 
 fn set_referral(flow: &mut Flow, referral: &Referral) {
     flow.subheading("Referral", 14.0);
-    let mut table = Table::pairs(42.0);
+    let mut table = Table::pairs(46.0);
     table.pair("to", words::person(&referral.to));
-    table.pair("questions", vec![Span::plain(referral.questions.join("\n"))]);
-    table.pair("what was not done, and why", vec![Span::plain(referral.not_done.join("\n"))]);
+    table.pair(
+        "questions",
+        vec![Span::plain(referral.questions.join("\n"))],
+    );
+    table.pair(
+        "what was not done, and why",
+        vec![Span::plain(referral.not_done.join("\n"))],
+    );
     if let Some(conditions) = &referral.return_conditions {
-        table.pair("conditions of return", vec![Span::plain(conditions.clone())]);
+        table.pair(
+            "conditions of return",
+            vec![Span::plain(conditions.clone())],
+        );
     }
     if !referral.packed.is_empty() {
         table.pair("packed", vec![Span::plain(referral.packed.join("\n"))]);

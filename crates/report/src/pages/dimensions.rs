@@ -8,7 +8,10 @@ use crate::layout::{Cell, Column, Flow, Span, Table, Width, style};
 pub(super) fn set(flow: &mut Flow, record: &Record) {
     flow.heading("Measurements", 24.0);
     let Some(dimensions) = &record.dimensions else {
-        flow.paragraph(&[Span::plain("No measurement is in this record.")], style::BODY);
+        flow.paragraph(
+            &[Span::plain("No measurement is in this record.")],
+            style::BODY,
+        );
         return;
     };
     let intro = "± gives the expanded uncertainty for a coverage factor k = 2 (a level of confidence of about 95 %), here and everywhere in this report.";
@@ -18,33 +21,87 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
     flow.paragraph(&datum, style::NOTE);
     flow.y += 1.0;
     measures(flow, record, dimensions);
+    shape(flow, dimensions);
     stations(flow, dimensions);
     back_line(flow, dimensions);
     grooves(flow, dimensions);
 }
 
 fn named(dimensions: &Dimensions) -> Vec<(String, &Quantity)> {
-    let convention = dimensions.point_convention.map_or_else(String::new, |convention| format!(", {}", convention.gloss()));
-    let mass = dimensions.mass_state.map_or_else(String::new, |state| format!(", {}", state.gloss()));
+    let convention = dimensions
+        .point_convention
+        .map_or_else(String::new, |convention| {
+            format!(", {}", convention.gloss())
+        });
+    let mass = dimensions
+        .mass_state
+        .map_or_else(String::new, |state| format!(", {}", state.gloss()));
     let list = [
-        ("blade length · nagasa 長さ".to_owned(), dimensions.blade_length.as_deref()),
-        ("curvature · sori 反り".to_owned(), dimensions.curvature.as_deref()),
-        ("place of the greatest curvature".to_owned(), dimensions.curvature_at.as_deref()),
-        ("overall length".to_owned(), dimensions.overall_length.as_deref()),
-        ("width at the base · motohaba 元幅".to_owned(), dimensions.width_at_base.as_deref()),
-        ("width at the point line · sakihaba 先幅".to_owned(), dimensions.width_at_point.as_deref()),
-        ("thickness at the base · motokasane 元重".to_owned(), dimensions.thickness_at_base.as_deref()),
-        ("thickness of the back at the base".to_owned(), dimensions.back_thickness_at_base.as_deref()),
-        ("thickness at the point line · sakikasane 先重".to_owned(), dimensions.thickness_at_point.as_deref()),
-        (format!("length of the point · kissaki 鋒{convention}"), dimensions.point_length.as_deref()),
-        ("depth of the edge notch · hamachi 刃区".to_owned(), dimensions.edge_notch_depth.as_deref()),
-        ("depth of the back notch · munemachi 棟区".to_owned(), dimensions.back_notch_depth.as_deref()),
-        ("length of the tang · nakago 茎".to_owned(), dimensions.tang_length.as_deref()),
-        ("curvature of the tang".to_owned(), dimensions.tang_curvature.as_deref()),
-        ("whole span of the cross".to_owned(), dimensions.cross_span.as_deref()),
+        (
+            "blade length · nagasa 長さ".to_owned(),
+            dimensions.blade_length.as_deref(),
+        ),
+        (
+            "curvature · sori 反り".to_owned(),
+            dimensions.curvature.as_deref(),
+        ),
+        (
+            "place of the greatest curvature".to_owned(),
+            dimensions.curvature_at.as_deref(),
+        ),
+        (
+            "overall length".to_owned(),
+            dimensions.overall_length.as_deref(),
+        ),
+        (
+            "width at the base · motohaba 元幅".to_owned(),
+            dimensions.width_at_base.as_deref(),
+        ),
+        (
+            "width at the point line · sakihaba 先幅".to_owned(),
+            dimensions.width_at_point.as_deref(),
+        ),
+        (
+            "thickness at the base · motokasane 元重".to_owned(),
+            dimensions.thickness_at_base.as_deref(),
+        ),
+        (
+            "thickness of the back at the base".to_owned(),
+            dimensions.back_thickness_at_base.as_deref(),
+        ),
+        (
+            "thickness at the point line · sakikasane 先重".to_owned(),
+            dimensions.thickness_at_point.as_deref(),
+        ),
+        (
+            format!("length of the point · kissaki 鋒{convention}"),
+            dimensions.point_length.as_deref(),
+        ),
+        (
+            "depth of the edge notch · hamachi 刃区".to_owned(),
+            dimensions.edge_notch_depth.as_deref(),
+        ),
+        (
+            "depth of the back notch · munemachi 棟区".to_owned(),
+            dimensions.back_notch_depth.as_deref(),
+        ),
+        (
+            "length of the tang · nakago 茎".to_owned(),
+            dimensions.tang_length.as_deref(),
+        ),
+        (
+            "curvature of the tang".to_owned(),
+            dimensions.tang_curvature.as_deref(),
+        ),
+        (
+            "whole span of the cross".to_owned(),
+            dimensions.cross_span.as_deref(),
+        ),
         (format!("mass{mass}"), dimensions.mass.as_deref()),
     ];
-    list.into_iter().filter_map(|(name, quantity)| quantity.map(|quantity| (name, quantity))).collect()
+    list.into_iter()
+        .filter_map(|(name, quantity)| quantity.map(|quantity| (name, quantity)))
+        .collect()
 }
 
 fn measures(flow: &mut Flow, record: &Record, dimensions: &Dimensions) {
@@ -71,7 +128,14 @@ fn measures(flow: &mut Flow, record: &Record, dimensions: &Dimensions) {
     flow.table(&table);
     let methods: Vec<Vec<Span>> = named(dimensions)
         .into_iter()
-        .filter_map(|(name, quantity)| quantity.method.as_ref().map(|method| vec![Span::quiet(format!("{name}: ")), Span::plain(method.clone())]))
+        .filter_map(|(name, quantity)| {
+            quantity.method.as_ref().map(|method| {
+                vec![
+                    Span::quiet(format!("{name}: ")),
+                    Span::plain(method.clone()),
+                ]
+            })
+        })
         .collect();
     if !methods.is_empty() {
         flow.gap(1.6);
@@ -79,14 +143,42 @@ fn measures(flow: &mut Flow, record: &Record, dimensions: &Dimensions) {
     }
 }
 
+/// What the examiner says of the shape beside the numbers.
+fn shape(flow: &mut Flow, dimensions: &Dimensions) {
+    let mut table = Table::pairs(46.0);
+    if let Some(kind) = dimensions.curvature_kind {
+        table.pair("kind of curvature", words::term(kind));
+    }
+    if let Some(class) = dimensions.point_class {
+        table.pair("size of the point", words::term(class));
+    }
+    if let Some(fukura) = dimensions.fukura {
+        table.pair("edge of the point · fukura", words::term(fukura));
+    }
+    if table.rows.is_empty() {
+        return;
+    }
+    flow.subheading("Shape, in the examiner's view", 8.0);
+    flow.table(&table);
+}
+
 fn instrument(record: &Record, quantity: &Quantity) -> String {
-    let Some(key) = &quantity.instrument else { return String::new() };
-    let known = record.examination.iter().flat_map(|examination| &examination.instruments).find(|instrument| instrument.id == *key);
+    let Some(key) = &quantity.instrument else {
+        return String::new();
+    };
+    let known = record
+        .examination
+        .iter()
+        .flat_map(|examination| &examination.instruments)
+        .find(|instrument| instrument.id == *key);
     known.map_or_else(|| key.to_string(), |instrument| instrument.name.clone())
 }
 
 fn cell(quantity: Option<&Quantity>) -> Cell {
-    quantity.map_or_else(|| Cell::plain("–"), |quantity| Cell::figures(words::bare(quantity)))
+    quantity.map_or_else(
+        || Cell::plain("–"),
+        |quantity| Cell::figures(words::bare(quantity)),
+    )
 }
 
 fn stations(flow: &mut Flow, dimensions: &Dimensions) {
@@ -129,7 +221,9 @@ fn back_line(flow: &mut Flow, dimensions: &Dimensions) {
         Column::numbers("back above the chord, mm", Width::Fixed(46.0)),
     ]);
     for point in &dimensions.back_line {
-        table.rows.push(vec![cell(Some(&point.at)), cell(Some(&point.height))]);
+        table
+            .rows
+            .push(vec![cell(Some(&point.at)), cell(Some(&point.height))]);
     }
     flow.table_at(&table, 0.0, 90.0);
 }

@@ -8,10 +8,13 @@ use crate::layout::{Cell, Column, Flow, Span, Table, Width, style};
 pub(super) fn set(flow: &mut Flow, record: &Record) {
     flow.heading("Examination", 24.0);
     let Some(examination) = &record.examination else {
-        flow.paragraph(&[Span::plain("No examination is described in this record.")], style::BODY);
+        flow.paragraph(
+            &[Span::plain("No examination is described in this record.")],
+            style::BODY,
+        );
         return;
     };
-    let mut table = Table::pairs(42.0);
+    let mut table = Table::pairs(46.0);
     table.pair("examined by", words::person(&examination.by));
     table.pair("on", vec![Span::figures(examination.on.to_string())]);
     if let Some(place) = &examination.place {
@@ -21,10 +24,16 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
     table.pair("light", vec![Span::plain(examination.light.clone())]);
     table.pair("ways of looking", words::terms(&examination.methods));
     if let Some(temperature) = &examination.temperature {
-        table.pair("temperature", vec![Span::plain(words::quantity(temperature))]);
+        table.pair(
+            "temperature",
+            vec![Span::plain(words::quantity(temperature))],
+        );
     }
     table.pair("surface", vec![Span::plain(examination.surface.gloss())]);
-    table.pair("completeness", vec![Span::plain(examination.completeness.gloss())]);
+    table.pair(
+        "completeness",
+        vec![Span::plain(examination.completeness.gloss())],
+    );
     table.pair("examined", words::terms(&examination.examined));
     if let Some(etch) = &examination.etch {
         table.pair("etch", vec![Span::plain(work::etch(etch))]);
@@ -44,15 +53,29 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
             item
         })
         .collect();
-    let unnamed: Vec<Part> =
-        Part::ALL.iter().copied().filter(|part| !examination.examined.contains(part) && !examination.not_examined.iter().any(|entry| entry.part == *part)).collect();
+    let unnamed: Vec<Part> = Part::ALL
+        .iter()
+        .copied()
+        .filter(|part| {
+            !examination.examined.contains(part)
+                && !examination
+                    .not_examined
+                    .iter()
+                    .any(|entry| entry.part == *part)
+        })
+        .collect();
     if !unnamed.is_empty() {
         let mut item = words::terms(&unnamed);
         item.push(Span::plain(": not named as examined"));
         items.push(item);
     }
     if items.is_empty() {
-        flow.paragraph(&[Span::plain("Every part on the list was examined with the means named above.")], style::CELL);
+        flow.paragraph(
+            &[Span::plain(
+                "Every part on the list was examined with the means named above.",
+            )],
+            style::CELL,
+        );
     }
     flow.list(&items, style::CELL);
 
@@ -72,7 +95,10 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
             Cell::plain(instrument.name.clone()),
             Cell::plain(instrument.id.to_string()),
             Cell::plain(instrument.resolution.text.clone()),
-            Cell::plain(instrument.limit_of_error.as_ref().map_or_else(|| words::NOT_RECORDED.to_owned(), |limit| format!("± {}", limit.text))),
+            Cell::plain(instrument.limit_of_error.as_ref().map_or_else(
+                || words::NOT_RECORDED.to_owned(),
+                |limit| format!("± {}", limit.text),
+            )),
             Cell::plain(words::date(instrument.calibrated_on.as_ref())),
         ]);
     }

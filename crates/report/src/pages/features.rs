@@ -11,19 +11,30 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
     flow.heading("Tang · nakago 茎", 20.0);
     match &record.tang {
         Some(tang) => set_tang(flow, tang),
-        None => flow.paragraph(&[Span::plain("The tang is not described in this record.")], style::BODY),
+        None => flow.paragraph(
+            &[Span::plain("The tang is not described in this record.")],
+            style::BODY,
+        ),
     }
     flow.heading("Temper line · hamon 刃文, and grain · jihada 地肌", 20.0);
     match &record.temper_line {
         Some(temper) => set_temper(flow, temper),
-        None => flow.paragraph(&[Span::plain("The temper line is not described in this record.")], style::BODY),
+        None => flow.paragraph(
+            &[Span::plain(
+                "The temper line is not described in this record.",
+            )],
+            style::BODY,
+        ),
     }
     let Some(grain) = &record.grain else {
         flow.gap(1.0);
-        flow.paragraph(&[Span::plain("The grain is not described in this record.")], style::BODY);
+        flow.paragraph(
+            &[Span::plain("The grain is not described in this record.")],
+            style::BODY,
+        );
         return;
     };
-    let mut table = Table::pairs(42.0);
+    let mut table = Table::pairs(46.0);
     table.pair("grain, the dominant first", words::terms(&grain.families));
     if let Some(note) = &grain.note {
         table.pair("remarks on the grain", vec![Span::plain(note.clone())]);
@@ -32,7 +43,7 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
 }
 
 fn set_tang(flow: &mut Flow, tang: &Tang) {
-    let mut table = Table::pairs(42.0);
+    let mut table = Table::pairs(46.0);
     table.pair("state", words::term(tang.state));
     table.pair("form", words::term(tang.shape));
     if let Some(end) = tang.end {
@@ -49,14 +60,24 @@ fn set_tang(flow: &mut Flow, tang: &Tang) {
         table.pair("older file marks", words::term(marks));
     }
     if let Some(runs_in) = tang.temper_runs_in {
-        table.pair("temper line runs into the tang", vec![Span::plain(words::yes_no(runs_in))]);
+        table.pair(
+            "temper line runs into the tang",
+            vec![Span::plain(words::yes_no(runs_in))],
+        );
     }
     if let Some(patina) = &tang.patina {
         table.pair("patina, never cleaned", vec![Span::plain(patina.clone())]);
     }
     let holes = tang.holes.len();
     let plugged = tang.holes.iter().filter(|hole| hole.plugged).count();
-    table.pair("peg holes · mekugi-ana 目釘孔", vec![Span::plain(if holes == 0 { "none recorded".to_owned() } else { format!("{holes}, of which {plugged} plugged") })]);
+    table.pair(
+        "peg holes · mekugi-ana 目釘孔",
+        vec![Span::plain(if holes == 0 {
+            "none recorded".to_owned()
+        } else {
+            format!("{holes}, of which {plugged} plugged")
+        })],
+    );
     flow.table(&table);
     if holes > 0 {
         flow.gap(2.4);
@@ -66,10 +87,19 @@ fn set_tang(flow: &mut Flow, tang: &Tang) {
             Column::numbers("diameter, mm", Width::Fixed(30.0)),
             Column::words("plugged", Width::Fixed(20.0)),
         ]);
-        let figures = |quantity: &tangmark_core::record::Quantity| Cell::figures(words::bare(quantity));
+        let figures =
+            |quantity: &tangmark_core::record::Quantity| Cell::figures(words::bare(quantity));
         for (index, hole) in tang.holes.iter().enumerate() {
-            let diameter = hole.diameter.as_ref().map_or_else(|| Cell::plain("–"), |diameter| figures(diameter));
-            table.rows.push(vec![Cell::figures((index + 1).to_string()), figures(&hole.at), diameter, Cell::plain(words::yes_no(hole.plugged))]);
+            let diameter = hole
+                .diameter
+                .as_ref()
+                .map_or_else(|| Cell::plain("–"), |diameter| figures(diameter));
+            table.rows.push(vec![
+                Cell::figures((index + 1).to_string()),
+                figures(&hole.at),
+                diameter,
+                Cell::plain(words::yes_no(hole.plugged)),
+            ]);
         }
         flow.table_at(&table, 0.0, 109.0);
     }
@@ -85,35 +115,62 @@ fn inscriptions(flow: &mut Flow, list: &[Inscription]) {
         Column::words("kind", Width::Share(1.0)),
         Column::words("side", Width::Fixed(30.0)),
         Column::words("as read", Width::Share(1.2)),
-        Column::words("opinions and remarks", Width::Share(1.0)),
+        Column::words("opinions and remarks", Width::Share(1.3)),
     ]);
     for entry in list {
-        let side = entry.side.map_or_else(|| vec![Span::plain(NOT_RECORDED)], words::term);
-        let mut reading: Vec<Span> = entry.reading.iter().map(|reading| Span::bold(reading.clone())).collect();
+        let side = entry
+            .side
+            .map_or_else(|| vec![Span::plain(NOT_RECORDED)], words::term);
+        let mut reading: Vec<Span> = entry
+            .reading
+            .iter()
+            .map(|reading| Span::bold(reading.clone()))
+            .collect();
         if let Some(latin) = &entry.transliteration {
             let gap = if reading.is_empty() { "" } else { "\n" };
             reading.push(Span::plain(format!("{gap}{latin}")));
         }
-        let mut remarks: Vec<String> = entry
-            .opinions
-            .iter()
-            .map(|opinion| {
-                let author = opinion.author.name.as_deref().unwrap_or_else(|| opinion.author.role.gloss());
-                let statement = opinion.statement.as_ref().map(|text| format!(": {text}")).unwrap_or_default();
-                format!("{} {}, {author}, {}{statement}", opinion.view.key(), opinion.view.gloss(), opinion.on)
-            })
-            .collect();
-        remarks.extend(entry.note.clone());
-        table.rows.push(vec![Cell(words::term(entry.kind)), Cell(side), Cell(reading), Cell::plain(remarks.join("\n"))]);
+        table.rows.push(vec![
+            Cell(words::term(entry.kind)),
+            Cell(side),
+            Cell(reading),
+            Cell(remarks(entry)),
+        ]);
     }
     flow.table(&table);
 }
 
+/// Opinions on an inscription, each with its author, then remarks.
+fn remarks(entry: &Inscription) -> Vec<Span> {
+    let mut spans = Vec::new();
+    for opinion in &entry.opinions {
+        if !spans.is_empty() {
+            spans.push(Span::plain("\n"));
+        }
+        spans.extend(words::term(opinion.view));
+        spans.push(Span::quiet(" – opinion of "));
+        spans.extend(words::person(&opinion.author));
+        let statement = opinion
+            .statement
+            .as_ref()
+            .map_or_else(String::new, |text| format!(": {text}"));
+        spans.push(Span::plain(format!(", {}{statement}", opinion.on)));
+    }
+    if let Some(note) = &entry.note {
+        let gap = if spans.is_empty() { "" } else { "\n" };
+        spans.push(Span::plain(format!("{gap}{note}")));
+    }
+    spans
+}
+
 fn set_temper(flow: &mut Flow, temper: &TemperLine) {
-    let mut table = Table::pairs(42.0);
+    let mut table = Table::pairs(46.0);
     table.pair("temper line", vec![Span::plain(temper.visibility.gloss())]);
     if !temper.families.is_empty() {
-        table.pair("families, the dominant first", words::terms(&temper.families));
+        table.pair(
+            "families, the dominant first",
+            words::terms(&temper.families),
+        );
     }
     if let Some(start) = temper.start {
         table.pair("lower start", words::term(start));
@@ -130,7 +187,10 @@ fn set_temper(flow: &mut Flow, temper: &TemperLine) {
         table.pair("in the point · boshi 帽子", value);
     }
     if !temper.activities.is_empty() {
-        table.pair("activities · hataraki 働き", words::terms(&temper.activities));
+        table.pair(
+            "activities · hataraki 働き",
+            words::terms(&temper.activities),
+        );
     }
     if !temper.breaks.is_empty() {
         table.pair("missing", stretches(&temper.breaks));
@@ -149,10 +209,15 @@ fn set_temper(flow: &mut Flow, temper: &TemperLine) {
             Column::words("face", Width::Fixed(36.0)),
             Column::numbers("width from the edge, mm", Width::Fixed(40.0)),
         ]);
-        let figures = |quantity: &tangmark_core::record::Quantity| Cell::figures(words::bare(quantity));
+        let figures =
+            |quantity: &tangmark_core::record::Quantity| Cell::figures(words::bare(quantity));
         for width in &temper.widths {
-            let face = width.face.map_or_else(|| vec![Span::plain("both")], words::term);
-            table.rows.push(vec![figures(&width.at), Cell(face), figures(&width.width)]);
+            let face = width
+                .face
+                .map_or_else(|| vec![Span::plain("both")], words::term);
+            table
+                .rows
+                .push(vec![figures(&width.at), Cell(face), figures(&width.width)]);
         }
         flow.table_at(&table, 0.0, 118.0);
         flow.gap(2.4);
@@ -163,8 +228,14 @@ fn stretches(list: &[Stretch]) -> Vec<Span> {
     let text: Vec<String> = list
         .iter()
         .map(|stretch| {
-            let face = stretch.face.map_or_else(String::new, |face| format!(" on {}", words::short(face)));
-            format!("{} to {}{face}", words::with_unit(stretch.from.value, stretch.from.unit), words::with_unit(stretch.to.value, stretch.to.unit))
+            let face = stretch
+                .face
+                .map_or_else(String::new, |face| format!(" on {}", words::short(face)));
+            format!(
+                "{} to {}{face}",
+                words::with_unit(stretch.from.value, stretch.from.unit),
+                words::with_unit(stretch.to.value, stretch.to.unit)
+            )
         })
         .collect();
     vec![Span::plain(text.join("; "))]
@@ -192,13 +263,22 @@ pub(super) fn fittings(flow: &mut Flow, record: &Record) {
         if let Some(evidence) = &fitting.material_evidence {
             materials.push(Span::quiet(format!("\ntold by {evidence}")));
         }
-        let mut screen = fitting.protected.map_or_else(|| "not looked up".to_owned(), |screen| screen.gloss().to_owned());
+        let mut screen = fitting.protected.map_or_else(
+            || "not looked up".to_owned(),
+            |screen| screen.gloss().to_owned(),
+        );
         if let Some(list) = &fitting.protected_as_of {
             let _ = write!(screen, ", list of {list}");
         }
         let mut part = words::term(fitting.part);
         part.push(Span::quiet(format!("\n{}", fitting.id)));
-        table.rows.push(vec![Cell(part), Cell(description), Cell(materials), Cell::plain(fitting.matched.gloss()), Cell::plain(screen)]);
+        table.rows.push(vec![
+            Cell(part),
+            Cell(description),
+            Cell(materials),
+            Cell::plain(fitting.matched.gloss()),
+            Cell::plain(screen),
+        ]);
     }
     flow.table(&table);
     flow.gap(1.4);

@@ -10,7 +10,11 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
     if record.findings.is_empty() && record.private_findings.is_empty() {
         flow.paragraph(&[Span::plain("No finding is in this record.")], style::BODY);
     } else {
-        let mut ordered: Vec<&Finding> = record.findings.iter().chain(&record.private_findings).collect();
+        let mut ordered: Vec<&Finding> = record
+            .findings
+            .iter()
+            .chain(&record.private_findings)
+            .collect();
         // Stops first; within a level as recorded.
         ordered.sort_by_key(|finding| std::cmp::Reverse(finding.level));
         table(flow, &ordered);
@@ -29,14 +33,29 @@ fn table(flow: &mut Flow, findings: &[&Finding]) {
         Column::words("rule and its source", Width::Share(1.0)),
     ]);
     for finding in findings {
-        let level = if finding.level == Level::Info { Span::plain(finding.level.gloss()) } else { Span::bold(finding.level.gloss()) };
+        let level = if finding.level == Level::Info {
+            Span::plain(finding.level.gloss())
+        } else {
+            Span::bold(finding.level.gloss())
+        };
         let mut message = vec![Span::plain(finding.message.clone())];
         if !finding.evidence.is_empty() {
-            message.push(Span::quiet(format!("\nevidence: {}", finding.evidence.join(" "))));
+            message.push(Span::quiet(format!(
+                "\nevidence: {}",
+                finding.evidence.join(" ")
+            )));
         }
         let numbers: Vec<String> = finding.numbers.iter().map(number).collect();
-        let rule = vec![Span::plain(format!("{}/{}", finding.plugin, finding.rule)), Span::quiet(format!("\n{}", finding.source))];
-        table.rows.push(vec![Cell(vec![level]), Cell(message), Cell::plain(numbers.join("\n")), Cell(rule)]);
+        let rule = vec![
+            Span::plain(format!("{}/{}", finding.plugin, finding.rule)),
+            Span::quiet(format!("\n{}", finding.source)),
+        ];
+        table.rows.push(vec![
+            Cell(vec![level]),
+            Cell(message),
+            Cell::plain(numbers.join("\n")),
+            Cell(rule),
+        ]);
     }
     flow.table(&table);
 }
@@ -47,25 +66,39 @@ fn number(number: &Number) -> String {
         |standard| {
             let unit = words::unit(number.unit);
             let separator = if unit.is_empty() { "" } else { "\u{a0}" };
-            format!("{}\u{a0}±\u{a0}{}{separator}{unit}", words::number(number.value), words::expanded(standard))
+            format!(
+                "{}\u{a0}±\u{a0}{}{separator}{unit}",
+                words::number(number.value),
+                words::expanded(standard)
+            )
         },
     );
     format!("{}: {value}", number.name)
 }
 
 fn answers(flow: &mut Flow, record: &Record) {
-    let Some(decision) = &record.decision else { return };
+    let Some(decision) = &record.decision else {
+        return;
+    };
     if decision.answers.is_empty() {
         return;
     }
     flow.subheading("How findings were answered", 14.0);
-    let mut table = Table::new(vec![Column::words("rule", Width::Share(0.8)), Column::words("answer", Width::Share(1.0)), Column::words("in words", Width::Share(1.6))]);
+    let mut table = Table::new(vec![
+        Column::words("rule", Width::Share(0.8)),
+        Column::words("answer", Width::Share(1.0)),
+        Column::words("in words", Width::Share(1.6)),
+    ]);
     for answer in &decision.answers {
         let mut how = vec![Span::plain(answer.how.clone())];
         if let Some(reply) = &answer.record {
             how.push(Span::quiet(format!("\nrecord {}", words::digest(reply))));
         }
-        table.rows.push(vec![Cell::plain(answer.rule.clone()), Cell::plain(answer.kind.gloss()), Cell(how)]);
+        table.rows.push(vec![
+            Cell::plain(answer.rule.clone()),
+            Cell::plain(answer.kind.gloss()),
+            Cell(how),
+        ]);
     }
     flow.table(&table);
 }
@@ -79,15 +112,38 @@ fn runs(flow: &mut Flow, runs: &[Run]) {
         Column::words("outcome", Width::Share(1.2)),
     ]);
     for run in runs {
-        let outcome = run.fault.as_ref().map_or_else(|| vec![Span::plain("ran to its end")], |fault| vec![Span::bold("failed: "), Span::plain(fault.clone())]);
-        let digests = format!("{}\n{}", words::digest_prefix(&run.digest), words::digest_prefix(&run.input));
-        table.rows.push(vec![Cell::plain(run.plugin.to_string()), Cell::plain(run.version.clone()), Cell::figures(digests), Cell(outcome)]);
+        let outcome = run.fault.as_ref().map_or_else(
+            || vec![Span::plain("ran to its end")],
+            |fault| vec![Span::bold("failed: "), Span::plain(fault.clone())],
+        );
+        let digests = format!(
+            "{}\n{}",
+            words::digest_prefix(&run.digest),
+            words::digest_prefix(&run.input)
+        );
+        table.rows.push(vec![
+            Cell::plain(run.plugin.to_string()),
+            Cell::plain(run.version.clone()),
+            Cell::figures(digests),
+            Cell(outcome),
+        ]);
     }
     flow.table(&table);
-    let quantities: Vec<(&Run, &Number)> = runs.iter().flat_map(|run| run.quantities.iter().map(move |quantity| (run, quantity))).collect();
+    let quantities: Vec<(&Run, &Number)> = runs
+        .iter()
+        .flat_map(|run| run.quantities.iter().map(move |quantity| (run, quantity)))
+        .collect();
     if !quantities.is_empty() {
         flow.subheading("Numbers that checks derived", 10.0);
-        let items: Vec<Vec<Span>> = quantities.into_iter().map(|(run, quantity)| vec![Span::quiet(format!("{}: ", run.plugin)), Span::plain(number(quantity))]).collect();
+        let items: Vec<Vec<Span>> = quantities
+            .into_iter()
+            .map(|(run, quantity)| {
+                vec![
+                    Span::quiet(format!("{}: ", run.plugin)),
+                    Span::plain(number(quantity)),
+                ]
+            })
+            .collect();
         flow.list(&items, style::CELL);
     }
     for artefact in runs.iter().flat_map(|run| &run.artefacts) {
@@ -103,14 +159,32 @@ fn artefact(flow: &mut Flow, artefact: &Artefact) {
         .iter()
         .map(|column| {
             let unit = column.unit.map(words::unit).filter(|unit| !unit.is_empty());
-            let title = unit.map_or_else(|| column.name.clone(), |unit| format!("{}, {unit}", column.name));
-            if column.unit.is_some() { Column::numbers(&title, Width::Share(1.0)) } else { Column::words(&title, Width::Share(1.0)) }
+            let title = unit.map_or_else(
+                || column.name.clone(),
+                |unit| format!("{}, {unit}", column.name),
+            );
+            if column.unit.is_some() {
+                Column::numbers(&title, Width::Share(1.0))
+            } else {
+                Column::words(&title, Width::Share(1.0))
+            }
         })
         .collect();
     let mut table = Table::new(columns);
-    let rows = artefact.columns.iter().map(|column| column.cells.len()).max().unwrap_or(0);
+    let rows = artefact
+        .columns
+        .iter()
+        .map(|column| column.cells.len())
+        .max()
+        .unwrap_or(0);
     for row in 0..rows {
-        table.rows.push(artefact.columns.iter().map(|column| Cell::figures(column.cells.get(row).cloned().unwrap_or_default())).collect());
+        table.rows.push(
+            artefact
+                .columns
+                .iter()
+                .map(|column| Cell::figures(column.cells.get(row).cloned().unwrap_or_default()))
+                .collect(),
+        );
     }
     flow.table(&table);
 }

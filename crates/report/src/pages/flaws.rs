@@ -8,17 +8,27 @@ use crate::layout::{Cell, Column, Flow, Span, Table, Width, style};
 pub(super) fn set(flow: &mut Flow, record: &Record) {
     flow.heading("Flaws · kizu 疵", 20.0);
     if record.flaws.is_empty() {
-        flow.paragraph(&[Span::plain("No flaw is in this record. That none was seen does not say that there is none.")], style::BODY);
+        flow.paragraph(
+            &[Span::plain(
+                "No flaw is in this record. That none was seen does not say that there is none.",
+            )],
+            style::BODY,
+        );
         return;
     }
-    flow.paragraph(&[Span::plain("Numbers as on the map. How much a flaw matters is said under Findings, not here.")], style::NOTE);
+    flow.paragraph(
+        &[Span::plain(
+            "Numbers as on the map. How much a flaw matters is said under Findings, not here.",
+        )],
+        style::NOTE,
+    );
     flow.y += 0.8;
     let mut table = Table::new(vec![
         Column::words("no.", Width::Fixed(7.0)),
         Column::words("kind", Width::Share(1.0)),
-        Column::words("zone, face", Width::Fixed(22.0)),
-        Column::numbers("from datum, mm", Width::Fixed(26.0)),
-        Column::words("size", Width::Fixed(33.0)),
+        Column::words("zone, face", Width::Fixed(19.0)),
+        Column::numbers("from datum, mm", Width::Fixed(24.0)),
+        Column::words("size", Width::Fixed(40.0)),
         Column::words("standing and looks", Width::Share(1.2)),
     ]);
     for (index, flaw) in record.flaws.iter().enumerate() {
@@ -28,7 +38,10 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
         let zone = format!("{}\n{}", words::short(flaw.zone), faces.join("\n"));
         let at = words::bare(&flaw.at);
         table.rows.push(vec![
-            Cell(vec![Span { weight: Some(crate::font::Weight::Bold), ..Span::figures((index + 1).to_string()) }]),
+            Cell(vec![Span {
+                weight: Some(crate::font::Weight::Bold),
+                ..Span::figures((index + 1).to_string())
+            }]),
             Cell(kind),
             Cell::plain(zone),
             Cell::figures(at),
@@ -41,24 +54,61 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
 
 fn size(flaw: &Flaw) -> String {
     let mut parts = Vec::new();
-    for (name, length) in [("long", &flaw.length), ("wide", &flaw.width), ("deep", &flaw.depth), ("from the edge", &flaw.from_edge)] {
-        parts.extend(length.as_ref().map(|length| format!("{} {name}", words::quantity(length))));
+    for (name, length) in [
+        ("long", &flaw.length),
+        ("wide", &flaw.width),
+        ("deep", &flaw.depth),
+        ("from the edge", &flaw.from_edge),
+    ] {
+        parts.extend(
+            length
+                .as_ref()
+                .map(|length| format!("{} {name}", words::quantity(length))),
+        );
     }
-    parts.extend(flaw.area.as_ref().map(|area| format!("area {}", words::quantity(area))));
+    parts.extend(
+        flaw.area
+            .as_ref()
+            .map(|area| format!("area {}", words::quantity(area))),
+    );
     parts.extend(flaw.count.map(|count| format!("{count} of them")));
-    if parts.is_empty() { "not measured".to_owned() } else { parts.join("\n") }
+    if parts.is_empty() {
+        "not measured".to_owned()
+    } else {
+        parts.join("\n")
+    }
 }
 
 fn standing(flaw: &Flaw) -> Vec<Span> {
     let mut spans = vec![Span::bold(flaw.standing.gloss())];
-    spans.push(Span::plain(format!("; progress: {}", flaw.progress.gloss())));
+    spans.push(Span::plain(format!(
+        "; progress: {}",
+        flaw.progress.gloss()
+    )));
     if let Some(through) = flaw.through_temper {
-        spans.push(Span::plain(if through { "; through the temper line" } else { "; not through the temper line" }));
+        spans.push(Span::plain(if through {
+            "; through the temper line"
+        } else {
+            "; not through the temper line"
+        }));
     }
     for sighting in &flaw.sightings {
-        let face = sighting.face.map_or_else(String::new, |face| format!(", {}", words::short(face)));
-        let photos = if sighting.photos.is_empty() { String::new() } else { format!(", photo {}", keys(&sighting.photos)) };
-        let text = format!("\n{}: {} with {}, {}{face}, by {}{photos}", sighting.on, sighting.outcome.gloss(), sighting.method.gloss(), sighting.light, sighting.by.gloss());
+        let face = sighting
+            .face
+            .map_or_else(String::new, |face| format!(", {}", words::short(face)));
+        let photos = if sighting.photos.is_empty() {
+            String::new()
+        } else {
+            format!(", photo {}", keys(&sighting.photos))
+        };
+        let text = format!(
+            "\n{}: {} with {}, {}{face}, by {}{photos}",
+            sighting.on,
+            sighting.outcome.gloss(),
+            sighting.method.gloss(),
+            sighting.light,
+            sighting.by.gloss()
+        );
         spans.push(Span::quiet(text));
     }
     if let Some(cause) = &flaw.cause {
@@ -74,5 +124,8 @@ fn standing(flaw: &Flaw) -> Vec<Span> {
 }
 
 fn keys(list: &[tangmark_core::record::Key]) -> String {
-    list.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
+    list.iter()
+        .map(ToString::to_string)
+        .collect::<Vec<_>>()
+        .join(", ")
 }

@@ -42,7 +42,12 @@ pub(crate) struct Content<'a> {
 pub(crate) fn set(content: &Content<'_>, frame: Frame) -> (Scene, BTreeSet<char>) {
     let record = content.record;
     let mut flow = Flow::new(frame);
-    flow.scene.bookmarks.push(Bookmark { title: document_title(record), level: 1, page: 0, y: 0.0 });
+    flow.scene.bookmarks.push(Bookmark {
+        title: document_title(record),
+        level: 1,
+        page: 0,
+        y: 0.0,
+    });
     title::set(&mut flow, content);
     identity::set(&mut flow, record);
     dimensions::set(&mut flow, record);
@@ -55,16 +60,30 @@ pub(crate) fn set(content: &Content<'_>, frame: Frame) -> (Scene, BTreeSet<char>
     custody::set(&mut flow, record);
     photos::set(&mut flow, content);
     closing::set(&mut flow, content);
-    let running_head = format!("{} · {} · record {}", record.blade.title, record.blade.id, record.sequence);
-    let mark = content.demo.then(|| "DEMONSTRATION, signed with a throw-away key".to_owned());
-    let chrome = Chrome { name: format!("record {}", words::digest(&content.name)), running_head, mark };
+    let running_head = format!(
+        "{} · {} · record {}",
+        record.blade.title, record.blade.id, record.sequence
+    );
+    let mark = content
+        .demo
+        .then(|| "DEMONSTRATION, signed with a throw-away key".to_owned());
+    let chrome = Chrome {
+        name: format!("record {}", words::digest(&content.name)),
+        running_head,
+        mark,
+    };
     flow.finish(&chrome)
 }
 
 /// Title of the document.
 pub(crate) fn document_title(record: &Record) -> String {
     let purpose = words::capital(record.purpose.gloss());
-    crate::font::drawable(&format!("{} – condition record {}, {purpose}", record.blade.title, record.sequence)).text.replace('\u{a0}', " ")
+    crate::font::drawable(&format!(
+        "{} – condition record {}, {purpose}",
+        record.blade.title, record.sequence
+    ))
+    .text
+    .replace('\u{a0}', " ")
 }
 
 /// Digests of the pictures a report can show.

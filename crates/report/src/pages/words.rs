@@ -42,7 +42,11 @@ pub(super) fn number(value: Decimal) -> String {
 /// A number with its unit, kept together.
 pub(super) fn with_unit(value: Decimal, of: Unit) -> String {
     let name = unit(of);
-    if name.is_empty() { number(value) } else { format!("{}\u{a0}{name}", number(value)) }
+    if name.is_empty() {
+        number(value)
+    } else {
+        format!("{}\u{a0}{name}", number(value))
+    }
 }
 
 /// The expanded uncertainty for k = 2, to two significant digits.
@@ -50,24 +54,38 @@ pub(super) fn with_unit(value: Decimal, of: Unit) -> String {
 /// Source: JCGM 100:2008, 6.2 and 7.2.6 (from memory).
 pub(super) fn expanded(standard: Decimal) -> String {
     let doubled = 2.0 * standard.to_f64();
-    Decimal::from_f64_significant(doubled, 2).map_or_else(|_| format!("2 × {}", number(standard)), number)
+    Decimal::from_f64_significant(doubled, 2)
+        .map_or_else(|_| format!("2 × {}", number(standard)), number)
 }
 
 /// A quantity with unit and expanded uncertainty: `701.5 ± 0.6 mm`.
 pub(super) fn quantity(quantity: &Quantity) -> String {
     let name = unit(quantity.unit);
     let separator = if name.is_empty() { "" } else { "\u{a0}" };
-    format!("{}\u{a0}±\u{a0}{}{separator}{name}", number(quantity.value), expanded(quantity.standard_uncertainty))
+    format!(
+        "{}\u{a0}±\u{a0}{}{separator}{name}",
+        number(quantity.value),
+        expanded(quantity.standard_uncertainty)
+    )
 }
 
 /// A quantity for a column whose heading names the unit: `701.5 ± 0.6`.
 pub(super) fn bare(quantity: &Quantity) -> String {
-    format!("{}\u{a0}±\u{a0}{}", number(quantity.value), expanded(quantity.standard_uncertainty))
+    format!(
+        "{}\u{a0}±\u{a0}{}",
+        number(quantity.value),
+        expanded(quantity.standard_uncertainty)
+    )
 }
 
 /// The readings as they were written.
 pub(super) fn readings(quantity: &Quantity) -> String {
-    quantity.as_read.iter().map(|reading| reading.text.as_str()).collect::<Vec<_>>().join("; ")
+    quantity
+        .as_read
+        .iter()
+        .map(|reading| reading.text.as_str())
+        .collect::<Vec<_>>()
+        .join("; ")
 }
 
 /// A term: romaji, kanji, and the gloss in quiet.
@@ -79,7 +97,10 @@ pub(super) fn term<T: Term>(term: T) -> Vec<Span> {
     if key == term.gloss() {
         return vec![Span::plain(format!("{key} {}", term.kanji()))];
     }
-    vec![Span::plain(format!("{key} {} ", term.kanji())), Span::quiet(term.gloss())]
+    vec![
+        Span::plain(format!("{key} {} ", term.kanji())),
+        Span::quiet(term.gloss()),
+    ]
 }
 
 /// Terms one after another.
@@ -96,13 +117,19 @@ pub(super) fn terms<T: Term>(list: &[T]) -> Vec<Span> {
 
 /// A term for running text: `hagire 刃切れ`, or its plain English where it has no kanji.
 pub(super) fn short<T: Term>(term: T) -> String {
-    if term.kanji().is_empty() { term.gloss().to_owned() } else { format!("{} {}", term.key().replace('_', " "), term.kanji()) }
+    if term.kanji().is_empty() {
+        term.gloss().to_owned()
+    } else {
+        format!("{} {}", term.key().replace('_', " "), term.kanji())
+    }
 }
 
 /// A first letter as capital.
 pub(super) fn capital(text: &str) -> String {
     let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
 }
 
 /// A person: the part played, then name, address and contact where they are shown.
@@ -126,7 +153,11 @@ pub(super) fn money(money: &Money) -> String {
 
 /// A span of time.
 pub(super) fn when(when: &When) -> String {
-    if when.earliest == when.latest { when.earliest.to_string() } else { format!("{} to {}", when.earliest, when.latest) }
+    if when.earliest == when.latest {
+        when.earliest.to_string()
+    } else {
+        format!("{} to {}", when.earliest, when.latest)
+    }
 }
 
 /// A paper in one line.
@@ -166,7 +197,11 @@ pub(super) fn digest_prefix(digest: &Digest) -> String {
 
 fn groups(text: &str, size: usize) -> String {
     let characters: Vec<char> = text.chars().collect();
-    characters.chunks(size).map(|chunk| chunk.iter().collect::<String>()).collect::<Vec<_>>().join(" ")
+    characters
+        .chunks(size)
+        .map(|chunk| chunk.iter().collect::<String>())
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 /// An optional date.
@@ -186,7 +221,12 @@ mod tests {
 
     #[test]
     fn uncertainty_is_doubled_and_keeps_two_digits() {
-        for (standard, shown) in [("0.29", "0.58"), ("0.3", "0.60"), ("12", "24"), ("0.0065", "0.013")] {
+        for (standard, shown) in [
+            ("0.29", "0.58"),
+            ("0.3", "0.60"),
+            ("12", "24"),
+            ("0.0065", "0.013"),
+        ] {
             assert_eq!(expanded(standard.parse().unwrap()), shown);
         }
         assert_eq!(number("-2.50".parse().unwrap()), "−2.50");

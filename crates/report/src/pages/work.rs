@@ -10,7 +10,10 @@ use crate::layout::{Cell, Column, Flow, Span, Table, Width, style};
 pub(super) fn set(flow: &mut Flow, record: &Record) {
     if record.plan.is_none() && record.passes.is_empty() {
         flow.heading("Work", 12.0);
-        flow.paragraph(&[Span::plain("No plan and no pass is in this record.")], style::BODY);
+        flow.paragraph(
+            &[Span::plain("No plan and no pass is in this record.")],
+            style::BODY,
+        );
         return;
     }
     flow.heading("Work", 24.0);
@@ -21,14 +24,23 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
 }
 
 fn set_plan(flow: &mut Flow, plan: &Plan) {
-    let mut table = Table::pairs(42.0);
+    let mut table = Table::pairs(46.0);
     if let Some(budget) = &plan.steel_budget {
-        table.pair("steel that may go in all", vec![Span::plain(words::quantity(budget))]);
+        table.pair(
+            "steel that may go in all",
+            vec![Span::plain(words::quantity(budget))],
+        );
     }
     if let Some(thinnest) = &plan.thinnest {
-        table.pair("thinnest at the ridge", vec![Span::plain(words::quantity(thinnest))]);
+        table.pair(
+            "thinnest at the ridge",
+            vec![Span::plain(words::quantity(thinnest))],
+        );
     }
-    table.pair("what the limits rest on", vec![Span::plain(plan.basis.clone())]);
+    table.pair(
+        "what the limits rest on",
+        vec![Span::plain(plan.basis.clone())],
+    );
     flow.table(&table);
     if plan.stages.is_empty() {
         return;
@@ -43,14 +55,24 @@ fn set_plan(flow: &mut Flow, plan: &Plan) {
         Column::numbers("time, min", Width::Fixed(24.0)),
     ]);
     let figures = |quantity: Option<&tangmark_core::record::Quantity>| {
-        quantity.map_or_else(|| Cell::plain("–"), |quantity| Cell::figures(words::bare(quantity)))
+        quantity.map_or_else(
+            || Cell::plain("–"),
+            |quantity| Cell::figures(words::bare(quantity)),
+        )
     };
     for (index, stage) in plan.stages.iter().enumerate() {
         table.rows.push(vec![
             Cell::figures((index + 1).to_string()),
             Cell(words::term(stage.operation)),
             Cell::plain(stage.abrasive.as_ref().map_or_else(String::new, abrasive)),
-            Cell::plain(stage.zones.iter().map(|zone| words::short(*zone)).collect::<Vec<_>>().join(", ")),
+            Cell::plain(
+                stage
+                    .zones
+                    .iter()
+                    .map(|zone| words::short(*zone))
+                    .collect::<Vec<_>>()
+                    .join(", "),
+            ),
             figures(stage.steel.as_deref()),
             figures(stage.time.as_deref()),
         ]);
@@ -74,7 +96,10 @@ fn passes(flow: &mut Flow, record: &Record) {
         Column::words("remarks", Width::Share(1.1)),
     ]);
     for pass in &record.passes {
-        let under_hold = record.worked_under_hold.iter().any(|entry| entry.pass == pass.id);
+        let under_hold = record
+            .worked_under_hold
+            .iter()
+            .any(|entry| entry.pass == pass.id);
         let mut remarks: Vec<Span> = Vec::new();
         if under_hold {
             remarks.push(Span::bold("worked under hold\n"));
@@ -82,7 +107,11 @@ fn passes(flow: &mut Flow, record: &Record) {
         remarks.push(Span::plain(pass_remarks(pass).join("\n")));
         let zones: Vec<String> = pass.zones.iter().map(|zone| words::short(*zone)).collect();
         let faces: Vec<String> = pass.faces.iter().map(|face| words::short(*face)).collect();
-        let faces = if faces.is_empty() { "both faces".to_owned() } else { faces.join(", ") };
+        let faces = if faces.is_empty() {
+            "both faces".to_owned()
+        } else {
+            faces.join(", ")
+        };
         table.rows.push(vec![
             Cell(vec![Span::figures(format!("{}\n{}", pass.id, pass.on))]),
             Cell(words::term(pass.operation)),
@@ -96,17 +125,30 @@ fn passes(flow: &mut Flow, record: &Record) {
     for pass in &record.passes {
         for (name, readings) in [("before", &pass.before), ("after", &pass.after)] {
             if let Some(readings) = readings {
-                super::dimensions::station_table(flow, &format!("Stations {name} pass {}", pass.id), &readings.stations);
+                super::dimensions::station_table(
+                    flow,
+                    &format!("Stations {name} pass {}", pass.id),
+                    &readings.stations,
+                );
             }
         }
     }
 }
 
 fn masses(pass: &Pass) -> String {
-    let mass = |readings: &Option<tangmark_core::record::PassReadings>| readings.as_ref().and_then(|readings| readings.mass.as_ref()).map(|mass| words::bare(mass));
+    let mass = |readings: &Option<tangmark_core::record::PassReadings>| {
+        readings
+            .as_ref()
+            .and_then(|readings| readings.mass.as_ref())
+            .map(|mass| words::bare(mass))
+    };
     match (mass(&pass.before), mass(&pass.after)) {
         (None, None) => "–".to_owned(),
-        (before, after) => format!("{}\n{}", before.unwrap_or_else(|| "–".to_owned()), after.unwrap_or_else(|| "–".to_owned())),
+        (before, after) => format!(
+            "{}\n{}",
+            before.unwrap_or_else(|| "–".to_owned()),
+            after.unwrap_or_else(|| "–".to_owned())
+        ),
     }
 }
 
@@ -122,11 +164,28 @@ fn pass_remarks(pass: &Pass) -> Vec<String> {
 /// An etch in one line.
 pub(super) fn etch(etch: &Etch) -> String {
     let mut text = format!("etch: {}", etch.agent);
-    for part in [&etch.concentration.as_deref().map(words::quantity), &etch.time.as_deref().map(words::quantity)].into_iter().flatten() {
+    for part in [
+        &etch.concentration.as_deref().map(words::quantity),
+        &etch.time.as_deref().map(words::quantity),
+    ]
+    .into_iter()
+    .flatten()
+    {
         let _ = write!(text, ", {part}");
     }
-    let done = |name: &str, done: bool| if done { name.to_owned() } else { format!("not {name}") };
-    format!("{text}; {}, {}, {}", done("neutralised", etch.neutralised), done("rinsed", etch.rinsed), done("dried", etch.dried))
+    let done = |name: &str, done: bool| {
+        if done {
+            name.to_owned()
+        } else {
+            format!("not {name}")
+        }
+    };
+    format!(
+        "{text}; {}, {}, {}",
+        done("neutralised", etch.neutralised),
+        done("rinsed", etch.rinsed),
+        done("dried", etch.dried)
+    )
 }
 
 fn abrasive(abrasive: &Abrasive) -> String {

@@ -26,7 +26,10 @@ pub(super) fn complete(
         "Info" => text_string("sRGB, IEC 61966-2-1"),
         "DestOutputProfile" => profile,
     };
-    let packet = Stream::new(dictionary! { "Type" => "Metadata", "Subtype" => "XML" }, xmp::packet(metadata, issued).into_bytes());
+    let packet = Stream::new(
+        dictionary! { "Type" => "Metadata", "Subtype" => "XML" },
+        xmp::packet(metadata, issued).into_bytes(),
+    );
     let packet = document.add_object(packet.with_compression(false));
     let file = attach(document, metadata, issued);
     let outline = outline(document, scene, pages)?;
@@ -34,13 +37,22 @@ pub(super) fn complete(
     let catalog = document.catalog_mut()?;
     catalog.set("Lang", text_string("en"));
     catalog.set("MarkInfo", dictionary! { "Marked" => true });
-    catalog.set("ViewerPreferences", dictionary! { "DisplayDocTitle" => true });
+    catalog.set(
+        "ViewerPreferences",
+        dictionary! { "DisplayDocTitle" => true },
+    );
     catalog.set("StructTreeRoot", tree.root);
     catalog.set("OutputIntents", vec![Object::Dictionary(intent)]);
     catalog.set("Metadata", packet);
     catalog.set("AF", vec![Object::Reference(file)]);
-    let names = vec![text_string(metadata.attachment_name), Object::Reference(file)];
-    catalog.set("Names", dictionary! { "EmbeddedFiles" => dictionary! { "Names" => names } });
+    let names = vec![
+        text_string(metadata.attachment_name),
+        Object::Reference(file),
+    ];
+    catalog.set(
+        "Names",
+        dictionary! { "EmbeddedFiles" => dictionary! { "Names" => names } },
+    );
     if let Some(outline) = outline {
         catalog.set("Outlines", outline);
         catalog.set("PageMode", "UseOutlines");
@@ -58,7 +70,10 @@ pub(super) fn complete(
     });
     document.trailer.set("Info", info);
     // Both halves are the record's name: the file is written once and never updated.
-    let id = Object::String(metadata.record.as_bytes().to_vec(), lopdf::StringFormat::Hexadecimal);
+    let id = Object::String(
+        metadata.record.as_bytes().to_vec(),
+        lopdf::StringFormat::Hexadecimal,
+    );
     document.trailer.set("ID", vec![id.clone(), id]);
     Ok(())
 }
@@ -74,7 +89,9 @@ fn attach(document: &mut Document, metadata: &Metadata<'_>, issued: &Timestamp) 
         "Params" => dictionary! { "Size" => size, "ModDate" => text_string(&issued.pdf()) },
     };
     let compress = super::imitates_signature(metadata.attachment);
-    let stream = document.add_object(Stream::new(dictionary, metadata.attachment.to_vec()).with_compression(compress));
+    let stream = document.add_object(
+        Stream::new(dictionary, metadata.attachment.to_vec()).with_compression(compress),
+    );
     document.add_object(dictionary! {
         "Type" => "Filespec",
         "F" => text_string(metadata.attachment_name),
@@ -86,8 +103,14 @@ fn attach(document: &mut Document, metadata: &Metadata<'_>, issued: &Timestamp) 
 }
 
 /// Adds the outline: sections under the report's title.
-fn outline(document: &mut Document, scene: &Scene, pages: &[ObjectId]) -> Result<Option<ObjectId>, PdfError> {
-    let Some((first, rest)) = scene.bookmarks.split_first() else { return Ok(None) };
+fn outline(
+    document: &mut Document,
+    scene: &Scene,
+    pages: &[ObjectId],
+) -> Result<Option<ObjectId>, PdfError> {
+    let Some((first, rest)) = scene.bookmarks.split_first() else {
+        return Ok(None);
+    };
     let root = document.new_object_id();
     let top = document.new_object_id();
     let ids: Vec<ObjectId> = rest.iter().map(|_| document.new_object_id()).collect();
@@ -109,14 +132,35 @@ fn outline(document: &mut Document, scene: &Scene, pages: &[ObjectId]) -> Result
         document.set_object(*id, item);
     }
     let count = i64::try_from(scene.bookmarks.len()).unwrap_or(i64::MAX);
-    document.set_object(root, dictionary! { "Type" => "Outlines", "First" => top, "Last" => top, "Count" => count });
+    document.set_object(
+        root,
+        dictionary! { "Type" => "Outlines", "First" => top, "Last" => top, "Count" => count },
+    );
     Ok(Some(root))
 }
 
-fn entry(scene: &Scene, pages: &[ObjectId], bookmark: &Bookmark, parent: ObjectId) -> Result<Dictionary, PdfError> {
-    let page = *pages.get(bookmark.page).ok_or(PdfError::Shape("a page of the outline"))?;
-    let height = scene.pages.get(bookmark.page).map_or(0.0, |page| page.height);
+fn entry(
+    scene: &Scene,
+    pages: &[ObjectId],
+    bookmark: &Bookmark,
+    parent: ObjectId,
+) -> Result<Dictionary, PdfError> {
+    let page = *pages
+        .get(bookmark.page)
+        .ok_or(PdfError::Shape("a page of the outline"))?;
+    let height = scene
+        .pages
+        .get(bookmark.page)
+        .map_or(0.0, |page| page.height);
     let top = content::narrow((height - bookmark.y) / MM_PER_POINT);
-    let destination = vec![Object::Reference(page), "XYZ".into(), Object::Null, Object::Real(top), Object::Null];
-    Ok(dictionary! { "Title" => text_string(&bookmark.title), "Parent" => parent, "Dest" => destination })
+    let destination = vec![
+        Object::Reference(page),
+        "XYZ".into(),
+        Object::Null,
+        Object::Real(top),
+        Object::Null,
+    ];
+    Ok(
+        dictionary! { "Title" => text_string(&bookmark.title), "Parent" => parent, "Dest" => destination },
+    )
 }

@@ -3,14 +3,18 @@
 use std::collections::BTreeMap;
 
 use printpdf::{
-    Color, CurTransMat, DictItem, Line, LineDashPattern, LineJoinStyle, LinePoint, Op, PaintMode, PdfFontHandle, Point, Polygon, PolygonRing, Pt, Rgb,
-    TextItem, WindingOrder, XObjectId, XObjectTransform,
+    Color, CurTransMat, DictItem, Line, LineDashPattern, LineJoinStyle, LinePoint, Op, PaintMode,
+    PdfFontHandle, Point, Polygon, PolygonRing, Pt, Rgb, TextItem, WindingOrder, XObjectId,
+    XObjectTransform,
 };
 
 use super::{fonts, image_name};
 use crate::{
     font::{Face, MM_PER_POINT},
-    scene::{Colour, Draw, Group, Image, ImageDraw, NodeId, Page, PathDraw, Role, Scene, Segment, Stroke, TextDraw, upright},
+    scene::{
+        Colour, Draw, Group, Image, ImageDraw, NodeId, Page, PathDraw, Role, Scene, Segment,
+        Stroke, TextDraw, upright,
+    },
 };
 
 /// A page's operations, and for each marked-content number the node and group it marks.
@@ -58,11 +62,19 @@ pub(super) const fn tag(role: Role) -> &'static str {
 
 /// Draws a page.
 pub(super) fn operations(scene: &Scene, page: &Page) -> Drawn {
-    let mut pen = Pen { scene, height: page.height, operations: Vec::new(), marks: Vec::new() };
+    let mut pen = Pen {
+        scene,
+        height: page.height,
+        operations: Vec::new(),
+        marks: Vec::new(),
+    };
     for (index, group) in page.groups.iter().enumerate() {
         pen.group(index, group);
     }
-    Drawn { operations: pen.operations, marks: pen.marks }
+    Drawn {
+        operations: pen.operations,
+        marks: pen.marks,
+    }
 }
 
 struct Pen<'a> {
@@ -74,14 +86,18 @@ struct Pen<'a> {
 
 impl Pen<'_> {
     fn group(&mut self, index: usize, group: &Group) {
-        let node = group.node.and_then(|id| self.scene.nodes.get(id.0).map(|node| (id, node.role)));
+        let node = group
+            .node
+            .and_then(|id| self.scene.nodes.get(id.0).map(|node| (id, node.role)));
         match node {
             Some((id, role)) => {
                 let number = i64::try_from(self.marks.len()).unwrap_or(i64::MAX);
                 self.marks.push((id, index));
                 self.begin(tag(role), [("MCID", DictItem::Int(number))]);
             }
-            None => self.operations.push(Op::BeginMarkedContent { tag: "Artifact".into() }),
+            None => self.operations.push(Op::BeginMarkedContent {
+                tag: "Artifact".into(),
+            }),
         }
         for draw in &group.draws {
             match draw {
@@ -94,35 +110,66 @@ impl Pen<'_> {
     }
 
     fn begin<const N: usize>(&mut self, tag: &str, entries: [(&str, DictItem); N]) {
-        let map: BTreeMap<String, DictItem> = entries.into_iter().map(|(key, value)| (key.to_owned(), value)).collect();
-        self.operations.push(Op::BeginMarkedContentWithProperties { tag: tag.into(), properties: DictItem::Dict { map } });
+        let map: BTreeMap<String, DictItem> = entries
+            .into_iter()
+            .map(|(key, value)| (key.to_owned(), value))
+            .collect();
+        self.operations.push(Op::BeginMarkedContentWithProperties {
+            tag: tag.into(),
+            properties: DictItem::Dict { map },
+        });
     }
 
     fn point(&self, [x, y]: [f64; 2]) -> Point {
-        Point { x: points(x), y: points(self.height - y) }
+        Point {
+            x: points(x),
+            y: points(self.height - y),
+        }
     }
 
     fn path(&mut self, draw: &PathDraw) {
         let parts = self.parts(&draw.path.segments);
         if let Some(fill) = draw.fill {
             self.operations.push(Op::SetFillColor { col: colour(fill) });
-            let rings = parts.iter().map(|part| PolygonRing { points: part.points.clone() }).collect();
-            let polygon = Polygon { rings, mode: PaintMode::Fill, winding_order: WindingOrder::NonZero };
+            let rings = parts
+                .iter()
+                .map(|part| PolygonRing {
+                    points: part.points.clone(),
+                })
+                .collect();
+            let polygon = Polygon {
+                rings,
+                mode: PaintMode::Fill,
+                winding_order: WindingOrder::NonZero,
+            };
             self.operations.push(Op::DrawPolygon { polygon });
         }
         if let Some(stroke) = &draw.stroke {
             self.stroke_state(stroke);
-            self.operations.extend(parts.into_iter().map(|line| Op::DrawLine { line }));
+            self.operations
+                .extend(parts.into_iter().map(|line| Op::DrawLine { line }));
         }
     }
 
     fn stroke_state(&mut self, stroke: &Stroke) {
-        let pattern: Vec<f32> = stroke.dash.iter().map(|length| narrow(length / MM_PER_POINT)).collect();
+        let pattern: Vec<f32> = stroke
+            .dash
+            .iter()
+            .map(|length| narrow(length / MM_PER_POINT))
+            .collect();
         self.operations.extend([
-            Op::SetOutlineColor { col: colour(stroke.colour) },
-            Op::SetOutlineThickness { pt: points(stroke.width) },
-            Op::SetLineJoinStyle { join: LineJoinStyle::Round },
-            Op::SetLineDashPattern { dash: LineDashPattern::new(0.0, &pattern) },
+            Op::SetOutlineColor {
+                col: colour(stroke.colour),
+            },
+            Op::SetOutlineThickness {
+                pt: points(stroke.width),
+            },
+            Op::SetLineJoinStyle {
+                join: LineJoinStyle::Round,
+            },
+            Op::SetLineDashPattern {
+                dash: LineDashPattern::new(0.0, &pattern),
+            },
         ]);
     }
 
@@ -130,11 +177,20 @@ impl Pen<'_> {
     fn parts(&self, segments: &[Segment]) -> Vec<Line> {
         let mut parts: Vec<Line> = Vec::new();
         for segment in segments {
-            let at = |point: [f64; 2], bezier: bool| LinePoint { p: self.point(point), bezier };
+            let at = |point: [f64; 2], bezier: bool| LinePoint {
+                p: self.point(point),
+                bezier,
+            };
             match (*segment, parts.last_mut()) {
-                (Segment::Move(point), _) => parts.push(Line { points: vec![at(point, false)], is_closed: false }),
+                (Segment::Move(point), _) => parts.push(Line {
+                    points: vec![at(point, false)],
+                    is_closed: false,
+                }),
                 (Segment::Line(point), Some(part)) => part.points.push(at(point, false)),
-                (Segment::Curve(a, b, point), Some(part)) => part.points.extend([at(a, true), at(b, true), at(point, false)]),
+                (Segment::Curve(a, b, point), Some(part)) => {
+                    part.points
+                        .extend([at(a, true), at(b, true), at(point, false)]);
+                }
                 (Segment::Close, Some(part)) => part.is_closed = true,
                 (_, None) => {}
             }
@@ -145,16 +201,32 @@ impl Pen<'_> {
     fn text(&mut self, draw: &TextDraw) {
         self.operations.extend([
             Op::StartTextSection,
-            Op::SetFillColor { col: colour(draw.colour) },
-            Op::SetFont { font: PdfFontHandle::External(fonts::font_id(draw.weight)), size: Pt(narrow(draw.size)) },
-            Op::SetTextCursor { pos: self.point([draw.x, draw.y]) },
-            Op::ShowText { items: text_items(draw) },
+            Op::SetFillColor {
+                col: colour(draw.colour),
+            },
+            Op::SetFont {
+                font: PdfFontHandle::External(fonts::font_id(draw.weight)),
+                size: Pt(narrow(draw.size)),
+            },
+            Op::SetTextCursor {
+                pos: self.point([draw.x, draw.y]),
+            },
+            Op::ShowText {
+                items: text_items(draw),
+            },
             Op::EndTextSection,
         ]);
     }
 
     fn image(&mut self, draw: &ImageDraw) {
-        let Some(index) = self.scene.images.iter().position(|image| image.digest == draw.digest) else { return };
+        let Some(index) = self
+            .scene
+            .images
+            .iter()
+            .position(|image| image.digest == draw.digest)
+        else {
+            return;
+        };
         let turn = upright(draw.orientation);
         let (width, height) = (draw.width, draw.height);
         // PDF's unit square has v upwards: its origin is the stored lower left corner.
@@ -169,8 +241,16 @@ impl Pen<'_> {
         ];
         self.operations.extend([
             Op::SaveGraphicsState,
-            Op::SetTransformationMatrix { matrix: CurTransMat::Raw(matrix.map(|value| narrow(value / MM_PER_POINT))) },
-            Op::UseXobject { id: XObjectId(image_name(index)), transform: XObjectTransform { no_auto_scale: true, ..XObjectTransform::default() } },
+            Op::SetTransformationMatrix {
+                matrix: CurTransMat::Raw(matrix.map(|value| narrow(value / MM_PER_POINT))),
+            },
+            Op::UseXobject {
+                id: XObjectId(image_name(index)),
+                transform: XObjectTransform {
+                    no_auto_scale: true,
+                    ..XObjectTransform::default()
+                },
+            },
             Op::RestoreGraphicsState,
         ]);
     }
@@ -201,7 +281,9 @@ fn text_items(draw: &TextDraw) -> Vec<TextItem> {
             flush(&mut items, &mut pending, shift);
         }
         pending.push(character);
-        owed = per_mille(face.advance(character, true)) - per_mille(face.advance(character, false)) - lead;
+        owed = per_mille(face.advance(character, true))
+            - per_mille(face.advance(character, false))
+            - lead;
     }
     flush(&mut items, &mut pending, 0.0);
     items
@@ -209,18 +291,33 @@ fn text_items(draw: &TextDraw) -> Vec<TextItem> {
 
 fn colour(Colour(r, g, b): Colour) -> Color {
     let channel = |value: u8| narrow(f64::from(value) / 255.0);
-    Color::Rgb(Rgb { r: channel(r), g: channel(g), b: channel(b), icc_profile: None })
+    Color::Rgb(Rgb {
+        r: channel(r),
+        g: channel(g),
+        b: channel(b),
+        icc_profile: None,
+    })
 }
 
 /// The dictionary under which JPEG bytes are embedded as they are.
 pub(super) fn image_dictionary(image: &Image) -> BTreeMap<String, DictItem> {
     let name = |text: &str| DictItem::Name(text.as_bytes().to_vec());
-    let space = if image.header.components == 1 { "DeviceGray" } else { "DeviceRGB" };
+    let space = if image.header.components == 1 {
+        "DeviceGray"
+    } else {
+        "DeviceRGB"
+    };
     BTreeMap::from([
         ("Type".to_owned(), name("XObject")),
         ("Subtype".to_owned(), name("Image")),
-        ("Width".to_owned(), DictItem::Int(i64::from(image.header.width))),
-        ("Height".to_owned(), DictItem::Int(i64::from(image.header.height))),
+        (
+            "Width".to_owned(),
+            DictItem::Int(i64::from(image.header.width)),
+        ),
+        (
+            "Height".to_owned(),
+            DictItem::Int(i64::from(image.header.height)),
+        ),
         ("ColorSpace".to_owned(), name(space)),
         ("BitsPerComponent".to_owned(), DictItem::Int(8)),
         ("Filter".to_owned(), name("DCTDecode")),

@@ -69,8 +69,13 @@ impl Order {
                 *id = (number, 0);
             }
             Object::Array(items) => items.iter_mut().for_each(|item| self.visit(item)),
-            Object::Dictionary(dictionary) => dictionary.iter_mut().for_each(|(_, value)| self.visit(value)),
-            Object::Stream(stream) => stream.dict.iter_mut().for_each(|(_, value)| self.visit(value)),
+            Object::Dictionary(dictionary) => dictionary
+                .iter_mut()
+                .for_each(|(_, value)| self.visit(value)),
+            Object::Stream(stream) => stream
+                .dict
+                .iter_mut()
+                .for_each(|(_, value)| self.visit(value)),
             _ => {}
         }
     }
@@ -81,7 +86,11 @@ fn place_signature_gap(bytes: &mut [u8]) -> Result<(), PdfError> {
     let [first, second, third] = RANGE_MARKS;
     let zeros = "0".repeat(10);
     let range = format!("/ByteRange[0 {first} {second} {third}]");
-    overwrite(bytes, range.as_bytes(), format!("/ByteRange [0 {zeros} {zeros} {zeros}]").as_bytes())?;
+    overwrite(
+        bytes,
+        range.as_bytes(),
+        format!("/ByteRange [0 {zeros} {zeros} {zeros}]").as_bytes(),
+    )?;
     let mut written = b"/Contents<".to_vec();
     written.resize(written.len() + CONTENTS_DIGITS + 2, b'0');
     written.push(b'>');
@@ -95,8 +104,14 @@ fn place_signature_gap(bytes: &mut [u8]) -> Result<(), PdfError> {
 fn overwrite(bytes: &mut [u8], old: &[u8], new: &[u8]) -> Result<(), PdfError> {
     let missing = PdfError::Shape("exactly one signature placeholder");
     // The first byte is searched for by itself: photos make files long, and most bytes are not it.
-    let mut places = bytes.iter().enumerate().filter(|(_, byte)| old.first() == Some(*byte)).filter_map(|(at, _)| bytes.get(at..)?.starts_with(old).then_some(at));
-    let (Some(at), None) = (places.next(), places.next()) else { return Err(missing) };
+    let mut places = bytes
+        .iter()
+        .enumerate()
+        .filter(|(_, byte)| old.first() == Some(*byte))
+        .filter_map(|(at, _)| bytes.get(at..)?.starts_with(old).then_some(at));
+    let (Some(at), None) = (places.next(), places.next()) else {
+        return Err(missing);
+    };
     match bytes.get_mut(at..at + old.len()) {
         Some(target) if old.len() == new.len() => target.copy_from_slice(new),
         _ => return Err(missing),

@@ -36,12 +36,21 @@ pub(super) fn font_id(weight: Weight) -> FontId {
 /// Reduces each weight the scene uses.
 pub(super) fn prepare(scene: &Scene) -> Result<Vec<Subset>, PdfError> {
     let mut used: BTreeMap<Weight, BTreeSet<char>> = BTreeMap::new();
-    for draw in scene.pages.iter().flat_map(|page| &page.groups).flat_map(|group| &group.draws) {
+    for draw in scene
+        .pages
+        .iter()
+        .flat_map(|page| &page.groups)
+        .flat_map(|group| &group.draws)
+    {
         if let Draw::Text(text) = draw {
-            used.entry(text.weight).or_default().extend(text.text.chars());
+            used.entry(text.weight)
+                .or_default()
+                .extend(text.text.chars());
         }
     }
-    used.into_iter().map(|(weight, characters)| Subset::new(weight, &characters)).collect()
+    used.into_iter()
+        .map(|(weight, characters)| Subset::new(weight, &characters))
+        .collect()
 }
 
 impl Subset {
@@ -61,9 +70,16 @@ impl Subset {
                 widths.insert(number, advance);
             }
         }
-        let program = subsetter::subset(face.data(), 0, &remapper).map_err(|error| PdfError::Font(family.to_owned(), error))?;
+        let program = subsetter::subset(face.data(), 0, &remapper)
+            .map_err(|error| PdfError::Font(family.to_owned(), error))?;
         let name = format!("{}+{family}", subset_tag(&program));
-        Ok(Self { weight, name, program, glyphs, widths })
+        Ok(Self {
+            weight,
+            name,
+            program,
+            glyphs,
+            widths,
+        })
     }
 
     pub(super) fn id(&self) -> FontId {
@@ -79,7 +95,10 @@ impl Subset {
             self.glyphs.clone(),
             self.widths.clone(),
             Face::of(self.weight).units_per_em(),
-            FontMetrics { ascent: 0, descent: 0 },
+            FontMetrics {
+                ascent: 0,
+                descent: 0,
+            },
         ))
     }
 
@@ -93,7 +112,10 @@ impl Subset {
             let width = Object::Real(super::content::narrow(f64::from(*advance) * 1000.0 / units));
             match array.last_mut() {
                 Some(Object::Array(run)) if next == Some(*glyph) => run.push(width),
-                _ => array.extend([Object::Integer(i64::from(*glyph)), Object::Array(vec![width])]),
+                _ => array.extend([
+                    Object::Integer(i64::from(*glyph)),
+                    Object::Array(vec![width]),
+                ]),
             }
             next = glyph.checked_add(1);
         }
@@ -104,7 +126,12 @@ impl Subset {
 /// Six capital letters from the digest of the reduced font.
 fn subset_tag(program: &[u8]) -> String {
     let digest = Digest::of(program);
-    digest.as_bytes().iter().take(6).map(|byte| char::from(b'A' + byte % 26)).collect()
+    digest
+        .as_bytes()
+        .iter()
+        .take(6)
+        .map(|byte| char::from(b'A' + byte % 26))
+        .collect()
 }
 
 /// Puts right in the font dictionaries what printpdf cannot know of a reduced font.
@@ -115,7 +142,13 @@ pub(super) fn complete(document: &mut Document, fonts: &[Subset]) -> Result<(), 
             .objects
             .values_mut()
             .filter_map(|object| object.as_dict_mut().ok())
-            .find(|dictionary| dictionary.get(b"Subtype").and_then(Object::as_name).is_ok_and(|kind| kind == b"Type0") && has_name(dictionary, b"BaseFont", name))
+            .find(|dictionary| {
+                dictionary
+                    .get(b"Subtype")
+                    .and_then(Object::as_name)
+                    .is_ok_and(|kind| kind == b"Type0")
+                    && has_name(dictionary, b"BaseFont", name)
+            })
             .ok_or(PdfError::Shape("the composite font"))?;
         let descendant = composite
             .get_mut(b"DescendantFonts")
@@ -124,7 +157,9 @@ pub(super) fn complete(document: &mut Document, fonts: &[Subset]) -> Result<(), 
             .ok_or(PdfError::Shape("the descendant font"))?
             .as_dict_mut()?;
         descendant.set("W", font.width_array());
-        let descriptor = descendant.get(b"FontDescriptor").and_then(Object::as_reference)?;
+        let descriptor = descendant
+            .get(b"FontDescriptor")
+            .and_then(Object::as_reference)?;
         let (vertical, bounds, capitals) = Face::of(font.weight).metrics_per_mille();
         let descriptor = document.get_object_mut(descriptor)?.as_dict_mut()?;
         descriptor.set("Ascent", vertical[0]);
@@ -140,5 +175,8 @@ pub(super) fn complete(document: &mut Document, fonts: &[Subset]) -> Result<(), 
 }
 
 fn has_name(dictionary: &lopdf::Dictionary, key: &[u8], name: &[u8]) -> bool {
-    dictionary.get(key).and_then(Object::as_name).is_ok_and(|found| found == name)
+    dictionary
+        .get(key)
+        .and_then(Object::as_name)
+        .is_ok_and(|found| found == name)
 }

@@ -11,12 +11,18 @@ const WHITE: [f64; 2] = [0.3127, 0.3290];
 /// The profile connection space's white, D50, as ICC rounds it.
 const D50: [f64; 3] = [0.9642, 1.0, 0.8249];
 /// Cone response of the Bradford transform.
-const BRADFORD: Matrix = [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]];
+const BRADFORD: Matrix = [
+    [0.8951, 0.2664, -0.1614],
+    [-0.7502, 1.7135, 0.0367],
+    [0.0389, -0.0685, 1.0296],
+];
 
 type Matrix = [[f64; 3]; 3];
 
 fn multiply(a: &Matrix, b: &Matrix) -> Matrix {
-    std::array::from_fn(|row| std::array::from_fn(|column| (0..3).map(|k| a[row][k] * b[k][column]).sum()))
+    std::array::from_fn(|row| {
+        std::array::from_fn(|column| (0..3).map(|k| a[row][k] * b[k][column]).sum())
+    })
 }
 
 fn apply(matrix: &Matrix, vector: [f64; 3]) -> [f64; 3] {
@@ -25,10 +31,17 @@ fn apply(matrix: &Matrix, vector: [f64; 3]) -> [f64; 3] {
 
 fn inverse(m: &Matrix) -> Matrix {
     let cofactor = |row: usize, column: usize| {
-        let (r1, r2, c1, c2) = ((row + 1) % 3, (row + 2) % 3, (column + 1) % 3, (column + 2) % 3);
+        let (r1, r2, c1, c2) = (
+            (row + 1) % 3,
+            (row + 2) % 3,
+            (column + 1) % 3,
+            (column + 2) % 3,
+        );
         m[r1][c1] * m[r2][c2] - m[r1][c2] * m[r2][c1]
     };
-    let determinant: f64 = (0..3).map(|column| m[0][column] * cofactor(0, column)).sum();
+    let determinant: f64 = (0..3)
+        .map(|column| m[0][column] * cofactor(0, column))
+        .sum();
     std::array::from_fn(|row| std::array::from_fn(|column| cofactor(column, row) / determinant))
 }
 
@@ -37,14 +50,26 @@ fn tristimulus([x, y]: [f64; 2]) -> [f64; 3] {
 }
 
 const fn transpose(m: &Matrix) -> Matrix {
-    [[m[0][0], m[1][0], m[2][0]], [m[0][1], m[1][1], m[2][1]], [m[0][2], m[1][2], m[2][2]]]
+    [
+        [m[0][0], m[1][0], m[2][0]],
+        [m[0][1], m[1][1], m[2][1]],
+        [m[0][2], m[1][2], m[2][2]],
+    ]
 }
 
 /// Adaptation from D65 to D50.
 fn adaptation() -> Matrix {
     let from = apply(&BRADFORD, tristimulus(WHITE));
     let to = apply(&BRADFORD, D50);
-    let scale: Matrix = std::array::from_fn(|row| std::array::from_fn(|column| if row == column { to[row] / from[row] } else { 0.0 }));
+    let scale: Matrix = std::array::from_fn(|row| {
+        std::array::from_fn(|column| {
+            if row == column {
+                to[row] / from[row]
+            } else {
+                0.0
+            }
+        })
+    });
     multiply(&inverse(&BRADFORD), &multiply(&scale, &BRADFORD))
 }
 
@@ -52,7 +77,8 @@ fn adaptation() -> Matrix {
 fn colorants() -> Matrix {
     let primaries = transpose(&PRIMARIES.map(tristimulus));
     let amounts = apply(&inverse(&primaries), tristimulus(WHITE));
-    let scaled: Matrix = primaries.map(|row| std::array::from_fn(|column| row[column] * amounts[column]));
+    let scaled: Matrix =
+        primaries.map(|row| std::array::from_fn(|column| row[column] * amounts[column]));
     multiply(&adaptation(), &scaled)
 }
 
@@ -105,7 +131,10 @@ pub(super) fn srgb() -> Vec<u8> {
         (b"gTRC", curve.clone()),
         (b"bTRC", curve),
     ];
-    let mut table = u32::try_from(tags.len()).unwrap_or_default().to_be_bytes().to_vec();
+    let mut table = u32::try_from(tags.len())
+        .unwrap_or_default()
+        .to_be_bytes()
+        .to_vec();
     let mut data = Vec::new();
     let start = 128 + 4 + 12 * tags.len();
     let mut curve_at = None;
@@ -159,26 +188,45 @@ mod tests {
     #[test]
     fn colorants_are_the_known_ones() {
         // sRGB primaries adapted to D50 by Bradford, as colour software prints them (from memory).
-        let known = [[0.4361, 0.3851, 0.1431], [0.2225, 0.7169, 0.0606], [0.0139, 0.0971, 0.7141]];
+        let known = [
+            [0.4361, 0.3851, 0.1431],
+            [0.2225, 0.7169, 0.0606],
+            [0.0139, 0.0971, 0.7141],
+        ];
         for (row, known) in colorants().iter().zip(known) {
             for (value, known) in row.iter().zip(known) {
                 assert!((value - known).abs() < 2e-4, "{value} {known}");
             }
         }
         let white = apply(&colorants(), [1.0; 3]);
-        assert!(white.iter().zip(D50).all(|(value, known)| (value - known).abs() < 1e-12));
+        assert!(
+            white
+                .iter()
+                .zip(D50)
+                .all(|(value, known)| (value - known).abs() < 1e-12)
+        );
     }
 
     #[test]
     fn header_and_tag_table_agree_with_the_bytes() {
         let profile = srgb();
-        let word = |at: usize| u32::from_be_bytes([profile[at], profile[at + 1], profile[at + 2], profile[at + 3]]) as usize;
+        let word = |at: usize| {
+            u32::from_be_bytes([
+                profile[at],
+                profile[at + 1],
+                profile[at + 2],
+                profile[at + 3],
+            ]) as usize
+        };
         assert_eq!(word(0), profile.len());
         assert_eq!(&profile[36..40], b"acsp");
         assert_eq!(word(128), 10);
         for index in 0..10 {
             let (offset, size) = (word(136 + 12 * index), word(140 + 12 * index));
-            assert!(offset % 4 == 0 && offset + size <= profile.len(), "tag {index}");
+            assert!(
+                offset % 4 == 0 && offset + size <= profile.len(),
+                "tag {index}"
+            );
         }
     }
 }

@@ -16,7 +16,9 @@ mod tags;
 mod xmp;
 
 use lopdf::{Object, ObjectId, StringFormat};
-use printpdf::{ExternalStream, ExternalXObject, Mm, PdfDocument, PdfPage, PdfSaveOptions, XObject, XObjectId};
+use printpdf::{
+    ExternalStream, ExternalXObject, Mm, PdfDocument, PdfPage, PdfSaveOptions, XObject, XObjectId,
+};
 use tangmark_core::Digest;
 
 use crate::scene::Scene;
@@ -74,17 +76,38 @@ pub fn write(scene: &Scene, metadata: &Metadata<'_>) -> Result<Vec<u8>, PdfError
     let fonts = fonts::prepare(scene)?;
     let mut source = PdfDocument::new(metadata.title);
     for font in &fonts {
-        source.resources.fonts.map.insert(font.id(), font.embedded());
+        source
+            .resources
+            .fonts
+            .map
+            .insert(font.id(), font.embedded());
     }
     for (index, image) in scene.images.iter().enumerate() {
-        let stream = ExternalStream { dict: content::image_dictionary(image), content: image.bytes.to_vec(), compress: false };
-        let external = ExternalXObject { stream, width: None, height: None, dpi: None };
-        source.resources.xobjects.map.insert(XObjectId(image_name(index)), XObject::External(external));
+        let stream = ExternalStream {
+            dict: content::image_dictionary(image),
+            content: image.bytes.to_vec(),
+            compress: false,
+        };
+        let external = ExternalXObject {
+            stream,
+            width: None,
+            height: None,
+            dpi: None,
+        };
+        source
+            .resources
+            .xobjects
+            .map
+            .insert(XObjectId(image_name(index)), XObject::External(external));
     }
     let mut marks = Vec::with_capacity(scene.pages.len());
     for page in &scene.pages {
         let drawn = content::operations(scene, page);
-        source.pages.push(PdfPage::new(Mm(content::narrow(page.width)), Mm(content::narrow(page.height)), drawn.operations));
+        source.pages.push(PdfPage::new(
+            Mm(content::narrow(page.width)),
+            Mm(content::narrow(page.height)),
+            drawn.operations,
+        ));
         marks.push(drawn.marks);
     }
     let mut document = source.to_lopdf_document(&PdfSaveOptions::default(), &mut Vec::new());
@@ -97,7 +120,15 @@ pub fn write(scene: &Scene, metadata: &Metadata<'_>) -> Result<Vec<u8>, PdfError
     fonts::complete(&mut document, &fonts)?;
     let tree = tags::add(&mut document, scene, &pages, &marks)?;
     if let Some(field) = &scene.signature {
-        signature::add(&mut document, scene, &pages, &tree, field, metadata, &issued)?;
+        signature::add(
+            &mut document,
+            scene,
+            &pages,
+            &tree,
+            field,
+            metadata,
+            &issued,
+        )?;
     }
     catalog::complete(&mut document, scene, &pages, metadata, &issued, &tree)?;
     finish::write(document, scene.signature.is_some())
@@ -128,7 +159,9 @@ fn text_string(text: &str) -> Object {
 /// Whether words of the user read like keys of the signature dictionary. Such words are written in
 /// another spelling, since the one signature's place is found by its text.
 fn imitates_signature(bytes: &[u8]) -> bool {
-    [b"/ByteRange".as_slice(), b"/Contents"].iter().any(|key| bytes.windows(key.len()).any(|window| window == *key))
+    [b"/ByteRange".as_slice(), b"/Contents"]
+        .iter()
+        .any(|key| bytes.windows(key.len()).any(|window| window == *key))
 }
 
 #[cfg(test)]

@@ -23,12 +23,18 @@ pub(super) fn add(
     metadata: &Metadata<'_>,
     issued: &Timestamp,
 ) -> Result<(), PdfError> {
-    let page = *pages.get(field.page).ok_or(PdfError::Shape("the signature's page"))?;
+    let page = *pages
+        .get(field.page)
+        .ok_or(PdfError::Shape("the signature's page"))?;
     let height = scene.pages.get(field.page).map_or(0.0, |page| page.height);
-    let form = *tree.elements.get(field.node.0).ok_or(PdfError::Shape("the signature's form element"))?;
+    let form = *tree
+        .elements
+        .get(field.node.0)
+        .ok_or(PdfError::Shape("the signature's form element"))?;
 
     let [first, second, third] = RANGE_MARKS.map(Object::Integer);
-    let permission = dictionary! { "Type" => "TransformParams", "P" => 1, "V" => Object::Name(b"1.2".to_vec()) };
+    let permission =
+        dictionary! { "Type" => "TransformParams", "P" => 1, "V" => Object::Name(b"1.2".to_vec()) };
     let reference = dictionary! { "Type" => "SigRef", "TransformMethod" => "DocMDP", "TransformParams" => permission };
     let signature = document.add_object(dictionary! {
         "Type" => "Sig",
@@ -62,10 +68,18 @@ pub(super) fn add(
     sheet.set("Annots", vec![Object::Reference(widget)]);
     let element = document.get_object_mut(form)?.as_dict_mut()?;
     element.set("Pg", page);
-    element.get_mut(b"K").and_then(Object::as_array_mut)?.push(Object::Dictionary(dictionary! { "Type" => "OBJR", "Obj" => widget, "Pg" => page }));
+    element
+        .get_mut(b"K")
+        .and_then(Object::as_array_mut)?
+        .push(Object::Dictionary(
+            dictionary! { "Type" => "OBJR", "Obj" => widget, "Pg" => page },
+        ));
 
     let catalog = document.catalog_mut()?;
-    catalog.set("AcroForm", dictionary! { "Fields" => vec![Object::Reference(widget)], "SigFlags" => 3 });
+    catalog.set(
+        "AcroForm",
+        dictionary! { "Fields" => vec![Object::Reference(widget)], "SigFlags" => 3 },
+    );
     catalog.set("Perms", dictionary! { "DocMDP" => signature });
     Ok(())
 }
@@ -73,12 +87,21 @@ pub(super) fn add(
 /// A plain frame: what the signature says in words is page content.
 fn appearance(rectangle: &[Object]) -> Stream {
     let side = |low: usize, high: usize| {
-        let at = |index: usize| rectangle.get(index).and_then(|value| value.as_float().ok()).unwrap_or(0.0);
+        let at = |index: usize| {
+            rectangle
+                .get(index)
+                .and_then(|value| value.as_float().ok())
+                .unwrap_or(0.0)
+        };
         super::content::narrow(f64::from(at(high)) - f64::from(at(low)))
     };
     let (width, height) = (side(0, 2), side(1, 3));
     let inner = |length: f32| super::content::narrow(f64::from(length) - 0.5);
-    let content = format!("0.4 0.4 0.4 RG 0.5 w 0.25 0.25 {} {} re S", inner(width), inner(height));
+    let content = format!(
+        "0.4 0.4 0.4 RG 0.5 w 0.25 0.25 {} {} re S",
+        inner(width),
+        inner(height)
+    );
     let bounds = [0.0, 0.0, width, height].map(Object::Real).to_vec();
     Stream::new(
         dictionary! { "Type" => "XObject", "Subtype" => "Form", "BBox" => bounds, "Resources" => lopdf::Dictionary::new() },

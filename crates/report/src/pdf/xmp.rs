@@ -26,9 +26,16 @@ fn escape(text: &str) -> String {
 
 /// Returns the packet.
 pub(super) fn packet(metadata: &Metadata<'_>, issued: &Timestamp) -> String {
-    let [title, author, subject, producer] = [metadata.title, metadata.author, metadata.subject, metadata.producer].map(escape);
+    let [title, author, subject, producer] = [
+        metadata.title,
+        metadata.author,
+        metadata.subject,
+        metadata.producer,
+    ]
+    .map(escape);
     let (date, record) = (issued.iso(), metadata.record);
-    let alternatives = |text: &str| format!("<rdf:Alt><rdf:li xml:lang=\"x-default\">{text}</rdf:li></rdf:Alt>");
+    let alternatives =
+        |text: &str| format!("<rdf:Alt><rdf:li xml:lang=\"x-default\">{text}</rdf:li></rdf:Alt>");
     let (title, subject) = (alternatives(&title), alternatives(&subject));
     format!(
         "<?xpacket begin=\"\u{feff}\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>
@@ -81,6 +88,9 @@ mod tests {
 
     #[test]
     fn markup_in_names_stays_text() {
-        assert_eq!(escape("A & <B> \"C\"\u{1}\n鎬"), "A &amp; &lt;B&gt; &quot;C&quot; 鎬");
+        assert_eq!(
+            escape("A & <B> \"C\"\u{1}\n鎬"),
+            "A &amp; &lt;B&gt; &quot;C&quot; 鎬"
+        );
     }
 }

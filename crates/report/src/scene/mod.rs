@@ -9,8 +9,8 @@ mod path;
 
 use std::sync::Arc;
 
-pub(crate) use orientation::upright;
 pub use orientation::swaps_sides;
+pub(crate) use orientation::upright;
 pub use path::{Path, Segment};
 use tangmark_core::Digest;
 
@@ -146,12 +146,20 @@ pub struct Stroke {
 impl Stroke {
     /// A solid line.
     pub const fn solid(colour: Colour, width: f64) -> Self {
-        Self { colour, width, dash: Vec::new() }
+        Self {
+            colour,
+            width,
+            dash: Vec::new(),
+        }
     }
 
     /// A dashed line, dash and gap in mm.
     pub fn dashed(colour: Colour, width: f64, dash: f64, gap: f64) -> Self {
-        Self { colour, width, dash: vec![dash, gap] }
+        Self {
+            colour,
+            width,
+            dash: vec![dash, gap],
+        }
     }
 }
 
@@ -287,14 +295,25 @@ pub struct Scene {
 impl Scene {
     /// Adds an empty page and returns its index.
     pub fn add_page(&mut self, width: f64, height: f64) -> usize {
-        self.pages.push(Page { width, height, groups: Vec::new() });
+        self.pages.push(Page {
+            width,
+            height,
+            groups: Vec::new(),
+        });
         self.pages.len() - 1
     }
 
     /// Adds a node under `parent` and returns it.
     pub fn add_node(&mut self, role: Role, parent: Option<NodeId>) -> NodeId {
         let id = NodeId(self.nodes.len());
-        self.nodes.push(Node { role, parent, alternative: None, bounds: None, language: None, children: Vec::new() });
+        self.nodes.push(Node {
+            role,
+            parent,
+            alternative: None,
+            bounds: None,
+            language: None,
+            children: Vec::new(),
+        });
         match parent.and_then(|parent| self.nodes.get_mut(parent.0)) {
             Some(parent) => parent.children.push(Child::Node(id)),
             None => self.roots.push(id),
@@ -307,7 +326,9 @@ impl Scene {
     /// Words in another language than the document's get a node of their own under `node`, so that
     /// they are read out in their language; the inside of a figure stays whole.
     pub fn put(&mut self, page: usize, node: Option<NodeId>, draws: Vec<Draw>) {
-        let whole = node.and_then(|id| self.nodes.get(id.0)).is_none_or(|node| node.role == Role::Figure);
+        let whole = node
+            .and_then(|id| self.nodes.get(id.0))
+            .is_none_or(|node| node.role == Role::Figure);
         if whole {
             self.put_group(page, node, draws);
             return;
@@ -337,7 +358,9 @@ impl Scene {
         if draws.is_empty() {
             return;
         }
-        let Some(sheet) = self.pages.get_mut(page) else { return };
+        let Some(sheet) = self.pages.get_mut(page) else {
+            return;
+        };
         sheet.groups.push(Group { node, draws });
         let group = sheet.groups.len() - 1;
         if let Some(node) = node.and_then(|node| self.nodes.get_mut(node.0)) {

@@ -26,7 +26,11 @@ pub(crate) const fn upright(orientation: u8) -> Turn {
         8 => ([0.0, 1.0], [0.0, -1.0], [1.0, 0.0]),
         _ => ([0.0, 0.0], [1.0, 0.0], [0.0, 1.0]),
     };
-    Turn { origin, across, down }
+    Turn {
+        origin,
+        across,
+        down,
+    }
 }
 
 /// Whether an orientation swaps width and height.
@@ -43,7 +47,13 @@ mod tests {
         for orientation in 0..=9 {
             let turn = upright(orientation);
             let mut corners: Vec<String> = [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)]
-                .map(|(u, v)| format!("{} {}", turn.origin[0] + u * turn.across[0] + v * turn.down[0], turn.origin[1] + u * turn.across[1] + v * turn.down[1]))
+                .map(|(u, v)| {
+                    format!(
+                        "{} {}",
+                        turn.origin[0] + u * turn.across[0] + v * turn.down[0],
+                        turn.origin[1] + u * turn.across[1] + v * turn.down[1]
+                    )
+                })
                 .to_vec();
             corners.sort_unstable();
             assert_eq!(corners, ["0 0", "0 1", "1 0", "1 1"], "{orientation}");
@@ -54,7 +64,10 @@ mod tests {
     fn a_camera_on_its_side_stores_the_upper_left_corner_elsewhere() {
         // Exif: in orientation 6 the stored first row is the right side of the scene, the first column its top.
         let turn = upright(6);
-        assert_eq!(format!("{:?} {:?} {:?}", turn.origin, turn.across, turn.down), "[1.0, 0.0] [0.0, 1.0] [-1.0, 0.0]");
+        assert_eq!(
+            format!("{:?} {:?} {:?}", turn.origin, turn.across, turn.down),
+            "[1.0, 0.0] [0.0, 1.0] [-1.0, 0.0]"
+        );
         assert!(swaps_sides(6) && !swaps_sides(3));
     }
 }

@@ -27,7 +27,9 @@ const QUARTER: f64 = 0.552_284_749_830_793_4;
 impl Path {
     /// An empty path.
     pub const fn new() -> Self {
-        Self { segments: Vec::new() }
+        Self {
+            segments: Vec::new(),
+        }
     }
 
     /// A straight line.
@@ -51,7 +53,12 @@ impl Path {
 
     /// A rectangle by upper left corner and size.
     pub fn rectangle(x: f64, y: f64, width: f64, height: f64) -> Self {
-        Self::polygon([[x, y], [x + width, y], [x + width, y + height], [x, y + height]])
+        Self::polygon([
+            [x, y],
+            [x + width, y],
+            [x + width, y + height],
+            [x, y + height],
+        ])
     }
 
     /// A circle.
@@ -76,7 +83,11 @@ impl Path {
     /// Adds an open run of straight lines as a new part.
     pub fn add_points(&mut self, points: impl IntoIterator<Item = [f64; 2]>) {
         for (index, point) in points.into_iter().enumerate() {
-            self.segments.push(if index == 0 { Segment::Move(point) } else { Segment::Line(point) });
+            self.segments.push(if index == 0 {
+                Segment::Move(point)
+            } else {
+                Segment::Line(point)
+            });
         }
     }
 
@@ -105,7 +116,9 @@ impl Path {
             Segment::Close => Vec::new(),
         });
         points.fold(None, |bounds: Option<[f64; 4]>, [x, y]| {
-            Some(bounds.map_or([x, y, x, y], |[x0, y0, x1, y1]| [x0.min(x), y0.min(y), x1.max(x), y1.max(y)]))
+            Some(bounds.map_or([x, y, x, y], |[x0, y0, x1, y1]| {
+                [x0.min(x), y0.min(y), x1.max(x), y1.max(y)]
+            }))
         })
     }
 }
@@ -117,8 +130,17 @@ mod tests {
 
     #[test]
     fn shapes_have_the_bounds_they_are_asked_for() {
-        assert_eq!(format!("{:?}", Path::rectangle(1.0, 2.0, 3.0, 4.0).bounds().unwrap()), "[1.0, 2.0, 4.0, 6.0]");
-        assert_eq!(format!("{:?}", Path::ellipse(0.0, 0.0, 2.0, 1.0).bounds().unwrap()), "[-2.0, -1.0, 2.0, 1.0]");
+        assert_eq!(
+            format!(
+                "{:?}",
+                Path::rectangle(1.0, 2.0, 3.0, 4.0).bounds().unwrap()
+            ),
+            "[1.0, 2.0, 4.0, 6.0]"
+        );
+        assert_eq!(
+            format!("{:?}", Path::ellipse(0.0, 0.0, 2.0, 1.0).bounds().unwrap()),
+            "[-2.0, -1.0, 2.0, 1.0]"
+        );
         assert!(Path::new().bounds().is_none());
     }
 }

@@ -21,7 +21,9 @@ use crate::{
 };
 
 /// Scales a map may have, 1 to this number.
-const SCALES: [f64; 16] = [1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 15.0, 20.0, 30.0, 50.0];
+const SCALES: [f64; 16] = [
+    1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 15.0, 20.0, 30.0, 50.0,
+];
 /// Height of a row of numbers.
 const ROW: f64 = 3.3;
 /// Least distance of numbers in one row.
@@ -29,7 +31,12 @@ const PITCH: f64 = 3.9;
 /// Height of the band with ruler and names between the faces.
 const BAND: f64 = 13.0;
 /// Numbers beside signs.
-const NUMBER: Style = Style { size: 6.4, leading: ROW, weight: Weight::Bold, colour: INK };
+const NUMBER: Style = Style {
+    size: 6.4,
+    leading: ROW,
+    weight: Weight::Bold,
+    colour: INK,
+};
 
 /// A map ready to be drawn.
 pub(crate) struct Map<'a> {
@@ -59,7 +66,14 @@ impl<'a> Map<'a> {
         let profile = Profile::of(record);
         let whole = profile.length + profile.tang;
         let scale = SCALES.into_iter().find(|scale| whole / scale <= width)?;
-        let mut map = Self { record, profile, scale, width, outer: [Vec::new(), Vec::new()], key: Vec::new() };
+        let mut map = Self {
+            record,
+            profile,
+            scale,
+            width,
+            outer: [Vec::new(), Vec::new()],
+            key: Vec::new(),
+        };
         map.outer = [map.labels(Face::Omote), map.labels(Face::Ura)];
         map.key = map.key_lines();
         let (back, edge) = map.reach();
@@ -69,7 +83,12 @@ impl<'a> Map<'a> {
 
     /// Signs in use, broken into lines that leave room for the scale bar on the last.
     fn key_lines(&self) -> Vec<Vec<Sign>> {
-        let used: BTreeSet<Sign> = self.record.flaws.iter().map(|flaw| Sign::of(flaw.kind)).collect();
+        let used: BTreeSet<Sign> = self
+            .record
+            .flaws
+            .iter()
+            .map(|flaw| Sign::of(flaw.kind))
+            .collect();
         let mut lines: Vec<Vec<Sign>> = vec![Vec::new()];
         let mut x = 0.0;
         for sign in used {
@@ -92,8 +111,16 @@ impl<'a> Map<'a> {
     }
 
     fn zone(&self, face: usize) -> f64 {
-        let rows = self.outer.get(face).and_then(|labels| labels.iter().map(|label| label.row + 1).max()).unwrap_or(0);
-        if rows == 0 { 1.0 } else { rows as f64 * ROW + 3.4 }
+        let rows = self
+            .outer
+            .get(face)
+            .and_then(|labels| labels.iter().map(|label| label.row + 1).max())
+            .unwrap_or(0);
+        if rows == 0 {
+            1.0
+        } else {
+            rows as f64 * ROW + 3.4
+        }
     }
 
     /// Height of the map, mm.
@@ -144,7 +171,12 @@ impl<'a> Map<'a> {
     /// Numbers of one face, spread so that none covers another.
     fn labels(&self, face: Face) -> Vec<Label> {
         let shown = |flaw: &Flaw| {
-            flaw.faces.contains(&face) || (face == Face::Omote && !flaw.faces.iter().any(|face| matches!(face, Face::Omote | Face::Ura)))
+            flaw.faces.contains(&face)
+                || (face == Face::Omote
+                    && !flaw
+                        .faces
+                        .iter()
+                        .any(|face| matches!(face, Face::Omote | Face::Ura)))
         };
         let mut labels: Vec<Label> = self
             .record
@@ -154,7 +186,12 @@ impl<'a> Map<'a> {
             .filter(|(_, flaw)| shown(flaw))
             .map(|(index, flaw)| {
                 let place = self.place(flaw);
-                Label { flaw: index, place, x: (place.0 + self.profile.tang) / self.scale, row: 0 }
+                Label {
+                    flaw: index,
+                    place,
+                    x: (place.0 + self.profile.tang) / self.scale,
+                    row: 0,
+                }
             })
             .collect();
         labels.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.flaw.cmp(&b.flaw)));
@@ -179,14 +216,28 @@ impl<'a> Map<'a> {
         let ura = omote + back + BAND + back;
         let mut draws = Vec::new();
         for (index, face) in [(0, Face::Omote), (1, Face::Ura)] {
-            let view = View { left: x, line: if index == 0 { omote } else { ura }, towards_edge: if index == 0 { -1.0 } else { 1.0 }, map: self };
+            let view = View {
+                left: x,
+                line: if index == 0 { omote } else { ura },
+                towards_edge: if index == 0 { -1.0 } else { 1.0 },
+                map: self,
+            };
             view.body(&mut draws, face);
             view.tang(&mut draws, face);
         }
         self.band(&mut draws, x, omote + back);
         for (index, labels) in self.outer.iter().enumerate() {
-            let view = View { left: x, line: if index == 0 { omote } else { ura }, towards_edge: if index == 0 { -1.0 } else { 1.0 }, map: self };
-            let outer = if index == 0 { y + self.zone(0) } else { ura + edge };
+            let view = View {
+                left: x,
+                line: if index == 0 { omote } else { ura },
+                towards_edge: if index == 0 { -1.0 } else { 1.0 },
+                map: self,
+            };
+            let outer = if index == 0 {
+                y + self.zone(0)
+            } else {
+                ura + edge
+            };
             view.flaws(&mut draws, labels, outer);
         }
         self.key(&mut draws, x, ura + edge + self.zone(1) + 2.0);
@@ -198,8 +249,14 @@ impl<'a> Map<'a> {
         let middle = top + BAND / 2.0;
         let on_paper = |along: f64| left + (along + self.profile.tang) / self.scale;
         let thin = || Stroke::solid(SLATE, 0.15);
-        draws.push(stroked(Path::line(on_paper(0.0), middle, on_paper(self.profile.length), middle), thin()));
-        let step = [10.0, 20.0, 50.0, 100.0, 200.0].into_iter().find(|step| step / self.scale >= 11.0).unwrap_or(200.0);
+        draws.push(stroked(
+            Path::line(on_paper(0.0), middle, on_paper(self.profile.length), middle),
+            thin(),
+        ));
+        let step = [10.0, 20.0, 50.0, 100.0, 200.0]
+            .into_iter()
+            .find(|step| step / self.scale >= 11.0)
+            .unwrap_or(200.0);
         let small = step / 10.0;
         let mut count = 0.0;
         let mut ticks = Path::new();
@@ -207,23 +264,52 @@ impl<'a> Map<'a> {
             let along = count * small;
             let whole = (count % 10.0) == 0.0;
             let half = (count % 5.0) == 0.0;
-            let size = if whole { 1.5 } else if half { 1.0 } else { 0.6 };
+            let size = if whole {
+                1.5
+            } else if half {
+                1.0
+            } else {
+                0.6
+            };
             ticks.add_points([[on_paper(along), middle], [on_paper(along), middle + size]]);
             if whole {
-                draws.extend(words(&round(along), MAP, on_paper(along), middle + 3.2, Anchor::Middle));
+                draws.extend(words(
+                    &round(along),
+                    MAP,
+                    on_paper(along),
+                    middle + 3.2,
+                    Anchor::Middle,
+                ));
             }
             count += 1.0;
         }
         draws.push(stroked(ticks, thin()));
-        let datum = match self.record.dimensions.as_ref().map(|dimensions| dimensions.datum) {
+        let datum = match self
+            .record
+            .dimensions
+            .as_ref()
+            .map(|dimensions| dimensions.datum)
+        {
             Some(Datum::BackNotch) => "back notch",
             Some(Datum::Shoulder) => "shoulder",
             Some(Datum::GuardFace) => "face of the guard",
             None => "datum",
         };
-        draws.extend(words(&format!("mm from the {datum}"), MAP, on_paper(self.profile.length), middle - 1.8, Anchor::Right));
+        draws.extend(words(
+            &format!("mm from the {datum}"),
+            MAP,
+            on_paper(self.profile.length),
+            middle - 1.8,
+            Anchor::Right,
+        ));
         for (face, y) in [(Face::Omote, middle - 2.6), (Face::Ura, middle + 2.6)] {
-            draws.extend(words(&format!("{} {}", face.key(), face.kanji()), MAP, left, y, Anchor::Left));
+            draws.extend(words(
+                &format!("{} {}", face.key(), face.kanji()),
+                MAP,
+                left,
+                y,
+                Anchor::Left,
+            ));
         }
     }
 
@@ -239,7 +325,10 @@ impl<'a> Map<'a> {
             }
         }
         let y = top + 2.1 + (self.key.len().saturating_sub(1)) as f64 * 4.2;
-        let bar = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0].into_iter().rfind(|bar| bar / self.scale <= 30.0).unwrap_or(100.0);
+        let bar = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0]
+            .into_iter()
+            .rfind(|bar| bar / self.scale <= 30.0)
+            .unwrap_or(100.0);
         let right = left + self.width;
         let size = bar / self.scale;
         let line = Stroke::solid(INK, 0.3);
@@ -247,8 +336,20 @@ impl<'a> Map<'a> {
         path.add_points([[right - size, y + 0.2], [right - size, y + 1.0]]);
         path.add_points([[right, y + 0.2], [right, y + 1.0]]);
         draws.push(stroked(path, line));
-        draws.extend(words(&format!("{} mm", round(bar)), MAP, right - size / 2.0, y - 1.0, Anchor::Middle));
-        draws.extend(words(&format!("scale 1 : {}", self.scale), MAP, right - size - 3.0, y, Anchor::Right));
+        draws.extend(words(
+            &format!("{} mm", round(bar)),
+            MAP,
+            right - size / 2.0,
+            y - 1.0,
+            Anchor::Middle,
+        ));
+        draws.extend(words(
+            &format!("scale 1 : {}", self.scale),
+            MAP,
+            right - size - 3.0,
+            y,
+            Anchor::Right,
+        ));
     }
 }
 
@@ -275,9 +376,24 @@ fn key_width(sign: Sign) -> f64 {
 /// A flaw in words that stand alone: kind, zone, faces, place, size.
 pub(crate) fn flaw_words(flaw: &Flaw) -> String {
     let faces: Vec<&str> = flaw.faces.iter().map(|face| face.key()).collect();
-    let mut text = format!("{}, {} ({}), {}, ", flaw.standing.gloss(), flaw.kind.gloss(), flaw.kind.key().replace('_', " "), flaw.zone.gloss());
-    let _ = write!(text, "{}, {} mm from the datum", faces.join(" and ").replace('_', " "), flaw.at.value);
-    for (name, size) in [("long", &flaw.length), ("wide", &flaw.width), ("deep", &flaw.depth)] {
+    let mut text = format!(
+        "{}, {} ({}), {}, ",
+        flaw.standing.gloss(),
+        flaw.kind.gloss(),
+        flaw.kind.key().replace('_', " "),
+        flaw.zone.gloss()
+    );
+    let _ = write!(
+        text,
+        "{}, {} mm from the datum",
+        faces.join(" and ").replace('_', " "),
+        flaw.at.value
+    );
+    for (name, size) in [
+        ("long", &flaw.length),
+        ("wide", &flaw.width),
+        ("deep", &flaw.depth),
+    ] {
         if let Some(size) = size {
             let _ = write!(text, ", {} mm {name}", size.value);
         }
