@@ -56,7 +56,10 @@ pub fn kinds(apex: Apex, chord: f64) -> Vec<CurvatureKind> {
     if apex.depth.value < 0.0 {
         return vec![CurvatureKind::Uchi];
     }
-    let (first, second) = (against(apex.place, 1.0 / 3.0), against(apex.place, 2.0 / 3.0));
+    let (first, second) = (
+        against(apex.place, 1.0 / 3.0),
+        against(apex.place, 2.0 / 3.0),
+    );
     let mut kinds = Vec::new();
     if first != Against::Above {
         kinds.push(CurvatureKind::Koshi);
@@ -106,11 +109,18 @@ pub fn apex(points: &[(f64, Estimate)], chord: f64) -> Option<Apex> {
     let slope_before = (top.1.value - before.1.value) / (x1 - x0);
     let slope_after = (after.1.value - top.1.value) / (x2 - x1);
     let bend = (slope_after - slope_before) / (x2 - x0);
-    let shift = if bend == 0.0 { 0.0 } else { f64::midpoint(x0, x1) - slope_before / (2.0 * bend) };
+    let shift = if bend == 0.0 {
+        0.0
+    } else {
+        f64::midpoint(x0, x1) - slope_before / (2.0 * bend)
+    };
     let shift = shift.clamp(x0, x2);
     let height = top.1.value + shift * (slope_before + bend * (shift - x0));
     let depth = Estimate::new(height, top.1.standard_uncertainty);
-    Some(Apex { depth, place: Estimate::new((top.0 + shift) / chord, flatness(depth)) })
+    Some(Apex {
+        depth,
+        place: Estimate::new((top.0 + shift) / chord, flatness(depth)),
+    })
 }
 
 /// Returns the radius of the circle through the ends of a chord with this sagitta, mm; infinite for no sagitta.
@@ -158,21 +168,32 @@ mod tests {
             .map(|step| {
                 let x = chord * f64::from(step) / 14.0;
                 let reach = if x < top { top } else { chord - top };
-                (x, Estimate::new(sagitta * (1.0 - ((x - top) / reach).powi(2)), 0.05))
+                (
+                    x,
+                    Estimate::new(sagitta * (1.0 - ((x - top) / reach).powi(2)), 0.05),
+                )
             })
             .collect()
     }
 
     #[test]
     fn the_top_of_the_back_is_found() {
-        for (top, kind) in [(150.0, CurvatureKind::Koshi), (350.0, CurvatureKind::Torii), (560.0, CurvatureKind::Saki)] {
+        for (top, kind) in [
+            (150.0, CurvatureKind::Koshi),
+            (350.0, CurvatureKind::Torii),
+            (560.0, CurvatureKind::Saki),
+        ] {
             let found = apex(&arc(700.0, 15.0, top), 700.0).unwrap();
             assert!((found.place.value * 700.0 - top).abs() < 12.0, "{found:?}");
             assert!((found.depth.value - 15.0).abs() < 0.3, "{found:?}");
             assert_eq!(kinds(found, 700.0), [kind]);
         }
         assert_eq!(apex(&arc(700.0, 15.0, 350.0)[..2], 700.0), None);
-        assert_eq!(apex(&arc(700.0, 15.0, 350.0)[..5], 700.0), None, "no top within the points");
+        assert_eq!(
+            apex(&arc(700.0, 15.0, 350.0)[..5], 700.0),
+            None,
+            "no top within the points"
+        );
     }
 
     #[test]
@@ -181,7 +202,10 @@ mod tests {
         let points: Vec<(f64, Estimate)> = (0..=10)
             .map(|step| {
                 let x: f64 = 70.0 * f64::from(step);
-                (x, Estimate::new((big * big - (x - 350.0).powi(2)).sqrt() - (big - 15.0), 0.1))
+                (
+                    x,
+                    Estimate::new((big * big - (x - 350.0).powi(2)).sqrt() - (big - 15.0), 0.1),
+                )
             })
             .collect();
         let found = apex(&points, 700.0).unwrap();
@@ -190,13 +214,33 @@ mod tests {
 
     #[test]
     fn hollow_flat_and_undecided() {
-        let at = |place: f64, spread: f64, depth: f64| Apex { depth: Estimate::new(depth, 0.1), place: Estimate::new(place, spread) };
+        let at = |place: f64, spread: f64, depth: f64| Apex {
+            depth: Estimate::new(depth, 0.1),
+            place: Estimate::new(place, spread),
+        };
         assert_eq!(kinds(at(0.5, 0.01, -3.0), 270.0), [CurvatureKind::Uchi]);
         assert_eq!(kinds(at(0.5, 0.01, 2.0), 700.0), [CurvatureKind::Muzori]);
-        assert_eq!(kinds(at(0.5, 0.01, 0.15), 30.0), [CurvatureKind::Muzori], "within U");
-        assert_eq!(kinds(at(0.37, 0.05, 22.0), 705.0), [CurvatureKind::Koshi, CurvatureKind::Torii]);
-        assert_eq!(kinds(at(0.5, 0.2, 22.0), 705.0), [CurvatureKind::Koshi, CurvatureKind::Torii, CurvatureKind::Saki]);
+        assert_eq!(
+            kinds(at(0.5, 0.01, 0.15), 30.0),
+            [CurvatureKind::Muzori],
+            "within U"
+        );
+        assert_eq!(
+            kinds(at(0.37, 0.05, 22.0), 705.0),
+            [CurvatureKind::Koshi, CurvatureKind::Torii]
+        );
+        assert_eq!(
+            kinds(at(0.5, 0.2, 22.0), 705.0),
+            [
+                CurvatureKind::Koshi,
+                CurvatureKind::Torii,
+                CurvatureKind::Saki
+            ]
+        );
         assert_eq!(kind_without_place(Estimate::new(16.5, 0.2), 698.0), None);
-        assert_eq!(kind_without_place(Estimate::new(-2.0, 0.2), 270.0), Some(CurvatureKind::Uchi));
+        assert_eq!(
+            kind_without_place(Estimate::new(-2.0, 0.2), 270.0),
+            Some(CurvatureKind::Uchi)
+        );
     }
 }

@@ -72,12 +72,24 @@ mod tests {
     fn the_three_answers() {
         let limit = 1000.0 * 20.0 / 33.0;
         assert_eq!(against(Estimate::new(605.0, 0.5), limit), Against::Below);
-        assert_eq!(against(Estimate::new(605.3, 0.5), limit), Against::Undecided);
-        assert_eq!(against(Estimate::new(606.9, 0.5), limit), Against::Undecided);
+        assert_eq!(
+            against(Estimate::new(605.3, 0.5), limit),
+            Against::Undecided
+        );
+        assert_eq!(
+            against(Estimate::new(606.9, 0.5), limit),
+            Against::Undecided
+        );
         assert_eq!(against(Estimate::new(607.2, 0.5), limit), Against::Above);
         assert_eq!(against(Estimate::exact(2.0), 2.0), Against::Above);
-        assert_eq!(against_estimate(Estimate::new(2.0, 0.3), Estimate::new(3.0, 0.3)), Against::Below);
-        assert_eq!(against_estimate(Estimate::new(2.0, 0.4), Estimate::new(3.0, 0.4)), Against::Undecided);
+        assert_eq!(
+            against_estimate(Estimate::new(2.0, 0.3), Estimate::new(3.0, 0.3)),
+            Against::Below
+        );
+        assert_eq!(
+            against_estimate(Estimate::new(2.0, 0.4), Estimate::new(3.0, 0.4)),
+            Against::Undecided
+        );
     }
 
     /// Source: JCGM 106:2012, 7.3.3, two examples with one limit; numbers from memory, results recomputed:

@@ -17,7 +17,10 @@ pub struct Estimate {
 impl Estimate {
     /// Makes an estimate; the sign of the uncertainty is dropped.
     pub fn new(value: f64, standard_uncertainty: f64) -> Self {
-        Self { value, standard_uncertainty: standard_uncertainty.abs() }
+        Self {
+            value,
+            standard_uncertainty: standard_uncertainty.abs(),
+        }
     }
 
     /// Makes an estimate without uncertainty, for a count or a definition.
@@ -39,7 +42,11 @@ impl Estimate {
 
     /// Returns the relative standard uncertainty; infinite for the value zero.
     pub fn relative(self) -> f64 {
-        if self.standard_uncertainty == 0.0 { 0.0 } else { (self.standard_uncertainty / self.value).abs() }
+        if self.standard_uncertainty == 0.0 {
+            0.0
+        } else {
+            (self.standard_uncertainty / self.value).abs()
+        }
     }
 
     /// Multiplies by a number without uncertainty.
@@ -51,7 +58,10 @@ impl Estimate {
     /// Adds a further independent standard uncertainty.
     #[must_use]
     pub fn with_added(self, standard_uncertainty: f64) -> Self {
-        Self::new(self.value, self.standard_uncertainty.hypot(standard_uncertainty))
+        Self::new(
+            self.value,
+            self.standard_uncertainty.hypot(standard_uncertainty),
+        )
     }
 
     /// Divides, both independent.
@@ -80,7 +90,10 @@ impl std::ops::Add for Estimate {
     type Output = Self;
 
     fn add(self, other: Self) -> Self {
-        Self::new(self.value + other.value, self.standard_uncertainty.hypot(other.standard_uncertainty))
+        Self::new(
+            self.value + other.value,
+            self.standard_uncertainty.hypot(other.standard_uncertainty),
+        )
     }
 }
 
@@ -88,7 +101,10 @@ impl std::ops::Sub for Estimate {
     type Output = Self;
 
     fn sub(self, other: Self) -> Self {
-        Self::new(self.value - other.value, self.standard_uncertainty.hypot(other.standard_uncertainty))
+        Self::new(
+            self.value - other.value,
+            self.standard_uncertainty.hypot(other.standard_uncertainty),
+        )
     }
 }
 
@@ -138,7 +154,10 @@ mod tests {
     use proptest::prelude::*;
 
     fn close(found: f64, expected: f64) {
-        assert!((found - expected).abs() <= 1e-12 * expected.abs().max(1.0), "{found} is not {expected}");
+        assert!(
+            (found - expected).abs() <= 1e-12 * expected.abs().max(1.0),
+            "{found} is not {expected}"
+        );
     }
 
     #[test]
@@ -149,12 +168,20 @@ mod tests {
         let difference = Estimate::new(10.0, 3.0) - Estimate::new(5.0, 4.0);
         close(difference.value, 5.0);
         close(difference.standard_uncertainty, 5.0);
-        close([Estimate::new(1.0, 2.0); 4].into_iter().sum::<Estimate>().standard_uncertainty, 4.0);
+        close(
+            [Estimate::new(1.0, 2.0); 4]
+                .into_iter()
+                .sum::<Estimate>()
+                .standard_uncertainty,
+            4.0,
+        );
     }
 
     #[test]
     fn ratios_add_relative_parts_in_squares() {
-        let ratio = Estimate::new(20.0, 0.6).ratio(Estimate::new(40.0, 1.6)).unwrap();
+        let ratio = Estimate::new(20.0, 0.6)
+            .ratio(Estimate::new(40.0, 1.6))
+            .unwrap();
         close(ratio.value, 0.5);
         close(ratio.relative(), 0.05);
         assert_eq!(Estimate::exact(1.0).ratio(Estimate::new(0.0, 1.0)), None);
@@ -162,14 +189,23 @@ mod tests {
 
     #[test]
     fn a_rectangle_has_its_half_width_over_the_root_of_three() {
-        close(Estimate::rectangular(7.82, 0.05).standard_uncertainty, 0.028_867_513_459_481_29);
+        close(
+            Estimate::rectangular(7.82, 0.05).standard_uncertainty,
+            0.028_867_513_459_481_29,
+        );
     }
 
     #[test]
     fn shared_inputs_cancel_where_the_function_says_so() {
         let length = Estimate::new(700.0, 0.5);
-        close(propagate(&[length], |at| at[0] / at[0]).standard_uncertainty, 0.0);
-        assert!(length.ratio(length).unwrap().standard_uncertainty > 0.0, "as independent lengths they do not cancel");
+        close(
+            propagate(&[length], |at| at[0] / at[0]).standard_uncertainty,
+            0.0,
+        );
+        assert!(
+            length.ratio(length).unwrap().standard_uncertainty > 0.0,
+            "as independent lengths they do not cancel"
+        );
     }
 
     proptest! {

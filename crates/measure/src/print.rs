@@ -25,11 +25,17 @@ pub struct Printed {
 /// [`DecimalError`] for what is not finite or too large for a record.
 pub fn printed(estimate: Estimate, digits: usize) -> Result<Printed, DecimalError> {
     if estimate.standard_uncertainty < 1e-9 {
-        return Ok(Printed { value: fixed(estimate.value, digits)?, standard_uncertainty: None });
+        return Ok(Printed {
+            value: fixed(estimate.value, digits)?,
+            standard_uncertainty: None,
+        });
     }
     let uncertainty = Decimal::from_f64_significant(estimate.standard_uncertainty, 2)?;
     let value = fixed(estimate.value, uncertainty.digits().into())?;
-    Ok(Printed { value, standard_uncertainty: Some(uncertainty) })
+    Ok(Printed {
+        value,
+        standard_uncertainty: Some(uncertainty),
+    })
 }
 
 /// Prints a binary number with `digits` after the full stop (at most 9), a tie of its exact value to the even digit.
@@ -38,12 +44,19 @@ pub fn printed(estimate: Estimate, digits: usize) -> Result<Printed, DecimalErro
 /// [`DecimalError`] for what is not finite or too large for a record.
 pub fn fixed(value: f64, digits: usize) -> Result<Decimal, DecimalError> {
     if !value.is_finite() {
-        return Err(DecimalError::NotFinite { found: value.to_string() });
+        return Err(DecimalError::NotFinite {
+            found: value.to_string(),
+        });
     }
     let text = format!("{value:.digits$}", digits = digits.min(FINEST));
     let is_zero = text.bytes().all(|byte| matches!(byte, b'-' | b'0' | b'.'));
     // A small negative number rounds to minus zero, which a record does not have.
-    if is_zero { text.trim_start_matches('-') } else { &text }.parse()
+    if is_zero {
+        text.trim_start_matches('-')
+    } else {
+        &text
+    }
+    .parse()
 }
 
 /// Writes an estimate for people: `12.3 ± 0.4 mm`, where ± is the expanded uncertainty (k = 2).
@@ -52,8 +65,14 @@ pub fn fixed(value: f64, digits: usize) -> Result<Decimal, DecimalError> {
 pub fn with_expanded(estimate: Estimate, unit: &str) -> String {
     let space = if unit.is_empty() { "" } else { " " };
     match printed(Estimate::new(estimate.value, estimate.expanded()), 3) {
-        Ok(Printed { value, standard_uncertainty: Some(expanded) }) => format!("{value} ± {expanded}{space}{unit}"),
-        Ok(Printed { value, standard_uncertainty: None }) => format!("{value}{space}{unit}"),
+        Ok(Printed {
+            value,
+            standard_uncertainty: Some(expanded),
+        }) => format!("{value} ± {expanded}{space}{unit}"),
+        Ok(Printed {
+            value,
+            standard_uncertainty: None,
+        }) => format!("{value}{space}{unit}"),
         Err(_) => "a number that cannot be written".to_owned(),
     }
 }
@@ -67,13 +86,31 @@ mod tests {
     #[test]
     fn value_and_uncertainty_end_at_the_same_place() {
         let both = printed(Estimate::new(724.456_789, 4.237), 3).unwrap();
-        assert_eq!((both.value.to_string(), both.standard_uncertainty.unwrap().to_string()), ("724.5".into(), "4.2".into()));
+        assert_eq!(
+            (
+                both.value.to_string(),
+                both.standard_uncertainty.unwrap().to_string()
+            ),
+            ("724.5".into(), "4.2".into())
+        );
         let wide = printed(Estimate::new(66_272.79, 1_234.0), 3).unwrap();
         assert_eq!(wide.standard_uncertainty.unwrap().to_string(), "1200");
         assert_eq!(wide.value.to_string(), "66273");
-        assert_eq!(printed(Estimate::exact(0.5), 3).unwrap().value.to_string(), "0.500");
-        assert_eq!(printed(Estimate::new(-0.01, 0.5), 3).unwrap().value.to_string(), "0.00");
-        assert_eq!(with_expanded(Estimate::new(12.34, 0.2), "mm"), "12.34 ± 0.40 mm");
+        assert_eq!(
+            printed(Estimate::exact(0.5), 3).unwrap().value.to_string(),
+            "0.500"
+        );
+        assert_eq!(
+            printed(Estimate::new(-0.01, 0.5), 3)
+                .unwrap()
+                .value
+                .to_string(),
+            "0.00"
+        );
+        assert_eq!(
+            with_expanded(Estimate::new(12.34, 0.2), "mm"),
+            "12.34 ± 0.40 mm"
+        );
     }
 
     #[test]
@@ -84,7 +121,10 @@ mod tests {
         );
         assert!(printed(Estimate::new(1.0, f64::INFINITY), 3).is_err());
         assert!(fixed(1e12, 3).is_err());
-        assert_eq!(with_expanded(Estimate::new(1.0, f64::NAN), "g"), "a number that cannot be written");
+        assert_eq!(
+            with_expanded(Estimate::new(1.0, f64::NAN), "g"),
+            "a number that cannot be written"
+        );
     }
 
     proptest! {

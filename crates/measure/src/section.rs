@@ -45,9 +45,12 @@ impl SectionForm {
             | C::NaginataNaoshi
             | C::NagamakiNaoshi => Some(Self::Ridged),
             C::HiraZukuri | C::FlatGround => Some(Self::Wedge),
-            C::MorohaZukuri | C::KenZukuri | C::SuYari | C::SankakuYari | C::RyoShinogiYari | C::DiamondSection => {
-                Some(Self::Diamond)
-            }
+            C::MorohaZukuri
+            | C::KenZukuri
+            | C::SuYari
+            | C::SankakuYari
+            | C::RyoShinogiYari
+            | C::DiamondSection => Some(Self::Diamond),
             C::KataKiriha
             | C::JumonjiYari
             | C::KataKamaYari
@@ -66,9 +69,17 @@ impl SectionForm {
     /// Source: plane geometry. Ridged: A = s(k + m)/2 + k(b − s)/2 with b width, k thickness at the ridge, m at the
     /// back, s ridge width. Wedge and diamond: A = b·t/2.
     pub fn area(self, section: Section) -> f64 {
-        let Section { width, thickness, back_thickness, ridge_width } = section;
+        let Section {
+            width,
+            thickness,
+            back_thickness,
+            ridge_width,
+        } = section;
         match self {
-            Self::Ridged => ridge_width * f64::midpoint(thickness, back_thickness) + thickness * (width - ridge_width) / 2.0,
+            Self::Ridged => {
+                ridge_width * f64::midpoint(thickness, back_thickness)
+                    + thickness * (width - ridge_width) / 2.0
+            }
             Self::Wedge | Self::Diamond => width * thickness / 2.0,
         }
     }
@@ -79,14 +90,30 @@ impl SectionForm {
     /// The field that was not measured.
     pub fn section_of(self, station: &Station) -> Result<Section, &'static str> {
         let width = station.width.as_ref().ok_or("width")?.to_f64();
-        let thickness = station.ridge_thickness.as_ref().ok_or("ridge_thickness")?.to_f64();
+        let thickness = station
+            .ridge_thickness
+            .as_ref()
+            .ok_or("ridge_thickness")?
+            .to_f64();
         let (back_thickness, ridge_width) = if self == Self::Ridged {
-            let back = station.back_thickness.as_ref().ok_or("back_thickness")?.to_f64();
-            (back, station.ridge_width.as_ref().ok_or("ridge_width")?.to_f64())
+            let back = station
+                .back_thickness
+                .as_ref()
+                .ok_or("back_thickness")?
+                .to_f64();
+            (
+                back,
+                station.ridge_width.as_ref().ok_or("ridge_width")?.to_f64(),
+            )
         } else {
             (0.0, 0.0)
         };
-        Ok(Section { width, thickness, back_thickness, ridge_width })
+        Ok(Section {
+            width,
+            thickness,
+            back_thickness,
+            ridge_width,
+        })
     }
 }
 
@@ -116,25 +143,46 @@ mod tests {
             ([20.0, 5.0, 4.6, 7.0], 66.1),
         ] {
             let [width, thickness, back_thickness, ridge_width] = measures;
-            let area = SectionForm::Ridged.area(Section { width, thickness, back_thickness, ridge_width });
+            let area = SectionForm::Ridged.area(Section {
+                width,
+                thickness,
+                back_thickness,
+                ridge_width,
+            });
             assert!((area - expected).abs() < 1e-9, "{area}");
         }
     }
 
     #[test]
     fn a_ridge_at_the_back_is_a_wedge_and_closed_forms_hold() {
-        let flat = Section { width: 24.0, thickness: 6.0, back_thickness: 6.0, ridge_width: 0.0 };
+        let flat = Section {
+            width: 24.0,
+            thickness: 6.0,
+            back_thickness: 6.0,
+            ridge_width: 0.0,
+        };
         assert!((SectionForm::Ridged.area(flat) - SectionForm::Wedge.area(flat)).abs() < 1e-12);
         assert!((SectionForm::Wedge.area(flat) - 72.0).abs() < 1e-12);
         assert!((SectionForm::Diamond.area(flat) - 72.0).abs() < 1e-12);
-        let bar = Section { width: 24.0, thickness: 6.0, back_thickness: 6.0, ridge_width: 24.0 };
-        assert!((SectionForm::Ridged.area(bar) - 144.0).abs() < 1e-12, "a ridge at the edge is a bar");
+        let bar = Section {
+            width: 24.0,
+            thickness: 6.0,
+            back_thickness: 6.0,
+            ridge_width: 24.0,
+        };
+        assert!(
+            (SectionForm::Ridged.area(bar) - 144.0).abs() < 1e-12,
+            "a ridge at the edge is a bar"
+        );
     }
 
     #[test]
     fn every_construction_has_a_form_or_none() {
         use tangmark_core::record::Term as _;
-        let modelled = Construction::ALL.iter().filter(|one| SectionForm::of(**one).is_some()).count();
+        let modelled = Construction::ALL
+            .iter()
+            .filter(|one| SectionForm::of(**one).is_some())
+            .count();
         assert_eq!((modelled, Construction::ALL.len()), (18, 26));
     }
 }

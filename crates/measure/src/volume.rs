@@ -31,7 +31,8 @@ pub fn between_stations(form: SectionForm, stations: &[Placed]) -> f64 {
         .map(|pair| {
             let (first, last) = (pair[0], pair[1]);
             let middle = form.area(first.section.halfway(last.section));
-            (last.at - first.at) / 6.0 * (form.area(first.section) + 4.0 * middle + form.area(last.section))
+            (last.at - first.at) / 6.0
+                * (form.area(first.section) + 4.0 * middle + form.area(last.section))
         })
         .sum()
 }
@@ -52,7 +53,10 @@ pub fn tapered_bar(length: f64, sections: &[(f64, f64)]) -> Option<f64> {
     let step = length / gaps as f64;
     let product = |(width, thickness): (f64, f64)| width * thickness;
     let piece = |pair: &[(f64, f64)]| {
-        let middle = (f64::midpoint(pair[0].0, pair[1].0), f64::midpoint(pair[0].1, pair[1].1));
+        let middle = (
+            f64::midpoint(pair[0].0, pair[1].0),
+            f64::midpoint(pair[0].1, pair[1].1),
+        );
         step / 6.0 * (product(pair[0]) + 4.0 * product(middle) + product(pair[1]))
     };
     Some(sections.windows(2).map(piece).sum())
@@ -71,11 +75,22 @@ mod tests {
 
     fn placed(at: f64, measures: [f64; 4]) -> Placed {
         let [width, thickness, back_thickness, ridge_width] = measures;
-        Placed { at, section: Section { width, thickness, back_thickness, ridge_width } }
+        Placed {
+            at,
+            section: Section {
+                width,
+                thickness,
+                back_thickness,
+                ridge_width,
+            },
+        }
     }
 
     fn close(found: f64, expected: f64, within: f64) {
-        assert!((found - expected).abs() <= within, "{found} is not {expected}");
+        assert!(
+            (found - expected).abs() <= within,
+            "{found} is not {expected}"
+        );
     }
 
     const BASE: [f64; 4] = [30.0, 7.0, 6.5, 10.0];
@@ -86,7 +101,11 @@ mod tests {
     /// the stated inputs.
     #[test]
     fn the_worked_long_sword() {
-        let stations = [placed(0.0, BASE), placed(332.5, MIDDLE), placed(665.0, POINT_LINE)];
+        let stations = [
+            placed(0.0, BASE),
+            placed(332.5, MIDDLE),
+            placed(665.0, POINT_LINE),
+        ];
         let blade = between_stations(SectionForm::Ridged, &stations);
         close(blade, 66_272.79, 0.005);
         let point = tip(SectionForm::Ridged.area(stations[2].section), 35.0);
@@ -94,8 +113,16 @@ mod tests {
         let tang = tapered_bar(200.0, &[(27.0, 6.8), (22.0, 5.65), (17.0, 4.5)]).unwrap();
         close(tang, 25_243.33, 0.005);
         close(blade + point + tang, 92_287.29, 0.006);
-        close(mass(Estimate::exact(blade + point + tang), Estimate::exact(7.85)).value, 724.46, 0.005);
-        close(mass(Estimate::exact(blade + point), Estimate::exact(7.85)).value, 526.30, 0.005);
+        close(
+            mass(Estimate::exact(blade + point + tang), Estimate::exact(7.85)).value,
+            724.46,
+            0.005,
+        );
+        close(
+            mass(Estimate::exact(blade + point), Estimate::exact(7.85)).value,
+            526.30,
+            0.005,
+        );
         let in_doubt = mass(Estimate::exact(blade + point + tang), density());
         close(in_doubt.standard_uncertainty, 2.664, 0.001);
     }
@@ -103,12 +130,23 @@ mod tests {
     #[test]
     fn prism_and_cone() {
         let bar = [10.0, 4.0, 4.0, 10.0];
-        close(between_stations(SectionForm::Ridged, &[placed(0.0, bar), placed(100.0, bar)]), 4000.0, 1e-9);
+        close(
+            between_stations(SectionForm::Ridged, &[placed(0.0, bar), placed(100.0, bar)]),
+            4000.0,
+            1e-9,
+        );
         let nothing = [0.0, 0.0, 0.0, 0.0];
-        let wedge = between_stations(SectionForm::Diamond, &[placed(0.0, bar), placed(30.0, nothing)]);
+        let wedge = between_stations(
+            SectionForm::Diamond,
+            &[placed(0.0, bar), placed(30.0, nothing)],
+        );
         close(wedge, tip(20.0, 30.0), 1e-9);
         assert_eq!(tapered_bar(10.0, &[(1.0, 1.0)]), None);
-        close(between_stations(SectionForm::Wedge, &[placed(0.0, bar)]), 0.0, 0.0);
+        close(
+            between_stations(SectionForm::Wedge, &[placed(0.0, bar)]),
+            0.0,
+            0.0,
+        );
     }
 
     proptest! {

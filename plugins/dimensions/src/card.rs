@@ -9,10 +9,21 @@ use crate::notes::{Notes, numbers};
 use crate::settings::Settings;
 
 /// Judges every paper that states something measurable.
-pub(crate) fn judge(sheet: &Sheet, dimensions: &Dimensions, settings: &Settings, notes: &mut Notes<'_>) {
+pub(crate) fn judge(
+    sheet: &Sheet,
+    dimensions: &Dimensions,
+    settings: &Settings,
+    notes: &mut Notes<'_>,
+) {
     for (index, registration) in sheet.blade.registrations.iter().enumerate() {
         if let Some(states) = &registration.states {
-            one(sheet, dimensions, settings, (index, registration.kind.gloss(), states), notes);
+            one(
+                sheet,
+                dimensions,
+                settings,
+                (index, registration.kind.gloss(), states),
+                notes,
+            );
         }
     }
 }
@@ -28,10 +39,26 @@ fn one(
     let mut agreed: Vec<&str> = Vec::new();
     let mut differs = false;
     for (rule, what, field, stated, measured, tolerance) in [
-        ("dimensions.card-length", "length", "blade_length", &states.blade_length, &dimensions.blade_length, settings.card_length_tolerance_mm),
-        ("dimensions.card-curvature", "curvature", "curvature", &states.curvature, &dimensions.curvature, settings.card_curvature_tolerance_mm),
+        (
+            "dimensions.card-length",
+            "length",
+            "blade_length",
+            &states.blade_length,
+            &dimensions.blade_length,
+            settings.card_length_tolerance_mm,
+        ),
+        (
+            "dimensions.card-curvature",
+            "curvature",
+            "curvature",
+            &states.curvature,
+            &dimensions.curvature,
+            settings.card_curvature_tolerance_mm,
+        ),
     ] {
-        let (Some(stated), Some(measured)) = (stated, measured) else { continue };
+        let (Some(stated), Some(measured)) = (stated, measured) else {
+            continue;
+        };
         let (stated, measured) = (Estimate::from(&stated.0), Estimate::from(&measured.0));
         let difference = measured - stated;
         let allowed = difference.expanded() + tolerance;
@@ -54,7 +81,13 @@ fn one(
             ("difference", difference, Unit::Millimetre),
             ("tolerance", Estimate::exact(tolerance), Unit::Millimetre),
         ]);
-        notes.add(rule, Level::Caution, message, &[&format!("{base}/{field}"), &format!("/dimensions/{field}")], given);
+        notes.add(
+            rule,
+            Level::Caution,
+            message,
+            &[&format!("{base}/{field}"), &format!("/dimensions/{field}")],
+            given,
+        );
     }
     if let (Some(stated), Some(tang)) = (states.peg_holes, &sheet.tang) {
         let open = tang.holes.len();
@@ -62,16 +95,36 @@ fn one(
             agreed.push("number of peg holes");
         } else {
             differs = true;
-            let message = format!("The {name} states {stated} peg holes, and the tang has {open}, plugged ones counted: a hole may have been added, or the paper may belong to another blade.");
-            let mut given = numbers(&[("on the paper", Estimate::exact(stated.into()), Unit::One), ("on the tang", Estimate::exact(open as f64), Unit::One)]);
+            let message = format!(
+                "The {name} states {stated} peg holes, and the tang has {open}, plugged ones counted: a hole may have been added, or the paper may belong to another blade."
+            );
+            let mut given = numbers(&[
+                ("on the paper", Estimate::exact(stated.into()), Unit::One),
+                ("on the tang", Estimate::exact(open as f64), Unit::One),
+            ]);
             for (number, count) in given.iter_mut().zip([stated.to_string(), open.to_string()]) {
                 number.value = count;
             }
-            notes.add("dimensions.card-holes", Level::Caution, message, &[&format!("{base}/peg_holes"), "/tang/holes"], given);
+            notes.add(
+                "dimensions.card-holes",
+                Level::Caution,
+                message,
+                &[&format!("{base}/peg_holes"), "/tang/holes"],
+                given,
+            );
         }
     }
     if !agreed.is_empty() && !differs {
-        let message = format!("The {name} agrees with the blade in {}, within tolerance and measurement.", agreed.join(", "));
-        notes.add("dimensions.card-agrees", Level::Info, message, &[&base], Vec::new());
+        let message = format!(
+            "The {name} agrees with the blade in {}, within tolerance and measurement.",
+            agreed.join(", ")
+        );
+        notes.add(
+            "dimensions.card-agrees",
+            Level::Info,
+            message,
+            &[&base],
+            Vec::new(),
+        );
     }
 }

@@ -12,27 +12,42 @@ const RULE: &str = "dimensions.curvature-kind";
 
 /// Judges the curvature.
 pub(crate) fn judge(dimensions: &Dimensions, notes: &mut Notes<'_>) {
-    let estimate = |length: &Option<Length>| length.as_ref().map(|length| Estimate::from(&length.0));
-    let Some(chord) = estimate(&dimensions.blade_length) else { return };
+    let estimate =
+        |length: &Option<Length>| length.as_ref().map(|length| Estimate::from(&length.0));
+    let Some(chord) = estimate(&dimensions.blade_length) else {
+        return;
+    };
     let depth = estimate(&dimensions.curvature);
-    let line: Vec<(f64, Estimate)> =
-        dimensions.back_line.iter().map(|point| (point.at.to_f64(), Estimate::from(&point.height.0))).collect();
+    let line: Vec<(f64, Estimate)> = dimensions
+        .back_line
+        .iter()
+        .map(|point| (point.at.to_f64(), Estimate::from(&point.height.0)))
+        .collect();
     let from_line = apex(&line, chord.value);
     if let (Some(line), Some(depth)) = (from_line, depth) {
         compare(line, depth, notes);
     }
-    let read_off = depth.zip(estimate(&dimensions.curvature_at)).filter(|(depth, _)| depth.value != 0.0).and_then(|(depth, at)| {
-        let place = at.ratio(chord)?;
-        // Where the top lies cannot be seen better than its flatness allows, however fine the rule.
-        Some(Apex { depth, place: place.with_added(flatness(depth)) })
-    });
+    let read_off = depth
+        .zip(estimate(&dimensions.curvature_at))
+        .filter(|(depth, _)| depth.value != 0.0)
+        .and_then(|(depth, at)| {
+            let place = at.ratio(chord)?;
+            // Where the top lies cannot be seen better than its flatness allows, however fine the rule.
+            Some(Apex {
+                depth,
+                place: place.with_added(flatness(depth)),
+            })
+        });
     if let Some(found) = from_line.or(read_off) {
         let places = if from_line.is_some() {
             ["/dimensions/back_line", "/dimensions/blade_length"]
         } else {
             ["/dimensions/curvature_at", "/dimensions/curvature"]
         };
-        let words: Vec<&str> = kinds(found, chord.value).iter().map(|kind| kind.shown()).collect();
+        let words: Vec<&str> = kinds(found, chord.value)
+            .iter()
+            .map(|kind| kind.shown())
+            .collect();
         let place = ratio_text(found.place);
         let lead = format!("Curvature {}", print::with_expanded(found.depth, "mm"));
         let message = match words.as_slice() {
@@ -43,21 +58,45 @@ pub(crate) fn judge(dimensions: &Dimensions, notes: &mut Notes<'_>) {
                 several.join(" or ")
             ),
         };
-        notes.quantity("curvature-place", found.place, Unit::One, "place of the greatest curvature over the blade length");
-        let given = numbers(&[("curvature", found.depth, Unit::Millimetre), ("place of the greatest", found.place, Unit::One)]);
+        notes.quantity(
+            "curvature-place",
+            found.place,
+            Unit::One,
+            "place of the greatest curvature over the blade length",
+        );
+        let given = numbers(&[
+            ("curvature", found.depth, Unit::Millimetre),
+            ("place of the greatest", found.place, Unit::One),
+        ]);
         notes.add(RULE, Level::Info, message, &places, given);
         return;
     }
     let Some(depth) = depth else { return };
     if let Some(kind) = kind_without_place(depth, chord.value) {
-        let message = format!("Curvature {}: {}.", print::with_expanded(depth, "mm"), kind.shown());
-        notes.add(RULE, Level::Info, message, &["/dimensions/curvature"], numbers(&[("curvature", depth, Unit::Millimetre)]));
+        let message = format!(
+            "Curvature {}: {}.",
+            print::with_expanded(depth, "mm"),
+            kind.shown()
+        );
+        notes.add(
+            RULE,
+            Level::Info,
+            message,
+            &["/dimensions/curvature"],
+            numbers(&[("curvature", depth, Unit::Millimetre)]),
+        );
     } else {
         let message = format!(
             "Curvature {}: where it is greatest was not noted, so its kind cannot be told; measure curvature_at, or heights of the back.",
             print::with_expanded(depth, "mm")
         );
-        notes.add(RULE, Level::Info, message, &["/dimensions/curvature"], numbers(&[("curvature", depth, Unit::Millimetre)]));
+        notes.add(
+            RULE,
+            Level::Info,
+            message,
+            &["/dimensions/curvature"],
+            numbers(&[("curvature", depth, Unit::Millimetre)]),
+        );
     }
 }
 
@@ -76,5 +115,11 @@ fn compare(line: Apex, depth: Estimate, notes: &mut Notes<'_>) {
         ("from the line of the back", line.depth, Unit::Millimetre),
         ("difference", difference, Unit::Millimetre),
     ]);
-    notes.add("dimensions.curvature-differs", Level::Caution, message, &["/dimensions/curvature", "/dimensions/back_line"], given);
+    notes.add(
+        "dimensions.curvature-differs",
+        Level::Caution,
+        message,
+        &["/dimensions/curvature", "/dimensions/back_line"],
+        given,
+    );
 }

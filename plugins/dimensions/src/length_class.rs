@@ -6,8 +6,8 @@ use tangmark_measure::decision::{Against, against, probability_below};
 use tangmark_measure::{Estimate, print};
 use tangmark_plugin::Level;
 
-use crate::notes::{Notes, number};
 use crate::is_sword;
+use crate::notes::{Notes, number};
 
 /// One shaku in mm: 10/33 m.
 const SHAKU: f64 = 10_000.0 / 33.0;
@@ -32,7 +32,11 @@ impl Class {
     /// Kinds that a sheet may name for this class.
     const fn kinds(self) -> &'static [BladeKind] {
         match self {
-            Self::Dagger => &[BladeKind::Tanto, BladeKind::SunnobiTanto, BladeKind::SunzumariTanto],
+            Self::Dagger => &[
+                BladeKind::Tanto,
+                BladeKind::SunnobiTanto,
+                BladeKind::SunzumariTanto,
+            ],
             Self::Short => &[
                 BladeKind::Wakizashi,
                 BladeKind::KoWakizashi,
@@ -40,7 +44,12 @@ impl Class {
                 BladeKind::Chisagatana,
                 BladeKind::Kodachi,
             ],
-            Self::Long => &[BladeKind::Katana, BladeKind::Tachi, BladeKind::Odachi, BladeKind::Nodachi],
+            Self::Long => &[
+                BladeKind::Katana,
+                BladeKind::Tachi,
+                BladeKind::Odachi,
+                BladeKind::Nodachi,
+            ],
         }
     }
 }
@@ -63,7 +72,13 @@ fn classes(length: Estimate) -> Vec<Class> {
 
 /// Judges the class.
 pub(crate) fn judge(sheet: &Sheet, dimensions: &Dimensions, notes: &mut Notes<'_>) {
-    let Some(length) = dimensions.blade_length.as_ref().map(|length| Estimate::from(&length.0)) else { return };
+    let Some(length) = dimensions
+        .blade_length
+        .as_ref()
+        .map(|length| Estimate::from(&length.0))
+    else {
+        return;
+    };
     notes.quantity("blade-length", length, Unit::Millimetre, "as measured");
     if !is_sword(sheet) || dimensions.datum != Datum::BackNotch {
         return;
@@ -71,16 +86,26 @@ pub(crate) fn judge(sheet: &Sheet, dimensions: &Dimensions, notes: &mut Notes<'_
     let shown = print::with_expanded(length, "mm");
     let shaku = print::with_expanded(length.scaled(1.0 / SHAKU), "shaku");
     let places = ["/dimensions/blade_length", "/blade/kind_by_length"];
-    let mut numbers: Vec<_> = number("blade length", length, Unit::Millimetre).into_iter().collect();
+    let mut numbers: Vec<_> = number("blade length", length, Unit::Millimetre)
+        .into_iter()
+        .collect();
     let found = classes(length);
     let stated = sheet.blade.kind_by_length;
     let message = match found.as_slice() {
         [class] => format!("By length, {shown} ({shaku}): {}.", class.words()),
         [low, high, ..] => {
-            let limit = if *low == Class::Dagger { SHAKU } else { 2.0 * SHAKU };
+            let limit = if *low == Class::Dagger {
+                SHAKU
+            } else {
+                2.0 * SHAKU
+            };
             let below = probability_below(length, limit);
             numbers.extend(number("limit", Estimate::exact(limit), Unit::Millimetre));
-            numbers.extend(number("probability of the lower class", Estimate::exact(below), Unit::One));
+            numbers.extend(number(
+                "probability of the lower class",
+                Estimate::exact(below),
+                Unit::One,
+            ));
             format!(
                 "Class by length undecided: {shown} ({shaku}) straddles a limit; it may be {} or {}. A finer measurement would settle it.",
                 low.words(),
@@ -89,18 +114,37 @@ pub(crate) fn judge(sheet: &Sheet, dimensions: &Dimensions, notes: &mut Notes<'_
         }
         [] => return,
     };
-    notes.add("dimensions.length-class", Level::Info, message, &places[..1], numbers.clone());
+    notes.add(
+        "dimensions.length-class",
+        Level::Info,
+        message,
+        &places[..1],
+        numbers.clone(),
+    );
     let Some(stated) = stated else { return };
     let differs = if let [class] = found.as_slice() {
         let fits = class.kinds().contains(&stated);
         let great = stated == BladeKind::Odachi && against(length, 3.0 * SHAKU) == Against::Below;
-        if fits && !great { None } else { Some(format!("by length it is {}", class.words())) }
+        if fits && !great {
+            None
+        } else {
+            Some(format!("by length it is {}", class.words()))
+        }
     } else {
         Some("the length does not settle it; leave the kind by length out".to_owned())
     };
     if let Some(differs) = differs {
-        let message = format!("The sheet says {} by length, and at {shown} {differs}.", stated.key());
-        notes.add("dimensions.length-class-differs", Level::Caution, message, &places, numbers);
+        let message = format!(
+            "The sheet says {} by length, and at {shown} {differs}.",
+            stated.key()
+        );
+        notes.add(
+            "dimensions.length-class-differs",
+            Level::Caution,
+            message,
+            &places,
+            numbers,
+        );
     }
 }
 
@@ -120,7 +164,11 @@ mod tests {
             (2.0 * SHAKU, 0.0, vec![Class::Long]),
             (303.0, 200.0, vec![Class::Dagger, Class::Short, Class::Long]),
         ] {
-            assert_eq!(classes(Estimate::new(length, u)), expected, "{length} ± {u}");
+            assert_eq!(
+                classes(Estimate::new(length, u)),
+                expected,
+                "{length} ± {u}"
+            );
         }
     }
 }

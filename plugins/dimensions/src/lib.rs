@@ -24,8 +24,14 @@ tangmark_plugin::export!(describe, check);
 
 /// Describes the plugin and its rules.
 pub fn describe() -> Description {
-    let start = Description::new("dimensions", env!("CARGO_PKG_VERSION"), "What the measurements say, and where they disagree");
-    rules::RULES.iter().fold(start, |description, rule| description.with_rule(rule.id, rule.title, rule.source))
+    let start = Description::new(
+        "dimensions",
+        env!("CARGO_PKG_VERSION"),
+        "What the measurements say, and where they disagree",
+    );
+    rules::RULES.iter().fold(start, |description, rule| {
+        description.with_rule(rule.id, rule.title, rule.source)
+    })
 }
 
 /// Judges the dimensions of a sheet.
@@ -33,8 +39,8 @@ pub fn describe() -> Description {
 /// # Errors
 /// A sheet or settings that cannot be read.
 pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
-    let sheet: Sheet =
-        serde_json::from_value(request.sheet.clone()).map_err(|error| Refusal::new(format!("the sheet cannot be read: {error}")))?;
+    let sheet: Sheet = serde_json::from_value(request.sheet.clone())
+        .map_err(|error| Refusal::new(format!("the sheet cannot be read: {error}")))?;
     let settings = Settings::read(&request.settings).map_err(Refusal::new)?;
     let mut notes = Notes::new(&request.sheet);
     if let Some(dimensions) = &sheet.dimensions {
@@ -51,7 +57,10 @@ pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
 /// Tells whether a blade is measured and classed as a Japanese sword or dagger: notch to tip, in shaku.
 pub(crate) fn is_sword(sheet: &Sheet) -> bool {
     use BladeKind as B;
-    let remade = matches!(sheet.blade.construction, Construction::NaginataNaoshi | Construction::NagamakiNaoshi);
+    let remade = matches!(
+        sheet.blade.construction,
+        Construction::NaginataNaoshi | Construction::NagamakiNaoshi
+    );
     match sheet.blade.kind_by_make {
         B::Katana
         | B::Tachi

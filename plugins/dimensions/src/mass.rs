@@ -18,30 +18,63 @@ const RULE: &str = "dimensions.mass-model";
 const TANG_SHARE: (f64, f64) = (0.15, 1.0);
 
 /// Judges the mass where three stations or more can be modelled.
-pub(crate) fn judge(sheet: &Sheet, dimensions: &Dimensions, settings: &Settings, notes: &mut Notes<'_>) {
-    let Some(weighed) = dimensions.mass.as_ref().map(|mass| Estimate::from(&mass.0)) else { return };
-    let Some(length) = dimensions.blade_length.as_ref().map(|length| Estimate::from(&length.0)) else { return };
+pub(crate) fn judge(
+    sheet: &Sheet,
+    dimensions: &Dimensions,
+    settings: &Settings,
+    notes: &mut Notes<'_>,
+) {
+    let Some(weighed) = dimensions.mass.as_ref().map(|mass| Estimate::from(&mass.0)) else {
+        return;
+    };
+    let Some(length) = dimensions
+        .blade_length
+        .as_ref()
+        .map(|length| Estimate::from(&length.0))
+    else {
+        return;
+    };
     if dimensions.mass_state != Some(MassState::Bare) || dimensions.stations.len() < 3 {
         return;
     }
-    let Some(form) = SectionForm::of(sheet.blade.construction) else { return };
+    let Some(form) = SectionForm::of(sheet.blade.construction) else {
+        return;
+    };
     let stations: Vec<Placed> = dimensions
         .stations
         .iter()
-        .filter_map(|station| Some(Placed { at: station.at.to_f64(), section: form.section_of(station).ok()? }))
+        .filter_map(|station| {
+            Some(Placed {
+                at: station.at.to_f64(),
+                section: form.section_of(station).ok()?,
+            })
+        })
         .collect();
-    let (Some(first), Some(last)) = (stations.first(), stations.last()) else { return };
+    let (Some(first), Some(last)) = (stations.first(), stations.last()) else {
+        return;
+    };
     // A first station far from the notch leaves steel out that nobody measured.
     if stations.len() < 3 || first.at > 0.1 * length.value || last.at > length.value {
         return;
     }
     let before = form.area(first.section) * first.at;
-    let volume = before + between_stations(form, &stations) + tip(form.area(last.section), length.value - last.at);
+    let volume = before
+        + between_stations(form, &stations)
+        + tip(form.area(last.section), length.value - last.at);
     let doubt = Estimate::rectangular(1.0, settings.section_model_percent / 100.0);
     let blade = mass(Estimate::exact(volume) * doubt, density());
     let rest = weighed - blade;
-    notes.quantity("blade-model-mass", blade, Unit::Gram, "sections between stations times density, without tang; plausibility only");
-    let mut given = numbers(&[("weighed", weighed, Unit::Gram), ("blade by the sections", blade, Unit::Gram), ("left for the tang", rest, Unit::Gram)]);
+    notes.quantity(
+        "blade-model-mass",
+        blade,
+        Unit::Gram,
+        "sections between stations times density, without tang; plausibility only",
+    );
+    let mut given = numbers(&[
+        ("weighed", weighed, Unit::Gram),
+        ("blade by the sections", blade, Unit::Gram),
+        ("left for the tang", rest, Unit::Gram),
+    ]);
     let lead = format!(
         "The sections give {} for the blade without tang (plausibility only), the scale {} with it; that leaves {} for the tang",
         print::with_expanded(blade, "g"),
@@ -49,17 +82,28 @@ pub(crate) fn judge(sheet: &Sheet, dimensions: &Dimensions, settings: &Settings,
         print::with_expanded(rest, "g")
     );
     let places = ["/dimensions/mass", "/dimensions/stations"];
-    let tang = dimensions.tang_length.as_ref().map(|tang| Estimate::from(&tang.0));
+    let tang = dimensions
+        .tang_length
+        .as_ref()
+        .map(|tang| Estimate::from(&tang.0));
     let share = tang.and_then(|tang| {
         let base = Estimate::exact(first.section.width * first.section.thickness);
         rest.scaled(1e3).ratio(density())?.ratio(tang)?.ratio(base)
     });
     let Some(share) = share else {
-        let level = if rest.value + rest.expanded() < 0.0 { Level::Caution } else { Level::Info };
+        let level = if rest.value + rest.expanded() < 0.0 {
+            Level::Caution
+        } else {
+            Level::Info
+        };
         notes.add(RULE, level, format!("{lead}."), &places, given);
         return;
     };
-    given.extend(numbers(&[("mean section of the tang over the rectangle at the base", share, Unit::One)]));
+    given.extend(numbers(&[(
+        "mean section of the tang over the rectangle at the base",
+        share,
+        Unit::One,
+    )]));
     let (low, high) = TANG_SHARE;
     let shown = ratio_text(share);
     if share.value + share.expanded() < low || share.value - share.expanded() > high {
@@ -69,7 +113,9 @@ pub(crate) fn judge(sheet: &Sheet, dimensions: &Dimensions, settings: &Settings,
         );
         notes.add(RULE, Level::Caution, message, &places, given);
     } else {
-        let message = format!("{lead}: a mean section of {shown} of the rectangle at the base, as a tang may have.");
+        let message = format!(
+            "{lead}: a mean section of {shown} of the rectangle at the base, as a tang may have."
+        );
         notes.add(RULE, Level::Info, message, &places, given);
     }
 }

@@ -70,23 +70,71 @@ const FAR: f64 = 0.5;
 /// Judges every measure that has priors.
 pub(crate) fn judge(sheet: &Sheet, dimensions: &Dimensions, notes: &mut Notes<'_>) {
     let measures: [(Measure, &str, &str, Option<&Length>); 5] = [
-        (Measure::Length, "blade length", "/dimensions/blade_length", dimensions.blade_length.as_ref()),
-        (Measure::WidthAtBase, "width at the base", "/dimensions/width_at_base", dimensions.width_at_base.as_ref()),
-        (Measure::Curvature, "curvature", "/dimensions/curvature", dimensions.curvature.as_ref()),
-        (Measure::ThicknessAtBase, "thickness at the base", "/dimensions/thickness_at_base", dimensions.thickness_at_base.as_ref()),
-        (Measure::TangLength, "tang length", "/dimensions/tang_length", dimensions.tang_length.as_ref()),
+        (
+            Measure::Length,
+            "blade length",
+            "/dimensions/blade_length",
+            dimensions.blade_length.as_ref(),
+        ),
+        (
+            Measure::WidthAtBase,
+            "width at the base",
+            "/dimensions/width_at_base",
+            dimensions.width_at_base.as_ref(),
+        ),
+        (
+            Measure::Curvature,
+            "curvature",
+            "/dimensions/curvature",
+            dimensions.curvature.as_ref(),
+        ),
+        (
+            Measure::ThicknessAtBase,
+            "thickness at the base",
+            "/dimensions/thickness_at_base",
+            dimensions.thickness_at_base.as_ref(),
+        ),
+        (
+            Measure::TangLength,
+            "tang length",
+            "/dimensions/tang_length",
+            dimensions.tang_length.as_ref(),
+        ),
     ];
     for (measure, name, pointer, length) in measures {
         let Some(length) = length else { continue };
         let kind = sheet.blade.kind_by_make;
-        let known: Vec<&Prior> = PRIORS.iter().filter(|prior| prior.kind == kind && prior.measure == measure).collect();
-        one(kind, &known, name, pointer, Estimate::from(&length.0), notes);
+        let known: Vec<&Prior> = PRIORS
+            .iter()
+            .filter(|prior| prior.kind == kind && prior.measure == measure)
+            .collect();
+        one(
+            kind,
+            &known,
+            name,
+            pointer,
+            Estimate::from(&length.0),
+            notes,
+        );
     }
 }
 
-fn one(kind: BladeKind, known: &[&Prior], name: &str, pointer: &str, found: Estimate, notes: &mut Notes<'_>) {
-    let low = known.iter().map(|prior| prior.low).fold(f64::INFINITY, f64::min);
-    let high = known.iter().map(|prior| prior.high).fold(f64::NEG_INFINITY, f64::max);
+fn one(
+    kind: BladeKind,
+    known: &[&Prior],
+    name: &str,
+    pointer: &str,
+    found: Estimate,
+    notes: &mut Notes<'_>,
+) {
+    let low = known
+        .iter()
+        .map(|prior| prior.low)
+        .fold(f64::INFINITY, f64::min);
+    let high = known
+        .iter()
+        .map(|prior| prior.high)
+        .fold(f64::NEG_INFINITY, f64::max);
     let (side, distance) = match (against(found, low), against(found, high)) {
         (Against::Below, _) => ("below", low - found.value),
         (_, Against::Above) => ("above", found.value - high),
@@ -95,8 +143,15 @@ fn one(kind: BladeKind, known: &[&Prior], name: &str, pointer: &str, found: Esti
     if known.is_empty() {
         return;
     }
-    let ranges: Vec<String> = known.iter().map(|prior| format!("{} to {} mm ({})", prior.low, prior.high, prior.source)).collect();
-    let level = if distance > FAR * (high - low) { Level::Caution } else { Level::Info };
+    let ranges: Vec<String> = known
+        .iter()
+        .map(|prior| format!("{} to {} mm ({})", prior.low, prior.high, prior.source))
+        .collect();
+    let level = if distance > FAR * (high - low) {
+        Level::Caution
+    } else {
+        Level::Info
+    };
     let message = format!(
         "The {name}, {}, lies {side} what is usual for a {}: {}. Few blades stand behind this; read the number again and let it stand if it is right.",
         print::with_expanded(found, "mm"),
@@ -118,7 +173,12 @@ mod tests {
     #[test]
     fn ranges_are_ranges() {
         for prior in PRIORS {
-            assert!(0.0 < prior.low && prior.low < prior.high, "{:?} {:?}", prior.kind, prior.measure);
+            assert!(
+                0.0 < prior.low && prior.low < prior.high,
+                "{:?} {:?}",
+                prior.kind,
+                prior.measure
+            );
         }
     }
 }

@@ -17,7 +17,8 @@ const OWN: &str = "this tool's own rule";
 const SMALL_SAMPLE: &str = "a table of classes from a study site, or a small sample of published museum blades (9 to 12 a kind, most from one \
     museum): a prior, not a limit";
 const MEMORY: &str = "common practice of the trade, from memory: a prior, not a limit";
-const CARD: &str = "this tool's own rule: a paper belongs to one blade, and what it states can be measured";
+const CARD: &str =
+    "this tool's own rule: a paper belongs to one blade, and what it states can be measured";
 const MODEL: &str = "own section model (plane geometry between stations) with density 7.82 ± 0.05 g/cm3, from memory: plausibility only";
 
 macro_rules! rules {
@@ -47,7 +48,10 @@ rules! {
 
 /// Finds the source of a rule.
 pub(crate) fn source(id: &str) -> &'static str {
-    RULES.iter().find(|rule| rule.id == id).map_or(OWN, |rule| rule.source)
+    RULES
+        .iter()
+        .find(|rule| rule.id == id)
+        .map_or(OWN, |rule| rule.source)
 }
 
 #[cfg(test)]
@@ -57,6 +61,9 @@ mod tests {
     #[test]
     fn the_description_is_sound() {
         assert_eq!(crate::describe().audit("dimensions"), Ok(()));
-        assert!(RULES.iter().all(|rule| rule.source.len() <= 400), "the record holds 400 characters");
+        assert!(
+            RULES.iter().all(|rule| rule.source.len() <= 400),
+            "the record holds 400 characters"
+        );
     }
 }

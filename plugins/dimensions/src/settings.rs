@@ -38,12 +38,22 @@ impl Settings {
             )
         })?;
         for (name, value, most) in [
-            ("card_length_tolerance_mm", read.card_length_tolerance_mm, 100.0),
-            ("card_curvature_tolerance_mm", read.card_curvature_tolerance_mm, 100.0),
+            (
+                "card_length_tolerance_mm",
+                read.card_length_tolerance_mm,
+                100.0,
+            ),
+            (
+                "card_curvature_tolerance_mm",
+                read.card_curvature_tolerance_mm,
+                100.0,
+            ),
             ("section_model_percent", read.section_model_percent, 100.0),
         ] {
             if !(0.0..=most).contains(&value) {
-                return Err(format!("setting `{name}` is {value}, 0 to {most} is allowed"));
+                return Err(format!(
+                    "setting `{name}` is {value}, 0 to {most} is allowed"
+                ));
             }
         }
         let [short, small, middle] = read.point_ratio_limits;
@@ -67,7 +77,11 @@ mod tests {
     fn defaults_hold_where_nothing_is_set() {
         assert_eq!(Settings::read(&json!({})).unwrap(), Settings::default());
         let set = Settings::read(&json!({ "point_ratio_limits": [0.9, 1.5, 2.5] })).unwrap();
-        assert_eq!(set.point_ratio_limits, [0.9, 1.5, 2.5]);
+        let expected = Settings {
+            point_ratio_limits: [0.9, 1.5, 2.5],
+            ..Settings::default()
+        };
+        assert_eq!(set, expected);
     }
 
     #[test]
@@ -80,6 +94,10 @@ mod tests {
             Settings::read(&json!({ "point_ratio_limits": [2.0, 1.0, 3.0] })).unwrap_err(),
             "setting `point_ratio_limits` is [2.0, 1.0, 3.0], three rising numbers above 0 are allowed"
         );
-        assert!(Settings::read(&json!({ "tolerance": 1 })).unwrap_err().contains("unknown field `tolerance`"));
+        assert!(
+            Settings::read(&json!({ "tolerance": 1 }))
+                .unwrap_err()
+                .contains("unknown field `tolerance`")
+        );
     }
 }

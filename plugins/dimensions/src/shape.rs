@@ -15,10 +15,23 @@ fn estimate(length: Option<&Length>) -> Option<Estimate> {
 }
 
 /// Judges the shape.
-pub(crate) fn judge(sheet: &Sheet, dimensions: &Dimensions, settings: &Settings, notes: &mut Notes<'_>) {
+pub(crate) fn judge(
+    sheet: &Sheet,
+    dimensions: &Dimensions,
+    settings: &Settings,
+    notes: &mut Notes<'_>,
+) {
     let sword = is_sword(sheet);
-    let width = ("width", estimate(dimensions.width_at_base.as_ref()), estimate(dimensions.width_at_point.as_ref()));
-    let thickness = ("thickness", estimate(dimensions.thickness_at_base.as_ref()), estimate(dimensions.thickness_at_point.as_ref()));
+    let width = (
+        "width",
+        estimate(dimensions.width_at_base.as_ref()),
+        estimate(dimensions.width_at_point.as_ref()),
+    );
+    let thickness = (
+        "thickness",
+        estimate(dimensions.thickness_at_base.as_ref()),
+        estimate(dimensions.thickness_at_point.as_ref()),
+    );
     // Usual tapers of long swords, from memory.
     taper(width, (0.60, 0.75), sword, notes);
     taper(thickness, (0.65, 0.80), sword, notes);
@@ -35,87 +48,163 @@ fn taper(
     sword: bool,
     notes: &mut Notes<'_>,
 ) {
-    let (Some(base), Some(end)) = (base, end) else { return };
+    let (Some(base), Some(end)) = (base, end) else {
+        return;
+    };
     let Some(ratio) = end.ratio(base) else { return };
-    let rule = if what == "width" { "dimensions.width-taper" } else { "dimensions.thickness-taper" };
-    notes.quantity(&format!("{what}-taper"), ratio, Unit::One, "measure at the point line over measure at the base");
-    let shown = format!("Taper of the {what}, point over base: {}", ratio_text(ratio));
+    let rule = if what == "width" {
+        "dimensions.width-taper"
+    } else {
+        "dimensions.thickness-taper"
+    };
+    notes.quantity(
+        &format!("{what}-taper"),
+        ratio,
+        Unit::One,
+        "measure at the point line over measure at the base",
+    );
+    let shown = format!(
+        "Taper of the {what}, point over base: {}",
+        ratio_text(ratio)
+    );
     let given = numbers(&[
         ("at the base", base, Unit::Millimetre),
         ("at the point", end, Unit::Millimetre),
         ("taper", ratio, Unit::One),
     ]);
-    let places = [format!("/dimensions/{what}_at_point"), format!("/dimensions/{what}_at_base")];
+    let places = [
+        format!("/dimensions/{what}_at_point"),
+        format!("/dimensions/{what}_at_base"),
+    ];
     let places = [places[0].as_str(), places[1].as_str()];
     if against(ratio, 1.0) == Against::Above {
-        let message = format!("{shown}: the {what} grows towards the point; look whether the two were swapped.");
+        let message = format!(
+            "{shown}: the {what} grows towards the point; look whether the two were swapped."
+        );
         notes.add(rule, Level::Caution, message, &places, given);
     } else if !sword {
         notes.add(rule, Level::Info, format!("{shown}."), &places, given);
     } else {
         let message = match (against(ratio, usual.0), against(ratio, usual.1)) {
-            (Against::Below, _) => format!("{shown}, stronger than the {:.2} to {:.2} usual for long swords.", usual.0, usual.1),
-            (_, Against::Above) => format!("{shown}, slighter than the {:.2} to {:.2} usual for long swords.", usual.0, usual.1),
-            _ => format!("{shown}, as usual for long swords ({:.2} to {:.2}).", usual.0, usual.1),
+            (Against::Below, _) => format!(
+                "{shown}, stronger than the {:.2} to {:.2} usual for long swords.",
+                usual.0, usual.1
+            ),
+            (_, Against::Above) => format!(
+                "{shown}, slighter than the {:.2} to {:.2} usual for long swords.",
+                usual.0, usual.1
+            ),
+            _ => format!(
+                "{shown}, as usual for long swords ({:.2} to {:.2}).",
+                usual.0, usual.1
+            ),
         };
         notes.add(rule, Level::Info, message, &places, given);
     }
 }
 
 fn point(dimensions: &Dimensions, settings: &Settings, notes: &mut Notes<'_>) {
-    let (Some(length), Some(width)) =
-        (estimate(dimensions.point_length.as_ref()), estimate(dimensions.width_at_point.as_ref()))
-    else {
+    let (Some(length), Some(width)) = (
+        estimate(dimensions.point_length.as_ref()),
+        estimate(dimensions.width_at_point.as_ref()),
+    ) else {
         return;
     };
-    let Some(ratio) = length.ratio(width) else { return };
+    let Some(ratio) = length.ratio(width) else {
+        return;
+    };
     let [short, small, middle] = settings.point_ratio_limits;
-    let names = ["ikubi (short)", "ko-kissaki 小鋒 (small)", "chu-kissaki 中鋒 (middle)", "o-kissaki 大鋒 (large)"];
-    let first = [short, small, middle].iter().filter(|limit| against(ratio, **limit) == Against::Above).count();
-    let last = [short, small, middle].iter().filter(|limit| against(ratio, **limit) != Against::Below).count();
+    let names = [
+        "ikubi (short)",
+        "ko-kissaki 小鋒 (small)",
+        "chu-kissaki 中鋒 (middle)",
+        "o-kissaki 大鋒 (large)",
+    ];
+    let first = [short, small, middle]
+        .iter()
+        .filter(|limit| against(ratio, **limit) == Against::Above)
+        .count();
+    let last = [short, small, middle]
+        .iter()
+        .filter(|limit| against(ratio, **limit) != Against::Below)
+        .count();
     let class = if first == last {
         names[first].to_owned()
     } else {
         format!("undecided between {} and {}", names[first], names[last])
     };
-    let convention = dimensions.point_convention.map_or("convention not noted", PointConvention::gloss);
+    let convention = dimensions
+        .point_convention
+        .map_or("convention not noted", PointConvention::gloss);
     let message = format!(
         "Point length over width at the point line: {} (length taken {convention}): {class}, by this tool's own limits {short}, {small} and \
          {middle}.",
         ratio_text(ratio)
     );
-    notes.quantity("point-ratio", ratio, Unit::One, "point length over width at the point line");
+    notes.quantity(
+        "point-ratio",
+        ratio,
+        Unit::One,
+        "point length over width at the point line",
+    );
     let given = numbers(&[
         ("point length", length, Unit::Millimetre),
         ("width at the point line", width, Unit::Millimetre),
         ("ratio", ratio, Unit::One),
     ]);
-    notes.add("dimensions.point-ratio", Level::Info, message, &["/dimensions/point_length", "/dimensions/width_at_point"], given);
+    notes.add(
+        "dimensions.point-ratio",
+        Level::Info,
+        message,
+        &["/dimensions/point_length", "/dimensions/width_at_point"],
+        given,
+    );
 }
 
 fn tang(dimensions: &Dimensions, notes: &mut Notes<'_>) {
-    let (Some(tang), Some(blade)) = (estimate(dimensions.tang_length.as_ref()), estimate(dimensions.blade_length.as_ref()))
-    else {
+    let (Some(tang), Some(blade)) = (
+        estimate(dimensions.tang_length.as_ref()),
+        estimate(dimensions.blade_length.as_ref()),
+    ) else {
         return;
     };
-    let Some(ratio) = tang.ratio(blade) else { return };
-    notes.quantity("tang-ratio", ratio, Unit::One, "tang length over blade length");
+    let Some(ratio) = tang.ratio(blade) else {
+        return;
+    };
+    notes.quantity(
+        "tang-ratio",
+        ratio,
+        Unit::One,
+        "tang length over blade length",
+    );
     let message = format!(
         "Tang {}, blade {}: the tang is {} of the blade.",
         print::with_expanded(tang, "mm"),
         print::with_expanded(blade, "mm"),
         ratio_text(ratio)
     );
-    let given = numbers(&[("tang length", tang, Unit::Millimetre), ("ratio", ratio, Unit::One)]);
-    notes.add("dimensions.tang-ratio", Level::Info, message, &["/dimensions/tang_length", "/dimensions/blade_length"], given);
+    let given = numbers(&[
+        ("tang length", tang, Unit::Millimetre),
+        ("ratio", ratio, Unit::One),
+    ]);
+    notes.add(
+        "dimensions.tang-ratio",
+        Level::Info,
+        message,
+        &["/dimensions/tang_length", "/dimensions/blade_length"],
+        given,
+    );
 }
 
 /// Straight lines notch–tip and notch–end of tang are not in line on a curved blade: the whole may be shorter than
 /// their sum by what the bend between them takes, at most about curvature²·4/length each.
 fn whole(dimensions: &Dimensions, notes: &mut Notes<'_>) {
     let of = |length: &Option<Length>| estimate(length.as_ref());
-    let (Some(whole), Some(blade), Some(tang)) = (of(&dimensions.overall_length), of(&dimensions.blade_length), of(&dimensions.tang_length))
-    else {
+    let (Some(whole), Some(blade), Some(tang)) = (
+        of(&dimensions.overall_length),
+        of(&dimensions.blade_length),
+        of(&dimensions.tang_length),
+    ) else {
         return;
     };
     if dimensions.datum == Datum::GuardFace {
@@ -145,6 +234,16 @@ fn whole(dimensions: &Dimensions, notes: &mut Notes<'_>) {
         ("overall length", whole, Unit::Millimetre),
         ("difference", difference, Unit::Millimetre),
     ]);
-    let places = ["/dimensions/overall_length", "/dimensions/blade_length", "/dimensions/tang_length"];
-    notes.add("dimensions.overall-differs", Level::Caution, message, &places, given);
+    let places = [
+        "/dimensions/overall_length",
+        "/dimensions/blade_length",
+        "/dimensions/tang_length",
+    ];
+    notes.add(
+        "dimensions.overall-differs",
+        Level::Caution,
+        message,
+        &places,
+        given,
+    );
 }

@@ -20,30 +20,44 @@ pub(crate) fn judge(sheet: &Sheet, ledger: &mut Ledger<'_>) {
 
 fn going_on(sheet: &Sheet, ledger: &mut Ledger<'_>) {
     let active = sheet.flaws.iter().enumerate().filter(|(_, flaw)| {
-        flaw.progress == Progress::Active && flaw.standing != Standing::RuledOut && flaw.kind != FlawKind::SabiActive
+        flaw.progress == Progress::Active
+            && flaw.standing != Standing::RuledOut
+            && flaw.kind != FlawKind::SabiActive
     });
-    let (places, names): (Vec<String>, Vec<String>) =
-        active.map(|(index, flaw)| (format!("/flaws/{index}"), flaw.id.to_string())).unzip();
+    let (places, names): (Vec<String>, Vec<String>) = active
+        .map(|(index, flaw)| (format!("/flaws/{index}"), flaw.id.to_string()))
+        .unzip();
     if !names.is_empty() {
-        let text = format!("Still going on: {}. Find the cause and stop it before any stone touches the blade.", list(&names));
-        ledger.find("care.going-on", Level::Caution, text, &places, Vec::new());
+        let text = format!(
+            "Still going on: {}. Find the cause and stop it before any stone touches the blade.",
+            list(&names)
+        );
+        ledger.find("care.going-on", Level::Caution, &text, &places, Vec::new());
     }
 }
 
 /// A measured thickness at the ridge.
 struct Thickness {
     at: f64,
-    thickness: Estimate,
+    measured: Estimate,
     pointer: String,
 }
 
 fn thicknesses(sheet: &Sheet) -> Vec<Thickness> {
-    let stations = sheet.dimensions.iter().flat_map(|dimensions| &dimensions.stations).enumerate();
+    let stations = sheet
+        .dimensions
+        .iter()
+        .flat_map(|dimensions| &dimensions.stations)
+        .enumerate();
     let mut all: Vec<Thickness> = stations
         .filter_map(|(index, station)| {
             let thickness = station.ridge_thickness.as_ref()?;
             let pointer = format!("/dimensions/stations/{index}/ridge_thickness");
-            Some(Thickness { at: station.at.to_f64(), thickness: Estimate::from(&thickness.0), pointer })
+            Some(Thickness {
+                at: station.at.to_f64(),
+                measured: Estimate::from(&thickness.0),
+                pointer,
+            })
         })
         .collect();
     all.sort_by(|a, b| a.at.total_cmp(&b.at));
@@ -52,51 +66,77 @@ fn thicknesses(sheet: &Sheet) -> Vec<Thickness> {
 
 fn thinnest(sheet: &Sheet, ledger: &mut Ledger<'_>) {
     const RULE: &str = "care.thinnest";
-    let Some(limit) = sheet.plan.as_ref().and_then(|plan| plan.thinnest.as_ref()).map(|limit| Estimate::from(&limit.0)) else {
+    let Some(limit) = sheet
+        .plan
+        .as_ref()
+        .and_then(|plan| plan.thinnest.as_ref())
+        .map(|limit| Estimate::from(&limit.0))
+    else {
         if sheet.plan.is_some() || !sheet.passes.is_empty() {
-            ledger.not_judged(RULE, "the thinnest that the blade may become (plan.thinnest); the user states it");
+            ledger.not_judged(
+                RULE,
+                "the thinnest that the blade may become (plan.thinnest); the user states it",
+            );
         }
         return;
     };
     let all = thicknesses(sheet);
-    let Some(lowest) = all.iter().min_by(|a, b| a.thickness.value.total_cmp(&b.thickness.value)) else {
+    let Some(lowest) = all
+        .iter()
+        .min_by(|a, b| a.measured.value.total_cmp(&b.measured.value))
+    else {
         return ledger.not_judged(RULE, "a thickness at the ridge at one station at least");
     };
-    let left = lowest.thickness - limit;
+    let left = lowest.measured - limit;
     let text = format!(
         "the thinnest station, at {} mm, is {} at the ridge, and the plan allows {}",
         lowest.at,
-        print::with_expanded(lowest.thickness, "mm"),
+        print::with_expanded(lowest.measured, "mm"),
         print::with_expanded(limit, "mm")
     );
     let numbers = [
-        number("thickness at the ridge", lowest.thickness, Unit::Millimetre),
+        number("thickness at the ridge", lowest.measured, Unit::Millimetre),
         number("thinnest by the plan", limit, Unit::Millimetre),
         number("left", left, Unit::Millimetre),
     ];
-    match against_estimate(lowest.thickness, limit) {
+    match against_estimate(lowest.measured, limit) {
         Against::Above => ledger.nearly(RULE, text),
         Against::Below | Against::Undecided => {
             let text = format!("Nothing may go there, or the gauge cannot tell: {text}.");
             let places = [lowest.pointer.clone(), "/plan/thinnest".to_owned()];
-            ledger.find(RULE, Level::Caution, text, &places, numbers.into_iter().flatten().collect());
+            ledger.find(
+                RULE,
+                Level::Caution,
+                &text,
+                &places,
+                numbers.into_iter().flatten().collect(),
+            );
         }
     }
 }
 
 /// Thickness at a place, linear between stations; `None` outside them.
 fn thickness_at(all: &[Thickness], at: f64) -> Option<Estimate> {
-    let pair = all.windows(2).find(|pair| pair[0].at <= at && at <= pair[1].at)?;
+    let pair = all
+        .windows(2)
+        .find(|pair| pair[0].at <= at && at <= pair[1].at)?;
     let share = (at - pair[0].at) / (pair[1].at - pair[0].at);
-    Some(pair[0].thickness.scaled(1.0 - share) + pair[1].thickness.scaled(share))
+    Some(pair[0].measured.scaled(1.0 - share) + pair[1].measured.scaled(share))
 }
 
 fn pits(sheet: &Sheet, ledger: &mut Ledger<'_>) {
     const RULE: &str = "care.pit-depth";
-    let limit = sheet.plan.as_ref().and_then(|plan| plan.thinnest.as_ref()).map(|limit| Estimate::from(&limit.0));
+    let limit = sheet
+        .plan
+        .as_ref()
+        .and_then(|plan| plan.thinnest.as_ref())
+        .map(|limit| Estimate::from(&limit.0));
     let all = thicknesses(sheet);
     for (index, flaw) in sheet.flaws.iter().enumerate() {
-        if flaw.kind != FlawKind::Pits || flaw.standing == Standing::RuledOut || flaw.zone == Zone::Tang {
+        if flaw.kind != FlawKind::Pits
+            || flaw.standing == Standing::RuledOut
+            || flaw.zone == Zone::Tang
+        {
             continue;
         }
         let Some(depth) = flaw.depth.as_ref().map(|depth| Estimate::from(&depth.0)) else {
@@ -104,11 +144,17 @@ fn pits(sheet: &Sheet, ledger: &mut Ledger<'_>) {
             continue;
         };
         let Some(limit) = limit else {
-            ledger.not_judged(RULE, "the thinnest that the blade may become (plan.thinnest); the user states it");
+            ledger.not_judged(
+                RULE,
+                "the thinnest that the blade may become (plan.thinnest); the user states it",
+            );
             continue;
         };
         let Some(thickness) = thickness_at(&all, flaw.at.to_f64()) else {
-            ledger.not_judged(RULE, format!("thickness at the ridge on both sides of {}", flaw.id));
+            ledger.not_judged(
+                RULE,
+                format!("thickness at the ridge on both sides of {}", flaw.id),
+            );
             continue;
         };
         let after = thickness - depth.scaled(flaw.faces.len().clamp(1, 2) as f64);
@@ -131,7 +177,13 @@ fn pits(sheet: &Sheet, ledger: &mut Ledger<'_>) {
         ];
         let places = [format!("/flaws/{index}/depth"), "/plan/thinnest".to_owned()];
         let text = format!("Leave it, or change the plan: {text}.");
-        ledger.find(RULE, Level::Caution, text, &places, numbers.into_iter().flatten().collect());
+        ledger.find(
+            RULE,
+            Level::Caution,
+            &text,
+            &places,
+            numbers.into_iter().flatten().collect(),
+        );
     }
 }
 
@@ -139,7 +191,11 @@ fn tang(sheet: &Sheet, ledger: &mut Ledger<'_>) {
     let worked = |operation: Operation, zones: &[Zone]| {
         zones.contains(&Zone::Tang) && !matches!(operation, Operation::Etch | Operation::Oil)
     };
-    let passes = sheet.passes.iter().enumerate().filter(|(_, pass)| worked(pass.operation, &pass.zones));
+    let passes = sheet
+        .passes
+        .iter()
+        .enumerate()
+        .filter(|(_, pass)| worked(pass.operation, &pass.zones));
     let stages = sheet.plan.iter().flat_map(|plan| &plan.stages).enumerate();
     let stages = stages.filter(|(_, stage)| worked(stage.operation, &stage.zones));
     let places: Vec<String> = passes
@@ -147,8 +203,14 @@ fn tang(sheet: &Sheet, ledger: &mut Ledger<'_>) {
         .chain(stages.map(|(index, _)| format!("/plan/stages/{index}/zones")))
         .collect();
     if !places.is_empty() {
-        let text = "Work on the tang is logged or planned: its patina is evidence and is never cleaned or polished.".to_owned();
-        ledger.find("care.tang-worked", Level::Caution, text, &places, Vec::new());
+        let text = "Work on the tang is logged or planned: its patina is evidence and is never cleaned or polished.";
+        ledger.find(
+            "care.tang-worked",
+            Level::Caution,
+            text,
+            &places,
+            Vec::new(),
+        );
     }
 }
 
@@ -161,7 +223,11 @@ struct Etched<'a> {
 }
 
 fn etched(sheet: &Sheet) -> Vec<Etched<'_>> {
-    let passes = sheet.passes.iter().enumerate().filter(|(_, pass)| pass.operation == Operation::Etch || pass.etch.is_some());
+    let passes = sheet
+        .passes
+        .iter()
+        .enumerate()
+        .filter(|(_, pass)| pass.operation == Operation::Etch || pass.etch.is_some());
     let passes = passes.map(|(index, pass)| Etched {
         pointer: format!("/passes/{index}"),
         zones: &pass.zones,
@@ -169,18 +235,24 @@ fn etched(sheet: &Sheet) -> Vec<Etched<'_>> {
         done: true,
     });
     let stages = sheet.plan.iter().flat_map(|plan| &plan.stages).enumerate();
-    let stages = stages.filter(|(_, stage)| stage.operation == Operation::Etch).map(|(index, stage)| Etched {
-        pointer: format!("/plan/stages/{index}"),
-        zones: &stage.zones,
-        details: None,
-        done: false,
-    });
-    let looked = sheet.examination.iter().filter_map(|examination| examination.etch.as_ref()).map(|etch| Etched {
-        pointer: "/examination/etch".to_owned(),
-        zones: &[],
-        details: Some(etch),
-        done: true,
-    });
+    let stages = stages
+        .filter(|(_, stage)| stage.operation == Operation::Etch)
+        .map(|(index, stage)| Etched {
+            pointer: format!("/plan/stages/{index}"),
+            zones: &stage.zones,
+            details: None,
+            done: false,
+        });
+    let looked = sheet
+        .examination
+        .iter()
+        .filter_map(|examination| examination.etch.as_ref())
+        .map(|etch| Etched {
+            pointer: "/examination/etch".to_owned(),
+            zones: &[],
+            details: Some(etch),
+            done: true,
+        });
     passes.chain(stages).chain(looked).collect()
 }
 
@@ -190,29 +262,71 @@ fn etches(sheet: &Sheet, ledger: &mut Ledger<'_>) {
         return;
     }
     let places: Vec<String> = all.iter().map(|one| one.pointer.clone()).collect();
-    let on_tang: Vec<String> = all.iter().filter(|one| one.zones.contains(&Zone::Tang)).map(|one| one.pointer.clone()).collect();
+    let on_tang: Vec<String> = all
+        .iter()
+        .filter(|one| one.zones.contains(&Zone::Tang))
+        .map(|one| one.pointer.clone())
+        .collect();
     if !on_tang.is_empty() {
-        let text = "An etch on the tang is logged or planned: never on a tang.".to_owned();
-        ledger.find("care.etch-on-tang", Level::Caution, text, &on_tang, Vec::new());
+        let text = "An etch on the tang is logged or planned: never on a tang.";
+        ledger.find(
+            "care.etch-on-tang",
+            Level::Caution,
+            text,
+            &on_tang,
+            Vec::new(),
+        );
     }
     if let Some(agreement) = &sheet.agreement
         && !agreement.etch_allowed
     {
-        let text = "The agreement does not allow an etch, and one is logged or planned: ask the owner first.".to_owned();
-        let places: Vec<String> = places.iter().cloned().chain(["/agreement/etch_allowed".to_owned()]).collect();
-        ledger.find("care.etch-not-agreed", Level::Caution, text, &places, Vec::new());
+        let text = "The agreement does not allow an etch, and one is logged or planned: ask the owner first.";
+        let places: Vec<String> = places
+            .iter()
+            .cloned()
+            .chain(["/agreement/etch_allowed".to_owned()])
+            .collect();
+        ledger.find(
+            "care.etch-not-agreed",
+            Level::Caution,
+            text,
+            &places,
+            Vec::new(),
+        );
     }
-    let held = ledger.findings().iter().any(|finding| finding.level == Level::Stop && finding.rule.starts_with("importance."));
+    let held = ledger
+        .findings()
+        .iter()
+        .any(|finding| finding.level == Level::Stop && finding.rule.starts_with("importance."));
     if held {
-        let text = "An etch is logged or planned on a blade that is held for importance: not before a senior specialist has answered.".to_owned();
-        ledger.find("care.etch-when-held", Level::Caution, text, &places, Vec::new());
+        let text = "An etch is logged or planned on a blade that is held for importance: not before a senior specialist has answered.";
+        ledger.find(
+            "care.etch-when-held",
+            Level::Caution,
+            text,
+            &places,
+            Vec::new(),
+        );
     }
     let untended = |one: &&Etched<'_>| {
-        one.done && one.details.is_none_or(|etch| !(etch.neutralised && etch.rinsed && etch.dried))
+        one.done
+            && one
+                .details
+                .is_none_or(|etch| !(etch.neutralised && etch.rinsed && etch.dried))
     };
-    let untended: Vec<String> = all.iter().filter(untended).map(|one| one.pointer.clone()).collect();
+    let untended: Vec<String> = all
+        .iter()
+        .filter(untended)
+        .map(|one| one.pointer.clone())
+        .collect();
     if !untended.is_empty() {
-        let text = "An etch is logged without neutralising, rinsing and drying: acid left on steel goes on; see to it and note it.".to_owned();
-        ledger.find("care.etch-aftercare", Level::Caution, text, &untended, Vec::new());
+        let text = "An etch is logged without neutralising, rinsing and drying: acid left on steel goes on; see to it and note it.";
+        ledger.find(
+            "care.etch-aftercare",
+            Level::Caution,
+            text,
+            &untended,
+            Vec::new(),
+        );
     }
 }

@@ -23,9 +23,16 @@ pub(crate) fn judge(sheet: &Sheet, settings: &Settings, ledger: &mut Ledger<'_>)
     for (index, flaw) in sheet.flaws.iter().enumerate() {
         let rule = rules::flaw_rule(flaw.kind);
         let (level, family) = verdict(sheet, flaw, rule);
-        let id = if family == "flaw.ruled-out" { family.to_owned() } else { format!("{family}.{}", flaw.kind.key()) };
+        let id = if family == "flaw.ruled-out" {
+            family.to_owned()
+        } else {
+            format!("{family}.{}", flaw.kind.key())
+        };
         groups.entry((level, id)).or_default().push(index);
-        if rules::may_be_fatal(rule.weight) && level != Level::Stop && flaw.standing != Standing::RuledOut {
+        if rules::may_be_fatal(rule.weight)
+            && level != Level::Stop
+            && flaw.standing != Standing::RuledOut
+        {
             near_fatal(sheet, flaw, ledger);
         }
         if flaw.kind == FlawKind::Hakobore && flaw.standing != Standing::RuledOut {
@@ -34,8 +41,17 @@ pub(crate) fn judge(sheet: &Sheet, settings: &Settings, ledger: &mut Ledger<'_>)
     }
     for ((level, id), indexes) in groups {
         let flaws: Vec<&Flaw> = indexes.iter().map(|index| &sheet.flaws[*index]).collect();
-        let pointers: Vec<String> = indexes.iter().map(|index| format!("/flaws/{index}")).collect();
-        ledger.find(&id, level, message(level, &id, &flaws), &pointers, numbers(&flaws));
+        let pointers: Vec<String> = indexes
+            .iter()
+            .map(|index| format!("/flaws/{index}"))
+            .collect();
+        ledger.find(
+            &id,
+            level,
+            &message(level, &id, &flaws),
+            &pointers,
+            numbers(&flaws),
+        );
     }
 }
 
@@ -56,21 +72,32 @@ fn verdict(sheet: &Sheet, flaw: &Flaw, rule: FlawRule) -> (Level, &'static str) 
         Weight::Fatal => (Level::Stop, "fatal"),
         Weight::FatalPastTemper => match (reach(sheet, flaw), flaw.kind) {
             // How far a broken point goes is seen at once, so that silence must count as a suspicion.
-            (Reach::Past | Reach::MayBePast, _) | (Reach::Unknown, FlawKind::KissakiBroken) => (Level::Stop, "fatal"),
-            (Reach::Unknown, _) | (Reach::Within, FlawKind::KissakiBroken) => (Level::Caution, "flaw"),
+            (Reach::Past | Reach::MayBePast, _) | (Reach::Unknown, FlawKind::KissakiBroken) => {
+                (Level::Stop, "fatal")
+            }
+            (Reach::Unknown, _) | (Reach::Within, FlawKind::KissakiBroken) => {
+                (Level::Caution, "flaw")
+            }
             (Reach::Within, _) => (Level::Info, "flaw"),
         },
-        Weight::FatalIfSaidPastTemper if flaw.through_temper == Some(true) => (Level::Stop, "fatal"),
+        Weight::FatalIfSaidPastTemper if flaw.through_temper == Some(true) => {
+            (Level::Stop, "fatal")
+        }
         Weight::SeriousInEdge if flaw.zone == Zone::Edge => (Level::Caution, "flaw"),
         Weight::FatalIfSaidPastTemper | Weight::Serious => (Level::Caution, "flaw"),
         // An opening that lies in the edge or goes on is not the common, harmless one.
-        Weight::Tolerable if is_opening(flaw.kind) && flaw.zone == Zone::Edge => (Level::Caution, "flaw"),
+        Weight::Tolerable if is_opening(flaw.kind) && flaw.zone == Zone::Edge => {
+            (Level::Caution, "flaw")
+        }
         Weight::SeriousInEdge | Weight::Tolerable | Weight::Keep => (Level::Info, "flaw"),
     }
 }
 
 const fn is_opening(kind: FlawKind) -> bool {
-    matches!(kind, FlawKind::Ware | FlawKind::KitaeWare | FlawKind::HadaWare | FlawKind::TateWare)
+    matches!(
+        kind,
+        FlawKind::Ware | FlawKind::KitaeWare | FlawKind::HadaWare | FlawKind::TateWare
+    )
 }
 
 fn reach(sheet: &Sheet, flaw: &Flaw) -> Reach {
@@ -106,7 +133,13 @@ fn near_fatal(sheet: &Sheet, flaw: &Flaw, ledger: &mut Ledger<'_>) {
     }
 }
 
-fn chip_depth(sheet: &Sheet, flaw: &Flaw, index: usize, settings: &Settings, ledger: &mut Ledger<'_>) {
+fn chip_depth(
+    sheet: &Sheet,
+    flaw: &Flaw,
+    index: usize,
+    settings: &Settings,
+    ledger: &mut Ledger<'_>,
+) {
     const RULE: &str = "care.chip-depth";
     if !temper::expected(sheet) {
         return;
@@ -117,7 +150,9 @@ fn chip_depth(sheet: &Sheet, flaw: &Flaw, index: usize, settings: &Settings, led
     let Some(width) = temper::width_at(sheet, flaw.at.to_f64()) else {
         return ledger.not_judged(RULE, "widths of the temper line");
     };
-    let Some(share) = depth.ratio(width) else { return };
+    let Some(share) = depth.ratio(width) else {
+        return;
+    };
     let text = format!(
         "{} is {} deep where the temper line is about {} wide; taking it out brings the edge back by its depth over the \
          whole length",
@@ -133,15 +168,28 @@ fn chip_depth(sheet: &Sheet, flaw: &Flaw, index: usize, settings: &Settings, led
         number("temper line there", width, Unit::Millimetre),
         number("share of the temper line", share, Unit::One),
     ];
-    let pointers = [format!("/flaws/{index}/depth"), "/temper_line/widths".to_owned()];
-    ledger.find(RULE, Level::Caution, format!("The chip {text}."), &pointers, numbers.into_iter().flatten().collect());
+    let pointers = [
+        format!("/flaws/{index}/depth"),
+        "/temper_line/widths".to_owned(),
+    ];
+    ledger.find(
+        RULE,
+        Level::Caution,
+        &format!("The chip {text}."),
+        &pointers,
+        numbers.into_iter().flatten().collect(),
+    );
 }
 
 /// Names a flaw as a person would: `crack-1 at 287 mm (edge), confirmed, seen in raking light`.
 fn spelled(flaw: &Flaw) -> String {
     let looks = |outcome: Outcome| {
         let mut ways: Vec<String> = Vec::new();
-        for sighting in flaw.sightings.iter().filter(|sighting| sighting.outcome == outcome) {
+        for sighting in flaw
+            .sightings
+            .iter()
+            .filter(|sighting| sighting.outcome == outcome)
+        {
             let way = sighting.method.gloss().to_owned();
             if !ways.contains(&way) {
                 ways.push(way);
@@ -149,33 +197,43 @@ fn spelled(flaw: &Flaw) -> String {
         }
         ways
     };
-    let mut text = format!("{} at {} mm ({})", flaw.id, flaw.at.value, flaw.zone.key());
-    if let Some(depth) = &flaw.depth {
-        text.push_str(&format!(", {} mm deep", depth.value));
-    }
-    text.push_str(match flaw.standing {
-        Standing::Suspected => ", suspected",
-        Standing::Confirmed => ", confirmed",
-        Standing::RuledOut => ", ruled out",
-    });
+    let mut parts = vec![format!(
+        "{} at {} mm ({})",
+        flaw.id,
+        flaw.at.value,
+        flaw.zone.key()
+    )];
+    parts.extend(
+        flaw.depth
+            .as_ref()
+            .map(|depth| format!("{} mm deep", depth.value)),
+    );
     let (seen, not_seen) = (looks(Outcome::Seen), looks(Outcome::NotSeen));
-    if flaw.standing == Standing::RuledOut {
-        if !not_seen.is_empty() {
-            text.push_str(&format!(": not seen with {}", list(&not_seen)));
-        }
-    } else if !seen.is_empty() {
-        text.push_str(&format!(", seen with {}", list(&seen)));
+    parts.push(match flaw.standing {
+        Standing::Suspected => "suspected".to_owned(),
+        Standing::Confirmed => "confirmed".to_owned(),
+        Standing::RuledOut if not_seen.is_empty() => "ruled out".to_owned(),
+        Standing::RuledOut => format!("ruled out: not seen with {}", list(&not_seen)),
+    });
+    if flaw.standing != Standing::RuledOut && !seen.is_empty() {
+        parts.push(format!("seen with {}", list(&seen)));
     }
-    text
+    parts.join(", ")
 }
 
 fn message(level: Level, id: &str, flaws: &[&Flaw]) -> String {
-    let mut named: Vec<String> = flaws.iter().take(SPELLED_OUT).map(|flaw| spelled(flaw)).collect();
+    let mut named: Vec<String> = flaws
+        .iter()
+        .take(SPELLED_OUT)
+        .map(|flaw| spelled(flaw))
+        .collect();
     if flaws.len() > SPELLED_OUT {
         named.push(format!("{} more", flaws.len() - SPELLED_OUT));
     }
     let named = named.join("; ");
-    let Some(first) = flaws.first() else { return named };
+    let Some(first) = flaws.first() else {
+        return named;
+    };
     if id == "flaw.ruled-out" {
         return format!("Looked for again and not found: {named}. No stop from it.");
     }
@@ -183,8 +241,14 @@ fn message(level: Level, id: &str, flaws: &[&Flaw]) -> String {
     let advice = rules::flaw_rule(first.kind).advice;
     let kept = rules::flaw_rule(first.kind).weight == Weight::Keep;
     match level {
-        Level::Stop if flaws.iter().all(|flaw| flaw.standing == Standing::Confirmed) => {
-            format!("{kind}: {named}. The trade's lists hold this fatal: no work, the blade is set aside.")
+        Level::Stop
+            if flaws
+                .iter()
+                .all(|flaw| flaw.standing == Standing::Confirmed) =>
+        {
+            format!(
+                "{kind}: {named}. The trade's lists hold this fatal: no work, the blade is set aside."
+            )
         }
         Level::Stop => format!(
             "{kind}: {named}. The trade's lists hold this fatal: stop at the present stage; {advice}. Two independent looks \
@@ -198,10 +262,16 @@ fn message(level: Level, id: &str, flaws: &[&Flaw]) -> String {
 fn numbers(flaws: &[&Flaw]) -> Vec<NumberDraft> {
     let mut numbers = Vec::new();
     for flaw in flaws {
-        let measures = [("at", Some(&flaw.at)), ("depth", flaw.depth.as_ref()), ("length", flaw.length.as_ref())];
+        let measures = [
+            ("at", Some(&flaw.at)),
+            ("depth", flaw.depth.as_ref()),
+            ("length", flaw.length.as_ref()),
+        ];
         for (name, length) in measures {
             let length = length.map(|length| Estimate::from(&length.0));
-            numbers.extend(length.and_then(|length| number(&format!("{} {name}", flaw.id), length, Unit::Millimetre)));
+            numbers.extend(length.and_then(|length| {
+                number(&format!("{} {name}", flaw.id), length, Unit::Millimetre)
+            }));
         }
     }
     numbers.truncate(limits::NUMBERS);

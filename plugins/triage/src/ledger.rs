@@ -3,7 +3,10 @@
 use serde_json::Value;
 use tangmark_core::units::Unit;
 use tangmark_measure::{Estimate, print};
-use tangmark_plugin::{Artefact, CheckReply, Column, FindingDraft, Level, NumberDraft, QuantityDraft, Table, evidence, message::limits};
+use tangmark_plugin::{
+    Artefact, CheckReply, Column, FindingDraft, Level, NumberDraft, QuantityDraft, Table, evidence,
+    message::limits,
+};
 
 use crate::rules;
 use crate::words::cut;
@@ -49,13 +52,25 @@ pub(crate) struct Ledger<'a> {
 impl<'a> Ledger<'a> {
     /// Starts empty.
     pub(crate) fn new(sheet: &'a Value) -> Self {
-        Self { sheet, findings: Vec::new(), quantities: Vec::new(), lines: Vec::new() }
+        Self {
+            sheet,
+            findings: Vec::new(),
+            quantities: Vec::new(),
+            lines: Vec::new(),
+        }
     }
 
     /// Adds a finding of a rule in [`rules::all`]; its source and, where none is given, its level come from there.
     ///
     /// `pointers` may name places that are not there: the nearest that is there stands for them.
-    pub(crate) fn find(&mut self, rule: &str, level: Level, message: String, pointers: &[String], numbers: Vec<NumberDraft>) {
+    pub(crate) fn find(
+        &mut self,
+        rule: &str,
+        level: Level,
+        message: &str,
+        pointers: &[String],
+        numbers: Vec<NumberDraft>,
+    ) {
         let mut evidence: Vec<String> = Vec::new();
         for pointer in pointers {
             let present = evidence::nearest_present(self.sheet, pointer);
@@ -66,20 +81,44 @@ impl<'a> Ledger<'a> {
         if evidence.is_empty() {
             evidence.push(String::new());
         }
-        let source = rules::find(rule).map_or("this tool's own rule", |rule| rule.source).to_owned();
-        self.lines.push(Line { rule: rule.to_owned(), outcome: Outcome::Fired, level: Some(level), why: message.clone() });
-        let message = cut(&message, limits::MESSAGE);
-        self.findings.push(FindingDraft { rule: rule.to_owned(), level, message, evidence, numbers, source });
+        let source = rules::find(rule)
+            .map_or("this tool's own rule", |rule| rule.source)
+            .to_owned();
+        self.lines.push(Line {
+            rule: rule.to_owned(),
+            outcome: Outcome::Fired,
+            level: Some(level),
+            why: message.to_owned(),
+        });
+        let message = cut(message, limits::MESSAGE);
+        self.findings.push(FindingDraft {
+            rule: rule.to_owned(),
+            level,
+            message,
+            evidence,
+            numbers,
+            source,
+        });
     }
 
     /// Notes that a rule came near.
     pub(crate) fn nearly(&mut self, rule: &str, why: impl Into<String>) {
-        self.lines.push(Line { rule: rule.to_owned(), outcome: Outcome::Nearly, level: None, why: why.into() });
+        self.lines.push(Line {
+            rule: rule.to_owned(),
+            outcome: Outcome::Nearly,
+            level: None,
+            why: why.into(),
+        });
     }
 
     /// Notes that a rule could not be judged, and what is missing.
     pub(crate) fn not_judged(&mut self, rule: &str, missing: impl Into<String>) {
-        self.lines.push(Line { rule: rule.to_owned(), outcome: Outcome::NotJudged, level: None, why: missing.into() });
+        self.lines.push(Line {
+            rule: rule.to_owned(),
+            outcome: Outcome::NotJudged,
+            level: None,
+            why: missing.into(),
+        });
     }
 
     /// Adds a derived number; one that cannot be written as a decimal is left out.
@@ -102,14 +141,19 @@ impl<'a> Ledger<'a> {
 
     /// The rules that could not be judged, each with what is missing.
     pub(crate) fn unjudged(&self) -> impl Iterator<Item = (&str, &str)> {
-        self.lines.iter().filter(|line| line.outcome == Outcome::NotJudged).map(|line| (line.rule.as_str(), line.why.as_str()))
+        self.lines
+            .iter()
+            .filter(|line| line.outcome == Outcome::NotJudged)
+            .map(|line| (line.rule.as_str(), line.why.as_str()))
     }
 
     /// Ends the run: findings with the heaviest first, and the decision table.
     pub(crate) fn into_reply(mut self) -> CheckReply {
-        self.findings.sort_by_key(|finding| std::cmp::Reverse(finding.level));
+        self.findings
+            .sort_by_key(|finding| std::cmp::Reverse(finding.level));
         let weight = |line: &Line| (line.outcome, std::cmp::Reverse(line.level));
-        self.lines.sort_by(|a, b| weight(a).cmp(&weight(b)).then_with(|| a.rule.cmp(&b.rule)));
+        self.lines
+            .sort_by(|a, b| weight(a).cmp(&weight(b)).then_with(|| a.rule.cmp(&b.rule)));
         let level_word = |level: Option<Level>| match level {
             Some(Level::Stop) => "stop",
             Some(Level::Caution) => "caution",
@@ -122,19 +166,37 @@ impl<'a> Ledger<'a> {
             .take(limits::ROWS)
             .map(|line| {
                 let why = cut(&line.why, limits::CELL);
-                vec![line.rule.clone(), line.outcome.word().to_owned(), level_word(line.level).to_owned(), why]
+                vec![
+                    line.rule.clone(),
+                    line.outcome.word().to_owned(),
+                    level_word(line.level).to_owned(),
+                    why,
+                ]
             })
             .collect();
-        let column = |name: &str| Column { name: name.to_owned(), unit: None };
+        let column = |name: &str| Column {
+            name: name.to_owned(),
+            unit: None,
+        };
         let table = Table {
             id: "triage.rules".to_owned(),
             title: "What each rule said of this blade".to_owned(),
-            columns: vec![column("rule"), column("outcome"), column("level"), column("why, or what is missing")],
+            columns: vec![
+                column("rule"),
+                column("outcome"),
+                column("level"),
+                column("why, or what is missing"),
+            ],
             rows,
-            source: "the rules of this plugin; rules that are not listed had nothing to say".to_owned(),
+            source: "the rules of this plugin; rules that are not listed had nothing to say"
+                .to_owned(),
         };
         self.findings.truncate(limits::FINDINGS);
-        CheckReply { findings: self.findings, quantities: self.quantities, artefacts: vec![Artefact::Table(table)] }
+        CheckReply {
+            findings: self.findings,
+            quantities: self.quantities,
+            artefacts: vec![Artefact::Table(table)],
+        }
     }
 }
 

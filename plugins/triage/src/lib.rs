@@ -26,8 +26,14 @@ tangmark_plugin::export!(describe, check);
 
 /// Describes the plugin and its rules.
 pub fn describe() -> Description {
-    let start = Description::new("triage", env!("CARGO_PKG_VERSION"), "Work, set aside, or refer, with every reason");
-    rules::all().into_iter().fold(start, |description, rule| description.with_rule(&rule.id, &rule.title, rule.source))
+    let start = Description::new(
+        "triage",
+        env!("CARGO_PKG_VERSION"),
+        "Work, set aside, or refer, with every reason",
+    );
+    rules::all().into_iter().fold(start, |description, rule| {
+        description.with_rule(&rule.id, &rule.title, rule.source)
+    })
 }
 
 /// Judges a sheet.
@@ -35,8 +41,8 @@ pub fn describe() -> Description {
 /// # Errors
 /// A sheet or settings that cannot be read.
 pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
-    let sheet: Sheet =
-        serde_json::from_value(request.sheet.clone()).map_err(|error| Refusal::new(format!("the sheet cannot be read: {error}")))?;
+    let sheet: Sheet = serde_json::from_value(request.sheet.clone())
+        .map_err(|error| Refusal::new(format!("the sheet cannot be read: {error}")))?;
     let settings = Settings::read(&request.settings).map_err(Refusal::new)?;
     let mut ledger = Ledger::new(&request.sheet);
     flaws::judge(&sheet, &settings, &mut ledger);

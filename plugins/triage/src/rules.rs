@@ -105,59 +105,196 @@ flaw_rules! {
 
 /// Rules that are not about a single flaw: id, title, source.
 const OTHERS: &[(&str, &str, &str)] = &[
-    ("fatal.temper-lost", "The temper is gone where the make leads one to expect it", FLAW_LISTS),
-    ("fatal.point-temper-none", "No temper in the point", FLAW_MEMORY),
-    ("flaw.ruled-out", "A suspicion that was looked for again and not found", TWO_LOOKS),
-    ("temper.not-seen", "The temper line is not to be seen in the present surface", OWN),
-    ("temper.unusual", "No temper line by make, though the kind usually has one", OWN),
+    (
+        "fatal.temper-lost",
+        "The temper is gone where the make leads one to expect it",
+        FLAW_LISTS,
+    ),
+    (
+        "fatal.point-temper-none",
+        "No temper in the point",
+        FLAW_MEMORY,
+    ),
+    (
+        "flaw.ruled-out",
+        "A suspicion that was looked for again and not found",
+        TWO_LOOKS,
+    ),
+    (
+        "temper.not-seen",
+        "The temper line is not to be seen in the present surface",
+        OWN,
+    ),
+    (
+        "temper.unusual",
+        "No temper line by make, though the kind usually has one",
+        OWN,
+    ),
     ("temper.breaks", "Stretches without temper line", FLAW_LISTS),
-    ("temper.run-outs", "The temper line runs out into the edge", FLAW_LISTS),
-    ("temper.re-tempered", "The tang makes one suspect re-tempering", FLAW_MEMORY),
-    ("importance.designation", "Designated under a heritage law", IMPORTANCE),
-    ("importance.gold-inlay", "An attribution inlaid in gold", IMPORTANCE),
-    ("importance.maker-on-papers", "An important maker named on papers", IMPORTANCE),
-    ("importance.excavated", "Looks as if it came out of the ground", IMPORTANCE),
-    ("importance.early-with-signs", "An early period with two independent signs", IMPORTANCE),
+    (
+        "temper.run-outs",
+        "The temper line runs out into the edge",
+        FLAW_LISTS,
+    ),
+    (
+        "temper.re-tempered",
+        "The tang makes one suspect re-tempering",
+        FLAW_MEMORY,
+    ),
+    (
+        "importance.designation",
+        "Designated under a heritage law",
+        IMPORTANCE,
+    ),
+    (
+        "importance.gold-inlay",
+        "An attribution inlaid in gold",
+        IMPORTANCE,
+    ),
+    (
+        "importance.maker-on-papers",
+        "An important maker named on papers",
+        IMPORTANCE,
+    ),
+    (
+        "importance.excavated",
+        "Looks as if it came out of the ground",
+        IMPORTANCE,
+    ),
+    (
+        "importance.early-with-signs",
+        "An early period with two independent signs",
+        IMPORTANCE,
+    ),
     ("importance.signed", "Signed", IMPORTANCE),
     ("importance.dated", "Dated", IMPORTANCE),
     ("importance.unshortened", "The tang is original", IMPORTANCE),
-    ("importance.early", "Made early, in the examiner's view", IMPORTANCE),
-    ("importance.old-papers", "Papers of an earlier century", IMPORTANCE),
-    ("importance.temple-or-shrine", "Mark of a temple or shrine", IMPORTANCE),
+    (
+        "importance.early",
+        "Made early, in the examiner's view",
+        IMPORTANCE,
+    ),
+    (
+        "importance.old-papers",
+        "Papers of an earlier century",
+        IMPORTANCE,
+    ),
+    (
+        "importance.temple-or-shrine",
+        "Mark of a temple or shrine",
+        IMPORTANCE,
+    ),
     ("importance.rare-form", "A form seldom seen", IMPORTANCE),
-    ("importance.named", "The blade has a name of its own", IMPORTANCE),
-    ("importance.other-sign", "Another sign that somebody noted", IMPORTANCE),
+    (
+        "importance.named",
+        "The blade has a name of its own",
+        IMPORTANCE,
+    ),
+    (
+        "importance.other-sign",
+        "Another sign that somebody noted",
+        IMPORTANCE,
+    ),
     ("importance.card", "Papers that are ordinary", IMPORTANCE),
-    ("provenance.gap", "A gap in where the blade has been", PROVENANCE),
-    ("provenance.loss-register", "An entry in a register of lost objects", PROVENANCE),
+    (
+        "provenance.gap",
+        "A gap in where the blade has been",
+        PROVENANCE,
+    ),
+    (
+        "provenance.loss-register",
+        "An entry in a register of lost objects",
+        PROVENANCE,
+    ),
     ("missing.examination", "No examination", MISSING),
     ("missing.edge", "The edge was not examined", MISSING),
     ("missing.point", "The point was not examined", MISSING),
     ("missing.tang", "The tang was not examined", MISSING),
-    ("missing.temper-line", "The temper line was not examined", MISSING),
-    ("missing.sections", "Thickness and width were not measured", MISSING),
+    (
+        "missing.temper-line",
+        "The temper line was not examined",
+        MISSING,
+    ),
+    (
+        "missing.sections",
+        "Thickness and width were not measured",
+        MISSING,
+    ),
     ("missing.mass", "The blade was not weighed", MISSING),
-    ("missing.straightness", "Straightness was not examined", MISSING),
-    ("missing.method", "Looked at with the naked eye alone", MISSING),
+    (
+        "missing.straightness",
+        "Straightness was not examined",
+        MISSING,
+    ),
+    (
+        "missing.method",
+        "Looked at with the naked eye alone",
+        MISSING,
+    ),
     ("care.going-on", "A flaw that goes on", PRACTICE),
-    ("care.pit-depth", "Pits deeper than the plan leaves steel for", OWN),
-    ("care.chip-depth", "A chip that takes much of the temper line", OWN),
-    ("care.thinnest", "A section at the thinnest that the plan allows", OWN),
+    (
+        "care.pit-depth",
+        "Pits deeper than the plan leaves steel for",
+        OWN,
+    ),
+    (
+        "care.chip-depth",
+        "A chip that takes much of the temper line",
+        OWN,
+    ),
+    (
+        "care.thinnest",
+        "A section at the thinnest that the plan allows",
+        OWN,
+    ),
     ("care.tang-worked", "Work on the tang", PRACTICE),
     ("care.etch-on-tang", "An etch on the tang", PRACTICE),
-    ("care.etch-not-agreed", "An etch that was not agreed", PRACTICE),
-    ("care.etch-when-held", "An etch on a blade held for importance", PRACTICE),
-    ("care.etch-aftercare", "An etch without neutralising, rinsing or drying", PRACTICE),
-    ("budget.spent", "The steel that may go by the plan is gone, or may be", BUDGET),
-    ("budget.agreed-limit", "The steel that may go by the agreement is gone, or may be", BUDGET),
-    ("budget.near", "Little is left of the steel that may go", BUDGET),
-    ("budget.plan-over-agreement", "The plan allows more than the agreement", BUDGET),
-    ("budget.mass-grew", "The blade weighs more after work than before", BUDGET),
+    (
+        "care.etch-not-agreed",
+        "An etch that was not agreed",
+        PRACTICE,
+    ),
+    (
+        "care.etch-when-held",
+        "An etch on a blade held for importance",
+        PRACTICE,
+    ),
+    (
+        "care.etch-aftercare",
+        "An etch without neutralising, rinsing or drying",
+        PRACTICE,
+    ),
+    (
+        "budget.spent",
+        "The steel that may go by the plan is gone, or may be",
+        BUDGET,
+    ),
+    (
+        "budget.agreed-limit",
+        "The steel that may go by the agreement is gone, or may be",
+        BUDGET,
+    ),
+    (
+        "budget.near",
+        "Little is left of the steel that may go",
+        BUDGET,
+    ),
+    (
+        "budget.plan-over-agreement",
+        "The plan allows more than the agreement",
+        BUDGET,
+    ),
+    (
+        "budget.mass-grew",
+        "The blade weighs more after work than before",
+        BUDGET,
+    ),
     ("triage.recommendation", "Work, set aside, or refer", OWN),
 ];
 
 const OWN: &str = "this tool's own rule";
-const TWO_LOOKS: &str = "this tool's own rule: two independent looks that do not find a fatal flaw lift the suspicion";
+const TWO_LOOKS: &str =
+    "this tool's own rule: two independent looks that do not find a fatal flaw lift the suspicion";
 const IMPORTANCE: &str = "this tool's own rule, after common practice of the trade: what the bench cannot judge goes to a senior \
     specialist; one strong sign holds the blade, weak signs together with an early period do";
 const PROVENANCE: &str = "common practice after the UNESCO convention of 1970 (illicit trade in cultural property), from memory; \
@@ -169,21 +306,38 @@ const BUDGET: &str = "this tool's own rule: guarded rejection, value + 1.645 u a
 
 /// Returns whether a kind can be fatal.
 pub(crate) const fn may_be_fatal(weight: Weight) -> bool {
-    matches!(weight, Weight::Fatal | Weight::FatalPastTemper | Weight::FatalIfSaidPastTemper)
+    matches!(
+        weight,
+        Weight::Fatal | Weight::FatalPastTemper | Weight::FatalIfSaidPastTemper
+    )
 }
 
 /// Returns the rule of a kind of flaw.
 pub(crate) fn flaw_rule(kind: FlawKind) -> FlawRule {
-    let unknown = FlawRule { kind, weight: Weight::Tolerable, advice: "no convention is known for it: the examiner decides" };
-    FLAWS.iter().copied().find(|rule| rule.kind == kind).unwrap_or(unknown)
+    let unknown = FlawRule {
+        kind,
+        weight: Weight::Tolerable,
+        advice: "no convention is known for it: the examiner decides",
+    };
+    FLAWS
+        .iter()
+        .copied()
+        .find(|rule| rule.kind == kind)
+        .unwrap_or(unknown)
 }
 
 /// Every rule, in the order of the description.
 pub(crate) fn all() -> Vec<Rule> {
-    let fatal = FLAWS.iter().filter(|rule| may_be_fatal(rule.weight)).map(|rule| flaw("fatal", rule));
+    let fatal = FLAWS
+        .iter()
+        .filter(|rule| may_be_fatal(rule.weight))
+        .map(|rule| flaw("fatal", rule));
     let flaws = FLAWS.iter().map(|rule| flaw("flaw", rule));
-    let others =
-        OTHERS.iter().map(|(id, title, source)| Rule { id: (*id).to_owned(), title: (*title).to_owned(), source });
+    let others = OTHERS.iter().map(|(id, title, source)| Rule {
+        id: (*id).to_owned(),
+        title: (*title).to_owned(),
+        source,
+    });
     fatal.chain(flaws).chain(others).collect()
 }
 
@@ -195,10 +349,19 @@ pub(crate) fn find(id: &str) -> Option<Rule> {
 fn flaw(family: &str, rule: &FlawRule) -> Rule {
     let from_memory = matches!(
         rule.kind,
-        FlawKind::BoshiNone | FlawKind::Saiha | FlawKind::Yakemi | FlawKind::HaWare | FlawKind::ShinogiWare | FlawKind::GeometryLost
+        FlawKind::BoshiNone
+            | FlawKind::Saiha
+            | FlawKind::Yakemi
+            | FlawKind::HaWare
+            | FlawKind::ShinogiWare
+            | FlawKind::GeometryLost
     );
     let title = rule.kind.shown();
-    Rule { id: format!("{family}.{}", rule.kind.key()), title, source: if from_memory { FLAW_MEMORY } else { FLAW_LISTS } }
+    Rule {
+        id: format!("{family}.{}", rule.kind.key()),
+        title,
+        source: if from_memory { FLAW_MEMORY } else { FLAW_LISTS },
+    }
 }
 
 #[cfg(test)]
@@ -220,7 +383,11 @@ mod tests {
         assert_eq!(ids.len(), rules.len());
         assert_eq!(crate::describe().audit("triage"), Ok(()));
         for rule in rules {
-            assert!(rule.source.len() <= 400, "the record holds 400 characters: {}", rule.id);
+            assert!(
+                rule.source.len() <= 400,
+                "the record holds 400 characters: {}",
+                rule.id
+            );
         }
     }
 
@@ -228,7 +395,11 @@ mod tests {
     fn no_rule_speaks_a_verdict_the_tool_does_not_give() {
         for rule in all() {
             for word in ["authentic", "genuine", "safe", "legal"] {
-                assert!(!rule.title.to_lowercase().split(' ').any(|one| one == word), "{}", rule.id);
+                assert!(
+                    !rule.title.to_lowercase().split(' ').any(|one| one == word),
+                    "{}",
+                    rule.id
+                );
             }
         }
     }

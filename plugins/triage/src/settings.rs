@@ -17,7 +17,11 @@ pub(crate) struct Settings {
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { early_before_year: 1600, chip_share_of_temper: 0.33, near_share_of_limit: 0.8 }
+        Self {
+            early_before_year: 1600,
+            chip_share_of_temper: 0.33,
+            near_share_of_limit: 0.8,
+        }
     }
 }
 
@@ -30,9 +34,10 @@ impl Settings {
                  near_share_of_limit are allowed"
             )
         })?;
-        for (name, share) in
-            [("chip_share_of_temper", read.chip_share_of_temper), ("near_share_of_limit", read.near_share_of_limit)]
-        {
+        for (name, share) in [
+            ("chip_share_of_temper", read.chip_share_of_temper),
+            ("near_share_of_limit", read.near_share_of_limit),
+        ] {
             if !(0.0..=1.0).contains(&share) {
                 return Err(format!("setting `{name}` is {share}, 0 to 1 is allowed"));
             }
@@ -50,7 +55,12 @@ mod tests {
     #[test]
     fn defaults_hold_where_nothing_is_set() {
         assert_eq!(Settings::read(&json!({})).unwrap(), Settings::default());
-        assert_eq!(Settings::read(&json!({ "early_before_year": 1500 })).unwrap().early_before_year, 1500);
+        assert_eq!(
+            Settings::read(&json!({ "early_before_year": 1500 }))
+                .unwrap()
+                .early_before_year,
+            1500
+        );
     }
 
     #[test]
@@ -60,6 +70,10 @@ mod tests {
             "setting `chip_share_of_temper` is 33, 0 to 1 is allowed"
         );
         let unknown = Settings::read(&json!({ "early_year": 1500 })).unwrap_err();
-        assert!(unknown.starts_with("the settings of triage cannot be read: unknown field `early_year`"), "{unknown}");
+        assert!(
+            unknown
+                .starts_with("the settings of triage cannot be read: unknown field `early_year`"),
+            "{unknown}"
+        );
     }
 }

@@ -22,9 +22,12 @@ pub(crate) fn cut(text: &str, most: usize) -> String {
 /// Makes user text fit for one line: control characters and marks of writing direction become blanks.
 pub(crate) fn one_line(text: &str) -> String {
     let hidden = |c: char| {
-        c.is_control() || matches!(c, '\u{200e}' | '\u{200f}' | '\u{061c}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+        c.is_control()
+            || matches!(c, '\u{200e}' | '\u{200f}' | '\u{061c}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
     };
-    text.chars().map(|c| if hidden(c) { ' ' } else { c }).collect()
+    text.chars()
+        .map(|c| if hidden(c) { ' ' } else { c })
+        .collect()
 }
 
 #[cfg(test)]
@@ -33,7 +36,8 @@ mod tests {
 
     #[test]
     fn lists_read_like_speech() {
-        let words = |all: &[&str]| list(&all.iter().map(|one| (*one).to_owned()).collect::<Vec<_>>());
+        let words =
+            |all: &[&str]| list(&all.iter().map(|one| (*one).to_owned()).collect::<Vec<_>>());
         assert_eq!(words(&[]), "");
         assert_eq!(words(&["a"]), "a");
         assert_eq!(words(&["a", "b"]), "a and b");
