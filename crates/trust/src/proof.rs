@@ -7,7 +7,7 @@
 
 mod policy;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 
 use serde_json::{Map, Value, json};
 use sha2::{Digest as _, Sha256};
@@ -119,6 +119,9 @@ pub struct Verified {
     pub created: Option<String>,
     /// The document's name: SHA-256 over its canonical bytes without `proof`.
     pub record_digest: Digest,
+    /// Whether s of the signature lies in the lower half, where [`sign`] writes it. The twin with the other s
+    /// (n − s) holds too and names the same record, but is not what was sealed.
+    pub low_s: bool,
 }
 
 /// Signs a document: returns it with exactly one proof.
@@ -204,7 +207,19 @@ pub fn verify(document: &Value) -> Result<Verified, ProofError> {
         did,
         created: created.map(str::to_owned),
         record_digest,
+        low_s: is_low(&signature),
     })
+}
+
+/// Whether s of r ‖ s is at most half of the group order. Source: FIPS 186-5, which names SP 800-186, 3.2.1.3 (n of P-256; number of the section from memory).
+fn is_low(signature: &[u8]) -> bool {
+    /// n / 2, rounded down.
+    const HALF: [u8; 32] = [
+        0x7f, 0xff, 0xff, 0xff, 0x80, 0x00, 0x00, 0x00, 0x7f, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff,
+        0xff, 0xde, 0x73, 0x7d, 0x56, 0xd3, 0x8b, 0xcf, 0x42, 0x79, 0xdc, 0xe5, 0x61, 0x7e, 0x31,
+        0x92, 0xa8,
+    ];
+    signature.get(32..).is_some_and(|s| s <= HALF.as_slice())
 }
 
 /// The name of a record: SHA-256 over the canonical bytes of the document without `proof`.

@@ -7,7 +7,9 @@ use tangmark_core::check;
 use tangmark_core::json::{self, Limits};
 use tangmark_core::record::{Record, SCHEMA_ID, SCHEMA_VERSION};
 
-use super::{BytesLine, Completeness, FileKind, Reader, SignerLine, TimeLine, Verdict, notices, signer_line};
+use super::{
+    BytesLine, Completeness, FileKind, Reader, SignerLine, TimeLine, Verdict, notices, signer_line,
+};
 use crate::key::PublicKey;
 use crate::pdf::{self, PdfJudgement};
 use crate::proof;
@@ -31,8 +33,7 @@ pub fn judge(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     } else if matches!(first, Some(b'{')) || bytes.starts_with(b"\xef\xbb\xbf{") {
         judge_record(bytes, reader)
     } else {
-        let reason = "neither a record nor a PDF report".to_owned();
-        Judged { verdict: blank(FileKind::Unknown, BytesLine::CannotJudge { reasons: vec![reason] }), record: None, key: None }
+        cannot_judge("neither a record nor a PDF report")
     }
 }
 
@@ -44,7 +45,9 @@ fn blank(kind: FileKind, bytes: BytesLine) -> Verdict {
     Verdict {
         kind,
         bytes,
-        signer: SignerLine::CannotJudge { reason: reason.to_owned() },
+        signer: SignerLine::CannotJudge {
+            reason: reason.to_owned(),
+        },
         time: TimeLine::CannotJudge,
         completeness: Completeness::default(),
         record: None,
@@ -56,19 +59,53 @@ fn blank(kind: FileKind, bytes: BytesLine) -> Verdict {
 }
 
 fn altered(kind: FileKind, reason: impl Into<String>) -> Judged {
-    let bytes = BytesLine::Altered { reasons: vec![reason.into()] };
-    Judged { verdict: blank(kind, bytes), record: None, key: None }
+    let bytes = BytesLine::Altered {
+        reasons: vec![reason.into()],
+    };
+    Judged {
+        verdict: blank(kind, bytes),
+        record: None,
+        key: None,
+    }
+}
+
+fn cannot_judge(reason: impl Into<String>) -> Judged {
+    let bytes = BytesLine::CannotJudge {
+        reasons: vec![reason.into()],
+    };
+    Judged {
+        verdict: blank(FileKind::Unknown, bytes),
+        record: None,
+        key: None,
+    }
+}
+
+/// Whether bytes that are no strict JSON were once a sealed record: a stranger's broken file must not be called altered.
+fn is_marked(bytes: &[u8]) -> bool {
+    [SCHEMA_ID, proof::PROOF_TYPE, proof::CRYPTOSUITE]
+        .iter()
+        .any(|mark| {
+            bytes
+                .windows(mark.len())
+                .any(|window| window == mark.as_bytes())
+        })
 }
 
 fn judge_record(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     let value = match json::read_value(bytes, &Limits::default()) {
         Ok(value) => value,
-        Err(error) => return altered(FileKind::Record, format!("no sealed record reads like this: {error}")),
+        Err(error) if is_marked(bytes) => {
+            return altered(
+                FileKind::Record,
+                format!("no sealed record reads like this: {error}"),
+            );
+        }
+        Err(error) => return cannot_judge(format!("no record reads like this: {error}")),
     };
-    if value.get("proof").is_none() && value.pointer("/schema/id").and_then(Value::as_str) != Some(SCHEMA_ID) {
-        let reason = "a JSON file without proof that is no record".to_owned();
-        let bytes = BytesLine::CannotJudge { reasons: vec![reason] };
-        return Judged { verdict: blank(FileKind::Unknown, bytes), record: None, key: None };
+    if value.get("proof").is_none()
+        && value.pointer("/schema/id").and_then(Value::as_str) != Some(SCHEMA_ID)
+    {
+        return cannot_judge("a JSON file without proof that is no record");
     }
     let verified = match proof::verify(&value) {
         Ok(verified) => verified,
@@ -77,7 +114,11 @@ fn judge_record(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     if let Err(error) = proof::verify_policy(&value, &verified) {
         return altered(FileKind::Record, error.to_string());
     }
-    let name = value.pointer("/issuer/name").and_then(Value::as_str).unwrap_or_default().to_owned();
+    let name = value
+        .pointer("/issuer/name")
+        .and_then(Value::as_str)
+        .unwrap_or_default()
+        .to_owned();
     let mut verdict = blank(FileKind::Record, BytesLine::Intact);
     verdict.record = Some(verified.record_digest);
     verdict.fingerprint = Some(verified.key.fingerprint().to_string());
@@ -88,23 +129,46 @@ fn judge_record(bytes: &[u8], reader: &Reader<'_>) -> Judged {
 
     if let Some(reason) = unknown_schema(&value) {
         // The signature was judged; what the record says cannot be.
-        verdict.bytes = BytesLine::CannotJudge { reasons: vec![reason] };
-        return Judged { verdict, record: None, key: Some(verified.key) };
+        verdict.bytes = BytesLine::CannotJudge {
+            reasons: vec![reason],
+        };
+        return Judged {
+            verdict,
+            record: None,
+            key: Some(verified.key),
+        };
     }
     let record = match check::record(&value) {
         Ok(record) => record,
         Err(problems) => {
-            let reasons = problems.iter().take(5).map(|problem| format!("{}: {}", problem.pointer, problem.what)).collect();
+            // Somebody signed it, but no program that follows the schema seals such a record.
+            let mut reasons =
+                vec!["the signature holds, but this is no record of its schema".to_owned()];
+            reasons.extend(
+                problems
+                    .iter()
+                    .take(5)
+                    .map(|problem| format!("{}: {}", problem.pointer, problem.what)),
+            );
             verdict.bytes = BytesLine::Altered { reasons };
-            return Judged { verdict, record: None, key: Some(verified.key) };
+            return Judged {
+                verdict,
+                record: None,
+                key: Some(verified.key),
+            };
         }
     };
-    if json::canonical_bytes(&value).ok().as_deref() != Some(bytes) {
+    // The twin of a signature holds too, and leaves every other byte as it was: sealing never writes it.
+    if !verified.low_s || json::canonical_bytes(&value).ok().as_deref() != Some(bytes) {
         verdict.bytes = BytesLine::SameContent;
     }
     verdict.completeness = completeness(&value, &record, verified.record_digest, reader);
     verdict.notices = notices(&record);
-    Judged { verdict, record: Some(record), key: Some(verified.key) }
+    Judged {
+        verdict,
+        record: Some(record),
+        key: Some(verified.key),
+    }
 }
 
 fn unknown_schema(value: &Value) -> Option<String> {
@@ -122,12 +186,21 @@ fn unknown_schema(value: &Value) -> Option<String> {
 fn time_line(stated: Option<&str>, now: &str) -> TimeLine {
     match stated {
         None => TimeLine::CannotJudge,
-        Some(stated) if stated > now => TimeLine::Future { stated: stated.to_owned() },
-        Some(stated) => TimeLine::OwnWord { stated: stated.to_owned() },
+        Some(stated) if stated > now => TimeLine::Future {
+            stated: stated.to_owned(),
+        },
+        Some(stated) => TimeLine::OwnWord {
+            stated: stated.to_owned(),
+        },
     }
 }
 
-fn completeness(value: &Value, record: &Record, digest: Digest, reader: &Reader<'_>) -> Completeness {
+fn completeness(
+    value: &Value,
+    record: &Record,
+    digest: Digest,
+    reader: &Reader<'_>,
+) -> Completeness {
     let mut found = Completeness {
         sequence: Some(record.sequence),
         withheld: count_withheld(value),
@@ -141,7 +214,13 @@ fn completeness(value: &Value, record: &Record, digest: Digest, reader: &Reader<
             Err(reason) => found.ignored.push(format!("file {}: {reason}", index + 1)),
         }
     }
-    let mut chain: Vec<Named<'_>> = others.iter().map(|(digest, record)| Named { digest: *digest, record }).collect();
+    let mut chain: Vec<Named<'_>> = others
+        .iter()
+        .map(|(digest, record)| Named {
+            digest: *digest,
+            record,
+        })
+        .collect();
     chain.push(Named { digest, record });
     match chain::check(&chain) {
         Ok(state) => {
@@ -151,18 +230,30 @@ fn completeness(value: &Value, record: &Record, digest: Digest, reader: &Reader<
         }
         Err(error) => found.broken = Some(error.to_string()),
     }
-    let later = others.iter().filter(|(_, other)| other.sequence > record.sequence);
-    found.superseded_by = later.max_by_key(|(_, other)| other.sequence).map(|(digest, _)| *digest);
+    found.other_keys = others
+        .iter()
+        .filter(|(_, other)| other.issuer.id != record.issuer.id)
+        .count();
+    let later = others
+        .iter()
+        .filter(|(_, other)| other.sequence > record.sequence);
+    found.superseded_by = later
+        .max_by_key(|(_, other)| other.sequence)
+        .map(|(digest, _)| *digest);
     found
 }
 
 /// Reads a record that was handed in beside the one judged; it counts only when its own proof holds.
 fn read_other(bytes: &[u8], judged: &Record) -> Result<(Digest, Record), String> {
-    let value = json::read_value(bytes, &Limits::default()).map_err(|error| format!("no record: {error}"))?;
+    let value = json::read_value(bytes, &Limits::default())
+        .map_err(|error| format!("no record: {error}"))?;
     let verified = proof::verify(&value).map_err(|error| format!("altered: {error}"))?;
     proof::verify_policy(&value, &verified).map_err(|error| format!("altered: {error}"))?;
-    let record = check::record(&value)
-        .map_err(|problems| problems.first().map_or_else(String::new, |problem| format!("{}: {}", problem.pointer, problem.what)))?;
+    let record = check::record(&value).map_err(|problems| {
+        problems.first().map_or_else(String::new, |problem| {
+            format!("{}: {}", problem.pointer, problem.what)
+        })
+    })?;
     if record.blade.id != judged.blade.id {
         return Err(format!("about another blade, `{}`", record.blade.id));
     }
@@ -172,7 +263,10 @@ fn read_other(bytes: &[u8], judged: &Record) -> Result<(Digest, Record), String>
 fn count_withheld(value: &Value) -> usize {
     match value {
         Value::Object(members) => {
-            let here = members.get("_sd").and_then(Value::as_array).map_or(0, Vec::len);
+            let here = members
+                .get("_sd")
+                .and_then(Value::as_array)
+                .map_or(0, Vec::len);
             here + members.values().map(count_withheld).sum::<usize>()
         }
         Value::Array(items) => items.iter().map(count_withheld).sum(),
@@ -182,13 +276,26 @@ fn count_withheld(value: &Value) -> usize {
 
 fn judge_pdf(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     let examined = pdf::examine(bytes);
-    let reasons: Vec<String> = examined.problems.iter().take(5).map(ToString::to_string).collect();
+    let reasons: Vec<String> = examined
+        .problems
+        .iter()
+        .take(5)
+        .map(ToString::to_string)
+        .collect();
     match examined.judgement {
         PdfJudgement::Altered => {
-            return Judged { verdict: blank(FileKind::Pdf, BytesLine::Altered { reasons }), record: None, key: None };
+            return Judged {
+                verdict: blank(FileKind::Pdf, BytesLine::Altered { reasons }),
+                record: None,
+                key: None,
+            };
         }
         PdfJudgement::CannotJudge => {
-            return Judged { verdict: blank(FileKind::Pdf, BytesLine::CannotJudge { reasons }), record: None, key: None };
+            return Judged {
+                verdict: blank(FileKind::Pdf, BytesLine::CannotJudge { reasons }),
+                record: None,
+                key: None,
+            };
         }
         PdfJudgement::Unaltered => {}
     }
@@ -197,18 +304,49 @@ fn judge_pdf(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     };
     let mut judged = judge_record(record_bytes, reader);
     judged.verdict.kind = FileKind::Pdf;
+    // Before all else, since it outranks a record that cannot be interpreted.
+    if judged.key.is_some() && examined.certificate_key != judged.key {
+        return altered(
+            FileKind::Pdf,
+            "the pages were signed with another key than the embedded record",
+        );
+    }
+    if let Some(reason) = other_time(examined.stated_time.as_deref(), &judged.verdict.time) {
+        return altered(FileKind::Pdf, reason);
+    }
     match &mut judged.verdict.bytes {
         BytesLine::Altered { reasons } | BytesLine::CannotJudge { reasons } => {
             for reason in reasons.iter_mut() {
                 *reason = format!("embedded record: {reason}");
             }
-            return judged;
         }
-        BytesLine::SameContent => return altered(FileKind::Pdf, "the embedded record is not in its sealed bytes"),
+        BytesLine::SameContent => {
+            return altered(
+                FileKind::Pdf,
+                "the embedded record is not in its sealed bytes",
+            );
+        }
         BytesLine::Intact => {}
     }
-    if examined.certificate_key.as_ref() != judged.key.as_ref() {
-        return altered(FileKind::Pdf, "the pages were signed with another key than the embedded record");
-    }
     judged
+}
+
+/// Compares the time the report states (`/M`) with the record's; both are written from `issued_at`.
+///
+/// Source: ISO 32000-1, 7.9.4 (date strings).
+fn other_time(report: Option<&str>, record: &TimeLine) -> Option<String> {
+    let (TimeLine::OwnWord { stated } | TimeLine::Future { stated }) = record else {
+        return None;
+    };
+    let digits: String = stated.chars().filter(char::is_ascii_digit).collect();
+    let report = report.unwrap_or("no time");
+    (report != format!("D:{digits}Z")).then(|| {
+        // Written by somebody else: shown, but not without bounds.
+        let found: String = report
+            .chars()
+            .take(40)
+            .flat_map(char::escape_debug)
+            .collect();
+        format!("the report states the time `{found}`, the embedded record {stated}")
+    })
 }

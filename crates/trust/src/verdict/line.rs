@@ -79,11 +79,19 @@ impl fmt::Display for SignerLine {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Own => f.write_str("own key: sealed in this workshop"),
-            Self::Known { since } => write!(f, "known: the same key under the same name as on {since}"),
-            Self::New { fingerprint } => {
-                write!(f, "new to you: compare the fingerprint {fingerprint} with the one on the workshop's card")
+            Self::Known { since } => {
+                write!(f, "known: the same key under the same name as on {since}")
             }
-            Self::OtherKeyForName { fingerprint, remembered } => write!(
+            Self::New { fingerprint } => {
+                write!(
+                    f,
+                    "new to you: compare the fingerprint {fingerprint} with the one on the workshop's card"
+                )
+            }
+            Self::OtherKeyForName {
+                fingerprint,
+                remembered,
+            } => write!(
                 f,
                 "not the key you know: {fingerprint} signed, under this name you remember {}; ask the workshop",
                 remembered.join(", ")
@@ -120,9 +128,15 @@ impl fmt::Display for TimeLine {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::OwnWord { stated } => {
-                write!(f, "{stated}, in the issuer's own word; nothing outside the workshop proves it")
+                write!(
+                    f,
+                    "{stated}, in the issuer's own word; nothing outside the workshop proves it"
+                )
             }
-            Self::Future { stated } => write!(f, "{stated}, in the issuer's own word; by this computer's clock that is in the future"),
+            Self::Future { stated } => write!(
+                f,
+                "{stated}, in the issuer's own word; by this computer's clock that is in the future"
+            ),
             Self::CannotJudge => f.write_str("cannot be judged"),
         }
     }
@@ -145,6 +159,8 @@ pub struct Completeness {
     pub photos_named: usize,
     /// A later record of the chain that was handed in: this one is not the newest.
     pub superseded_by: Option<Digest>,
+    /// Records handed in that another key sealed, such as a specialist's reply: those keys are not judged here.
+    pub other_keys: usize,
     /// What breaks the chain.
     pub broken: Option<String>,
     /// Files handed in beside it that say nothing here.
@@ -156,17 +172,29 @@ impl fmt::Display for Completeness {
         if let Some(broken) = &self.broken {
             return write!(f, "the chain is broken: {broken}");
         }
-        let Some(sequence) = self.sequence else { return f.write_str("cannot be judged") };
+        let Some(sequence) = self.sequence else {
+            return f.write_str("cannot be judged");
+        };
         write!(f, "record {sequence} of its blade")?;
         match (self.not_supplied, &self.missing) {
             (0, _) if sequence == 1 => f.write_str(", the first")?,
             (0, _) => write!(f, ", all {} before it are here and fit", sequence - 1)?,
-            (count, Some(missing)) => write!(f, ", {count} before it not supplied, the nearest is {missing}")?,
+            (count, Some(missing)) => write!(
+                f,
+                ", {count} before it not supplied, the nearest is {missing}"
+            )?,
             (count, None) => write!(f, ", {count} before it not supplied")?,
         }
         match &self.superseded_by {
             Some(later) => write!(f, "; a later record is here: {later}")?,
             None => f.write_str("; whether a later one exists cannot be known from here")?,
+        }
+        if self.other_keys > 0 {
+            write!(
+                f,
+                "; {} of the records here sealed by another key, to be verified apart",
+                self.other_keys
+            )?;
         }
         if self.withheld > 0 {
             write!(f, "; up to {} values withheld", self.withheld)?;

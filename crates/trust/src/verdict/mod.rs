@@ -77,7 +77,12 @@ impl Verdict {
             (BytesLine::CannotJudge { .. }, _) | (_, SignerLine::CannotJudge { .. }) => 3,
             _ if self.completeness.broken.is_some() => 1,
             (_, SignerLine::Own | SignerLine::Known { .. }) => 0,
-            (_, SignerLine::New { .. } | SignerLine::OtherKeyForName { .. } | SignerLine::OtherNameForKey { .. }) => 2,
+            (
+                _,
+                SignerLine::New { .. }
+                | SignerLine::OtherKeyForName { .. }
+                | SignerLine::OtherNameForKey { .. },
+            ) => 2,
         }
     }
 }
@@ -89,7 +94,9 @@ pub(crate) fn signer_line(reader: &Reader<'_>, name: &str, key: &PublicKey) -> S
     }
     match reader.memory.assess(name, key) {
         Assessment::Known { since } => SignerLine::Known { since },
-        Assessment::New => SignerLine::New { fingerprint: key.fingerprint().to_string() },
+        Assessment::New => SignerLine::New {
+            fingerprint: key.fingerprint().to_string(),
+        },
         Assessment::DifferentKeyForName { known } => SignerLine::OtherKeyForName {
             fingerprint: key.fingerprint().to_string(),
             remembered: known.iter().map(|seen| seen.fingerprint.clone()).collect(),
@@ -112,16 +119,30 @@ pub(crate) fn notices(record: &Record) -> Vec<String> {
         notices.push("this record withdraws an earlier one".to_owned());
     }
     for entry in &record.overrides {
-        notices.push(format!("override of {} by {}: {}", entry.rule, entry.name, entry.reason));
+        notices.push(format!(
+            "override of {} by {}: {}",
+            entry.rule, entry.name, entry.reason
+        ));
     }
     for line in &record.worked_under_hold {
-        notices.push(format!("worked under hold: pass {} while {} stood", line.pass, line.rule));
+        notices.push(format!(
+            "worked under hold: pass {} while {} stood",
+            line.pass, line.rule
+        ));
     }
-    for finding in record.findings.iter().filter(|finding| finding.level == Level::Stop) {
+    for finding in record
+        .findings
+        .iter()
+        .filter(|finding| finding.level == Level::Stop)
+    {
         notices.push(format!("stop: {}", finding.message));
     }
     if let Some(decision) = &record.decision {
-        notices.push(format!("decision: {}, by {}", decision.verdict.gloss(), decision.by));
+        notices.push(format!(
+            "decision: {}, by {}",
+            decision.verdict.gloss(),
+            decision.by
+        ));
     }
     notices
 }
