@@ -32,45 +32,33 @@ Exit codes: 0 good, 1 failed, 4 the command line is not understood, 70 a fault o
 pub(crate) struct CommandLine {
     /// Take DIR for the workshop's folder [default: the current folder if it holds `workshop.db`, else
     /// $TANGMARK_WORKSHOP]
-    #[arg(long, global = true, value_name = "DIR")]
+    #[arg(long, global = true, value_name = "DIR", display_order = 900)]
     pub(crate) workshop: Option<PathBuf>,
     /// What to do.
     #[command(subcommand)]
     pub(crate) verb: Verb,
 }
 
-/// The verbs.
+/// The verbs; each says in its own module what it does.
 #[derive(Debug, Subcommand)]
 pub(crate) enum Verb {
-    /// Make a workshop: a folder, a signing key, a card with its fingerprint
     Setup(setup::Arguments),
-    /// List the blades of the workshop, or show one
     Blade(blade::Arguments),
-    /// Write, put, show, undo or import examination sheets
     Examine(examine::Arguments),
-    /// Check the newest sheet of a blade; nothing is written
     Check(check::Arguments),
-    /// Seal the newest sheet of a blade as a signed record
     Seal(seal::Arguments),
-    /// Make the signed PDF of a sealed record
     Report(report::Arguments),
-    /// Judge a sealed record or a report: bytes, signer, time, completeness
     Verify(verify::Arguments),
-    /// List, approve or withdraw plugins
     Plugin(plugin::Arguments),
-    /// Show the published schemas and the closed lists of terms
     Schema(schema::Arguments),
-    /// Check what the workshop keeps, or rebuild its index
     Store(store::Arguments),
-    /// Take a tour: a demonstration workshop with five invented blades, from sheet to verdict
     Tour(tour::Arguments),
-    /// Print a completion script for a shell
     Completions(completions::Arguments),
 }
 
 /// Parses the command line; help and usage errors are answered here.
-pub(crate) fn parse(arguments: Vec<OsString>) -> Result<CommandLine, Outcome> {
-    CommandLine::try_parse_from(&arguments).map_err(|error| match error.kind() {
+pub(crate) fn parse(arguments: &[OsString]) -> Result<CommandLine, Outcome> {
+    CommandLine::try_parse_from(arguments).map_err(|error| match error.kind() {
         ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => {
             outcome::print(&error.render().to_string()).map(|()| code::GOOD)
         }
@@ -78,7 +66,7 @@ pub(crate) fn parse(arguments: Vec<OsString>) -> Result<CommandLine, Outcome> {
             crate::show::say(error.render().to_string().trim_end());
             Ok(code::USAGE)
         }
-        _ => Err(usage(&error.render().to_string(), &help_of(&arguments))),
+        _ => Err(usage(&error.render().to_string(), &help_of(arguments))),
     })
 }
 

@@ -22,7 +22,7 @@ fn main() -> ExitCode {
             tangmark_workshop::runner_main(&arguments[2..], std::io::stdin(), std::io::stdout());
         return u8::try_from(code).map_or(ExitCode::FAILURE, ExitCode::from);
     }
-    ExitCode::from(outcome::guard(|| match arguments::parse(arguments) {
+    ExitCode::from(outcome::guard(|| match arguments::parse(&arguments) {
         Ok(command) => verbs::run(command),
         Err(answer) => answer,
     }))

@@ -128,7 +128,14 @@ pub(crate) fn folder(asked: Option<&Path>) -> Result<PathBuf, Failure> {
 
 /// Opens the workshop.
 pub(crate) fn open(asked: Option<&Path>) -> Result<Workshop, Failure> {
-    Ok(Workshop::open(&folder(asked)?)?)
+    let folder = folder(asked)?;
+    if !folder.is_dir() {
+        return Err(Failure::new(
+            format!("no workshop: there is no folder `{}`", folder.display()),
+            "name the folder that holds `workshop.db` with `--workshop DIR` or $TANGMARK_WORKSHOP",
+        ));
+    }
+    Ok(Workshop::open(&folder)?)
 }
 
 /// The user's own data folder, where keys seen before are remembered.

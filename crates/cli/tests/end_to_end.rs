@@ -231,7 +231,7 @@ fn a_held_blade_is_sealed_only_as_what_it_is() {
     let bench = Bench::with_workshop("Reedbank Polishing");
     bench.put("gorge");
     let check = bench.work(&["check", "gorge"]).code(0);
-    let first = check.out.lines().find(|line| line.contains("/")).unwrap();
+    let first = check.out.lines().find(|line| line.contains('/')).unwrap();
     assert!(
         first.starts_with("stop: triage/fatal."),
         "stops come first: {}",

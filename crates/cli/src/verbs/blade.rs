@@ -13,6 +13,9 @@ use crate::surroundings;
 
 /// List the blades of the workshop, or show one
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark blade list
+  tangmark blade show reed")]
 pub(crate) struct Arguments {
     #[command(subcommand)]
     what: What,

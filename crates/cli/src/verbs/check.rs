@@ -10,9 +10,9 @@ use crate::outcome::{Outcome, code, print, print_json};
 use crate::show::{self, add};
 use crate::surroundings;
 
-/// Check the newest sheet of a blade with the approved plugins; nothing is written
+/// Check the newest sheet of a blade; nothing is written
 ///
-/// Findings come with the stops first, then cautions and information. A stop holds the blade until the right answer
+/// The approved plugins look at it. Findings come with the stops first, then cautions and information. A stop holds the blade until the right answer
 /// comes: the report says who may answer it, and how.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:

@@ -14,6 +14,10 @@ use crate::surroundings;
 
 /// Write, put, show, undo or import examination sheets
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark examine new reed
+  tangmark examine put reed.toml
+  tangmark examine show reed")]
 pub(crate) struct Arguments {
     #[command(subcommand)]
     what: What,
@@ -88,8 +92,8 @@ enum What {
   tangmark examine import blades.csv --dry-run
   tangmark examine import blades.csv --map identity=no --map kind=type --map blade_length=nagasa:cm
 
-Fields: identity, holder, kind, period, published, source, licence, note, overall_length, blade_with_tang,
-blade_length, curvature, width, mass.")]
+Fields: identity, holder, kind, period, published, source, licence, note, overall_length,
+blade_with_tang, blade_length, curvature, width, mass.")]
     Import {
         /// The table
         csv: PathBuf,
@@ -296,7 +300,7 @@ fn import(
     let imported = surroundings::with(|around| {
         Ok(
             workshop.import(csv, &map, dry_run, around, &mut |done, total| {
-                progress(count(done), count(total))
+                progress(count(done), count(total));
             })?,
         )
     })?;

@@ -15,6 +15,9 @@ use crate::surroundings;
 /// `../lib/tangmark/plugins`. Finding one is not approving it: only a file whose very bytes were approved runs, in a
 /// process of its own, behind barriers.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark plugin list
+  tangmark plugin approve --shipped")]
 pub(crate) struct Arguments {
     #[command(subcommand)]
     what: What,

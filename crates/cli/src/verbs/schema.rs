@@ -8,6 +8,9 @@ use crate::show;
 
 /// Show the published schemas and the closed lists of terms
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark schema show
+  tangmark schema terms flaw_kind")]
 pub(crate) struct Arguments {
     #[command(subcommand)]
     what: What,

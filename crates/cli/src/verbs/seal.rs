@@ -14,17 +14,17 @@ use crate::passphrase;
 use crate::show::{self, say};
 use crate::surroundings;
 
-/// Seal the newest sheet of a blade as a signed record, chained to the one before
+/// Seal the newest sheet of a blade as a signed record
 ///
-/// The plugins check the sheet once more; what they find is sealed with it. While a stop stands, work records are
+/// The record is chained to the one before it. The plugins check the sheet once more; what they find is sealed with it. While a stop stands, work records are
 /// refused and the verdict cannot be `work`: `tangmark check` says who may answer. A sealed record is never changed;
 /// what was wrong in it is put right by a correction.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
-  tangmark seal reed --for before_work --verdict work --reason \"Sound edge, enough steel\" --by \"A. Polisher\"
-  tangmark seal gorge --for intake --verdict set_aside --reason \"Crack through the edge\" --by \"A. Polisher\"
-  tangmark seal lantern --for before_work --verdict work --reason \"Cleaning only\" --by \"A. Polisher\" \\
-      --override triage/RULE --override-name \"A. Polisher\" --override-reason \"Owner and specialist agree\"")]
+  tangmark seal reed --for before_work --verdict work --reason \"Sound edge\" --by \"I. Reed\"
+  tangmark seal gorge --for intake --verdict set_aside --reason \"Edge crack\" --by \"I. Reed\"
+  tangmark seal lantern --for before_work --verdict work --reason \"Cleaning\" --by \"I. Reed\"
+      --override triage/RULE --override-name \"S. Moor\" --override-reason \"Seen, may be cleaned\"")]
 pub(crate) struct Arguments {
     /// Key of the blade
     blade: String,

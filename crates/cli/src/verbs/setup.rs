@@ -10,8 +10,10 @@ use crate::passphrase;
 use crate::show::{self, say};
 use crate::surroundings;
 
-/// Make a workshop in a new or empty folder: its store, a P-256 signing key that your passphrase locks, a recovery
-/// secret, a card with the key's fingerprint, and approvals of the plugins that come with this program
+/// Make a workshop: a folder, a signing key, a card with its fingerprint
+///
+/// The key is a P-256 key that your passphrase locks. A recovery secret is shown once, to be written on paper. The
+/// plugins that come with this program are approved as they are now.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark setup my-workshop --name \"Reedbank Polishing\"

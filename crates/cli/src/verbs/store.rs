@@ -11,6 +11,9 @@ use crate::surroundings;
 
 /// Check what the workshop keeps, or rebuild its index
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark store check
+  tangmark store rebuild")]
 pub(crate) struct Arguments {
     #[command(subcommand)]
     what: What,

@@ -9,7 +9,7 @@ use crate::outcome::{Outcome, code, print, print_json};
 use crate::show::{self, add, say};
 use crate::surroundings;
 
-/// Take a tour: make a demonstration workshop in a new or empty folder and run the main job on five invented blades
+/// Take a tour: a demonstration workshop with five invented blades, from sheet to verdict
 ///
 /// Every blade, name and photo is invented, and the key is a throw-away that says so in every record. Ends with the
 /// reports that were made and what `tangmark verify` says of an own, a stranger's and a tampered file.
@@ -28,7 +28,7 @@ pub(crate) struct Arguments {
 pub(crate) fn run(arguments: &Arguments) -> Outcome {
     let report = surroundings::with(|around| {
         Ok(tour::take(&arguments.dir, around, &mut |line| {
-            say(&show::plain(line))
+            say(&show::plain(line));
         })?)
     })?;
     if arguments.json {

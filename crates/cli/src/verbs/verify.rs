@@ -121,7 +121,7 @@ fn own_workshop(asked: Option<&Path>) -> Result<Option<Workshop>, Failure> {
 fn text(file: &Path, verdict: &Verdict, steps: &[String]) -> String {
     let kind = match verdict.kind {
         FileKind::Record => "sealed record",
-        FileKind::Pdf => "signed PDF report",
+        FileKind::Pdf => "PDF report",
         FileKind::Unknown => "neither a record nor a report",
     };
     let mut text = format!("{}: {kind}\n", show::plain(&file.display().to_string()));
@@ -190,7 +190,7 @@ fn next_steps(arguments: &Arguments, verified: &Verified) -> Vec<String> {
             steps.push("give the record (.json) or the report (.pdf) itself, byte for byte as you received it".to_owned());
         }
         BytesLine::SameContent => {
-            steps.push("ask for the sealed file itself if you want to hand it on".to_owned())
+            steps.push("ask for the sealed file itself if you want to hand it on".to_owned());
         }
         BytesLine::Intact => {}
     }
