@@ -113,11 +113,14 @@ const STOPS: &[Stop] = &[
     },
 ];
 
-/// Takes the tour in a fresh folder. `say` is told each step as it is done.
+/// Takes the tour in a fresh folder; an earlier tour there is moved aside. `say` is told each step as it is done.
 ///
 /// # Errors
-/// When the folder is not empty, or a step fails.
+/// When the folder holds anything but an earlier tour, or a step fails.
 pub fn take(folder: &Path, around: &mut Surroundings<'_>, say: &mut dyn FnMut(&str)) -> Result<TourReport, WorkshopError> {
+    if let Some(aside) = move_aside(folder)? {
+        say(&format!("moved the earlier tour to {}", aside.display()));
+    }
     let setup = Setup { folder, name: DEMO_NAME, passphrase: DEMO_PASSPHRASE.as_bytes(), demo: true };
     let (workshop, setup) = Workshop::setup(&setup, around)?;
     say(&format!("made a workshop with a throw-away key, fingerprint {}", setup.fingerprint));
@@ -137,6 +140,19 @@ pub fn take(folder: &Path, around: &mut Surroundings<'_>, say: &mut dyn FnMut(&s
         refusals,
         verdicts,
     })
+}
+
+/// Moves an earlier tour out of the way, so that the same command can be given again; anything else is left alone.
+fn move_aside(folder: &Path) -> Result<Option<PathBuf>, WorkshopError> {
+    let earlier = folder.join("workshop.db").exists() && Workshop::open(folder).is_ok_and(|old| old.is_demo().unwrap_or(false));
+    if !earlier {
+        return Ok(None);
+    }
+    let Some(name) = folder.file_name().map(|name| name.to_string_lossy().into_owned()) else { return Ok(None) };
+    let free = (1_u32..10_000).map(|number| folder.with_file_name(format!("{name}.{number}"))).find(|path| !path.exists());
+    let Some(aside) = free else { return Ok(None) };
+    std::fs::rename(folder, &aside).map_err(|error| WorkshopError::file("move aside", folder, error))?;
+    Ok(Some(aside))
 }
 
 fn visit(
