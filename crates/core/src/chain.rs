@@ -38,15 +38,33 @@ pub enum ChainError {
         /// Sequence before.
         before: u32,
     },
-    /// `previous` names another record than the one before.
-    #[error("record {digest} names {named} as its predecessor, the record before is {before}")]
+    /// `previous` names another record than the one before, or none.
+    #[error("record {digest} names {} as its predecessor, the record before is {before}", named.map_or("none".to_owned(), |named| named.to_string()))]
     WrongPrevious {
         /// The record.
         digest: Digest,
         /// What it names.
-        named: Digest,
+        named: Option<Digest>,
         /// What stands before.
         before: Digest,
+    },
+    /// A record names itself, or one that comes after it.
+    #[error("record {digest} names {named} as its predecessor, which is itself or comes after it")]
+    Circle {
+        /// The record.
+        digest: Digest,
+        /// What it names.
+        named: Digest,
+    },
+    /// A record cannot be first and have a predecessor, or be later and have none.
+    #[error("record {digest} has sequence {sequence} and {}, sequence 1 is allowed without a predecessor and all later ones with one", if *has_previous { "a predecessor" } else { "no predecessor" })]
+    Start {
+        /// The record.
+        digest: Digest,
+        /// Its sequence.
+        sequence: u32,
+        /// Whether it names a predecessor.
+        has_previous: bool,
     },
     /// A record of another blade.
     #[error("record {digest} is about blade `{found}`, the chain is about `{chain}`")]
@@ -68,6 +86,25 @@ pub enum ChainError {
         /// Time of the record before.
         before: String,
     },
+}
+
+impl ChainError {
+    /// Returns the next step.
+    pub fn hint(&self) -> String {
+        match self {
+            Self::Fork { .. } => "the issuer wrote two histories of this blade: ask which one holds, and have the other withdrawn".to_owned(),
+            Self::Gap { before, .. } => {
+                format!("ask for the sealed file of sequence {}; without it nobody can tell what it said", u64::from(*before) + 1)
+            }
+            Self::WrongPrevious { .. } | Self::Circle { .. } | Self::Start { .. } => {
+                "a record was left out, exchanged or renumbered: ask the issuer for all sealed files of this blade".to_owned()
+            }
+            Self::OtherBlade { .. } => "verify the records of one blade at a time".to_owned(),
+            Self::TimeRunsBack { .. } => {
+                "one of the two times is wrong: ask the issuer, and rely on outside evidence for the time".to_owned()
+            }
+        }
+    }
 }
 
 /// What is known about the chain of the last record.
@@ -94,11 +131,33 @@ pub fn check(records: &[Named<'_>]) -> Result<ChainState, ChainError> {
         follow(before, after)?;
     }
     let first = records.first();
+    if let Some(first) = first {
+        start(first, &records)?;
+    }
     Ok(ChainState {
         supplied: records.len(),
-        not_supplied: first.map_or(0, |named| named.record.sequence - 1),
+        not_supplied: first.map_or(0, |named| named.record.sequence.saturating_sub(1)),
         missing: first.and_then(|named| named.record.previous),
     })
+}
+
+/// The first record supplied: its predecessor is not among the others.
+fn start(first: &Named<'_>, records: &[&Named<'_>]) -> Result<(), ChainError> {
+    let (digest, sequence) = (first.digest, first.record.sequence);
+    if let Some(named) = first.record.previous
+        && records.iter().any(|other| other.digest == named)
+    {
+        return Err(ChainError::Circle { digest, named });
+    }
+    let has_previous = first.record.previous.is_some();
+    if has_previous == (sequence <= 1) {
+        return Err(ChainError::Start {
+            digest,
+            sequence,
+            has_previous,
+        });
+    }
+    Ok(())
 }
 
 fn follow(before: &Named<'_>, after: &Named<'_>) -> Result<(), ChainError> {
@@ -124,16 +183,18 @@ fn follow(before: &Named<'_>, after: &Named<'_>) -> Result<(), ChainError> {
             before: earlier.sequence,
         });
     }
-    match later.previous {
-        Some(named) if named == before.digest => {}
-        named => {
-            let named = named.unwrap_or(Digest::from_bytes([0; 32]));
-            return Err(ChainError::WrongPrevious {
-                digest: after.digest,
-                named,
-                before: before.digest,
-            });
-        }
+    if later.previous == Some(after.digest) {
+        return Err(ChainError::Circle {
+            digest: after.digest,
+            named: after.digest,
+        });
+    }
+    if later.previous != Some(before.digest) {
+        return Err(ChainError::WrongPrevious {
+            digest: after.digest,
+            named: later.previous,
+            before: before.digest,
+        });
     }
     if later.issued_at < earlier.issued_at {
         return Err(ChainError::TimeRunsBack {
@@ -144,3 +205,6 @@ fn follow(before: &Named<'_>, after: &Named<'_>) -> Result<(), ChainError> {
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests;

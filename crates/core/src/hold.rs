@@ -1,10 +1,12 @@
 //! Holds: derived from sealed records and the draft every time, never a stored flag.
 
+use std::collections::BTreeSet;
+
 use serde::Serialize;
 
 use crate::record::{
-    AnswerKind, Decision, Finding, Level, Outcome, Override, Purpose, Record, Sheet, Sighting,
-    Standing, Verdict, WorkedUnderHold,
+    AnswerKind, Decision, Finding, Flaw, Level, Outcome, Override, PartialDate, Plan, Purpose,
+    Record, Sheet, SightingMethod, Standing, UtcTime, Verdict, WorkedUnderHold,
 };
 
 /// Why a blade is held, which decides who may answer.
@@ -105,22 +107,38 @@ fn answered(finding: &Finding, input: HoldInput<'_>) -> bool {
     let name = name(finding);
     let overridden =
         kind.may_be_overridden() && input.overrides.iter().any(|entry| entry.rule == name);
-    overridden || (kind == StopKind::Importance && replied(&name, input.history))
+    overridden || (kind == StopKind::Importance && replied(&name, input.history, None))
 }
 
-/// A specialist's reply answers an importance stop when it names the rule among its answers and says `work`.
-fn replied(name: &str, history: &[Record]) -> bool {
+/// A specialist's reply answers an importance stop when it names the rule among its answers and says `work`;
+/// with `by`, only a reply sealed on that day or before.
+fn replied(name: &str, history: &[Record], by: Option<&str>) -> bool {
     history
         .iter()
-        .filter(|record| record.purpose == Purpose::Reply)
-        .any(|record| {
-            record.decision.as_ref().is_some_and(|decision| {
-                decision.verdict == Verdict::Work
-                    && decision.answers.iter().any(|answer| {
-                        answer.kind == AnswerKind::SpecialistReply && answer.rule == name
-                    })
-            })
+        .filter(|record| {
+            record.purpose == Purpose::Reply
+                && by.is_none_or(|day| day_of(&record.issued_at) <= day)
         })
+        .any(|record| {
+            record
+                .decision
+                .as_ref()
+                .is_some_and(|decision| reply_answers(decision, name))
+        })
+}
+
+fn reply_answers(decision: &Decision, name: &str) -> bool {
+    decision.verdict == Verdict::Work
+        && decision
+            .answers
+            .iter()
+            .any(|answer| answer.kind == AnswerKind::SpecialistReply && answer.rule == name)
+}
+
+/// The day of a time, as `YYYY-MM-DD`.
+fn day_of(time: &UtcTime) -> &str {
+    let text = time.as_str();
+    text.get(..10).unwrap_or(text)
 }
 
 /// Why a record may not be sealed, or a pass not be logged.
@@ -172,7 +190,8 @@ impl HoldError {
 
 /// Refuses what may not be sealed while a stop stands.
 ///
-/// Work records are barred; intake, before-work, transfer, referral and the rest may be sealed with the stop on page 1.
+/// Work records are barred; intake, before-work, transfer, referral and the rest may be sealed with the stop on page 1,
+/// as long as the decision does not pass over it. A specialist's reply may say `work`: it is what lifts the stop.
 ///
 /// # Errors
 /// The first reason.
@@ -190,10 +209,18 @@ pub fn may_seal(
             stop: stop.clone(),
         });
     }
-    if decision.is_some_and(|decision| decision.verdict == Verdict::Work) {
-        return Err(HoldError::Verdict { stop: stop.clone() });
+    let Some(decision) = decision.filter(|decision| decision.verdict == Verdict::Work) else {
+        return Ok(());
+    };
+    let lifted = |stop: &Stop| {
+        purpose == Purpose::Reply
+            && stop.kind == StopKind::Importance
+            && reply_answers(decision, &stop.rule)
+    };
+    match stops.iter().find(|stop| !lifted(stop)) {
+        Some(stop) => Err(HoldError::Verdict { stop: stop.clone() }),
+        None => Ok(()),
     }
-    Ok(())
 }
 
 /// Checks that new overrides name stops that stand and may be lifted that way.
@@ -226,7 +253,8 @@ pub fn check_overrides(new: &[Override], findings: &[Finding]) -> Result<(), Hol
 /// Lists the passes that were logged while a stop stood unanswered: earlier lines stay, new ones are added.
 ///
 /// A pass is new when the last sealed record lacks it. It was worked under a stop that the last sealed record left
-/// standing unless an override from no later than the day of the pass lifts it; and under any stop that stands now.
+/// standing unless its answer came no later than the day of the pass (of a pass dated to a month, its first day);
+/// and under any stop that stands now.
 pub fn worked_under_hold(
     sheet: &Sheet,
     standing_now: &[Stop],
@@ -241,30 +269,10 @@ pub fn worked_under_hold(
         if last.is_some_and(|record| record.passes.iter().any(|old| old.id == pass.id)) {
             continue;
         }
-        let day = pass.on.last_day();
-        let earlier = last.iter().flat_map(|record| {
-            let before = &history[..history.len() - 1];
-            let input = HoldInput {
-                findings: &record.findings,
-                overrides: &record.overrides,
-                history: before,
-            };
-            record
-                .findings
-                .iter()
-                .filter(move |finding| finding.level == Level::Stop && !answered(finding, input))
-                .filter(|finding| {
-                    let name = name(finding);
-                    let overridden = overrides
-                        .iter()
-                        .any(|entry| entry.rule == name && entry.at.as_str()[..10] <= *day);
-                    StopKind::of(finding) != StopKind::TriageNotRun
-                        && !overridden
-                        && !replied(&name, history)
-                        && !ruled_out_by(finding, record, sheet, &day)
-                })
-        });
-        let earlier: Vec<Stop> = earlier.map(stop_of).collect();
+        let day = pass.on.first_day();
+        let earlier = last
+            .map(|record| left_standing(record, sheet, overrides, history, &day))
+            .unwrap_or_default();
         for stop in earlier.iter().chain(standing_now) {
             let line = WorkedUnderHold {
                 pass: pass.id.clone(),
@@ -280,6 +288,44 @@ pub fn worked_under_hold(
         }
     }
     lines
+}
+
+/// The stops of the last sealed record that nothing had answered by `day`.
+///
+/// A triage that had not run is not among them: whether it ran in between is known only from the next record.
+fn left_standing(
+    last: &Record,
+    sheet: &Sheet,
+    overrides: &[Override],
+    history: &[Record],
+    day: &str,
+) -> Vec<Stop> {
+    let before = &history[..history.len().saturating_sub(1)];
+    let input = HoldInput {
+        findings: &last.findings,
+        overrides: &last.overrides,
+        history: before,
+    };
+    let answered_by_day = |finding: &&Finding| {
+        let name = name(finding);
+        match StopKind::of(finding) {
+            StopKind::TriageNotRun => true,
+            StopKind::FatalFlaw => ruled_out_by(finding, last, sheet, day),
+            kind => {
+                overrides
+                    .iter()
+                    .any(|entry| entry.rule == name && day_of(&entry.at) <= day)
+                    || (kind == StopKind::Importance && replied(&name, history, Some(day)))
+                    || (kind == StopKind::Budget && new_budget_by(last, sheet, day))
+            }
+        }
+    };
+    last.findings
+        .iter()
+        .filter(|finding| finding.level == Level::Stop && !answered(finding, input))
+        .filter(|finding| !answered_by_day(finding))
+        .map(stop_of)
+        .collect()
 }
 
 fn stop_of(finding: &Finding) -> Stop {
@@ -305,16 +351,45 @@ fn ruled_out_by(finding: &Finding, record: &Record, sheet: &Sheet, day: &str) ->
         })
         .filter_map(|index| record.flaws.get(index))
         .peekable();
-    StopKind::of(finding) == StopKind::FatalFlaw
-        && flaws.peek().is_some()
+    flaws.peek().is_some()
         && flaws.all(|old| {
             sheet.flaws.iter().any(|flaw| {
-                let negative = |sighting: &&Sighting| {
-                    sighting.outcome == Outcome::NotSeen && *sighting.on.last_day() <= *day
-                };
                 flaw.id == old.id
                     && flaw.standing == Standing::RuledOut
-                    && flaw.sightings.iter().filter(negative).count() >= 2
+                    && independent_negatives(flaw, Some(day)) >= 2
             })
         })
 }
+
+/// Counts the looks since the flaw was last seen that differ in method, light or day and did not see it;
+/// with `by`, only looks of that day or before.
+pub(crate) fn independent_negatives(flaw: &Flaw, by: Option<&str>) -> usize {
+    let last_seen = flaw
+        .sightings
+        .iter()
+        .rposition(|sighting| sighting.outcome == Outcome::Seen);
+    let since = last_seen.map_or(0, |at| at + 1);
+    let negative = flaw.sightings[since..].iter().filter(|sighting| {
+        sighting.outcome == Outcome::NotSeen && by.is_none_or(|day| *sighting.on.last_day() <= *day)
+    });
+    let looks: BTreeSet<(SightingMethod, &str, &PartialDate)> = negative
+        .map(|sighting| (sighting.method, sighting.light.as_str(), &sighting.on))
+        .collect();
+    looks.len()
+}
+
+/// Tells whether a later examination set another budget no later than `day`.
+fn new_budget_by(last: &Record, sheet: &Sheet, day: &str) -> bool {
+    let budget = |plan: &Option<Plan>| plan.as_ref().and_then(|plan| plan.steel_budget.clone());
+    let examined_anew = sheet.examination.as_ref().is_some_and(|new| {
+        let later = last
+            .examination
+            .as_ref()
+            .is_none_or(|old| new.on.first_day() > old.on.last_day());
+        later && *new.on.last_day() <= *day
+    });
+    examined_anew && budget(&sheet.plan).is_some() && budget(&sheet.plan) != budget(&last.plan)
+}
+
+#[cfg(test)]
+mod tests;

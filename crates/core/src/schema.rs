@@ -32,6 +32,12 @@ pub fn generate_record() -> String {
     pretty(&schema)
 }
 
+/// Returns the published schema of a record; `null` only if that file is no JSON.
+pub fn record() -> &'static Value {
+    static SCHEMA: OnceLock<Value> = OnceLock::new();
+    SCHEMA.get_or_init(|| serde_json::from_str(RECORD_V1).unwrap_or_default())
+}
+
 /// Returns the schema of a sheet, as generated from the types.
 pub fn sheet() -> &'static Value {
     static SCHEMA: OnceLock<Value> = OnceLock::new();
@@ -41,9 +47,7 @@ pub fn sheet() -> &'static Value {
 /// Returns the validator of the published record schema; `None` only if that file is no schema.
 pub fn record_validator() -> Option<&'static Validator> {
     static VALIDATOR: OnceLock<Option<Validator>> = OnceLock::new();
-    VALIDATOR
-        .get_or_init(|| compile(&serde_json::from_str(RECORD_V1).ok()?))
-        .as_ref()
+    VALIDATOR.get_or_init(|| compile(record())).as_ref()
 }
 
 /// Returns the validator of a sheet.
@@ -96,9 +100,10 @@ fn refuse_null(schema: &mut Value) {
                 .get("properties")
                 .is_some_and(|properties| properties.get("previous").is_some())
                 && let Some(Value::Array(names)) = object.get_mut("required")
-                    && !names.iter().any(|name| name == "previous") {
-                        names.push(json!("previous"));
-                    }
+                && !names.iter().any(|name| name == "previous")
+            {
+                names.push(json!("previous"));
+            }
             for value in object.values_mut() {
                 refuse_null(value);
             }

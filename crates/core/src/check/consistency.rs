@@ -1,26 +1,20 @@
-//! Consistency inside a sheet: keys, references, order along the blade, sightings.
+//! Consistency inside a sheet: keys, references, dates, looks, custody.
 
 use std::collections::BTreeSet;
 
-use super::Problem;
-use crate::record::{
-    CustodyEvent, Dimensions, Flaw, Key, Measured as _, Outcome, PartialDate, Sheet,
-    SightingMethod, Standing, Station, Stretch, Zone,
-};
+use serde_json::Value;
 
-/// Longest blade or tang that can be meant, in mm: longer ones are a slip of the unit.
-const LONGEST_MM: f64 = 3000.0;
-/// Heaviest blade that can be meant, in g.
-const HEAVIEST_G: f64 = 20_000.0;
+use super::{Problem, along, quantities};
+use crate::hold::independent_negatives;
+use crate::record::{
+    AsRead, CustodyEvent, Flaw, Key, Operation, Outcome, PartialDate, Sheet, Standing, Term as _,
+};
 
 pub(super) fn check(sheet: &Sheet, problems: &mut Vec<Problem>) {
     let mut found = Finder { problems };
     found.keys(sheet);
     found.references(sheet);
-    if let Some(dimensions) = &sheet.dimensions {
-        found.dimensions(dimensions);
-    }
-    found.along_the_blade(sheet);
+    along::check(sheet, found.problems);
     for (index, flaw) in sheet.flaws.iter().enumerate() {
         found.flaw(flaw, index);
     }
@@ -28,19 +22,10 @@ pub(super) fn check(sheet: &Sheet, problems: &mut Vec<Problem>) {
         found.custody(event, index);
     }
     found.examination(sheet);
-    for (index, pass) in sheet.passes.iter().enumerate() {
-        for (side, readings) in [("before", &pass.before), ("after", &pass.after)] {
-            if let Some(readings) = readings {
-                found.stations(
-                    &readings.stations,
-                    &format!("/passes/{index}/{side}/stations"),
-                );
-            }
-        }
-    }
-    let blade = &sheet.blade;
-    if let (Some(first), Some(last)) = (&blade.made_not_before, &blade.made_not_after) {
-        found.date_order(first, last, "/blade/made_not_before");
+    found.passes(sheet);
+    found.dates(sheet);
+    if let Ok(value) = serde_json::to_value(sheet) {
+        found.money(&value, "");
     }
 }
 
@@ -63,29 +48,28 @@ impl Finder<'_> {
             .examination
             .iter()
             .flat_map(|examination| &examination.instruments);
-        self.unique("/flaws", "id", sheet.flaws.iter().map(|flaw| &flaw.id));
-        self.unique("/photos", "id", sheet.photos.iter().map(|photo| &photo.id));
+        self.unique("/flaws", sheet.flaws.iter().map(|flaw| &flaw.id));
+        self.unique("/photos", sheet.photos.iter().map(|photo| &photo.id));
         self.unique(
             "/fittings",
-            "id",
             sheet.fittings.iter().map(|fitting| &fitting.id),
         );
-        self.unique("/passes", "id", sheet.passes.iter().map(|pass| &pass.id));
+        self.unique("/passes", sheet.passes.iter().map(|pass| &pass.id));
         self.unique(
             "/examination/instruments",
-            "id",
             instruments.map(|instrument| &instrument.id),
         );
     }
 
-    fn unique<'k>(&mut self, list: &str, field: &str, keys: impl Iterator<Item = &'k Key>) {
+    fn unique<'k>(&mut self, list: &str, keys: impl Iterator<Item = &'k Key>) {
         let mut seen = BTreeSet::new();
         for (index, key) in keys.enumerate() {
             if !seen.insert(key) {
+                let list_name = list.rsplit('/').next().unwrap_or(list);
                 self.add(
-                    format!("{list}/{index}/{field}"),
-                    format!("the key `{key}` is used twice"),
-                    "give each entry a key of its own",
+                    format!("{list}/{index}/id"),
+                    format!("the key `{key}` is used by an earlier entry of `{list_name}`, each key is allowed once"),
+                    "give this entry a key of its own",
                 );
             }
         }
@@ -107,36 +91,38 @@ impl Finder<'_> {
 
     fn walk_references(
         &mut self,
-        value: &serde_json::Value,
+        value: &Value,
         pointer: &str,
         photos: &BTreeSet<&str>,
         instruments: &BTreeSet<&str>,
     ) {
         match value {
-            serde_json::Value::Object(members) => {
+            Value::Object(members) => {
                 for (name, member) in members {
                     let inner = format!("{pointer}/{name}");
                     match (name.as_str(), member) {
-                        ("instrument", serde_json::Value::String(key))
+                        ("instrument", Value::String(key))
                             if !instruments.contains(key.as_str()) =>
                         {
+                            let list = known(instruments);
                             self.add(
                                 inner,
-                                format!(
-                                    "the instrument `{key}` is not in `examination.instruments`"
-                                ),
-                                "list the instrument there, with its resolution",
+                                format!("the instrument `{key}` is not in `examination.instruments`, which has {list}"),
+                                "list the instrument there with its resolution, or correct the key",
                             );
                         }
                         // The top-level list holds the photos themselves.
-                        ("photos", serde_json::Value::Array(keys)) if !pointer.is_empty() => {
+                        ("photos", Value::Array(keys)) if !pointer.is_empty() => {
                             for (index, key) in keys.iter().enumerate() {
                                 if let Some(key) = key.as_str().filter(|key| !photos.contains(key))
                                 {
                                     self.add(
                                         format!("{inner}/{index}"),
-                                        format!("the photo `{key}` is not in `photos`"),
-                                        "list the photo there",
+                                        format!(
+                                            "the photo `{key}` is not in `photos`, which has {}",
+                                            known(photos)
+                                        ),
+                                        "list the photo there with its file, or correct the key",
                                     );
                                 }
                             }
@@ -145,7 +131,7 @@ impl Finder<'_> {
                     }
                 }
             }
-            serde_json::Value::Array(items) => {
+            Value::Array(items) => {
                 for (index, item) in items.iter().enumerate() {
                     self.walk_references(item, &format!("{pointer}/{index}"), photos, instruments);
                 }
@@ -154,249 +140,29 @@ impl Finder<'_> {
         }
     }
 
-    fn dimensions(&mut self, dimensions: &Dimensions) {
-        let lengths = [
-            ("blade_length", &dimensions.blade_length),
-            ("overall_length", &dimensions.overall_length),
-            ("width_at_base", &dimensions.width_at_base),
-            ("width_at_point", &dimensions.width_at_point),
-            ("thickness_at_base", &dimensions.thickness_at_base),
-            ("back_thickness_at_base", &dimensions.back_thickness_at_base),
-            ("thickness_at_point", &dimensions.thickness_at_point),
-            ("point_length", &dimensions.point_length),
-            ("edge_notch_depth", &dimensions.edge_notch_depth),
-            ("back_notch_depth", &dimensions.back_notch_depth),
-            ("tang_length", &dimensions.tang_length),
-            ("cross_span", &dimensions.cross_span),
-        ];
-        for (name, length) in lengths {
-            if let Some(length) = length {
-                self.between(
-                    &format!("/dimensions/{name}"),
-                    length.quantity().to_f64(),
-                    LONGEST_MM,
-                    "mm",
-                );
-            }
-        }
-        if let Some(mass) = &dimensions.mass {
-            self.between("/dimensions/mass", mass.to_f64(), HEAVIEST_G, "g");
-            if dimensions.mass_state.is_none() {
+    fn flaw(&mut self, flaw: &Flaw, index: usize) {
+        let pointer = format!("/flaws/{index}/standing");
+        let seen = flaw
+            .sightings
+            .iter()
+            .any(|sighting| sighting.outcome == Outcome::Seen);
+        if flaw.standing == Standing::RuledOut {
+            let independent = independent_negatives(flaw, None);
+            if independent < 2 {
+                let since = if seen { " since it was last seen" } else { "" };
                 self.add(
-                    "/dimensions/mass",
-                    "a mass without `mass_state`",
-                    "say what was on the scale: bare, with_collar or mounted",
+                    pointer.as_str(),
+                    format!("`ruled_out` with {independent} independent looks that did not see it{since}, 2 are needed"),
+                    "look again with another method, in another light or on another day and add the look to `sightings`; \
+                     until then the flaw is `suspected`",
                 );
             }
         }
-        if dimensions.point_length.is_some() && dimensions.point_convention.is_none() {
-            self.add(
-                "/dimensions/point_length",
-                "a point length without `point_convention`",
-                "say how it was taken: along_back, square_to_point_line or to_ridge_end",
-            );
-        }
-        if let (Some(blade), Some(overall)) = (&dimensions.blade_length, &dimensions.overall_length)
-        {
-            let slack = 2.0 * (blade.standard().powi(2) + overall.standard().powi(2)).sqrt();
-            if overall.to_f64() + slack < blade.to_f64() {
-                self.add(
-                    "/dimensions/overall_length",
-                    format!(
-                        "{} mm found, less than the blade length of {} mm",
-                        overall.value, blade.value
-                    ),
-                    "the overall length includes the tang",
-                );
-            }
-        }
-        if let (Some(length), Some(curvature)) = (&dimensions.blade_length, &dimensions.curvature)
-            && curvature.to_f64().abs() > length.to_f64() / 3.0 {
-                self.add(
-                    "/dimensions/curvature",
-                    format!(
-                        "{} mm found on a blade of {} mm, at most a third of the length is allowed",
-                        curvature.value, length.value
-                    ),
-                    "check the unit of the reading",
-                );
-            }
-    }
-
-    fn between(&mut self, pointer: &str, value: f64, most: f64, unit: &str) {
-        if value <= 0.0 || value > most {
+        if flaw.standing == Standing::Confirmed && !seen {
             self.add(
                 pointer,
-                format!("{value} {unit} found, more than 0 and at most {most} {unit} is allowed"),
-                "check the reading and its unit",
-            );
-        }
-    }
-
-    fn along_the_blade(&mut self, sheet: &Sheet) {
-        if let Some(dimensions) = &sheet.dimensions {
-            self.stations(&dimensions.stations, "/dimensions/stations");
-            let ats: Vec<f64> = dimensions
-                .back_line
-                .iter()
-                .map(|point| point.at.to_f64())
-                .collect();
-            self.increasing(&ats, "/dimensions/back_line");
-            for (index, groove) in dimensions.grooves.iter().enumerate() {
-                self.order(
-                    groove.from.to_f64(),
-                    groove.to.to_f64(),
-                    &format!("/dimensions/grooves/{index}"),
-                );
-            }
-            let outline = dimensions.outline.len();
-            if (1..3).contains(&outline) {
-                self.add(
-                    "/dimensions/outline",
-                    format!("{outline} points found, at least 3 are needed"),
-                    "measure more points, or leave the outline out",
-                );
-            }
-        }
-        if let Some(line) = &sheet.temper_line {
-            for (name, list) in [("breaks", &line.breaks), ("run_outs", &line.run_outs)] {
-                for (index, Stretch { from, to, .. }) in list.iter().enumerate() {
-                    self.order(
-                        from.to_f64(),
-                        to.to_f64(),
-                        &format!("/temper_line/{name}/{index}"),
-                    );
-                }
-            }
-        }
-        let length = sheet
-            .dimensions
-            .as_ref()
-            .and_then(|dimensions| dimensions.blade_length.as_ref());
-        let Some(length) = length else { return };
-        let end = length.to_f64() + 3.0 * length.standard() + 1.0;
-        let beyond = |at: f64| at > end || at < -LONGEST_MM;
-        for (index, flaw) in sheet.flaws.iter().enumerate() {
-            if flaw.zone != Zone::Tang && beyond(flaw.at.to_f64()) {
-                self.add(
-                    format!("/flaws/{index}/at"),
-                    format!(
-                        "{} mm found, the blade is {} mm long",
-                        flaw.at.value, length.value
-                    ),
-                    "measure from the datum towards the point",
-                );
-            }
-        }
-        for (index, station) in sheet
-            .dimensions
-            .iter()
-            .flat_map(|dimensions| &dimensions.stations)
-            .enumerate()
-        {
-            if beyond(station.at.to_f64()) {
-                self.add(
-                    format!("/dimensions/stations/{index}/at"),
-                    format!(
-                        "{} mm found, the blade is {} mm long",
-                        station.at.value, length.value
-                    ),
-                    "measure from the datum towards the point",
-                );
-            }
-        }
-    }
-
-    fn stations(&mut self, stations: &[Station], pointer: &str) {
-        let ats: Vec<f64> = stations.iter().map(|station| station.at.to_f64()).collect();
-        self.increasing(&ats, pointer);
-        for (index, station) in stations.iter().enumerate() {
-            let parts = [
-                ("width", &station.width),
-                ("ridge_thickness", &station.ridge_thickness),
-                ("back_thickness", &station.back_thickness),
-                ("ridge_width", &station.ridge_width),
-            ];
-            for (name, part) in parts {
-                if let Some(part) = part {
-                    self.between(
-                        &format!("{pointer}/{index}/{name}"),
-                        part.to_f64(),
-                        LONGEST_MM,
-                        "mm",
-                    );
-                }
-            }
-            if let (Some(width), Some(ridge)) = (&station.width, &station.ridge_width)
-                && ridge.to_f64() > width.to_f64() {
-                    self.add(
-                        format!("{pointer}/{index}/ridge_width"),
-                        format!(
-                            "{} mm found, wider than the blade there ({} mm)",
-                            ridge.value, width.value
-                        ),
-                        "the face behind the ridge is part of the width",
-                    );
-                }
-        }
-    }
-
-    fn increasing(&mut self, ats: &[f64], pointer: &str) {
-        for (index, pair) in ats.windows(2).enumerate() {
-            if pair[1] <= pair[0] {
-                self.add(
-                    format!("{pointer}/{}/at", index + 1),
-                    format!("{} mm found after {} mm", pair[1], pair[0]),
-                    "list the entries in order from the datum, each place once",
-                );
-            }
-        }
-    }
-
-    fn order(&mut self, from: f64, to: f64, pointer: &str) {
-        if to <= from {
-            self.add(
-                format!("{pointer}/to"),
-                format!("{to} mm found, not after the start at {from} mm"),
-                "swap `from` and `to`, or correct them",
-            );
-        }
-    }
-
-    fn flaw(&mut self, flaw: &Flaw, index: usize) {
-        let looks = |outcome: Outcome| {
-            flaw.sightings
-                .iter()
-                .filter(move |sighting| sighting.outcome == outcome)
-        };
-        if flaw.standing == Standing::RuledOut {
-            let seen = looks(Outcome::Seen).count();
-            let negative: BTreeSet<(SightingMethod, &str, &PartialDate)> = looks(Outcome::NotSeen)
-                .map(|sighting| (sighting.method, sighting.light.as_str(), &sighting.on))
-                .collect();
-            if negative.len() < 2 {
-                self.add(
-                    format!("/flaws/{index}/standing"),
-                    format!(
-                        "`ruled_out` with {} independent looks that did not see it, 2 are needed",
-                        negative.len()
-                    ),
-                    "independent looks differ in method, light or day; list them under `sightings`",
-                );
-            }
-            if seen > 0 && !negative_after_last_seen(flaw) {
-                self.add(
-                    format!("/flaws/{index}/standing"),
-                    "`ruled_out`, but the latest look saw it".to_owned(),
-                    "a flaw that was seen again is confirmed",
-                );
-            }
-        }
-        if flaw.standing == Standing::Confirmed && looks(Outcome::Seen).count() == 0 {
-            self.add(
-                format!("/flaws/{index}/standing"),
                 "`confirmed` without a look that saw it",
-                "list the look under `sightings` with outcome = \"seen\", or call it suspected",
+                "list the look under `sightings` with outcome = \"seen\", or call the flaw `suspected`",
             );
         }
     }
@@ -407,26 +173,99 @@ impl Finder<'_> {
             self.add(
                 format!("/custody/{index}/maps_to"),
                 format!(
-                    "{:?} found, {fixed:?} is fixed for this kind",
-                    event.maps_to
+                    "`{}` found, `{}` is fixed for `{}`",
+                    event.maps_to.join(", "),
+                    fixed.join(", "),
+                    event.kind.key()
                 ),
                 "leave `maps_to` out: it follows from `kind`",
             );
         }
+        let pointer = format!("/custody/{index}/when");
         self.date_order(
             &event.when.earliest,
             &event.when.latest,
-            &format!("/custody/{index}/when"),
+            &pointer,
+            "the earlier limit",
+            "the later limit",
         );
     }
 
-    fn date_order(&mut self, earliest: &PartialDate, latest: &PartialDate, pointer: &str) {
+    fn dates(&mut self, sheet: &Sheet) {
+        let blade = &sheet.blade;
+        if let (Some(first), Some(last)) = (&blade.made_not_before, &blade.made_not_after) {
+            self.date_order(
+                first,
+                last,
+                "/blade/made_not_before",
+                "`made_not_before`",
+                "`made_not_after`",
+            );
+        }
+        if let Some(agreement) = &sheet.agreement
+            && let Some(back) = &agreement.return_by
+        {
+            self.date_order(
+                &agreement.on,
+                back,
+                "/agreement/return_by",
+                "the day of the agreement",
+                "`return_by`",
+            );
+        }
+        if let Some(valuation) = &sheet.valuation
+            && let Some(until) = &valuation.valid_until
+        {
+            self.date_order(
+                &valuation.on,
+                until,
+                "/valuation/valid_until",
+                "the day of the valuation",
+                "`valid_until`",
+            );
+        }
+        for (index, pair) in sheet.passes.windows(2).enumerate() {
+            if pair[0].on.first_day() > pair[1].on.last_day() {
+                self.add(
+                    format!("/passes/{}/on", index + 1),
+                    format!(
+                        "{} found after a pass of {}, the same day or a later one is allowed",
+                        pair[1].on, pair[0].on
+                    ),
+                    "list the passes in the order they were made, or correct the date",
+                );
+            }
+        }
+    }
+
+    fn date_order(
+        &mut self,
+        earliest: &PartialDate,
+        latest: &PartialDate,
+        pointer: &str,
+        first: &str,
+        second: &str,
+    ) {
         if earliest.first_day() > latest.last_day() {
             self.add(
                 pointer,
-                format!("{earliest} found as the earlier date and {latest} as the later"),
-                "swap the two dates",
+                format!(
+                    "{earliest} found as {first} and {latest} as {second}, which lies before it"
+                ),
+                "swap the two dates, or correct the one that is wrong",
             );
+        }
+    }
+
+    fn passes(&mut self, sheet: &Sheet) {
+        for (index, pass) in sheet.passes.iter().enumerate() {
+            if pass.operation == Operation::Etch && pass.etch.is_none() {
+                self.add(
+                    format!("/passes/{index}/operation"),
+                    "`etch` found without the table `etch`, which says what was on the steel",
+                    "add etch = { agent = \"…\", concentration = \"… %\", time = \"… min\", neutralised = …, rinsed = …, dried = … }",
+                );
+            }
         }
     }
 
@@ -439,25 +278,68 @@ impl Finder<'_> {
                 self.add(
                     format!("/examination/not_examined/{index}/part"),
                     format!(
-                        "`{}` stands among the examined parts too",
-                        crate::record::Term::key(not.part)
+                        "`{}` stands among the examined parts too, it can be in one list only",
+                        not.part.key()
                     ),
-                    "a part was examined or it was not: keep one of the two",
+                    "take it out of `examined` or out of `not_examined`",
                 );
             }
+        }
+        for (index, instrument) in examination.instruments.iter().enumerate() {
+            let steps = [
+                ("resolution", Some(&instrument.resolution)),
+                ("limit_of_error", instrument.limit_of_error.as_ref()),
+            ];
+            for (name, step) in steps {
+                if let Some(AsRead { text, unit }) = step
+                    && !quantities::is_step(text, unit)
+                {
+                    self.add(
+                        format!("/examination/instruments/{index}/{name}"),
+                        format!(
+                            "`{text}` found, a step or limit above zero with its unit is allowed"
+                        ),
+                        "write it like \"0.01 mm\" or \"0.1 g\"",
+                    );
+                }
+            }
+        }
+    }
+
+    /// No amount of money is below zero.
+    fn money(&mut self, value: &Value, pointer: &str) {
+        match value {
+            Value::Object(members) => {
+                let amount = members.get("amount").and_then(Value::as_str);
+                if let Some(amount) = amount
+                    .filter(|amount| amount.starts_with('-') && members.contains_key("currency"))
+                {
+                    self.add(
+                        pointer,
+                        format!("an amount of {amount} found, zero or more is allowed"),
+                        "leave out the minus sign; who pays whom follows from the kind of the event",
+                    );
+                }
+                for (name, member) in members {
+                    self.money(member, &format!("{pointer}/{name}"));
+                }
+            }
+            Value::Array(items) => {
+                for (index, item) in items.iter().enumerate() {
+                    self.money(item, &format!("{pointer}/{index}"));
+                }
+            }
+            _ => {}
         }
     }
 }
 
-fn negative_after_last_seen(flaw: &Flaw) -> bool {
-    let last_seen = flaw
-        .sightings
-        .iter()
-        .rposition(|sighting| sighting.outcome == Outcome::Seen);
-    let last_seen = last_seen.map_or(0, |at| at + 1);
-    flaw.sightings[last_seen..]
-        .iter()
-        .filter(|sighting| sighting.outcome == Outcome::NotSeen)
-        .count()
-        >= 2
+fn known(keys: &BTreeSet<&str>) -> String {
+    if keys.is_empty() {
+        return "none".to_owned();
+    }
+    keys.iter()
+        .map(|key| format!("`{key}`"))
+        .collect::<Vec<_>>()
+        .join(", ")
 }

@@ -1,6 +1,8 @@
 //! Rules that a schema cannot state: references, order, recomputed values, consistency.
 
+mod along;
 mod consistency;
+mod quantities;
 mod wording;
 
 use std::collections::BTreeSet;
@@ -10,8 +12,13 @@ use serde::Serialize;
 use serde_json::Value;
 
 use crate::record::withhold;
-use crate::record::{Quantity, Record, SCHEMA_ID, SCHEMA_VERSION, Sheet};
+use crate::record::{Record, SCHEMA_ID, SCHEMA_VERSION, Sheet};
 use crate::schema;
+use wording::RECORD_HINT;
+pub(crate) use wording::{Form, nearest};
+
+/// Most problems listed at once.
+const MOST_PROBLEMS: usize = 50;
 
 /// One problem of a sheet or record.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -39,19 +46,49 @@ impl Problem {
 }
 
 /// Validates `value` against a schema, in this tool's own words.
-pub(crate) fn against_schema(validator: Option<&Validator>, value: &Value) -> Vec<Problem> {
+pub(crate) fn against_schema(
+    validator: Option<&Validator>,
+    value: &Value,
+    form: Form,
+) -> Vec<Problem> {
     let Some(validator) = validator else {
+        let hint = "report this as a fault of the program";
         return vec![Problem::new(
             "",
             "the built-in schema could not be compiled",
-            "report this as a fault of the program",
+            hint,
         )];
     };
-    validator
+    let mut found: Vec<(u8, Problem)> = validator
         .iter_errors(value)
-        .take(50)
-        .map(|error| wording::problem(&error))
-        .collect()
+        .take(MOST_PROBLEMS)
+        .map(|error| (wording::rank(&error), wording::problem(&error, form)))
+        .collect();
+    // One wrong value breaks several keywords of the schema; the most telling one is enough.
+    found.sort_by(|(rank, a), (other, b)| a.pointer.cmp(&b.pointer).then(rank.cmp(other)));
+    found.dedup_by(|(_, later), (_, first)| {
+        later.pointer == first.pointer && !later.pointer.is_empty()
+    });
+    found.into_iter().map(|(_, problem)| problem).collect()
+}
+
+/// Turns a JSON value into a type, with the place of what does not fit: what a pattern of the schema lets through.
+pub(crate) fn typed<T: serde::de::DeserializeOwned>(
+    value: &Value,
+    form: Form,
+) -> Result<T, Problem> {
+    serde_path_to_error::deserialize(value).map_err(|error| {
+        let pointer = format!(
+            "/{}",
+            error
+                .path()
+                .to_string()
+                .replace(['.', '['], "/")
+                .replace(']', "")
+        );
+        let hint = form.hint("correct the text; `tangmark examine new` writes a template");
+        Problem::new(pointer, error.inner().to_string(), hint)
+    })
 }
 
 /// Checks the meaning of a sheet.
@@ -59,7 +96,7 @@ pub fn sheet(sheet: &Sheet) -> Vec<Problem> {
     let mut problems = Vec::new();
     consistency::check(sheet, &mut problems);
     if let Ok(value) = serde_json::to_value(sheet) {
-        quantities(&value, "", &mut problems);
+        quantities::check(&value, "", &mut problems);
     }
     problems
 }
@@ -68,18 +105,15 @@ pub fn sheet(sheet: &Sheet) -> Vec<Problem> {
 ///
 /// `value` is the record as received. The signature is not looked at.
 pub fn record(value: &Value) -> Result<Record, Vec<Problem>> {
-    let problems = against_schema(schema::record_validator(), value);
+    let problems = against_schema(schema::record_validator(), value, Form::Record);
     if !problems.is_empty() {
         return Err(problems);
     }
-    let record: Record = serde_json::from_value(value.clone()).map_err(|error| {
-        vec![Problem::new(
-            "",
-            error.to_string(),
-            "the record was not written by this schema version",
-        )]
-    })?;
+    let record: Record = typed(value, Form::Record).map_err(|problem| vec![problem])?;
     let mut problems = sheet(&record.sheet());
+    for problem in &mut problems {
+        RECORD_HINT.clone_into(&mut problem.hint);
+    }
     header(&record, &mut problems);
     withheld_counts(value, &mut problems);
     evidence(&record, value, &mut problems);
@@ -91,26 +125,29 @@ pub fn record(value: &Value) -> Result<Record, Vec<Problem>> {
 }
 
 fn header(record: &Record, problems: &mut Vec<Problem>) {
+    let mut add = |pointer: String, what: String, hint: &str| {
+        problems.push(Problem::new(pointer, what, hint));
+    };
     let schema = &record.schema;
     if schema.id != SCHEMA_ID || schema.version != SCHEMA_VERSION {
-        problems.push(Problem::new(
-            "/schema",
+        add(
+            "/schema".to_owned(),
             format!(
-                "schema `{}` version {} found, `{SCHEMA_ID}` version {SCHEMA_VERSION} is known",
+                "schema `{}` version {} found, `{SCHEMA_ID}` version {SCHEMA_VERSION} is known here",
                 schema.id, schema.version
             ),
-            "use a program that knows this version",
-        ));
+            "read it with a release of the program that knows this version",
+        );
     } else if schema.digest != schema::record_digest() {
-        problems.push(Problem::new(
-            "/schema/digest",
+        add(
+            "/schema/digest".to_owned(),
             format!(
-                "digest {} found, the published schema has {}",
+                "{} found, the published schema of version {SCHEMA_VERSION} has {}",
                 schema.digest,
                 schema::record_digest()
             ),
-            "compare with the published schema file",
-        ));
+            "the record was made with another schema file: ask the issuer which, and do not rely on what its fields mean",
+        );
     }
     if (record.sequence == 1) != record.previous.is_none() {
         let found = if record.previous.is_some() {
@@ -118,35 +155,39 @@ fn header(record: &Record, problems: &mut Vec<Problem>) {
         } else {
             "null"
         };
-        problems.push(Problem::new(
-            "/previous",
-            format!("{found} found with sequence {}; null belongs to sequence 1 and a digest to all later ones", record.sequence),
-            "the chain was cut or renumbered",
-        ));
+        add(
+            "/previous".to_owned(),
+            format!(
+                "{found} found with sequence {}, null is allowed with sequence 1 and a digest with all later ones",
+                record.sequence
+            ),
+            "the chain was cut or renumbered: ask the issuer for the sealed files of this blade",
+        );
     }
-    if record
-        .proof
-        .as_ref()
-        .is_some_and(|proof| proof.created != record.issued_at)
+    if let Some(proof) = &record.proof
+        && proof.created != record.issued_at
     {
-        problems.push(Problem::new(
-            "/proof/created",
-            "differs from `issued_at`",
-            "both are written at sealing and are equal",
-        ));
+        add(
+            "/proof/created".to_owned(),
+            format!(
+                "{} found, the same as `issued_at` is allowed, which is {}",
+                proof.created, record.issued_at
+            ),
+            RECORD_HINT,
+        );
     }
     for (index, under) in record.worked_under_hold.iter().enumerate() {
         if !record.passes.iter().any(|pass| pass.id == under.pass) {
-            problems.push(Problem::new(
+            add(
                 format!("/worked_under_hold/{index}/pass"),
-                format!("pass `{}` is not in this record", under.pass),
-                "the line names a pass of `passes`",
-            ));
+                format!("the pass `{}` found, which is not in `passes`", under.pass),
+                "a pass made under a hold was taken out of the record: ask the issuer why",
+            );
         }
     }
 }
 
-/// Every object that may withhold has as many digests as withholdable properties, or shows or lacks all of them.
+/// Every object that may withhold has as many digests as withholdable properties, or none.
 fn withheld_counts(value: &Value, problems: &mut Vec<Problem>) {
     let mut any = false;
     for rule in withhold::RULES {
@@ -160,20 +201,21 @@ fn withheld_counts(value: &Value, problems: &mut Vec<Problem>) {
                 problems.push(Problem::new(
                     format!("{pointer}/_sd"),
                     format!(
-                        "{digests} digests found, {} are allowed here",
+                        "{digests} digests found, {} or no `_sd` at all is allowed here",
                         rule.properties.len()
                     ),
-                    "digests and decoys are made at sealing",
+                    RECORD_HINT,
                 ));
             }
         });
     }
     if any != value.get("_sd_alg").is_some() {
-        problems.push(Problem::new(
-            "/_sd_alg",
-            "stands exactly where digests stand",
-            "made at sealing: `sha-256`",
-        ));
+        let what = if any {
+            "`_sd_alg` is missing though values are withheld"
+        } else {
+            "`_sd_alg` found though nothing is withheld"
+        };
+        problems.push(Problem::new("/_sd_alg", what, RECORD_HINT));
     }
 }
 
@@ -216,83 +258,22 @@ fn evidence(record: &Record, value: &Value, problems: &mut Vec<Problem>) {
             if !plugins.contains(finding.plugin.as_str()) {
                 problems.push(Problem::new(
                     format!("/{list}/{index}/plugin"),
-                    format!("plugin `{}` is not in `runs`", finding.plugin),
-                    "every finding names the run it came from",
+                    format!(
+                        "the plugin `{}` found, which is not in `runs`",
+                        finding.plugin
+                    ),
+                    "nobody can tell which file judged: ask the issuer for the sealed file",
                 ));
             }
             for (at, pointer) in finding.evidence.iter().enumerate() {
                 if list == "findings" && value.pointer(pointer).is_none() {
                     problems.push(Problem::new(
                         format!("/{list}/{index}/evidence/{at}"),
-                        format!("`{pointer}` points at nothing in the record"),
-                        "evidence is a JSON Pointer into the record",
+                        format!("`{pointer}` found, which points at nothing in this record"),
+                        "what the finding rests on was taken out or moved: ask the issuer for the sealed file",
                     ));
                 }
             }
         }
-    }
-}
-
-/// Recomputes every quantity from what was read.
-fn quantities(value: &Value, pointer: &str, problems: &mut Vec<Problem>) {
-    match value {
-        Value::Object(members) if members.get("as_read").is_some_and(Value::is_array) => {
-            let Ok(quantity) = serde_json::from_value::<Quantity>(value.clone()) else {
-                return;
-            };
-            let canonical = quantity.unit.dimension().canonical_unit();
-            if quantity.unit != canonical {
-                let what = format!(
-                    "unit `{}` found, `{}` is allowed",
-                    quantity.unit.code(),
-                    canonical.code()
-                );
-                problems.push(Problem::new(
-                    format!("{pointer}/unit"),
-                    what,
-                    "records hold one unit for each kind of quantity",
-                ));
-            }
-            if quantity.standard_uncertainty.is_zero()
-                || quantity.standard_uncertainty.is_negative()
-            {
-                problems.push(Problem::new(
-                    format!("{pointer}/standard_uncertainty"),
-                    format!(
-                        "`{}` found, more than zero is allowed",
-                        quantity.standard_uncertainty
-                    ),
-                    "give the standard uncertainty (k = 1)",
-                ));
-            }
-            match quantity.recomputed() {
-                Some(value) if value == quantity.value => {}
-                Some(value) => problems.push(Problem::new(
-                    format!("{pointer}/value"),
-                    format!(
-                        "`{}` {} found, but what was read gives `{value}`",
-                        quantity.value,
-                        quantity.unit.code()
-                    ),
-                    "value and reading belong together: leave `value` to the program",
-                )),
-                None => problems.push(Problem::new(
-                    format!("{pointer}/as_read"),
-                    "a reading that cannot be understood in its unit",
-                    "write it like \"70.15 cm\"",
-                )),
-            }
-        }
-        Value::Object(members) => {
-            for (name, member) in members {
-                quantities(member, &format!("{pointer}/{name}"), problems);
-            }
-        }
-        Value::Array(items) => {
-            for (index, item) in items.iter().enumerate() {
-                quantities(item, &format!("{pointer}/{index}"), problems);
-            }
-        }
-        _ => {}
     }
 }

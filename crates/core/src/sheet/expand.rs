@@ -6,8 +6,10 @@ use std::str::FromStr as _;
 use serde_json::{Value, json};
 
 use super::PhotoFinder;
-use crate::check::Problem;
-use crate::record::{CustodyKind, QUANTITY_DEFINITIONS, Quantity, Term as _};
+use crate::check::{Problem, nearest};
+use crate::record::{
+    CustodyKind, PartialDate, QUANTITY_DEFINITIONS, Quantity, QuantityError, Term as _,
+};
 use crate::schema;
 use crate::units::reading::read_signed;
 use crate::units::{Decimal, Dimension};
@@ -75,7 +77,8 @@ impl Expander<'_, '_> {
                 "AsRead" => return self.as_read(value, pointer),
                 "Decimal" => return decimal(value),
                 "When" => when(value),
-                "Money" => money(value),
+                "Money" => self.money(value, pointer),
+                "PartialDate" => self.date(value, pointer),
                 "CustodyEvent" => maps_to(value),
                 "Photo" => self.photo(value, pointer),
                 _ => {}
@@ -86,6 +89,14 @@ impl Expander<'_, '_> {
         match value {
             Value::Object(members) => {
                 for (name, member) in members.iter_mut() {
+                    if name == "_sd" || name == "_sd_alg" {
+                        self.problem(
+                            &format!("{pointer}/{name}"),
+                            "digests of withheld values found, a sheet states the values themselves",
+                            "remove the field: sealing withholds names, numbers and prices by itself",
+                        );
+                        continue;
+                    }
                     let property = &schema["properties"][name.as_str()];
                     if property.is_object() {
                         self.nested(
@@ -122,84 +133,115 @@ impl Expander<'_, '_> {
     }
 
     fn quantity(&mut self, dimension: Dimension, value: &mut Value, pointer: &str) {
-        let mut instrument = None;
-        let mut method = None;
-        let mut stated = None;
-        let texts: Vec<String> = match value {
-            Value::String(text) => vec![text.clone()],
-            Value::Object(members) if members.contains_key("as_read") => return,
-            Value::Object(members) => {
-                let allowed = ["text", "readings", "uncertainty", "instrument", "method"];
-                if let Some(unknown) = members.keys().find(|key| !allowed.contains(&key.as_str())) {
-                    let what = format!("unknown field `{unknown}` of a quantity");
-                    return self.problem(
-                        pointer,
-                        what,
-                        format!("fields of a quantity are {}", allowed.join(", ")),
-                    );
-                }
-                instrument = members.get("instrument").cloned();
-                method = members.get("method").cloned();
-                stated = members
-                    .get("uncertainty")
-                    .and_then(Value::as_str)
-                    .map(str::to_owned);
-                if members.contains_key("uncertainty") && stated.is_none() {
-                    return self.problem(
-                        pointer,
-                        "the uncertainty is not a text with a unit",
-                        "write the standard uncertainty (k = 1) like \"0.2 mm\"",
-                    );
-                }
-                match (
-                    members.get("text").and_then(Value::as_str),
-                    members.get("readings"),
-                ) {
-                    (Some(text), None) => vec![text.to_owned()],
-                    (None, Some(Value::Array(readings)))
-                        if readings.iter().all(Value::is_string) =>
-                    {
-                        readings
-                            .iter()
-                            .filter_map(Value::as_str)
-                            .map(str::to_owned)
-                            .collect()
-                    }
-                    _ => {
-                        return self.problem(
-                            pointer,
-                            "a quantity needs either `text` or a list of texts in `readings`",
-                            "write { text = \"70.15 cm\" } or { readings = [\"70.15 cm\", \"70.10 cm\"] }",
-                        );
-                    }
-                }
-            }
-            other => {
-                let what = format!("`{}` found, a text with its unit is allowed", short(other));
-                return self.problem(
-                    pointer,
-                    what,
-                    "write the number with its unit in quotation marks, for example \"70.15 cm\"",
-                );
+        if value.get("as_read").is_some() {
+            return;
+        }
+        let written = match Written::of(value, dimension) {
+            Ok(written) => written,
+            Err((inner, what, hint)) => {
+                return self.problem(&format!("{pointer}{inner}"), what, hint);
             }
         };
-        let limit = instrument
+        // Read each text by itself first, so that the problem names the one it is in.
+        let mut sound = true;
+        for (inner, text) in &written.texts {
+            if let Err(error) = read_signed(text, dimension) {
+                self.problem(
+                    &format!("{pointer}{inner}"),
+                    error.to_string(),
+                    error.hint(),
+                );
+                sound = false;
+            }
+        }
+        let stated = written.uncertainty.as_deref();
+        if let Some(error) = stated.and_then(|text| read_signed(text, dimension).err()) {
+            let what = format!("the standard uncertainty {error}");
+            self.problem(&format!("{pointer}/uncertainty"), what, error.hint());
+            sound = false;
+        }
+        if !sound {
+            return;
+        }
+        let limit = written
+            .instrument
             .as_ref()
             .and_then(Value::as_str)
             .and_then(|id| self.limits.get(id))
             .filter(|(of, _)| *of == dimension)
             .map(|(_, limit)| *limit);
-        match Quantity::from_readings(&texts, dimension, stated.as_deref(), limit) {
+        let texts: Vec<String> = written.texts.into_iter().map(|(_, text)| text).collect();
+        match Quantity::from_readings(&texts, dimension, stated, limit) {
             Ok(quantity) => {
                 let mut long = serde_json::to_value(quantity).unwrap_or_default();
-                for (name, part) in [("instrument", instrument), ("method", method)] {
+                for (name, part) in [
+                    ("instrument", written.instrument),
+                    ("method", written.method),
+                ] {
                     if let Some(part) = part {
                         long[name] = part;
                     }
                 }
                 *value = long;
             }
+            Err(QuantityError::Uncertainty(text)) => {
+                let what = format!(
+                    "`{}` found, a standard uncertainty above zero is allowed",
+                    cut(&text)
+                );
+                let example = examples(dimension).2;
+                let hint = format!(
+                    "write it (k = 1) like \"{example}\", or leave it out: the step of the reading then counts"
+                );
+                self.problem(&format!("{pointer}/uncertainty"), what, hint);
+            }
             Err(error) => self.problem(pointer, error.to_string(), error.hint()),
+        }
+    }
+
+    /// A date that is a bare number, or no date of the calendar.
+    fn date(&mut self, value: &Value, pointer: &str) {
+        let allowed = "a date written like 2026, 2026-11 or 2026-11-25 is allowed";
+        match value {
+            Value::String(text) if PartialDate::from_str(text).is_err() => self.problem(
+                pointer,
+                format!("`{}` found, {allowed}", cut(text)),
+                "write the year, year-month or year-month-day as far as it is known, with hyphens",
+            ),
+            Value::Number(number) => {
+                self.problem(
+                    pointer,
+                    format!("the bare number {number} found, {allowed}"),
+                    format!("put it in quotation marks: \"{number}\""),
+                );
+            }
+            // Other types are the schema's business.
+            _ => {}
+        }
+    }
+
+    /// `"1200 EUR"` stands for an amount of money.
+    fn money(&mut self, value: &mut Value, pointer: &str) {
+        let written = match value {
+            Value::String(text) => text.trim().to_owned(),
+            Value::Number(number) => number.to_string(),
+            _ => return,
+        };
+        let amount = written.split_once(' ').and_then(|(amount, currency)| {
+            let currency = currency.trim();
+            let code =
+                currency.len() == 3 && currency.bytes().all(|letter| letter.is_ascii_uppercase());
+            (code && Decimal::from_str(amount).is_ok()).then_some((amount, currency))
+        });
+        if let Some((amount, currency)) = amount {
+            *value = json!({ "amount": amount, "currency": currency });
+        } else {
+            self.problem(
+                pointer,
+                format!("`{}` found, an amount, a space and a currency code are allowed", cut(&written)),
+                "write it like \"1200 EUR\": the code in three capital letters (ISO 4217), nothing between thousands, \
+                 a full stop before decimals",
+            );
         }
     }
 
@@ -217,7 +259,7 @@ impl Expander<'_, '_> {
             }
             (None, _) => Err(format!(
                 "`{}` found, a path in quotation marks is allowed",
-                short(file)
+                cut(&file.to_string())
             )),
             (Some(path), false) => (self.photos)(path),
         };
@@ -241,15 +283,138 @@ impl Expander<'_, '_> {
         let reading = QUANTITY_DEFINITIONS
             .iter()
             .find_map(|(_, dimension)| read_signed(text, *dimension).ok());
-        if let Some(reading) = reading { *value = json!({ "text": reading.text, "unit": reading.unit_written }) } else {
-            let what = format!("`{text}` is not a number with a unit");
+        if let Some(reading) = reading {
+            *value = json!({ "text": reading.text, "unit": reading.unit_written });
+        } else {
+            let what = format!("`{}` found, a number with its unit is allowed", cut(text));
             self.problem(pointer, what, "write it like \"0.01 mm\" or \"0.1 g\"");
         }
     }
 }
 
-fn short(value: &Value) -> String {
-    value.to_string().chars().take(60).collect()
+/// A quantity as a sheet writes it.
+struct Written {
+    /// Where each text stands in the quantity, and the text.
+    texts: Vec<(String, String)>,
+    uncertainty: Option<String>,
+    instrument: Option<Value>,
+    method: Option<Value>,
+}
+
+impl Written {
+    /// Takes a text or a table apart; else where, what was found and the next step.
+    fn of(value: &Value, dimension: Dimension) -> Result<Self, (String, String, String)> {
+        let with_unit = format!(
+            "write the number with its unit in quotation marks, for example \"{}\"",
+            examples(dimension).0
+        );
+        let table = match value {
+            Value::String(text) => {
+                let texts = vec![(String::new(), text.clone())];
+                return Ok(Self {
+                    texts,
+                    uncertainty: None,
+                    instrument: None,
+                    method: None,
+                });
+            }
+            Value::Object(table) => table,
+            other => return Err((String::new(), bare(other), with_unit.clone())),
+        };
+        let allowed =
+            ["text", "readings", "uncertainty", "instrument", "method"].map(str::to_owned);
+        if let Some(unknown) = table.keys().find(|key| !allowed.contains(key)) {
+            let hint = nearest(unknown, &allowed).map_or_else(
+                || format!("fields of a quantity are {}", allowed.join(", ")),
+                |near| format!("did you mean `{near}`?"),
+            );
+            return Err((
+                format!("/{unknown}"),
+                format!("unknown field `{}` of a quantity", cut(unknown)),
+                hint,
+            ));
+        }
+        let uncertainty = match table.get("uncertainty") {
+            None => None,
+            Some(Value::String(text)) => Some(text.clone()),
+            Some(other) => {
+                let hint = format!(
+                    "write the standard uncertainty (k = 1) with its unit in quotation marks, for example \"{}\"",
+                    examples(dimension).2
+                );
+                return Err(("/uncertainty".to_owned(), bare(other), hint));
+            }
+        };
+        let texts = match (table.get("text"), table.get("readings")) {
+            (Some(Value::String(text)), None) => vec![("/text".to_owned(), text.clone())],
+            (None, Some(Value::Array(readings))) if !readings.is_empty() => readings
+                .iter()
+                .enumerate()
+                .map(|(index, reading)| match reading {
+                    Value::String(text) => Ok((format!("/readings/{index}"), text.clone())),
+                    other => Err((format!("/readings/{index}"), bare(other), with_unit.clone())),
+                })
+                .collect::<Result<_, _>>()?,
+            (Some(other), None) => {
+                return Err(("/text".to_owned(), bare(other), with_unit.clone()));
+            }
+            (text, readings) => {
+                let found = match (text, readings) {
+                    (Some(_), Some(_)) => {
+                        "both `text` and `readings` found, one of the two is allowed"
+                    }
+                    (None, Some(Value::Array(_))) => {
+                        "an empty list of readings found, at least one reading is needed"
+                    }
+                    (None, Some(_)) => "`readings` is no list, a list of texts is allowed",
+                    (None | Some(_), None) => {
+                        "neither `text` nor `readings` found, one of the two is needed"
+                    }
+                };
+                let (one, other, _) = examples(dimension);
+                let hint = format!(
+                    "write {{ text = \"{one}\" }} for one reading, {{ readings = [\"{one}\", \"{other}\"] }} for several"
+                );
+                return Err((String::new(), found.to_owned(), hint));
+            }
+        };
+        let member = |name: &str| table.get(name).cloned();
+        Ok(Self {
+            texts,
+            uncertainty,
+            instrument: member("instrument"),
+            method: member("method"),
+        })
+    }
+}
+
+/// A reading, another reading and an uncertainty, as a person would write them.
+const fn examples(dimension: Dimension) -> (&'static str, &'static str, &'static str) {
+    match dimension {
+        Dimension::Mass => ("741.9 g", "742.0 g", "0.2 g"),
+        Dimension::Angle => ("12.5 deg", "12.4 deg", "0.5 deg"),
+        Dimension::Duration => ("45 min", "46 min", "1 min"),
+        Dimension::Area => ("8 mm2", "9 mm2", "1 mm2"),
+        Dimension::Temperature => ("18 °C", "19 °C", "1 °C"),
+        Dimension::Fraction => ("3 %", "4 %", "0.5 %"),
+        _ => ("70.15 cm", "70.10 cm", "0.2 mm"),
+    }
+}
+
+fn bare(value: &Value) -> String {
+    let found = match value {
+        Value::Number(number) => format!("the bare number {number}"),
+        other => format!("`{}`", cut(&other.to_string())),
+    };
+    format!("{found} found, a text with its unit is allowed")
+}
+
+fn cut(text: &str) -> String {
+    let mut short: String = text.chars().take(60).collect();
+    if short.len() < text.len() {
+        short.push('…');
+    }
+    short
 }
 
 /// A whole number may stand for a decimal.
@@ -265,15 +430,6 @@ fn when(value: &mut Value) {
         let (earliest, latest) = text.split_once("..").unwrap_or((text, text));
         *value = json!({ "earliest": earliest.trim(), "latest": latest.trim() });
     }
-}
-
-/// `"1200 EUR"` stands for an amount of money.
-fn money(value: &mut Value) {
-    if let Value::String(text) = value
-        && let Some((amount, currency)) = text.trim().split_once(' ')
-            && Decimal::from_str(amount).is_ok() {
-                *value = json!({ "amount": amount, "currency": currency.trim() });
-            }
 }
 
 /// The terms an event maps to follow from its kind.

@@ -4,6 +4,7 @@
 //! quantities are, so the long form of the record is filled in from there. Every problem names line and field.
 
 mod expand;
+mod lines;
 mod problem;
 mod toml_source;
 
@@ -11,7 +12,7 @@ use serde_json::Value;
 
 pub use problem::{Place, SheetError, SheetProblem};
 
-use crate::check;
+use crate::check::{self, Form};
 use crate::json::{self, Limits};
 use crate::record::{PhotoFile, Sheet};
 use crate::schema;
@@ -64,31 +65,31 @@ fn from_parsed(
     if !problems.is_empty() {
         return Err(places.error(problems));
     }
-    let problems = check::against_schema(schema::sheet_validator(), &value);
+    let problems = check::against_schema(schema::sheet_validator(), &value, Form::Sheet);
     if !problems.is_empty() {
         return Err(places.error(problems));
     }
-    let sheet: Sheet = serde_path_to_error::deserialize(&value).map_err(|error| {
-        let pointer = format!(
-            "/{}",
-            error
-                .path()
-                .to_string()
-                .replace(['.', '['], "/")
-                .replace(']', "")
-        );
-        let what = error.inner().to_string();
-        places.error(vec![check::Problem::new(
-            pointer,
-            what,
-            "compare the field with the template of `examine new`",
-        )])
-    })?;
-    let problems = check::sheet(&sheet);
+    let sheet: Sheet =
+        check::typed(&value, Form::Sheet).map_err(|problem| places.error(vec![problem]))?;
+    let mut problems = check::sheet(&sheet);
+    photos_without_file(&sheet, &mut problems);
     if problems.is_empty() {
         Ok(sheet)
     } else {
         Err(places.error(problems))
+    }
+}
+
+/// A sealed record may keep an original back; a sheet never does.
+fn photos_without_file(sheet: &Sheet, problems: &mut Vec<check::Problem>) {
+    for (index, photo) in sheet.photos.iter().enumerate() {
+        if photo.original.is_none() {
+            problems.push(check::Problem::new(
+                format!("/photos/{index}"),
+                format!("the photo `{}` names no file, one file is needed", photo.id),
+                "add `file` with the path of a JPEG file, relative to the sheet",
+            ));
+        }
     }
 }
 

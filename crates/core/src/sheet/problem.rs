@@ -74,6 +74,11 @@ impl SheetError {
         }
     }
 
+    /// Places the problems of a JSON document, for example those of [`crate::check::record`].
+    pub fn in_json(problems: Vec<Problem>, positions: Positions) -> Self {
+        Places::Json(positions).error(problems)
+    }
+
     /// Returns the hint of the first problem.
     pub fn hint(&self) -> &str {
         self.problems.first().map_or("", |problem| &problem.hint)
@@ -128,7 +133,7 @@ impl Places {
 }
 
 /// Turns a JSON Pointer into the dotted form people know: `/flaws/2/depth` is `flaws[2].depth`.
-fn dotted(pointer: &str) -> String {
+pub(super) fn dotted(pointer: &str) -> String {
     let mut field = String::new();
     for part in pointer.split('/').skip(1) {
         if part.bytes().all(|byte| byte.is_ascii_digit()) && !part.is_empty() {
