@@ -154,9 +154,9 @@ fn walk(folder: &std::path::Path) -> Vec<std::path::PathBuf> {
     for entry in fs::read_dir(folder).unwrap() {
         let path = entry.unwrap().path();
         if path.is_dir() {
-            files.extend(walk(&path))
+            files.extend(walk(&path));
         } else {
-            files.push(path)
+            files.push(path);
         }
     }
     files
@@ -300,18 +300,34 @@ fn the_tour_ends_with_reports_and_verdicts() {
             ran.out
         );
     }
-    let again = bench.run(&["tour", "demo"]).code(1);
+    // After a rebuild of the program people take it again: the earlier one is moved aside, whole.
+    let again = bench.run(&["tour", "demo"]).code(0);
     assert!(
-        again
-            .err
-            .starts_with("error: cannot make a workshop in `demo`: it already holds `"),
+        again.err.starts_with("moved the earlier tour to demo.1\n"),
         "{}",
         again.err
     );
     assert!(
-        again.err.ends_with("hint: name a new or empty folder\n"),
+        again
+            .out
+            .contains("\nreports:\n  demo/out/reed-01-before_work.pdf\n"),
         "{}",
-        again.err
+        again.out
+    );
+    assert!(
+        again
+            .out
+            .contains("\nverify: a copy with one digit changed\n"),
+        "{}",
+        again.out
+    );
+    assert!(bench.path("demo.1/workshop.db").is_file());
+    fs::create_dir(bench.path("full")).unwrap();
+    fs::write(bench.path("full/notes.txt"), "mine").unwrap();
+    let full = bench.run(&["tour", "full"]).code(1);
+    assert_eq!(
+        full.err,
+        "error: cannot make a workshop in `full`: it already holds `notes.txt`\nhint: name a new or empty folder\n"
     );
 }
 

@@ -18,7 +18,7 @@ use crate::surroundings;
   tangmark tour demo
   tangmark tour demo --json > made.json")]
 pub(crate) struct Arguments {
-    /// Folder to make the workshop in; new or empty
+    /// Folder to make the workshop in; new or empty, or an earlier tour, which is moved aside
     dir: PathBuf,
     /// Print JSON
     #[arg(long)]
