@@ -107,11 +107,11 @@ fn named(dimensions: &Dimensions) -> Vec<(String, &Quantity)> {
 fn measures(flow: &mut Flow, record: &Record, dimensions: &Dimensions) {
     let mut table = Table::new(vec![
         Column::words("measure", Width::Share(1.0)),
-        Column::numbers("value", Width::Fixed(18.0)),
-        Column::numbers("± U (k = 2)", Width::Fixed(18.0)),
+        Column::numbers("value", Width::Fixed(16.0)),
+        Column::numbers("± U (k = 2)", Width::Fixed(16.0)),
         Column::words("unit", Width::Fixed(7.0)),
-        Column::words("as read", Width::Fixed(26.0)),
-        Column::words("instrument", Width::Fixed(22.0)),
+        Column::words("as read", Width::Fixed(30.0)),
+        Column::words("instrument", Width::Fixed(27.0)),
     ]);
     for (name, quantity) in named(dimensions) {
         table.rows.push(vec![

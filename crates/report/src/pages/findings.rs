@@ -3,11 +3,11 @@
 use tangmark_core::record::{Artefact, Finding, Level, Number, Record, Run, Term as _};
 
 use super::words;
-use crate::layout::{Cell, Column, Flow, Span, Table, Width, style};
+use crate::layout::{Cell, Column, Flow, Span, Table, Width, count, style};
 
 pub(super) fn set(flow: &mut Flow, record: &Record) {
-    flow.heading("Findings", 24.0);
     if record.findings.is_empty() && record.private_findings.is_empty() {
+        flow.heading("Findings", 24.0);
         flow.paragraph(&[Span::plain("No finding is in this record.")], style::BODY);
     } else {
         let mut ordered: Vec<&Finding> = record
@@ -17,7 +17,10 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
             .collect();
         // Stops first; within a level as recorded.
         ordered.sort_by_key(|finding| std::cmp::Reverse(finding.level));
-        table(flow, &ordered);
+        let table = table(&ordered);
+        let keep = flow.table_start(&table);
+        flow.heading("Findings", keep);
+        flow.table(&table);
     }
     answers(flow, record);
     if !record.runs.is_empty() {
@@ -25,12 +28,10 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
     }
 }
 
-fn table(flow: &mut Flow, findings: &[&Finding]) {
+fn table(findings: &[&Finding]) -> Table {
     let mut table = Table::new(vec![
         Column::words("level", Width::Fixed(19.0)),
-        Column::words("finding", Width::Share(1.7)),
-        Column::words("numbers, ± k = 2", Width::Share(1.0)),
-        Column::words("rule and its source", Width::Share(1.0)),
+        Column::words("finding, numbers with ± k = 2, rule and its source", Width::Share(1.0)),
     ]);
     for finding in findings {
         let level = if finding.level == Level::Info {
@@ -38,26 +39,18 @@ fn table(flow: &mut Flow, findings: &[&Finding]) {
         } else {
             Span::bold(finding.level.gloss())
         };
-        let mut message = vec![Span::plain(finding.message.clone())];
-        if !finding.evidence.is_empty() {
-            message.push(Span::quiet(format!(
-                "\nevidence: {}",
-                finding.evidence.join(" ")
-            )));
-        }
+        let mut text = vec![Span::plain(finding.message.clone())];
         let numbers: Vec<String> = finding.numbers.iter().map(number).collect();
-        let rule = vec![
-            Span::plain(format!("{}/{}", finding.plugin, finding.rule)),
-            Span::quiet(format!("\n{}", finding.source)),
-        ];
-        table.rows.push(vec![
-            Cell(vec![level]),
-            Cell(message),
-            Cell::plain(numbers.join("\n")),
-            Cell(rule),
-        ]);
+        if !numbers.is_empty() {
+            text.push(Span::figures(format!("\n{}", numbers.join(" · "))));
+        }
+        text.push(Span::quiet(format!("\n{}/{}: {}", finding.plugin, finding.rule, finding.source)));
+        if !finding.evidence.is_empty() {
+            text.push(Span::quiet(format!("; evidence {}", finding.evidence.join(" "))));
+        }
+        table.rows.push(vec![Cell(vec![level]), Cell(text)]);
     }
-    flow.table(&table);
+    table
 }
 
 fn number(number: &Number) -> String {
@@ -83,7 +76,6 @@ fn answers(flow: &mut Flow, record: &Record) {
     if decision.answers.is_empty() {
         return;
     }
-    flow.subheading("How findings were answered", 14.0);
     let mut table = Table::new(vec![
         Column::words("rule", Width::Share(0.8)),
         Column::words("answer", Width::Share(1.0)),
@@ -100,11 +92,10 @@ fn answers(flow: &mut Flow, record: &Record) {
             Cell(how),
         ]);
     }
-    flow.table(&table);
+    flow.headed_table("How findings were answered", &table);
 }
 
 fn runs(flow: &mut Flow, runs: &[Run]) {
-    flow.subheading("Checks that ran", 14.0);
     let mut table = Table::new(vec![
         Column::words("plugin", Width::Share(0.8)),
         Column::words("version", Width::Fixed(20.0)),
@@ -128,7 +119,7 @@ fn runs(flow: &mut Flow, runs: &[Run]) {
             Cell(outcome),
         ]);
     }
-    flow.table(&table);
+    flow.headed_table("Checks that ran", &table);
     let quantities: Vec<(&Run, &Number)> = runs
         .iter()
         .flat_map(|run| run.quantities.iter().map(move |quantity| (run, quantity)))
@@ -153,7 +144,6 @@ fn runs(flow: &mut Flow, runs: &[Run]) {
 
 /// A table or series of a plugin, as a table.
 fn artefact(flow: &mut Flow, artefact: &Artefact) {
-    flow.subheading(&artefact.title, 14.0);
     let columns = artefact
         .columns
         .iter()
@@ -163,10 +153,11 @@ fn artefact(flow: &mut Flow, artefact: &Artefact) {
                 || column.name.clone(),
                 |unit| format!("{}, {unit}", column.name),
             );
+            let width = Width::Share(share(&title, &column.cells));
             if column.unit.is_some() {
-                Column::numbers(&title, Width::Share(1.0))
+                Column::numbers(&title, width)
             } else {
-                Column::words(&title, Width::Share(1.0))
+                Column::words(&title, width)
             }
         })
         .collect();
@@ -186,5 +177,11 @@ fn artefact(flow: &mut Flow, artefact: &Artefact) {
                 .collect(),
         );
     }
-    flow.table(&table);
+    flow.headed_table(&artefact.title, &table);
+}
+
+/// Share of the width for a column: by its longest cell, so that a long reason gets more room than a short word.
+fn share(title: &str, cells: &[String]) -> f64 {
+    let longest = cells.iter().map(|cell| cell.chars().count()).max().unwrap_or(0);
+    count(longest.max(title.chars().count()).clamp(14, 90))
 }

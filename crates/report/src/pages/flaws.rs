@@ -6,8 +6,8 @@ use super::words;
 use crate::layout::{Cell, Column, Flow, Span, Table, Width, style};
 
 pub(super) fn set(flow: &mut Flow, record: &Record) {
-    flow.heading("Flaws · kizu 疵", 20.0);
     if record.flaws.is_empty() {
+        flow.heading("Flaws · kizu 疵", 20.0);
         flow.paragraph(
             &[Span::plain(
                 "No flaw is in this record. That none was seen does not say that there is none.",
@@ -16,20 +16,13 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
         );
         return;
     }
-    flow.paragraph(
-        &[Span::plain(
-            "Numbers as on the map. How much a flaw matters is said under Findings, not here.",
-        )],
-        style::NOTE,
-    );
-    flow.y += 0.8;
     let mut table = Table::new(vec![
         Column::words("no.", Width::Fixed(7.0)),
         Column::words("kind", Width::Share(1.0)),
-        Column::words("zone, face", Width::Fixed(19.0)),
-        Column::numbers("from datum, mm", Width::Fixed(24.0)),
-        Column::words("size", Width::Fixed(40.0)),
-        Column::words("standing and looks", Width::Share(1.2)),
+        Column::words("zone, face", Width::Fixed(18.0)),
+        Column::numbers("from datum, mm", Width::Fixed(19.0)),
+        Column::words("size", Width::Fixed(36.0)),
+        Column::words("standing and looks", Width::Share(1.9)),
     ]);
     for (index, flaw) in record.flaws.iter().enumerate() {
         let mut kind = words::term(flaw.kind);
@@ -49,6 +42,15 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
             Cell(standing(flaw)),
         ]);
     }
+    let keep = flow.table_start(&table) + 8.0;
+    flow.heading("Flaws · kizu 疵", keep);
+    flow.paragraph(
+        &[Span::plain(
+            "Numbers as on the map. How much a flaw matters is said under Findings, not here.",
+        )],
+        style::NOTE,
+    );
+    flow.y += 0.8;
     flow.table(&table);
 }
 

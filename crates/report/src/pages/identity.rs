@@ -163,7 +163,6 @@ fn registrations(flow: &mut Flow, list: &[Registration]) {
     if list.is_empty() {
         return;
     }
-    flow.subheading("Registrations and papers", 14.0);
     let mut table = Table::new(vec![
         Column::words("kind", Width::Share(1.1)),
         Column::words("authority", Width::Share(1.0)),
@@ -207,5 +206,5 @@ fn registrations(flow: &mut Flow, list: &[Registration]) {
             Cell::plain(states.join("; ")),
         ]);
     }
-    flow.table(&table);
+    flow.headed_table("Registrations and papers", &table);
 }

@@ -45,7 +45,6 @@ fn set_plan(flow: &mut Flow, plan: &Plan) {
     if plan.stages.is_empty() {
         return;
     }
-    flow.subheading("Planned stages", 14.0);
     let mut table = Table::new(vec![
         Column::words("no.", Width::Fixed(7.0)),
         Column::words("operation", Width::Share(1.0)),
@@ -77,7 +76,7 @@ fn set_plan(flow: &mut Flow, plan: &Plan) {
             figures(stage.time.as_deref()),
         ]);
     }
-    flow.table(&table);
+    flow.headed_table("Planned stages", &table);
 }
 
 fn passes(flow: &mut Flow, record: &Record) {
@@ -86,14 +85,13 @@ fn passes(flow: &mut Flow, record: &Record) {
         flow.paragraph(&[Span::plain("No pass is in this record.")], style::BODY);
         return;
     }
-    flow.subheading("Passes", 16.0);
     let mut table = Table::new(vec![
         Column::words("pass", Width::Fixed(21.0)),
         Column::words("operation", Width::Share(1.0)),
         Column::words("abrasive", Width::Share(1.1)),
-        Column::words("zones and faces", Width::Share(0.8)),
-        Column::numbers("mass before, after, g", Width::Fixed(34.0)),
-        Column::words("remarks", Width::Share(1.1)),
+        Column::words("zones and faces", Width::Share(0.9)),
+        Column::numbers("mass before, after, g", Width::Fixed(26.0)),
+        Column::words("remarks", Width::Share(1.3)),
     ]);
     for pass in &record.passes {
         let under_hold = record
@@ -121,7 +119,7 @@ fn passes(flow: &mut Flow, record: &Record) {
             Cell(remarks),
         ]);
     }
-    flow.table(&table);
+    flow.headed_table("Passes", &table);
     for pass in &record.passes {
         for (name, readings) in [("before", &pass.before), ("after", &pass.after)] {
             if let Some(readings) = readings {
