@@ -101,7 +101,7 @@ mod tests {
             "0.500"
         );
         assert_eq!(
-            printed(Estimate::new(-0.01, 0.5), 3)
+            printed(Estimate::new(-0.001, 0.5), 3)
                 .unwrap()
                 .value
                 .to_string(),

@@ -1,6 +1,6 @@
 //! Kind of curvature, from the line of the back or from where the depth is greatest.
 
-use tangmark_core::record::{Dimensions, Length};
+use tangmark_core::record::{CurvatureKind, Dimensions, Length, Term as _};
 use tangmark_core::units::Unit;
 use tangmark_measure::curvature::{Apex, apex, flatness, kind_without_place, kinds};
 use tangmark_measure::{Estimate, print};
@@ -44,16 +44,15 @@ pub(crate) fn judge(dimensions: &Dimensions, notes: &mut Notes<'_>) {
         } else {
             ["/dimensions/curvature_at", "/dimensions/curvature"]
         };
-        let words: Vec<&str> = kinds(found, chord.value)
-            .iter()
-            .map(|kind| kind.shown())
-            .collect();
+        let allowed = kinds(found, chord.value);
+        against_view(dimensions, &allowed, notes);
+        let words: Vec<String> = allowed.iter().map(|kind| kind.shown()).collect();
         let place = ratio_text(found.place);
         let lead = format!("Curvature {}", print::with_expanded(found.depth, "mm"));
         let message = match words.as_slice() {
-            [one] => format!("{lead}, greatest at {place} of the length from the notch: {one}."),
+            [one] => format!("{lead}, greatest at {place} of the length from the base: {one}."),
             several => format!(
-                "{lead}, greatest at {place} of the length from the notch: the kind is undecided, {}. Heights of the back at more places \
+                "{lead}, greatest at {place} of the length from the base: the kind is undecided, {}. Heights of the back at more places \
                  would settle it.",
                 several.join(" or ")
             ),
@@ -72,32 +71,54 @@ pub(crate) fn judge(dimensions: &Dimensions, notes: &mut Notes<'_>) {
         return;
     }
     let Some(depth) = depth else { return };
-    if let Some(kind) = kind_without_place(depth, chord.value) {
-        let message = format!(
-            "Curvature {}: {}.",
-            print::with_expanded(depth, "mm"),
-            kind.shown()
-        );
-        notes.add(
-            RULE,
-            Level::Info,
-            message,
-            &["/dimensions/curvature"],
-            numbers(&[("curvature", depth, Unit::Millimetre)]),
-        );
+    let shown = print::with_expanded(depth, "mm");
+    let message = if let Some(kind) = kind_without_place(depth, chord.value) {
+        against_view(dimensions, &[kind], notes);
+        format!("Curvature {shown}: {}.", kind.shown())
     } else {
-        let message = format!(
-            "Curvature {}: where it is greatest was not noted, so its kind cannot be told; measure curvature_at, or heights of the back.",
-            print::with_expanded(depth, "mm")
-        );
-        notes.add(
-            RULE,
-            Level::Info,
-            message,
-            &["/dimensions/curvature"],
-            numbers(&[("curvature", depth, Unit::Millimetre)]),
-        );
+        format!(
+            "Curvature {shown}: where it is greatest was not noted, so its kind cannot be told; measure curvature_at, or \
+             heights of the back."
+        )
+    };
+    let given = numbers(&[("curvature", depth, Unit::Millimetre)]);
+    notes.add(
+        RULE,
+        Level::Info,
+        message,
+        &["/dimensions/curvature"],
+        given,
+    );
+}
+
+/// Compares the examiner's view of the kind with the kinds that the numbers allow.
+fn against_view(dimensions: &Dimensions, allowed: &[CurvatureKind], notes: &mut Notes<'_>) {
+    let Some(view) = dimensions.curvature_kind else {
+        return;
+    };
+    // The bamboo-shoot form is a hollow back on a tapering blade: the line of the back alone cannot tell them apart.
+    let measured = if view == CurvatureKind::TakenokoZori {
+        CurvatureKind::UchiZori
+    } else {
+        view
+    };
+    if allowed.contains(&measured) {
+        return;
     }
+    let words: Vec<String> = allowed.iter().map(|kind| kind.shown()).collect();
+    let message = format!(
+        "The examiner sees {}, the numbers say {}: measure the back again, or say what the view rests on.",
+        view.shown(),
+        words.join(" or ")
+    );
+    let places = ["/dimensions/curvature_kind", "/dimensions/curvature"];
+    notes.add(
+        "dimensions.curvature-kind-differs",
+        Level::Caution,
+        message,
+        &places,
+        Vec::new(),
+    );
 }
 
 fn compare(line: Apex, depth: Estimate, notes: &mut Notes<'_>) {

@@ -32,10 +32,12 @@ rules! {
     "dimensions.length-class" "Class by length" CLASSES;
     "dimensions.length-class-differs" "The class on the sheet is not the one by length" CLASSES;
     "dimensions.curvature-kind" "Kind of curvature" THIRDS;
+    "dimensions.curvature-kind-differs" "The examiner's view of the curvature is not what the numbers say" THIRDS;
     "dimensions.curvature-differs" "Curvature and line of the back disagree" OWN;
     "dimensions.width-taper" "Taper of the width" MEMORY;
     "dimensions.thickness-taper" "Taper of the thickness" MEMORY;
     "dimensions.point-ratio" "Point against width" OWN;
+    "dimensions.point-class-differs" "The examiner's view of the point is not what the numbers say" OWN;
     "dimensions.tang-ratio" "Tang against blade" OWN;
     "dimensions.overall-differs" "Blade and tang do not add up to the whole" OWN;
     "dimensions.unusual" "A measure unusual for its kind" SMALL_SAMPLE;

@@ -1,6 +1,8 @@
 //! Taper, point, tang, and whether the parts add up.
 
-use tangmark_core::record::{Datum, Dimensions, Length, PointConvention, Sheet, Term as _};
+use tangmark_core::record::{
+    BladeKind, Datum, Dimensions, Length, PointClass, PointConvention, Sheet, Term as _,
+};
 use tangmark_core::units::Unit;
 use tangmark_measure::decision::{Against, against};
 use tangmark_measure::{Estimate, print};
@@ -32,9 +34,13 @@ pub(crate) fn judge(
         estimate(dimensions.thickness_at_base.as_ref()),
         estimate(dimensions.thickness_at_point.as_ref()),
     );
-    // Usual tapers of long swords, from memory.
-    taper(width, (0.60, 0.75), sword, notes);
-    taper(thickness, (0.65, 0.80), sword, notes);
+    // Usual tapers of long swords, from memory; nothing is known of other kinds.
+    let long = matches!(
+        sheet.blade.kind_by_make,
+        BladeKind::Katana | BladeKind::Tachi
+    );
+    taper(width, (0.60, 0.75), long, notes);
+    taper(thickness, (0.65, 0.80), long, notes);
     if sword {
         point(dimensions, settings, notes);
     }
@@ -45,7 +51,7 @@ pub(crate) fn judge(
 fn taper(
     (what, base, end): (&str, Option<Estimate>, Option<Estimate>),
     usual: (f64, f64),
-    sword: bool,
+    long: bool,
     notes: &mut Notes<'_>,
 ) {
     let (Some(base), Some(end)) = (base, end) else {
@@ -82,7 +88,7 @@ fn taper(
             "{shown}: the {what} grows towards the point; look whether the two were swapped."
         );
         notes.add(rule, Level::Caution, message, &places, given);
-    } else if !sword {
+    } else if !long {
         notes.add(rule, Level::Info, format!("{shown}."), &places, given);
     } else {
         let message = match (against(ratio, usual.0), against(ratio, usual.1)) {
@@ -114,24 +120,26 @@ fn point(dimensions: &Dimensions, settings: &Settings, notes: &mut Notes<'_>) {
         return;
     };
     let [short, small, middle] = settings.point_ratio_limits;
-    let names = [
-        "ikubi (short)",
-        "ko-kissaki 小鋒 (small)",
-        "chu-kissaki 中鋒 (middle)",
-        "o-kissaki 大鋒 (large)",
+    let classes = [
+        PointClass::IkubiKissaki,
+        PointClass::KoKissaki,
+        PointClass::ChuKissaki,
+        PointClass::OKissaki,
     ];
-    let first = [short, small, middle]
+    let limits = settings.point_ratio_limits;
+    let first = limits
         .iter()
         .filter(|limit| against(ratio, **limit) == Against::Above)
         .count();
-    let last = [short, small, middle]
+    let last = limits
         .iter()
         .filter(|limit| against(ratio, **limit) != Against::Below)
         .count();
-    let class = if first == last {
-        names[first].to_owned()
-    } else {
-        format!("undecided between {} and {}", names[first], names[last])
+    let allowed = &classes[first..=last];
+    let words: Vec<String> = allowed.iter().map(|class| class.shown()).collect();
+    let class = match words.as_slice() {
+        [one] => one.clone(),
+        several => format!("undecided, {}", several.join(" or ")),
     };
     let convention = dimensions
         .point_convention
@@ -159,6 +167,25 @@ fn point(dimensions: &Dimensions, settings: &Settings, notes: &mut Notes<'_>) {
         &["/dimensions/point_length", "/dimensions/width_at_point"],
         given,
     );
+    // A nearly straight edge is a matter of form, which the ratio does not see.
+    if let Some(view) = dimensions.point_class
+        && view != PointClass::KamasuKissaki
+        && !allowed.contains(&view)
+    {
+        let message = format!(
+            "The examiner sees {}, the ratio says {}. The limits are this tool's own, so the view may stand; read both numbers again.",
+            view.shown(),
+            words.join(" or ")
+        );
+        let places = ["/dimensions/point_class", "/dimensions/point_length"];
+        notes.add(
+            "dimensions.point-class-differs",
+            Level::Info,
+            message,
+            &places,
+            Vec::new(),
+        );
+    }
 }
 
 fn tang(dimensions: &Dimensions, notes: &mut Notes<'_>) {
@@ -196,8 +223,11 @@ fn tang(dimensions: &Dimensions, notes: &mut Notes<'_>) {
     );
 }
 
-/// Straight lines notch–tip and notch–end of tang are not in line on a curved blade: the whole may be shorter than
-/// their sum by what the bend between them takes, at most about curvature²·4/length each.
+/// Compares blade and tang with the whole.
+///
+/// Notch–tip and notch–end of tang are two chords. Where both lie on one arc of chord a and sagitta s, with a tang of
+/// chord b, the straight whole is shorter than their sum by b(1 + b/a)/2·(4s/a)², at most b·(4s/a)² (plane geometry,
+/// small angles); a millimetre more is allowed for where the notch is taken.
 fn whole(dimensions: &Dimensions, notes: &mut Notes<'_>) {
     let of = |length: &Option<Length>| estimate(length.as_ref());
     let (Some(whole), Some(blade), Some(tang)) = (
@@ -211,7 +241,6 @@ fn whole(dimensions: &Dimensions, notes: &mut Notes<'_>) {
         return;
     }
     let difference = blade + tang - whole;
-    // Own bound: twice the sagitta of an arc over both chords, taken as slope between them.
     let bend = of(&dimensions.curvature).map_or(0.0, |depth| {
         let angle = 4.0 * depth.value.abs() / blade.value;
         blade.value.min(tang.value) * angle * angle

@@ -12,7 +12,7 @@ use crate::ledger::{Ledger, number};
 use crate::rules::{self, FlawRule, Weight};
 use crate::settings::Settings;
 use crate::temper;
-use crate::words::list;
+use crate::words::{capitalised, list};
 
 /// Most flaws that one message spells out.
 const SPELLED_OUT: usize = 6;
@@ -85,19 +85,8 @@ fn verdict(sheet: &Sheet, flaw: &Flaw, rule: FlawRule) -> (Level, &'static str) 
         }
         Weight::SeriousInEdge if flaw.zone == Zone::Edge => (Level::Caution, "flaw"),
         Weight::FatalIfSaidPastTemper | Weight::Serious => (Level::Caution, "flaw"),
-        // An opening that lies in the edge or goes on is not the common, harmless one.
-        Weight::Tolerable if is_opening(flaw.kind) && flaw.zone == Zone::Edge => {
-            (Level::Caution, "flaw")
-        }
         Weight::SeriousInEdge | Weight::Tolerable | Weight::Keep => (Level::Info, "flaw"),
     }
-}
-
-const fn is_opening(kind: FlawKind) -> bool {
-    matches!(
-        kind,
-        FlawKind::Ware | FlawKind::KitaeWare | FlawKind::HadaWare | FlawKind::TateWare
-    )
 }
 
 fn reach(sheet: &Sheet, flaw: &Flaw) -> Reach {
@@ -120,6 +109,9 @@ fn reach(sheet: &Sheet, flaw: &Flaw) -> Reach {
 }
 
 fn near_fatal(sheet: &Sheet, flaw: &Flaw, ledger: &mut Ledger<'_>) {
+    if flaw.kind == FlawKind::Hakobore && !temper::expected(sheet) {
+        return;
+    }
     let id = format!("fatal.{}", flaw.kind.key());
     match reach(sheet, flaw) {
         Reach::Unknown => ledger.not_judged(
@@ -213,10 +205,10 @@ fn spelled(flaw: &Flaw) -> String {
         Standing::Suspected => "suspected".to_owned(),
         Standing::Confirmed => "confirmed".to_owned(),
         Standing::RuledOut if not_seen.is_empty() => "ruled out".to_owned(),
-        Standing::RuledOut => format!("ruled out: not seen with {}", list(&not_seen)),
+        Standing::RuledOut => format!("ruled out: not seen by {}", list(&not_seen)),
     });
     if flaw.standing != Standing::RuledOut && !seen.is_empty() {
-        parts.push(format!("seen with {}", list(&seen)));
+        parts.push(format!("seen by {}", list(&seen)));
     }
     parts.join(", ")
 }
@@ -237,7 +229,7 @@ fn message(level: Level, id: &str, flaws: &[&Flaw]) -> String {
     if id == "flaw.ruled-out" {
         return format!("Looked for again and not found: {named}. No stop from it.");
     }
-    let kind = first.kind.shown();
+    let kind = capitalised(&first.kind.shown());
     let advice = rules::flaw_rule(first.kind).advice;
     let kept = rules::flaw_rule(first.kind).weight == Weight::Keep;
     match level {

@@ -1,6 +1,6 @@
 //! What was not looked at before a stone touches the blade.
 
-use tangmark_core::record::{Examination, Part, Sheet, SightingMethod};
+use tangmark_core::record::{Examination, Part, Sheet, SightingMethod, TemperVisibility};
 use tangmark_plugin::Level;
 
 use crate::ledger::Ledger;
@@ -49,7 +49,7 @@ const PARTS: &[(Part, &str, Level, &str)] = &[
         Part::Straightness,
         "missing.straightness",
         Level::Info,
-        "a bend is taken out before anything is ground",
+        "a bend may show only when it is ground, and it is taken out before",
     ),
 ];
 
@@ -103,9 +103,9 @@ fn one_part(
     let (id, level, loss) = rule;
     let name = part.gloss();
     if examination.examined.contains(&part) {
-        if let Some(field) = without_numbers(sheet, part) {
+        if let Some(field) = without_content(sheet, part) {
             let text = format!(
-                "Ticked as examined, but no number is on the sheet: {name}. Without it {loss}."
+                "Ticked as examined, but the sheet holds nothing of it: {name}. Without it {loss}."
             );
             ledger.find(
                 id,
@@ -145,10 +145,19 @@ fn one_part(
     }
 }
 
-/// Names the field that should hold numbers of a part and does not.
-fn without_numbers(sheet: &Sheet, part: Part) -> Option<&'static str> {
+/// Names the field that should hold what was seen of a part and does not.
+fn without_content(sheet: &Sheet, part: Part) -> Option<&'static str> {
     let dimensions = sheet.dimensions.as_ref();
     match part {
+        Part::Tang if sheet.tang.is_none() => Some("/tang"),
+        Part::TemperLine
+            if sheet
+                .temper_line
+                .as_ref()
+                .is_none_or(|line| line.visibility == TemperVisibility::NotExamined) =>
+        {
+            Some("/temper_line")
+        }
         Part::Mass if dimensions.is_none_or(|one| one.mass.is_none()) => Some("/dimensions/mass"),
         Part::Sections
             if dimensions.is_none_or(|one| {

@@ -7,7 +7,6 @@ use tangmark_plugin::{FindingDraft, Level};
 
 use crate::ledger::{Ledger, number};
 use crate::rules;
-use crate::words::list;
 
 /// Most cautions that the sentence names.
 const NAMED: usize = 12;
@@ -48,7 +47,7 @@ pub(crate) fn write(sheet: &Sheet, ledger: &mut Ledger<'_>) {
     }];
     if !cautions.is_empty() {
         let lead = if stops.is_empty() {
-            "Look again first at"
+            "Mind first"
         } else {
             "Also noted"
         };
@@ -111,7 +110,7 @@ fn reasons(findings: &[&FindingDraft]) -> String {
         names.truncate(NAMED);
         names.push(format!("{more} more"));
     }
-    list(&names)
+    names.join("; ")
 }
 
 fn lower_first(title: &str) -> String {

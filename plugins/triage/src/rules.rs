@@ -63,7 +63,7 @@ flaw_rules! {
     Hagire Fatal "look again in raking light on both faces at the same station, and for a stain line after wiping";
     Karasunokuchi Fatal "look again in raking light on both faces of the point";
     KissakiBroken FatalPastTemper "measure how much temper is left in the point";
-    Hakobore FatalPastTemper "measure its depth against the width of the temper line there";
+    Hakobore FatalPastTemper "taking it out brings the edge back by its depth over the whole length";
     BoshiNone Fatal "look for temper in the point at another angle of light";
     NioiGire Serious "follow the line in another light before anything is ground";
     Saiha Serious "an opinion, to be asked of somebody who handles many; function may be whole, value is not";
@@ -74,9 +74,9 @@ flaw_rules! {
     Shinae Serious "look at the opposite face for a crack through the edge; a bend has been straightened here";
     Fukure Serious "map it with a loupe and never press on it; grinding may open it";
     FukureYabure Serious "map its edge and depth; it opens further as steel goes";
-    Ware Tolerable "common in old blades; measure its length and see that it does not leave at the edge";
-    KitaeWare Tolerable "common in old blades; measure its length and see that it does not leave at the edge";
-    HadaWare Tolerable "common in old blades; measure its length and see that it does not leave at the edge";
+    Ware SeriousInEdge "common in old blades; measure its length and see that it does not leave at the edge";
+    KitaeWare SeriousInEdge "common in old blades; measure its length and see that it does not leave at the edge";
+    HadaWare SeriousInEdge "common in old blades; measure its length and see that it does not leave at the edge";
     TateWare SeriousInEdge "measure its length and depth";
     MuneWare Tolerable "measure its length; it stays";
     ShinogiWare Tolerable "measure its length; it stays";
@@ -127,7 +127,7 @@ const OTHERS: &[(&str, &str, &str)] = &[
     ),
     (
         "temper.unusual",
-        "No temper line by make, though the kind usually has one",
+        "What the sheet says of the temper does not fit the kind",
         OWN,
     ),
     ("temper.breaks", "Stretches without temper line", FLAW_LISTS),
@@ -169,11 +169,7 @@ const OTHERS: &[(&str, &str, &str)] = &[
     ("importance.signed", "Signed", IMPORTANCE),
     ("importance.dated", "Dated", IMPORTANCE),
     ("importance.unshortened", "The tang is original", IMPORTANCE),
-    (
-        "importance.early",
-        "Made early, in the examiner's view",
-        IMPORTANCE,
-    ),
+    ("importance.early", "An early period", IMPORTANCE),
     (
         "importance.old-papers",
         "Papers of an earlier century",

@@ -28,7 +28,7 @@ pub(crate) fn expected(sheet: &Sheet) -> bool {
     }
 }
 
-/// Returns the width of the temper line at a place, linear between the nearest measured places; beyond the first
+/// Returns the width of the temper line at a place: linear between the nearest measured places; beyond the first
 /// or last the nearest stands for it.
 pub(crate) fn width_at(sheet: &Sheet, at: f64) -> Option<Estimate> {
     let mut widths: Vec<(f64, Estimate)> = sheet
@@ -49,7 +49,10 @@ pub(crate) fn width_at(sheet: &Sheet, at: f64) -> Option<Estimate> {
     match (low, high) {
         (Some(low), Some(high)) => {
             let share = (at - low.0) / (high.0 - low.0);
-            Some(low.1.scaled(1.0 - share) + high.1.scaled(share))
+            let between = low.1.scaled(1.0 - share) + high.1.scaled(share);
+            // The line waves between the places where it was measured: half their difference, rectangular.
+            let wave = Estimate::rectangular(0.0, (high.1.value - low.1.value) / 2.0);
+            Some(between.with_added(wave.standard_uncertainty))
         }
         (Some(only), None) | (None, Some(only)) => Some(only.1),
         (None, None) => None,
@@ -77,6 +80,19 @@ pub(crate) fn judge(sheet: &Sheet, ledger: &mut Ledger<'_>) {
     };
     let pointer = || vec!["/temper_line/visibility".to_owned()];
     match line.visibility {
+        TemperVisibility::Lost if !kind_has_temper(sheet.blade.kind_by_make) => {
+            let text = format!(
+                "The sheet says that the temper is gone, and a {} need not show a line: note what that rests on.",
+                sheet.blade.kind_by_make.key()
+            );
+            ledger.find(
+                "temper.unusual",
+                Level::Caution,
+                &text,
+                &pointer(),
+                Vec::new(),
+            );
+        }
         TemperVisibility::Lost => {
             let text = "The temper is gone, where the make leads one to expect it: the trade's lists hold this fatal; no work, the \
                         blade is set aside.";

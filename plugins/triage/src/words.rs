@@ -9,6 +9,14 @@ pub(crate) fn list(parts: &[String]) -> String {
     }
 }
 
+/// Starts a sentence.
+pub(crate) fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
 /// Cuts a text to at most `most` characters, with an ellipsis where something is lost.
 pub(crate) fn cut(text: &str, most: usize) -> String {
     if text.chars().count() <= most {
