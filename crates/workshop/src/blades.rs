@@ -68,7 +68,9 @@ impl Workshop {
                 Some(tip) if tip.draft_revision == revision => BladeState::Sealed,
                 Some(_) => BladeState::ChangedSinceSealed,
             };
-            let kind = draft.as_ref().and_then(|draft| draft.body.pointer("/blade/kind_by_make"));
+            let kind = draft
+                .as_ref()
+                .and_then(|draft| draft.body.pointer("/blade/kind_by_make"));
             lines.push(BladeLine {
                 kind: kind.and_then(Value::as_str).map(str::to_owned),
                 state,
@@ -76,7 +78,9 @@ impl Workshop {
                 newest: tip.map(|tip| tip.purpose),
                 decision: newest.and_then(|kept| {
                     use tangmark_core::record::Term as _;
-                    kept.record.decision.map(|decision| decision.verdict.key().to_owned())
+                    kept.record
+                        .decision
+                        .map(|decision| decision.verdict.key().to_owned())
                 }),
                 revision,
                 id: row.id,
@@ -92,10 +96,15 @@ impl Workshop {
     /// When there is none.
     pub fn sheet(&self, blade: &str) -> Result<(Sheet, u64), WorkshopError> {
         let row = self.store.blade(blade)?;
-        let draft = self.store.draft(&row.id)?.ok_or_else(|| WorkshopError::NoSheet(blade.to_owned()))?;
+        let draft = self
+            .store
+            .draft(&row.id)?
+            .ok_or_else(|| WorkshopError::NoSheet(blade.to_owned()))?;
         let revision = draft.entry.revision;
-        let sheet = sheet::from_value(draft.body)
-            .map_err(|error| WorkshopError::Sheet { file: format!("stored sheet of `{blade}`"), error })?;
+        let sheet = sheet::from_value(draft.body).map_err(|error| WorkshopError::Sheet {
+            file: format!("stored sheet of `{blade}`"),
+            error,
+        })?;
         Ok((sheet, revision))
     }
 
@@ -104,18 +113,34 @@ impl Workshop {
     /// # Errors
     /// When a kept record is missing or rotten.
     pub fn records(&self, blade: &str) -> Result<Vec<(Digest, Vec<u8>, Record)>, WorkshopError> {
-        Ok(self.history(blade)?.into_iter().map(|kept| (kept.row.name, kept.bytes, kept.record)).collect())
+        Ok(self
+            .history(blade)?
+            .into_iter()
+            .map(|kept| (kept.row.name, kept.bytes, kept.record))
+            .collect())
     }
 
     pub(crate) fn history(&self, blade: &str) -> Result<Vec<Kept>, WorkshopError> {
-        self.store.records(blade)?.iter().map(|row| self.kept(row)).collect()
+        self.store
+            .records(blade)?
+            .iter()
+            .map(|row| self.kept(row))
+            .collect()
     }
 
     pub(crate) fn kept(&self, row: &RecordRow) -> Result<Kept, WorkshopError> {
         let bytes = self.store.object(&row.object)?;
-        let fault = |what: String| WorkshopError::Canonical(format!("kept record {}: {what}", row.name));
-        let value = json::read_value(&bytes, &json::Limits::default()).map_err(|error| fault(error.to_string()))?;
-        let record: Record = serde_json::from_value(value.clone()).map_err(|error| fault(error.to_string()))?;
-        Ok(Kept { row: row.clone(), value, record, bytes })
+        let fault =
+            |what: String| WorkshopError::Canonical(format!("kept record {}: {what}", row.name));
+        let value = json::read_value(&bytes, &json::Limits::default())
+            .map_err(|error| fault(error.to_string()))?;
+        let record: Record =
+            serde_json::from_value(value.clone()).map_err(|error| fault(error.to_string()))?;
+        Ok(Kept {
+            row: row.clone(),
+            value,
+            record,
+            bytes,
+        })
     }
 }

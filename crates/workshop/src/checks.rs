@@ -7,7 +7,8 @@ use serde_json::{Value, json};
 use tangmark_core::hold::{self, HoldInput, Stop};
 use tangmark_core::record::withhold::touches_withholdable;
 use tangmark_core::record::{
-    Artefact, ArtefactKind, Column, Finding, Key, Level, Number, Override, Record, Run, Sheet, Term as _, Verdict,
+    Artefact, ArtefactKind, Column, Finding, Key, Level, Number, Override, Record, Run, Sheet,
+    Term as _, Verdict,
 };
 use tangmark_core::units::{Decimal, Unit};
 use tangmark_core::{Digest, json as core_json};
@@ -37,14 +38,21 @@ pub struct CheckReport {
 }
 
 /// Writes each stop with the words on who may answer it as `answered_by`.
-fn named_answers<S: serde::Serializer>(stops: &[(Stop, &'static str)], serializer: S) -> Result<S::Ok, S::Error> {
+fn named_answers<S: serde::Serializer>(
+    stops: &[(Stop, &'static str)],
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
     #[derive(Serialize)]
     struct Held<'a> {
         #[serde(flatten)]
         stop: &'a Stop,
         answered_by: &'a str,
     }
-    serializer.collect_seq(stops.iter().map(|(stop, answered_by)| Held { stop, answered_by }))
+    serializer.collect_seq(
+        stops
+            .iter()
+            .map(|(stop, answered_by)| Held { stop, answered_by }),
+    )
 }
 
 /// What the plugins said, before it is bound to a record.
@@ -67,15 +75,33 @@ impl Workshop {
     ///
     /// # Errors
     /// When there is no sheet. A plugin that fails is a finding, not an error.
-    pub fn check(&self, blade: &str, around: &Surroundings<'_>) -> Result<CheckReport, WorkshopError> {
+    pub fn check(
+        &self,
+        blade: &str,
+        around: &Surroundings<'_>,
+    ) -> Result<CheckReport, WorkshopError> {
         let (sheet, revision) = self.sheet(blade)?;
         let history = self.history(blade)?;
         let values: Vec<Value> = history.iter().map(|kept| kept.value.clone()).collect();
         let records: Vec<Record> = history.into_iter().map(|kept| kept.record).collect();
         let input = Digest::from_bytes([0; 32]);
-        let found = self.run_plugins(&Question { sheet: &sheet, history: &values, input }, around)?;
-        let overrides: Vec<Override> = records.last().map(|record| record.overrides.clone()).unwrap_or_default();
-        let stops = hold::standing(HoldInput { findings: &found.public, overrides: &overrides, history: &records });
+        let found = self.run_plugins(
+            &Question {
+                sheet: &sheet,
+                history: &values,
+                input,
+            },
+            around,
+        )?;
+        let overrides: Vec<Override> = records
+            .last()
+            .map(|record| record.overrides.clone())
+            .unwrap_or_default();
+        let stops = hold::standing(HoldInput {
+            findings: &found.public,
+            overrides: &overrides,
+            history: &records,
+        });
         let mut findings = found.public;
         findings.sort_by_key(|finding| std::cmp::Reverse(finding.level));
         Ok(CheckReport {
@@ -85,7 +111,13 @@ impl Workshop {
             findings,
             private_findings: found.private,
             suggestion: suggestion(&stops),
-            stops: stops.into_iter().map(|stop| { let by = stop.kind.answered_by(); (stop, by) }).collect(),
+            stops: stops
+                .into_iter()
+                .map(|stop| {
+                    let by = stop.kind.answered_by();
+                    (stop, by)
+                })
+                .collect(),
         })
     }
 
@@ -96,18 +128,31 @@ impl Workshop {
     ) -> Result<Found, WorkshopError> {
         let approvals = self.approvals()?;
         let libraries = discover(&around.plugin_folders);
-        let sheet = serde_json::to_value(question.sheet).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
-        let seed = Digest::of(&core_json::canonical_bytes(&sheet).map_err(|error| WorkshopError::Canonical(error.to_string()))?);
+        let sheet = serde_json::to_value(question.sheet)
+            .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+        let seed = Digest::of(
+            &core_json::canonical_bytes(&sheet)
+                .map_err(|error| WorkshopError::Canonical(error.to_string()))?,
+        );
         let request = plugin::CheckRequest {
             history: question.history.to_vec(),
             ..plugin::CheckRequest::new(around.now.as_str(), &seed.to_string()[..32], sheet)
         };
-        let outcomes = plugins::host(around).check(&libraries, &approvals, &request, &BTreeMap::new());
-        let mut all = Found { runs: Vec::new(), public: Vec::new(), private: Vec::new() };
+        let outcomes =
+            plugins::host(around).check(&libraries, &approvals, &request, &BTreeMap::new());
+        let mut all = Found {
+            runs: Vec::new(),
+            public: Vec::new(),
+            private: Vec::new(),
+        };
         for outcome in &outcomes {
             merge(outcome, question.input, &mut all);
         }
-        if !all.runs.iter().any(|run| run.plugin.as_str() == "triage" && run.fault.is_none()) {
+        if !all
+            .runs
+            .iter()
+            .any(|run| run.plugin.as_str() == "triage" && run.fault.is_none())
+        {
             let why = all
                 .runs
                 .iter()
@@ -115,7 +160,11 @@ impl Workshop {
                 .and_then(|run| run.fault.clone())
                 .or_else(|| failed_triage(&outcomes))
                 .unwrap_or_else(|| "it was not found".to_owned());
-            all.public.push(own_finding("triage-not-run", Level::Stop, format!("triage did not run: {why}")));
+            all.public.push(own_finding(
+                "triage-not-run",
+                Level::Stop,
+                format!("triage did not run: {why}"),
+            ));
         }
         Ok(all)
     }
@@ -132,7 +181,13 @@ fn failed_triage(outcomes: &[PluginOutcome]) -> Option<String> {
 pub(crate) fn suggestion(stops: &[Stop]) -> Verdict {
     match stops.first() {
         None => Verdict::Work,
-        Some(_) if stops.iter().any(|stop| stop.kind == hold::StopKind::FatalFlaw) => Verdict::SetAside,
+        Some(_)
+            if stops
+                .iter()
+                .any(|stop| stop.kind == hold::StopKind::FatalFlaw) =>
+        {
+            Verdict::SetAside
+        }
         Some(_) => Verdict::Refer,
     }
 }
@@ -172,15 +227,23 @@ fn merge(outcome: &PluginOutcome, input: Digest, all: &mut Found) {
             }
             if failed.name != "triage" {
                 let message = format!("plugin `{}` gave no answer: {}", failed.name, failed.fault);
-                all.public.push(own_finding("plugin-failed", Level::Caution, message));
+                all.public
+                    .push(own_finding("plugin-failed", Level::Caution, message));
             }
         }
         PluginOutcome::Replied(replied) => match convert(replied, &key, input) {
             Ok((run, findings)) => {
                 all.runs.push(run);
                 for finding in findings {
-                    let private = finding.evidence.iter().any(|pointer| touches_withholdable(pointer));
-                    if private { all.private.push(finding) } else { all.public.push(finding) }
+                    let private = finding
+                        .evidence
+                        .iter()
+                        .any(|pointer| touches_withholdable(pointer));
+                    if private {
+                        all.private.push(finding)
+                    } else {
+                        all.public.push(finding)
+                    }
                 }
             }
             Err(fault) => {
@@ -193,22 +256,45 @@ fn merge(outcome: &PluginOutcome, input: Digest, all: &mut Found) {
                     quantities: Vec::new(),
                     artefacts: Vec::new(),
                 });
-                let message = format!("plugin `{}` gave an answer that does not fit a record: {fault}", outcome.name());
-                all.public.push(own_finding("plugin-failed", Level::Caution, message));
+                let message = format!(
+                    "plugin `{}` gave an answer that does not fit a record: {fault}",
+                    outcome.name()
+                );
+                all.public
+                    .push(own_finding("plugin-failed", Level::Caution, message));
             }
         },
     }
 }
 
-fn convert(replied: &tangmark_host::Replied, key: &Key, input: Digest) -> Result<(Run, Vec<Finding>), String> {
+fn convert(
+    replied: &tangmark_host::Replied,
+    key: &Key,
+    input: Digest,
+) -> Result<(Run, Vec<Finding>), String> {
     let reply = &replied.reply;
     let quantities = reply
         .quantities
         .iter()
-        .map(|quantity| number(&quantity.name, &quantity.value, &quantity.unit, quantity.standard_uncertainty.as_deref()))
+        .map(|quantity| {
+            number(
+                &quantity.name,
+                &quantity.value,
+                &quantity.unit,
+                quantity.standard_uncertainty.as_deref(),
+            )
+        })
         .collect::<Result<_, _>>()?;
-    let artefacts = reply.artefacts.iter().map(artefact).collect::<Result<_, _>>()?;
-    let findings = reply.findings.iter().map(|draft| finding(draft, key)).collect::<Result<_, _>>()?;
+    let artefacts = reply
+        .artefacts
+        .iter()
+        .map(artefact)
+        .collect::<Result<_, _>>()?;
+    let findings = reply
+        .findings
+        .iter()
+        .map(|draft| finding(draft, key))
+        .collect::<Result<_, _>>()?;
     let run = Run {
         plugin: key.clone(),
         version: replied.description.version.clone(),
@@ -225,7 +311,14 @@ fn finding(draft: &plugin::FindingDraft, key: &Key) -> Result<Finding, String> {
     let numbers = draft
         .numbers
         .iter()
-        .map(|given| number(&given.name, &given.value, &given.unit, given.standard_uncertainty.as_deref()))
+        .map(|given| {
+            number(
+                &given.name,
+                &given.value,
+                &given.unit,
+                given.standard_uncertainty.as_deref(),
+            )
+        })
         .collect::<Result<_, _>>()?;
     Ok(Finding {
         plugin: key.clone(),
@@ -242,8 +335,16 @@ fn finding(draft: &plugin::FindingDraft, key: &Key) -> Result<Finding, String> {
     })
 }
 
-fn number(name: &str, value: &str, unit: &str, uncertainty: Option<&str>) -> Result<Number, String> {
-    let decimal = |text: &str| text.parse::<Decimal>().map_err(|error| format!("{name}: {error}"));
+fn number(
+    name: &str,
+    value: &str,
+    unit: &str,
+    uncertainty: Option<&str>,
+) -> Result<Number, String> {
+    let decimal = |text: &str| {
+        text.parse::<Decimal>()
+            .map_err(|error| format!("{name}: {error}"))
+    };
     Ok(Number {
         name: name.to_owned(),
         value: decimal(value)?,
@@ -253,7 +354,8 @@ fn number(name: &str, value: &str, unit: &str, uncertainty: Option<&str>) -> Res
 }
 
 fn unit_of(code: &str) -> Result<Unit, String> {
-    serde_json::from_value(json!(code)).map_err(|_| format!("the unit `{code}` is none that a record holds"))
+    serde_json::from_value(json!(code))
+        .map_err(|_| format!("the unit `{code}` is none that a record holds"))
 }
 
 fn artefact(given: &plugin::Artefact) -> Result<Artefact, String> {
@@ -263,27 +365,55 @@ fn artefact(given: &plugin::Artefact) -> Result<Artefact, String> {
                 Ok(Column {
                     name: column.name.clone(),
                     unit: column.unit.as_deref().map(unit_of).transpose()?,
-                    cells: table.rows.iter().map(|row| row.get(index).cloned().unwrap_or_default()).collect(),
+                    cells: table
+                        .rows
+                        .iter()
+                        .map(|row| row.get(index).cloned().unwrap_or_default())
+                        .collect(),
                 })
             });
-            Ok(Artefact { kind: ArtefactKind::Table, title: table.title.clone(), columns: columns.collect::<Result<_, String>>()? })
+            Ok(Artefact {
+                kind: ArtefactKind::Table,
+                title: table.title.clone(),
+                columns: columns.collect::<Result<_, String>>()?,
+            })
         }
         plugin::Artefact::Series(series) => {
             let column = |axis: &plugin::Axis, cells: Vec<String>| {
-                Ok::<_, String>(Column { name: axis.name.clone(), unit: Some(unit_of(&axis.unit)?), cells })
+                Ok::<_, String>(Column {
+                    name: axis.name.clone(),
+                    unit: Some(unit_of(&axis.unit)?),
+                    cells,
+                })
             };
             let points = &series.points;
             let mut columns = vec![
-                column(&series.x, points.iter().map(|point| point.x.clone()).collect())?,
-                column(&series.y, points.iter().map(|point| point.y.clone()).collect())?,
+                column(
+                    &series.x,
+                    points.iter().map(|point| point.x.clone()).collect(),
+                )?,
+                column(
+                    &series.y,
+                    points.iter().map(|point| point.y.clone()).collect(),
+                )?,
             ];
-            if points.iter().any(|point| point.standard_uncertainty.is_some()) {
-                let cells = points.iter().map(|point| point.standard_uncertainty.clone().unwrap_or_default()).collect();
+            if points
+                .iter()
+                .any(|point| point.standard_uncertainty.is_some())
+            {
+                let cells = points
+                    .iter()
+                    .map(|point| point.standard_uncertainty.clone().unwrap_or_default())
+                    .collect();
                 let mut uncertainty = column(&series.y, cells)?;
                 uncertainty.name = format!("standard uncertainty of {}", series.y.name);
                 columns.push(uncertainty);
             }
-            Ok(Artefact { kind: ArtefactKind::Series, title: series.title.clone(), columns })
+            Ok(Artefact {
+                kind: ArtefactKind::Series,
+                title: series.title.clone(),
+                columns,
+            })
         }
     }
 }

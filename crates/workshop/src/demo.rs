@@ -19,7 +19,14 @@ macro_rules! sheets {
     };
 }
 
-sheets!("reed-before", "reed-after", "gorge", "lantern", "heron", "dune");
+sheets!(
+    "reed-before",
+    "reed-after",
+    "gorge",
+    "lantern",
+    "heron",
+    "dune"
+);
 
 macro_rules! photos {
     ($($name:literal),+ $(,)?) => {

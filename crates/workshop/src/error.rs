@@ -7,6 +7,7 @@ use tangmark_core::hold::HoldError;
 use tangmark_core::record::ScalarError;
 use tangmark_core::sheet::SheetError;
 use tangmark_store::StoreError;
+use tangmark_trust::KeyError;
 use tangmark_trust::certificate::CertificateError;
 use tangmark_trust::history::HistoryError;
 use tangmark_trust::keyfile::KeyFileError;
@@ -15,7 +16,6 @@ use tangmark_trust::pdf::SignPdfError;
 use tangmark_trust::proof::ProofError;
 use tangmark_trust::recovery::RecoveryError;
 use tangmark_trust::withhold::WithholdError;
-use tangmark_trust::KeyError;
 
 /// Why a use-case did not go through. Nothing was written that the error does not name.
 #[derive(Debug, thiserror::Error)]
@@ -119,7 +119,9 @@ pub enum WorkshopError {
         section: &'static str,
     },
     /// The sheet changed while the record was made.
-    #[error("the sheet of `{0}` was changed by another program while the record was made; nothing was sealed")]
+    #[error(
+        "the sheet of `{0}` was changed by another program while the record was made; nothing was sealed"
+    )]
     SheetChanged(String),
     /// A private photo without something to show in its place.
     #[error("photo `{0}` is kept private, but has no derivative that stands for it")]
@@ -154,27 +156,43 @@ fn store_hint(error: &StoreError) -> String {
             "name the folder that holds `workshop.db` with `--workshop DIR`, or run `tangmark setup DIR --name \"…\"`"
         }
         StoreError::IndexMissing(_) | StoreError::EmptyIndex(_) => "run `tangmark store rebuild`",
-        StoreError::UnknownBlade(_) => "list the blades with `tangmark blade list`, or put a sheet of it with `tangmark examine put SHEET`",
-        StoreError::DraftConflict { blade, .. } => {
-            return format!("nothing was written; look at the newest sheet with `tangmark examine show {blade}`, then put yours without `--revision`");
+        StoreError::UnknownBlade(_) => {
+            "list the blades with `tangmark blade list`, or put a sheet of it with `tangmark examine put SHEET`"
         }
-        StoreError::NothingToUndo(blade) => return format!("see what there is with `tangmark examine history {blade}`"),
+        StoreError::DraftConflict { blade, .. } => {
+            return format!(
+                "nothing was written; look at the newest sheet with `tangmark examine show {blade}`, then put yours without `--revision`"
+            );
+        }
+        StoreError::NothingToUndo(blade) => {
+            return format!("see what there is with `tangmark examine history {blade}`");
+        }
         StoreError::ObjectMissing(_) | StoreError::ObjectRotten { .. } => {
             "run `tangmark store check`, then copy the file back from a backup"
         }
-        _ => return error.hint().unwrap_or_else(|| "look at the folder with `tangmark store check`".to_owned()),
+        _ => {
+            return error
+                .hint()
+                .unwrap_or_else(|| "look at the folder with `tangmark store check`".to_owned());
+        }
     };
     text.to_owned()
 }
 
 fn first(problems: &[Problem]) -> String {
-    problems.first().map_or_else(String::new, |problem| format!("`{}`: {}", problem.pointer, problem.what))
+    problems.first().map_or_else(String::new, |problem| {
+        format!("`{}`: {}", problem.pointer, problem.what)
+    })
 }
 
 impl WorkshopError {
     /// Wraps an error of the file system.
     pub(crate) fn file(what: &'static str, path: &std::path::Path, source: std::io::Error) -> Self {
-        Self::File { path: path.to_owned(), what, source }
+        Self::File {
+            path: path.to_owned(),
+            what,
+            source,
+        }
     }
 
     /// Returns the exact next step.
@@ -192,18 +210,30 @@ impl WorkshopError {
             Self::Withhold(_) | Self::SignPdf(_) | Self::Canonical(_) | Self::Record { .. } => {
                 "report this as a fault of the program, with the sheet"
             }
-            Self::Memory(error) => error.hint().unwrap_or("name another folder with `--memory DIR`"),
+            Self::Memory(error) => error
+                .hint()
+                .unwrap_or("name another folder with `--memory DIR`"),
             Self::Scalar(_) => "correct the text",
             Self::Render(_) => "report this as a fault of the program, with the record",
             Self::File { .. } => "check that the path exists and may be read and written",
             Self::Exists(_) => "name another file with `--out FILE`",
             Self::NotSetUp => "run `tangmark setup DIR --name \"…\"` in an empty folder",
-            Self::NoSheet(_) => "write one with `tangmark examine new`, then `tangmark examine put SHEET`",
-            Self::OtherBlade { .. } => "put the sheet without naming a blade, or correct `blade.id`",
+            Self::NoSheet(_) => {
+                "write one with `tangmark examine new`, then `tangmark examine put SHEET`"
+            }
+            Self::OtherBlade { .. } => {
+                "put the sheet without naming a blade, or correct `blade.id`"
+            }
             Self::NoRecord(_) => "seal one with `tangmark seal BLADE --for before_work …`",
-            Self::NoDecision { .. } => "add --verdict work|set_aside|refer, --reason \"…\" and --by NAME",
-            Self::NeedsSection { .. } => "add the section to the sheet, then `tangmark examine put SHEET`",
-            Self::SheetChanged(_) => "look at the new sheet with `tangmark check BLADE`, then seal again",
+            Self::NoDecision { .. } => {
+                "add --verdict work|set_aside|refer, --reason \"…\" and --by NAME"
+            }
+            Self::NeedsSection { .. } => {
+                "add the section to the sheet, then `tangmark examine put SHEET`"
+            }
+            Self::SheetChanged(_) => {
+                "look at the new sheet with `tangmark check BLADE`, then seal again"
+            }
             Self::PrivatePhoto(_) => "add a derivative, or remove `original_kept_private`",
             Self::NoPlugin { .. } => "see what is there with `tangmark plugin list`",
             Self::Table { hint, .. } => hint,

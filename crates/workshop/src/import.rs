@@ -61,7 +61,12 @@ impl Workshop {
             what: error.to_string(),
             hint: error.hint().to_owned(),
         })?;
-        let mut taken: BTreeSet<String> = self.store().blades()?.into_iter().map(|row| row.id).collect();
+        let mut taken: BTreeSet<String> = self
+            .store()
+            .blades()?
+            .into_iter()
+            .map(|row| row.id)
+            .collect();
         let mut entered = Vec::new();
         let mut not_entered = Vec::new();
         for (index, row) in report.rows.iter().enumerate() {
@@ -71,14 +76,25 @@ impl Workshop {
                 Err(reason) => not_entered.push((row.line, reason)),
                 Ok(sheet) => {
                     if !dry_run {
-                        self.keep_sheet(&sheet, &BTreeMap::new(), None, DraftSource::Import, around)?;
+                        self.keep_sheet(
+                            &sheet,
+                            &BTreeMap::new(),
+                            None,
+                            DraftSource::Import,
+                            around,
+                        )?;
                     }
                     taken.insert(key.clone());
                     entered.push((key, row.identity.clone()));
                 }
             }
         }
-        Ok(Imported { report, entered, not_entered, dry_run })
+        Ok(Imported {
+            report,
+            entered,
+            not_entered,
+            dry_run,
+        })
     }
 }
 
@@ -103,9 +119,15 @@ fn sheet_of(row: &ImportedRow, key: &str) -> Result<Sheet, String> {
     let text = |field: Field| row.texts.get(&field).cloned();
     let kind_text = text(Field::Kind).unwrap_or_else(|| "edged blade".to_owned());
     let kind = kind_of(&kind_text);
-    let straight = matches!(kind, BladeKind::Yari | BladeKind::Naginata | BladeKind::Other);
+    let straight = matches!(
+        kind,
+        BladeKind::Yari | BladeKind::Naginata | BladeKind::Other
+    );
     let mut dimensions = Map::new();
-    dimensions.insert("datum".to_owned(), json!(if straight { "shoulder" } else { "back_notch" }));
+    dimensions.insert(
+        "datum".to_owned(),
+        json!(if straight { "shoulder" } else { "back_notch" }),
+    );
     let fields = [
         (Field::BladeLength, "blade_length"),
         (Field::Curvature, "curvature"),
@@ -115,7 +137,10 @@ fn sheet_of(row: &ImportedRow, key: &str) -> Result<Sheet, String> {
     ];
     for (field, name) in fields {
         if let Some(quantity) = row.quantities.get(&field) {
-            dimensions.insert(name.to_owned(), json!({ "text": quantity.reading.text, "method": "as published" }));
+            dimensions.insert(
+                name.to_owned(),
+                json!({ "text": quantity.reading.text, "method": "as published" }),
+            );
         }
     }
     if dimensions.contains_key("mass") {
@@ -128,10 +153,16 @@ fn sheet_of(row: &ImportedRow, key: &str) -> Result<Sheet, String> {
         "kind_by_make": kind.key(),
         "construction": "other",
     });
-    let related: Vec<String> = [Field::Published, Field::Source, Field::Holder, Field::Licence, Field::Note]
-        .into_iter()
-        .filter_map(|field| Some(format!("{field}: {}", text(field)?)))
-        .collect();
+    let related: Vec<String> = [
+        Field::Published,
+        Field::Source,
+        Field::Holder,
+        Field::Licence,
+        Field::Note,
+    ]
+    .into_iter()
+    .filter_map(|field| Some(format!("{field}: {}", text(field)?)))
+    .collect();
     blade["related"] = json!(related);
     if let Some(period) = text(Field::Period) {
         let author = json!({ "role": "museum" });
@@ -160,5 +191,8 @@ fn kind_of(text: &str) -> BladeKind {
         BladeKind::Dagger,
         BladeKind::Knife,
     ];
-    kinds.into_iter().find(|kind| text.contains(kind.key())).unwrap_or(BladeKind::Other)
+    kinds
+        .into_iter()
+        .find(|kind| text.contains(kind.key()))
+        .unwrap_or(BladeKind::Other)
 }

@@ -34,16 +34,16 @@ pub use report::{Paper, ReportFile};
 pub use seal::{Order, Sealed};
 pub use setup::{Setup, SetupReport};
 pub use sheets::{PutSheet, SheetChange, TEMPLATE, template};
-pub use terms::{TermLine, TermList, lists as term_lists};
-pub use upkeep::{Rebuilt, StoreCheck, StoreProblem, rebuild};
 /// Types of the record that a face names.
 pub use tangmark_core::record;
 /// The published schemas.
 pub use tangmark_core::schema;
-/// The four lines of a verdict.
-pub use tangmark_trust::verdict;
 /// The process that runs a plugin; a face calls it first thing for its hidden subcommand.
 pub use tangmark_host::{RUNNER_COMMAND, runner_main};
+/// The four lines of a verdict.
+pub use tangmark_trust::verdict;
+pub use terms::{TermLine, TermList, lists as term_lists};
+pub use upkeep::{Rebuilt, StoreCheck, StoreProblem, rebuild};
 
 /// What a use-case needs of the outside world, handed in by the face.
 pub struct Surroundings<'a> {
@@ -76,7 +76,9 @@ impl Workshop {
     /// # Errors
     /// When there is none or it cannot be read.
     pub fn open(folder: &Path) -> Result<Self, WorkshopError> {
-        Ok(Self { store: FolderStore::open(folder)? })
+        Ok(Self {
+            store: FolderStore::open(folder)?,
+        })
     }
 
     /// Returns the folder.
@@ -94,7 +96,9 @@ impl Workshop {
     /// # Errors
     /// When setup did not finish.
     pub fn name(&self) -> Result<String, WorkshopError> {
-        self.store.setting(NAME_SETTING)?.ok_or(WorkshopError::NotSetUp)
+        self.store
+            .setting(NAME_SETTING)?
+            .ok_or(WorkshopError::NotSetUp)
     }
 
     /// Tells whether this is a demonstration workshop.
@@ -110,7 +114,11 @@ impl Workshop {
     /// # Errors
     /// When the store cannot be read.
     pub fn keys(&self) -> Result<Vec<PublicKey>, WorkshopError> {
-        self.store.keys()?.iter().map(|row| Ok(PublicKey::from_did(&row.did)?)).collect()
+        self.store
+            .keys()?
+            .iter()
+            .map(|row| Ok(PublicKey::from_did(&row.did)?))
+            .collect()
     }
 
     /// Returns the folder for files meant for people: records, reports, card.

@@ -32,25 +32,44 @@ pub struct PluginLine {
 }
 
 pub(crate) fn host(around: &Surroundings<'_>) -> Host {
-    Host::new(around.runner.clone(), around.scratch.clone(), Limits::default())
+    Host::new(
+        around.runner.clone(),
+        around.scratch.clone(),
+        Limits::default(),
+    )
 }
 
 /// Approves the files of the shipped plugins that are found now; returns their names.
-pub(crate) fn approve_shipped(workshop: &Workshop, around: &Surroundings<'_>) -> Result<Vec<String>, WorkshopError> {
+pub(crate) fn approve_shipped(
+    workshop: &Workshop,
+    around: &Surroundings<'_>,
+) -> Result<Vec<String>, WorkshopError> {
     let libraries = discover(&around.plugin_folders);
     let mut approved = Vec::new();
     for name in SHIPPED_PLUGINS {
-        let Some(library) = libraries.iter().find(|library| library.name == name) else { continue };
+        let Some(library) = libraries.iter().find(|library| library.name == name) else {
+            continue;
+        };
         approve(workshop, library, around)?;
         approved.push(name.to_owned());
     }
     Ok(approved)
 }
 
-fn approve(workshop: &Workshop, library: &Library, around: &Surroundings<'_>) -> Result<Digest, WorkshopError> {
+fn approve(
+    workshop: &Workshop,
+    library: &Library,
+    around: &Surroundings<'_>,
+) -> Result<Digest, WorkshopError> {
     let digest = library
         .digest(Limits::default().library_bytes)
-        .map_err(|error| WorkshopError::file("read", &library.path, std::io::Error::other(error.to_string())))?;
+        .map_err(|error| {
+            WorkshopError::file(
+                "read",
+                &library.path,
+                std::io::Error::other(error.to_string()),
+            )
+        })?;
     workshop.store.approve_plugin(&PluginApproval {
         name: library.name.clone(),
         digest,
@@ -61,7 +80,12 @@ fn approve(workshop: &Workshop, library: &Library, around: &Surroundings<'_>) ->
 
 impl Workshop {
     pub(crate) fn approvals(&self) -> Result<Approvals, WorkshopError> {
-        Ok(self.store.plugin_approvals()?.into_iter().map(|approval| (approval.name, approval.digest)).collect())
+        Ok(self
+            .store
+            .plugin_approvals()?
+            .into_iter()
+            .map(|approval| (approval.name, approval.digest))
+            .collect())
     }
 
     /// Approves the shipped plugins as they are now, for example after a rebuild.
@@ -70,7 +94,10 @@ impl Workshop {
     /// When one of them is not found.
     pub fn approve_shipped(&self, around: &Surroundings<'_>) -> Result<Vec<String>, WorkshopError> {
         let approved = approve_shipped(self, around)?;
-        match SHIPPED_PLUGINS.iter().find(|name| !approved.iter().any(|found| found == *name)) {
+        match SHIPPED_PLUGINS
+            .iter()
+            .find(|name| !approved.iter().any(|found| found == *name))
+        {
             Some(missing) => Err(no_plugin(missing, around)),
             None => Ok(approved),
         }
@@ -80,7 +107,11 @@ impl Workshop {
     ///
     /// # Errors
     /// When it is not found.
-    pub fn approve_plugin(&self, name_or_path: &str, around: &Surroundings<'_>) -> Result<(String, Digest), WorkshopError> {
+    pub fn approve_plugin(
+        &self,
+        name_or_path: &str,
+        around: &Surroundings<'_>,
+    ) -> Result<(String, Digest), WorkshopError> {
         let library = find(name_or_path, around)?;
         let digest = approve(self, &library, around)?;
         Ok((library.name, digest))
@@ -123,10 +154,17 @@ impl Workshop {
                 Ok(described) => {
                     line.version = Some(described.description.version);
                     line.title = Some(described.description.title);
-                    line.rules = described.description.rules.into_iter().map(|rule| (rule.id, rule.title)).collect();
+                    line.rules = described
+                        .description
+                        .rules
+                        .into_iter()
+                        .map(|rule| (rule.id, rule.title))
+                        .collect();
                     line.remarks = described.barriers.lacking();
                 }
-                Err(failed) => line.remarks.push(format!("{}; {}", failed.fault, failed.hint())),
+                Err(failed) => line
+                    .remarks
+                    .push(format!("{}; {}", failed.fault, failed.hint())),
             }
             lines.push(line);
         }
@@ -135,13 +173,22 @@ impl Workshop {
 }
 
 fn find(name_or_path: &str, around: &Surroundings<'_>) -> Result<Library, WorkshopError> {
-    let by_name = discover(&around.plugin_folders).into_iter().find(|library| library.name == name_or_path);
+    let by_name = discover(&around.plugin_folders)
+        .into_iter()
+        .find(|library| library.name == name_or_path);
     by_name
         .or_else(|| Library::at(std::path::Path::new(name_or_path)))
         .ok_or_else(|| no_plugin(name_or_path, around))
 }
 
 fn no_plugin(name: &str, around: &Surroundings<'_>) -> WorkshopError {
-    let folders: Vec<String> = around.plugin_folders.iter().map(|folder| folder.display().to_string()).collect();
-    WorkshopError::NoPlugin { name: name.to_owned(), folders: folders.join(", ") }
+    let folders: Vec<String> = around
+        .plugin_folders
+        .iter()
+        .map(|folder| folder.display().to_string())
+        .collect();
+    WorkshopError::NoPlugin {
+        name: name.to_owned(),
+        folders: folders.join(", "),
+    }
 }

@@ -64,7 +64,8 @@ impl Workshop {
             out.to_owned()
         } else {
             let folder = self.out_folder();
-            fs::create_dir_all(&folder).map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
+            fs::create_dir_all(&folder)
+                .map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
             let purpose = &kept.row.purpose;
             folder.join(format!("{blade}-{:02}-{purpose}.pdf", record.sequence))
         };
@@ -75,7 +76,13 @@ impl Workshop {
         let mut photos = BTreeMap::new();
         let mut absent_photos = Vec::new();
         for photo in &record.photos {
-            let Some(shown) = photo.original.as_ref().or(photo.derivatives.first().map(|made| &made.file)) else { continue };
+            let Some(shown) = photo
+                .original
+                .as_ref()
+                .or(photo.derivatives.first().map(|made| &made.file))
+            else {
+                continue;
+            };
             match self.store().object_row(&shown.digest)? {
                 Some(_) => {
                     photos.insert(shown.digest, self.store().object(&shown.digest)?);
@@ -101,7 +108,11 @@ impl Workshop {
         let certificate = certificate::self_issued(&key, &record.issuer.name, &row.created_at)?;
         let signed = pdf::fill_signature(rendered.pdf, &key, &certificate)?;
         let object = self.store().put_object(&signed, ObjectKind::Report)?;
-        self.store().attach(&Attachment { record: kept.row.name, object, role: Role::Report })?;
+        self.store().attach(&Attachment {
+            record: kept.row.name,
+            object,
+            role: Role::Report,
+        })?;
         write(&file, &signed)?;
         Ok(ReportFile {
             blade: blade.to_owned(),

@@ -8,8 +8,8 @@ use serde_json::{Map, Value, json};
 use tangmark_core::hold::{self, HoldInput};
 use tangmark_core::record::withhold::{RULES, WithholdRule};
 use tangmark_core::record::{
-    Decision, Header, Issuer, Judgement, Override, Purpose, Record, RecordId, SCHEMA_ID, SCHEMA_VERSION, SchemaRef, Sheet,
-    Term as _, Verdict,
+    Decision, Header, Issuer, Judgement, Override, Purpose, Record, RecordId, SCHEMA_ID,
+    SCHEMA_VERSION, SchemaRef, Sheet, Term as _, Verdict,
 };
 use tangmark_core::{Digest, check, json as core_json, schema};
 use tangmark_store::{Attachment, NewRecord, ObjectKind, Role, Store as _};
@@ -63,7 +63,11 @@ impl Workshop {
     ///
     /// # Errors
     /// When a stop bars it, a section is missing, or the passphrase does not open the key. Nothing is kept then.
-    pub fn seal(&self, order: &Order<'_>, around: &mut Surroundings<'_>) -> Result<Sealed, WorkshopError> {
+    pub fn seal(
+        &self,
+        order: &Order<'_>,
+        around: &mut Surroundings<'_>,
+    ) -> Result<Sealed, WorkshopError> {
         let (sheet, revision) = self.sheet(order.blade)?;
         needed_sections(order, &sheet)?;
         let (key, _) = self.signing_key(order.passphrase)?;
@@ -74,16 +78,31 @@ impl Workshop {
 
         let (public, mut disclosures) = withhold_sheet(&sheet, around.random)?;
         let input = input_digest(&public, &values, around.now.as_str())?;
-        let found = self.run_plugins(&Question { sheet: &sheet, history: &values, input }, around)?;
+        let found = self.run_plugins(
+            &Question {
+                sheet: &sheet,
+                history: &values,
+                input,
+            },
+            around,
+        )?;
         let judgement = judge(order, &sheet, &records, found)?;
 
         let header = self.header(order, &records, tip, &key, around)?;
         let sequence = header.sequence;
         let under_hold = judgement.worked_under_hold.len();
-        let unsigned = compose(header, &sheet, judgement, public, &mut disclosures, around.random)?;
+        let unsigned = compose(
+            header,
+            &sheet,
+            judgement,
+            public,
+            &mut disclosures,
+            around.random,
+        )?;
         let signed = proof::sign(&unsigned, &key, around.now.as_str())?;
         check::record(&signed).map_err(|problems| WorkshopError::Record { problems })?;
-        let bytes = core_json::canonical_bytes(&signed).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+        let bytes = core_json::canonical_bytes(&signed)
+            .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
 
         let file = self.record_file(order, sequence)?;
         if file.exists() {
@@ -100,7 +119,11 @@ impl Workshop {
             draft_revision: Some(revision),
         })?;
         if let Some(object) = kept {
-            self.store().attach(&Attachment { record: row.name, object, role: Role::Disclosures })?;
+            self.store().attach(&Attachment {
+                record: row.name,
+                object,
+                role: Role::Disclosures,
+            })?;
         }
         write(&file, &bytes)?;
         Ok(Sealed {
@@ -127,11 +150,19 @@ impl Workshop {
         (around.random)(&mut id);
         let record_id: RecordId = format!("{:032x}", u128::from_be_bytes(id)).parse()?;
         Ok(Header {
-            schema: SchemaRef { id: SCHEMA_ID.to_owned(), version: SCHEMA_VERSION, digest: schema::record_digest() },
+            schema: SchemaRef {
+                id: SCHEMA_ID.to_owned(),
+                version: SCHEMA_VERSION,
+                digest: schema::record_digest(),
+            },
             record_id,
             sequence: records.last().map_or(1, |record| record.sequence + 1),
             previous: tip,
-            issuer: Issuer { id: key.public_key().did_key(), name: self.name()?, demo: self.is_demo()? },
+            issuer: Issuer {
+                id: key.public_key().did_key(),
+                name: self.name()?,
+                demo: self.is_demo()?,
+            },
             purpose: order.purpose,
             issued_at: around.now.clone(),
         })
@@ -142,23 +173,40 @@ impl Workshop {
             return Ok(out.to_owned());
         }
         let folder = self.out_folder();
-        fs::create_dir_all(&folder).map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
-        Ok(folder.join(format!("{}-{sequence:02}-{}.json", order.blade, order.purpose.key())))
+        fs::create_dir_all(&folder)
+            .map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
+        Ok(folder.join(format!(
+            "{}-{sequence:02}-{}.json",
+            order.blade,
+            order.purpose.key()
+        )))
     }
 
-    fn keep_disclosures(&self, disclosures: &[Disclosure]) -> Result<Option<Digest>, WorkshopError> {
+    fn keep_disclosures(
+        &self,
+        disclosures: &[Disclosure],
+    ) -> Result<Option<Digest>, WorkshopError> {
         if disclosures.is_empty() {
             return Ok(None);
         }
-        let text = withhold::print_file(disclosures).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
-        Ok(Some(self.store().put_object(text.as_bytes(), ObjectKind::Disclosures)?))
+        let text = withhold::print_file(disclosures)
+            .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+        Ok(Some(
+            self.store()
+                .put_object(text.as_bytes(), ObjectKind::Disclosures)?,
+        ))
     }
 
     /// Writes the sealed bytes of a blade's record to a file, the newest one unless `sequence` is given.
     ///
     /// # Errors
     /// When there is no such record or the file exists.
-    pub fn export_record(&self, blade: &str, sequence: Option<u32>, out: &Path) -> Result<Digest, WorkshopError> {
+    pub fn export_record(
+        &self,
+        blade: &str,
+        sequence: Option<u32>,
+        out: &Path,
+    ) -> Result<Digest, WorkshopError> {
         let history = self.history(blade)?;
         let kept = match sequence {
             None => history.last(),
@@ -175,39 +223,94 @@ fn needed_sections(order: &Order<'_>, sheet: &Sheet) -> Result<(), WorkshopError
     let purpose = order.purpose;
     let decides = matches!(
         purpose,
-        Purpose::Intake | Purpose::BeforeWork | Purpose::InWork | Purpose::AfterWork | Purpose::Referral
+        Purpose::Intake
+            | Purpose::BeforeWork
+            | Purpose::InWork
+            | Purpose::AfterWork
+            | Purpose::Referral
     );
     if decides && order.decision.is_none() {
-        return Err(WorkshopError::NoDecision { purpose: purpose.key() });
+        return Err(WorkshopError::NoDecision {
+            purpose: purpose.key(),
+        });
     }
     let present = [
-        ("examination", sheet.examination.is_some(), matches!(purpose, Purpose::BeforeWork | Purpose::InWork | Purpose::AfterWork)),
-        ("dimensions", sheet.dimensions.is_some(), matches!(purpose, Purpose::BeforeWork | Purpose::AfterWork)),
-        ("passes", !sheet.passes.is_empty(), matches!(purpose, Purpose::AfterWork)),
-        ("referral", sheet.referral.is_some(), matches!(purpose, Purpose::Referral)),
-        ("custody", !sheet.custody.is_empty(), matches!(purpose, Purpose::Transfer)),
-        ("key_change", sheet.key_change.is_some(), matches!(purpose, Purpose::KeyChange)),
+        (
+            "examination",
+            sheet.examination.is_some(),
+            matches!(
+                purpose,
+                Purpose::BeforeWork | Purpose::InWork | Purpose::AfterWork
+            ),
+        ),
+        (
+            "dimensions",
+            sheet.dimensions.is_some(),
+            matches!(purpose, Purpose::BeforeWork | Purpose::AfterWork),
+        ),
+        (
+            "passes",
+            !sheet.passes.is_empty(),
+            matches!(purpose, Purpose::AfterWork),
+        ),
+        (
+            "referral",
+            sheet.referral.is_some(),
+            matches!(purpose, Purpose::Referral),
+        ),
+        (
+            "custody",
+            !sheet.custody.is_empty(),
+            matches!(purpose, Purpose::Transfer),
+        ),
+        (
+            "key_change",
+            sheet.key_change.is_some(),
+            matches!(purpose, Purpose::KeyChange),
+        ),
         (
             "refers_to",
             sheet.refers_to.is_some(),
             matches!(
                 purpose,
-                Purpose::Correction | Purpose::Withdrawal | Purpose::Reply | Purpose::Receipt | Purpose::Override
+                Purpose::Correction
+                    | Purpose::Withdrawal
+                    | Purpose::Reply
+                    | Purpose::Receipt
+                    | Purpose::Override
             ),
         ),
     ];
-    match present.into_iter().find(|(_, there, needed)| *needed && !there) {
-        Some((section, ..)) => Err(WorkshopError::NeedsSection { purpose: purpose.key(), section }),
+    match present
+        .into_iter()
+        .find(|(_, there, needed)| *needed && !there)
+    {
+        Some((section, ..)) => Err(WorkshopError::NeedsSection {
+            purpose: purpose.key(),
+            section,
+        }),
         None => Ok(()),
     }
 }
 
 /// Applies the hold: what may be sealed, which overrides count, which passes were worked under a stop.
-fn judge(order: &Order<'_>, sheet: &Sheet, records: &[Record], found: Found) -> Result<Judgement, WorkshopError> {
+fn judge(
+    order: &Order<'_>,
+    sheet: &Sheet,
+    records: &[Record],
+    found: Found,
+) -> Result<Judgement, WorkshopError> {
     hold::check_overrides(&order.overrides, &found.public)?;
-    let mut overrides = records.last().map(|record| record.overrides.clone()).unwrap_or_default();
+    let mut overrides = records
+        .last()
+        .map(|record| record.overrides.clone())
+        .unwrap_or_default();
     overrides.extend(order.overrides.iter().cloned());
-    let stops = hold::standing(HoldInput { findings: &found.public, overrides: &overrides, history: records });
+    let stops = hold::standing(HoldInput {
+        findings: &found.public,
+        overrides: &overrides,
+        history: records,
+    });
     hold::may_seal(order.purpose, order.decision.as_ref(), &stops)?;
     let worked_under_hold = hold::worked_under_hold(sheet, &stops, &overrides, records);
     Ok(Judgement {
@@ -225,19 +328,33 @@ fn withhold_sheet(
     sheet: &Sheet,
     random: &mut dyn FnMut(&mut [u8]),
 ) -> Result<(Map<String, Value>, Vec<Disclosure>), WorkshopError> {
-    if let Some(photo) = sheet.photos.iter().find(|photo| photo.original_kept_private && photo.derivatives.is_empty()) {
+    if let Some(photo) = sheet
+        .photos
+        .iter()
+        .find(|photo| photo.original_kept_private && photo.derivatives.is_empty())
+    {
         return Err(WorkshopError::PrivatePhoto(photo.id.to_string()));
     }
-    let mut value = serde_json::to_value(sheet).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+    let mut value =
+        serde_json::to_value(sheet).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
     // Only photos marked private keep their original back: the others are set aside and put back.
     let any_private = sheet.photos.iter().any(|photo| photo.original_kept_private);
-    let rules: Vec<WithholdRule> =
-        RULES.iter().copied().filter(|rule| !rule.object.is_empty() && (any_private || rule.object != "/photos/*")).collect();
+    let rules: Vec<WithholdRule> = RULES
+        .iter()
+        .copied()
+        .filter(|rule| !rule.object.is_empty() && (any_private || rule.object != "/photos/*"))
+        .collect();
     let mut shown: Vec<Option<Value>> = Vec::new();
     if any_private {
         for photo in value["photos"].as_array_mut().into_iter().flatten() {
             let private = photo["original_kept_private"] == json!(true);
-            shown.push(if private { None } else { photo.as_object_mut().and_then(|photo| photo.remove("original")) });
+            shown.push(if private {
+                None
+            } else {
+                photo
+                    .as_object_mut()
+                    .and_then(|photo| photo.remove("original"))
+            });
         }
     }
     if let Some(sheet) = value.as_object_mut() {
@@ -259,11 +376,18 @@ fn withhold_sheet(
 
 /// Digest of what the plugins were asked, as anyone can compute it again from the sealed record: the sheet's sections
 /// as sealed (without `_sd` of the record itself), the names of earlier records, and the time.
-fn input_digest(public: &Map<String, Value>, history: &[Value], now: &str) -> Result<Digest, WorkshopError> {
-    let names: Vec<String> =
-        history.iter().map(|value| Ok(proof::record_digest(value)?.to_string())).collect::<Result<_, WorkshopError>>()?;
+fn input_digest(
+    public: &Map<String, Value>,
+    history: &[Value],
+    now: &str,
+) -> Result<Digest, WorkshopError> {
+    let names: Vec<String> = history
+        .iter()
+        .map(|value| Ok(proof::record_digest(value)?.to_string()))
+        .collect::<Result<_, WorkshopError>>()?;
     let input = json!({ "history": names, "now": now, "sheet": public });
-    let bytes = core_json::canonical_bytes(&input).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+    let bytes = core_json::canonical_bytes(&input)
+        .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
     Ok(Digest::of(&bytes))
 }
 
@@ -279,16 +403,29 @@ fn compose(
     let canonical = |error: serde_json::Error| WorkshopError::Canonical(error.to_string());
     let mut root = Map::new();
     if let Some(valuation) = &sheet.valuation {
-        root.insert("valuation".to_owned(), serde_json::to_value(valuation).map_err(canonical)?);
+        root.insert(
+            "valuation".to_owned(),
+            serde_json::to_value(valuation).map_err(canonical)?,
+        );
     }
     if !judgement.private_findings.is_empty() {
-        root.insert("private_findings".to_owned(), serde_json::to_value(&judgement.private_findings).map_err(canonical)?);
+        root.insert(
+            "private_findings".to_owned(),
+            serde_json::to_value(&judgement.private_findings).map_err(canonical)?,
+        );
     }
-    let root_rules: Vec<WithholdRule> = RULES.iter().copied().filter(|rule| rule.object.is_empty()).collect();
+    let root_rules: Vec<WithholdRule> = RULES
+        .iter()
+        .copied()
+        .filter(|rule| rule.object.is_empty())
+        .collect();
     let (root, own) = withhold::withhold(&Value::Object(root), &root_rules, random)?;
     disclosures.extend(own);
 
-    let blank = Judgement { private_findings: Vec::new(), ..judgement };
+    let blank = Judgement {
+        private_findings: Vec::new(),
+        ..judgement
+    };
     let record = Record::assemble(header, Sheet::of(sheet.blade.clone()), blank);
     let Value::Object(mut value) = serde_json::to_value(record).map_err(canonical)? else {
         return Err(WorkshopError::Canonical("a record is an object".to_owned()));
@@ -303,7 +440,15 @@ fn compose(
 impl Sealed {
     /// Says in one line what was sealed.
     pub fn line(&self) -> String {
-        let decision = self.decision.map(|verdict| format!(", decision: {}", named(verdict))).unwrap_or_default();
-        format!("{} record {} ({}){decision}", self.blade, self.sequence, self.purpose.key())
+        let decision = self
+            .decision
+            .map(|verdict| format!(", decision: {}", named(verdict)))
+            .unwrap_or_default();
+        format!(
+            "{} record {} ({}){decision}",
+            self.blade,
+            self.sequence,
+            self.purpose.key()
+        )
     }
 }

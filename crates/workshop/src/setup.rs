@@ -66,7 +66,10 @@ impl Workshop {
     ///
     /// # Errors
     /// When the folder is not empty or cannot be written, or the passphrase is empty.
-    pub fn setup(order: &Setup<'_>, around: &mut Surroundings<'_>) -> Result<(Self, SetupReport), WorkshopError> {
+    pub fn setup(
+        order: &Setup<'_>,
+        around: &mut Surroundings<'_>,
+    ) -> Result<(Self, SetupReport), WorkshopError> {
         let key = new_key(around.random)?;
         let mut salt = [0; 16];
         let mut iv = [0; 16];
@@ -79,7 +82,8 @@ impl Workshop {
         let now = around.now.as_str();
         let public = key.public_key();
         let certificate = certificate::self_issued(&key, order.name, now)?;
-        let history = history::first_entry(&key, now, "the workshop's first key", recovery.digest())?;
+        let history =
+            history::first_entry(&key, now, "the workshop's first key", recovery.digest())?;
 
         let store = FolderStore::create(order.folder)?;
         store.set_setting(NAME_SETTING, Some(order.name))?;
@@ -97,12 +101,16 @@ impl Workshop {
         let approved = plugins::approve_shipped(&workshop, around)?;
 
         let card = workshop.out_folder().join("card");
-        fs::create_dir_all(&card).map_err(|error| WorkshopError::file("make the folder", &card, error))?;
+        fs::create_dir_all(&card)
+            .map_err(|error| WorkshopError::file("make the folder", &card, error))?;
         let certificate_file = card.join("certificate.pem");
         write(&certificate_file, pem(&certificate).as_bytes())?;
         write(&card.join("key-history.json"), history.as_bytes())?;
         let fingerprint = public.fingerprint().to_string();
-        write(&card.join("card.txt"), card_text(order.name, &fingerprint, order.demo).as_bytes())?;
+        write(
+            &card.join("card.txt"),
+            card_text(order.name, &fingerprint, order.demo).as_bytes(),
+        )?;
         let report = SetupReport {
             folder: workshop.folder().to_owned(),
             name: order.name.to_owned(),
@@ -118,7 +126,10 @@ impl Workshop {
     }
 
     /// Opens the newest signing key.
-    pub(crate) fn signing_key(&self, passphrase: &[u8]) -> Result<(PrivateKey, KeyRow), WorkshopError> {
+    pub(crate) fn signing_key(
+        &self,
+        passphrase: &[u8],
+    ) -> Result<(PrivateKey, KeyRow), WorkshopError> {
         let row = self.store.keys()?.pop().ok_or(WorkshopError::NotSetUp)?;
         let bytes = self.store.key_bytes(&row.did)?;
         let pem = String::from_utf8_lossy(&bytes);
@@ -129,17 +140,23 @@ impl Workshop {
 /// Writes a new file; an existing one is never overwritten.
 pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<(), WorkshopError> {
     use std::io::Write as _;
-    let mut file = fs::OpenOptions::new().write(true).create_new(true).open(path).map_err(|error| {
-        if error.kind() == std::io::ErrorKind::AlreadyExists {
-            WorkshopError::Exists(path.to_owned())
-        } else {
+    let mut file = fs::OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .open(path)
+        .map_err(|error| {
+            if error.kind() == std::io::ErrorKind::AlreadyExists {
+                WorkshopError::Exists(path.to_owned())
+            } else {
+                WorkshopError::file("write", path, error)
+            }
+        })?;
+    file.write_all(bytes)
+        .and_then(|()| file.sync_all())
+        .map_err(|error| {
+            let _ = fs::remove_file(path);
             WorkshopError::file("write", path, error)
-        }
-    })?;
-    file.write_all(bytes).and_then(|()| file.sync_all()).map_err(|error| {
-        let _ = fs::remove_file(path);
-        WorkshopError::file("write", path, error)
-    })
+        })
 }
 
 /// Writes DER as PEM (RFC 7468).
@@ -155,7 +172,11 @@ fn pem(der: &[u8]) -> String {
 }
 
 fn card_text(name: &str, fingerprint: &str, demo: bool) -> String {
-    let demo = if demo { "\nDEMONSTRATION KEY: a throw-away that stands for nobody.\n" } else { "" };
+    let demo = if demo {
+        "\nDEMONSTRATION KEY: a throw-away that stands for nobody.\n"
+    } else {
+        ""
+    };
     format!(
         "{name}\n\nFingerprint of our signing key:\n\n    {fingerprint}\n\n\
          Compare all twenty characters with what `tangmark verify` shows for a record or report of ours.\n{demo}"

@@ -62,10 +62,17 @@ pub fn template(blade: &Key) -> String {
 }
 
 /// Reads a sheet file with its photos; nothing is kept.
-pub(crate) fn read_file(path: &Path) -> Result<(Sheet, BTreeMap<Digest, FoundPhoto>), WorkshopError> {
+pub(crate) fn read_file(
+    path: &Path,
+) -> Result<(Sheet, BTreeMap<Digest, FoundPhoto>), WorkshopError> {
     let bytes = fs::read(path).map_err(|error| WorkshopError::file("read", path, error))?;
     let folder = path.parent().unwrap_or(Path::new("."));
-    read_bytes(&bytes, format_of(path), &path.display().to_string(), &mut |name| photos::read(folder, name))
+    read_bytes(
+        &bytes,
+        format_of(path),
+        &path.display().to_string(),
+        &mut |name| photos::read(folder, name),
+    )
 }
 
 /// Reads a sheet's bytes; `find` finds the photos it names.
@@ -82,7 +89,10 @@ pub(crate) fn read_bytes(
         found.insert(facts.digest, photo);
         Ok(facts)
     })
-    .map_err(|error| WorkshopError::Sheet { file: file.to_owned(), error })?;
+    .map_err(|error| WorkshopError::Sheet {
+        file: file.to_owned(),
+        error,
+    })?;
     Ok((sheet, found))
 }
 
@@ -102,7 +112,10 @@ impl Workshop {
     ) -> Result<PutSheet, WorkshopError> {
         let (sheet, found) = read_file(path)?;
         if let Some(asked) = blade.filter(|asked| *asked != sheet.blade.id.as_str()) {
-            return Err(WorkshopError::OtherBlade { found: sheet.blade.id.to_string(), asked: asked.to_owned() });
+            return Err(WorkshopError::OtherBlade {
+                found: sheet.blade.id.to_string(),
+                asked: asked.to_owned(),
+            });
         }
         self.keep_sheet(&sheet, &found, expected, DraftSource::Sheet, around)
     }
@@ -119,14 +132,24 @@ impl Workshop {
         let blade = sheet.blade.id.as_str();
         let new_blade = !self.store.blades()?.iter().any(|row| row.id == blade);
         if new_blade {
-            let row = BladeRow { id: blade.to_owned(), title: sheet.blade.title.clone(), created_at: now.to_owned() };
+            let row = BladeRow {
+                id: blade.to_owned(),
+                title: sheet.blade.title.clone(),
+                created_at: now.to_owned(),
+            };
             self.store.add_blade(&row)?;
         }
         let before = self.store.draft(blade)?.map(|draft| draft.entry.revision);
         let mut remarks = Vec::new();
         let mut kept = 0;
         for photo in &sheet.photos {
-            let Some(file) = photo.original.as_ref().and_then(|original| found.get(&original.digest)) else { continue };
+            let Some(file) = photo
+                .original
+                .as_ref()
+                .and_then(|original| found.get(&original.digest))
+            else {
+                continue;
+            };
             self.store.put_object(&file.bytes, ObjectKind::Photo)?;
             self.store.add_photo(&PhotoRow {
                 digest: file.facts.digest,
@@ -147,7 +170,8 @@ impl Workshop {
                 ));
             }
         }
-        let body = serde_json::to_value(sheet).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+        let body = serde_json::to_value(sheet)
+            .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
         let revision = self.store.save_draft(&NewDraft {
             blade,
             expected_revision: expected.or(before),
@@ -172,7 +196,11 @@ impl Workshop {
     /// When there is nothing to take back.
     pub fn undo_sheet(&self, blade: &str, around: &Surroundings<'_>) -> Result<u64, WorkshopError> {
         let (_, revision) = self.sheet(blade)?;
-        Ok(self.store.undo(blade, revision, around.now.as_str())?.entry.revision)
+        Ok(self
+            .store
+            .undo(blade, revision, around.now.as_str())?
+            .entry
+            .revision)
     }
 
     /// Lists the changes of a blade's sheet, oldest first.

@@ -31,8 +31,15 @@ fn list<T: Term>(type_name: &str) -> TermList {
         }
         name.push(letter.to_ascii_lowercase());
     }
-    let line = |term: &T| TermLine { key: term.key(), kanji: term.kanji(), gloss: term.gloss() };
-    TermList { name, terms: T::ALL.iter().map(line).collect() }
+    let line = |term: &T| TermLine {
+        key: term.key(),
+        kanji: term.kanji(),
+        gloss: term.gloss(),
+    };
+    TermList {
+        name,
+        terms: T::ALL.iter().map(line).collect(),
+    }
 }
 
 macro_rules! lists {
@@ -71,15 +78,28 @@ mod tests {
             .as_object()
             .unwrap()
             .values()
-            .filter(|definition| definition["description"].as_str().is_some_and(|text| text.contains("; ")))
+            .filter(|definition| {
+                definition["description"]
+                    .as_str()
+                    .is_some_and(|text| text.contains("; "))
+            })
             .filter_map(|definition| definition["enum"].as_array())
             .map(|keys| keys.iter().map(|key| key.as_str().unwrap()).collect())
             .collect();
         let lists = lists();
-        let shown: BTreeSet<Vec<&str>> =
-            lists.iter().map(|list| list.terms.iter().map(|term| term.key).collect()).collect();
-        assert_eq!(published.difference(&shown).collect::<Vec<_>>(), Vec::<&Vec<&str>>::new());
-        assert!(published.len() > 40, "{} lists found in the schema", published.len());
+        let shown: BTreeSet<Vec<&str>> = lists
+            .iter()
+            .map(|list| list.terms.iter().map(|term| term.key).collect())
+            .collect();
+        assert_eq!(
+            published.difference(&shown).collect::<Vec<_>>(),
+            Vec::<&Vec<&str>>::new()
+        );
+        assert!(
+            published.len() > 40,
+            "{} lists found in the schema",
+            published.len()
+        );
     }
 
     #[test]

@@ -117,13 +117,25 @@ const STOPS: &[Stop] = &[
 ///
 /// # Errors
 /// When the folder holds anything but an earlier tour, or a step fails.
-pub fn take(folder: &Path, around: &mut Surroundings<'_>, say: &mut dyn FnMut(&str)) -> Result<TourReport, WorkshopError> {
+pub fn take(
+    folder: &Path,
+    around: &mut Surroundings<'_>,
+    say: &mut dyn FnMut(&str),
+) -> Result<TourReport, WorkshopError> {
     if let Some(aside) = move_aside(folder)? {
         say(&format!("moved the earlier tour to {}", aside.display()));
     }
-    let setup = Setup { folder, name: DEMO_NAME, passphrase: DEMO_PASSPHRASE.as_bytes(), demo: true };
+    let setup = Setup {
+        folder,
+        name: DEMO_NAME,
+        passphrase: DEMO_PASSPHRASE.as_bytes(),
+        demo: true,
+    };
     let (workshop, setup) = Workshop::setup(&setup, around)?;
-    say(&format!("made a workshop with a throw-away key, fingerprint {}", setup.fingerprint));
+    say(&format!(
+        "made a workshop with a throw-away key, fingerprint {}",
+        setup.fingerprint
+    ));
     let mut blades: Vec<TourBlade> = Vec::new();
     let mut refusals = Vec::new();
     for stop in STOPS {
@@ -144,14 +156,23 @@ pub fn take(folder: &Path, around: &mut Surroundings<'_>, say: &mut dyn FnMut(&s
 
 /// Moves an earlier tour out of the way, so that the same command can be given again; anything else is left alone.
 fn move_aside(folder: &Path) -> Result<Option<PathBuf>, WorkshopError> {
-    let earlier = folder.join("workshop.db").exists() && Workshop::open(folder).is_ok_and(|old| old.is_demo().unwrap_or(false));
+    let earlier = folder.join("workshop.db").exists()
+        && Workshop::open(folder).is_ok_and(|old| old.is_demo().unwrap_or(false));
     if !earlier {
         return Ok(None);
     }
-    let Some(name) = folder.file_name().map(|name| name.to_string_lossy().into_owned()) else { return Ok(None) };
-    let free = (1_u32..10_000).map(|number| folder.with_file_name(format!("{name}.{number}"))).find(|path| !path.exists());
+    let Some(name) = folder
+        .file_name()
+        .map(|name| name.to_string_lossy().into_owned())
+    else {
+        return Ok(None);
+    };
+    let free = (1_u32..10_000)
+        .map(|number| folder.with_file_name(format!("{name}.{number}")))
+        .find(|path| !path.exists());
     let Some(aside) = free else { return Ok(None) };
-    std::fs::rename(folder, &aside).map_err(|error| WorkshopError::file("move aside", folder, error))?;
+    std::fs::rename(folder, &aside)
+        .map_err(|error| WorkshopError::file("move aside", folder, error))?;
     Ok(Some(aside))
 }
 
@@ -163,14 +184,27 @@ fn visit(
     around: &mut Surroundings<'_>,
     say: &mut dyn FnMut(&str),
 ) -> Result<(), WorkshopError> {
-    let text = SHEETS.iter().find(|sheet| sheet.name == stop.sheet).map_or("", |sheet| sheet.text);
+    let text = SHEETS
+        .iter()
+        .find(|sheet| sheet.name == stop.sheet)
+        .map_or("", |sheet| sheet.text);
     let file = format!("{}.toml", stop.sheet);
-    let (sheet, found) = sheets::read_bytes(text.as_bytes(), SheetFormat::Toml, &file, &mut demo_photo)?;
+    let (sheet, found) =
+        sheets::read_bytes(text.as_bytes(), SheetFormat::Toml, &file, &mut demo_photo)?;
     let put = workshop.keep_sheet(&sheet, &found, None, DraftSource::Sheet, around)?;
     let blade = put.blade.as_str();
-    say(&format!("{blade}: {} with {} photos", sheet.blade.title, put.photos));
+    say(&format!(
+        "{blade}: {} with {} photos",
+        sheet.blade.title, put.photos
+    ));
     let checked = workshop.check(blade, around)?;
-    let count = |level| checked.findings.iter().filter(|finding| finding.level == level).count();
+    let count = |level| {
+        checked
+            .findings
+            .iter()
+            .filter(|finding| finding.level == level)
+            .count()
+    };
     say(&format!(
         "{blade}: checked, {} stops, {} cautions, {} remarks",
         count(Level::Stop),
@@ -190,10 +224,16 @@ fn visit(
     };
     if !checked.stops.is_empty() {
         // Show that a held blade cannot be sealed for work.
-        let refused = Order { purpose: Purpose::BeforeWork, decision: Some(decision(Verdict::Work, stop.reason)), ..order.clone() };
+        let refused = Order {
+            purpose: Purpose::BeforeWork,
+            decision: Some(decision(Verdict::Work, stop.reason)),
+            ..order.clone()
+        };
         if let Err(error) = workshop.seal(&refused, around) {
             let asked = format!("seal {blade} for work");
-            say(&format!("{blade}: asked to seal it for work, refused: {error}"));
+            say(&format!(
+                "{blade}: asked to seal it for work, refused: {error}"
+            ));
             refusals.push((asked, error.to_string()));
         }
         order.overrides = Vec::new();
@@ -201,7 +241,10 @@ fn visit(
     let sealed = workshop.seal(&order, around)?;
     say(&format!("{blade}: sealed {}", sealed.line()));
     let report = workshop.report(blade, None, Paper::A4, DEMO_PASSPHRASE.as_bytes(), None)?;
-    say(&format!("{blade}: report of {} pages, signed", report.pages));
+    say(&format!(
+        "{blade}: report of {} pages, signed",
+        report.pages
+    ));
     if !blades.iter().any(|line| line.id == blade) {
         blades.push(TourBlade {
             id: blade.to_owned(),
@@ -211,7 +254,9 @@ fn visit(
             reports: Vec::new(),
         });
     }
-    let Some(line) = blades.iter_mut().find(|line| line.id == blade) else { return Ok(()) };
+    let Some(line) = blades.iter_mut().find(|line| line.id == blade) else {
+        return Ok(());
+    };
     stop.verdict.key().clone_into(&mut line.decision);
     line.records.push(sealed.file);
     line.reports.push(report.file);
@@ -219,14 +264,25 @@ fn visit(
 }
 
 fn decision(verdict: Verdict, reason: &str) -> Decision {
-    Decision { verdict, by: "Imre Halloway".to_owned(), reason: reason.to_owned(), answers: Vec::new() }
+    Decision {
+        verdict,
+        by: "Imre Halloway".to_owned(),
+        reason: reason.to_owned(),
+        answers: Vec::new(),
+    }
 }
 
 fn demo_photo(name: &str) -> Result<FoundPhoto, String> {
     let file = name.rsplit('/').next().unwrap_or(name);
-    let (file_name, bytes) =
-        PHOTOS.iter().find(|(photo, _)| *photo == file).ok_or_else(|| format!("`{name}` is no photo of the tour"))?;
-    Ok(FoundPhoto { facts: describe(bytes)?, file_name: (*file_name).to_owned(), bytes: bytes.to_vec() })
+    let (file_name, bytes) = PHOTOS
+        .iter()
+        .find(|(photo, _)| *photo == file)
+        .ok_or_else(|| format!("`{name}` is no photo of the tour"))?;
+    Ok(FoundPhoto {
+        facts: describe(bytes)?,
+        file_name: (*file_name).to_owned(),
+        bytes: bytes.to_vec(),
+    })
 }
 
 /// Verifies an own record, a stranger's view of it, and a tampered copy.
@@ -236,12 +292,18 @@ fn show_verdicts(
     now: &UtcTime,
     say: &mut dyn FnMut(&str),
 ) -> Result<Vec<TourVerdict>, WorkshopError> {
-    let Some(first) = blades.first() else { return Ok(Vec::new()) };
-    let (Some(record), Some(report)) = (first.records.last(), first.reports.last()) else { return Ok(Vec::new()) };
+    let Some(first) = blades.first() else {
+        return Ok(Vec::new());
+    };
+    let (Some(record), Some(report)) = (first.records.last(), first.reports.last()) else {
+        return Ok(Vec::new());
+    };
     let folder = workshop.out_folder().join("stranger");
-    std::fs::create_dir_all(&folder).map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
+    std::fs::create_dir_all(&folder)
+        .map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
     let tampered = folder.join("tampered-record.json");
-    let bytes = std::fs::read(record).map_err(|error| WorkshopError::file("read", record, error))?;
+    let bytes =
+        std::fs::read(record).map_err(|error| WorkshopError::file("read", record, error))?;
     write(&tampered, &tamper(&bytes))?;
     let memory = folder.join("memory");
 
@@ -254,7 +316,14 @@ fn show_verdicts(
     ];
     let mut verdicts = Vec::new();
     for (what, file, own) in cases {
-        let order = Verify { file, others, memory: Some(&memory), workshop: own, remember: false, now };
+        let order = Verify {
+            file,
+            others,
+            memory: Some(&memory),
+            workshop: own,
+            remember: false,
+            now,
+        };
         let verdict = verify(&order)?.judged.verdict;
         say(&format!("verify {what}: exit code {}", verdict.exit_code()));
         verdicts.push(TourVerdict {

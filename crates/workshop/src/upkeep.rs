@@ -51,8 +51,13 @@ impl Workshop {
     ///
     /// # Errors
     /// When the store cannot be read at all.
-    pub fn check_store(&self, progress: &mut dyn FnMut(u64, u64)) -> Result<StoreCheck, WorkshopError> {
-        let found = self.store.check(&mut |at: Progress| progress(at.done, at.total))?;
+    pub fn check_store(
+        &self,
+        progress: &mut dyn FnMut(u64, u64),
+    ) -> Result<StoreCheck, WorkshopError> {
+        let found = self
+            .store
+            .check(&mut |at: Progress| progress(at.done, at.total))?;
         Ok(StoreCheck {
             objects: found.objects,
             bytes: found.bytes,
@@ -60,7 +65,10 @@ impl Workshop {
             problems: found
                 .problems
                 .iter()
-                .map(|problem| StoreProblem { what: problem.to_string(), hint: named(problem.hint()) })
+                .map(|problem| StoreProblem {
+                    what: problem.to_string(),
+                    hint: named(problem.hint()),
+                })
                 .collect(),
             notices: found.notices.iter().map(ToString::to_string).collect(),
         })
@@ -69,30 +77,54 @@ impl Workshop {
 
 /// The store speaks of no command; here the command is named.
 fn named(hint: &str) -> String {
-    hint.replace("rebuild the index from the objects", "run `tangmark store rebuild`")
-        .replace("rebuild the index", "run `tangmark store rebuild`")
-        .replace("check again", "run `tangmark store check` again")
+    hint.replace(
+        "rebuild the index from the objects",
+        "run `tangmark store rebuild`",
+    )
+    .replace("rebuild the index", "run `tangmark store rebuild`")
+    .replace("check again", "run `tangmark store check` again")
 }
 
 /// Makes the index of the workshop in `folder` anew from its objects.
 ///
 /// # Errors
 /// When the folder is no workshop, is open in another program, or cannot be written.
-pub fn rebuild(folder: &Path, progress: &mut dyn FnMut(u64, u64)) -> Result<Rebuilt, WorkshopError> {
-    let made = FolderStore::rebuild_index(folder, Limits::default(), &mut |at| progress(at.done, at.total))?;
+pub fn rebuild(
+    folder: &Path,
+    progress: &mut dyn FnMut(u64, u64),
+) -> Result<Rebuilt, WorkshopError> {
+    let made = FolderStore::rebuild_index(folder, Limits::default(), &mut |at| {
+        progress(at.done, at.total)
+    })?;
     let mut remarks = Vec::new();
     let old_index = match made.old_index {
         OldIndex::None => "there was none".to_owned(),
         OldIndex::Carried => "all of it was read and carried over".to_owned(),
         OldIndex::SetAside { file_name, reasons } => {
-            remarks.extend(reasons.into_iter().map(|reason| format!("the old index could not be read whole: {reason}")));
+            remarks.extend(
+                reasons
+                    .into_iter()
+                    .map(|reason| format!("the old index could not be read whole: {reason}")),
+            );
             format!("kept as `{file_name}`")
         }
     };
     remarks.extend(made.left_out.iter().map(ToString::to_string));
-    remarks.extend(made.rotten.iter().map(|digest| format!("object {digest} is rotten: copy it back from a backup")));
-    remarks.extend(made.missing.iter().map(|digest| format!("object {digest} is gone: copy it back from a backup")));
-    remarks.extend(made.loose_notes.iter().map(|digest| format!("note {digest} ties together what is not here")));
+    remarks.extend(
+        made.rotten
+            .iter()
+            .map(|digest| format!("object {digest} is rotten: copy it back from a backup")),
+    );
+    remarks.extend(
+        made.missing
+            .iter()
+            .map(|digest| format!("object {digest} is gone: copy it back from a backup")),
+    );
+    remarks.extend(
+        made.loose_notes
+            .iter()
+            .map(|digest| format!("note {digest} ties together what is not here")),
+    );
     remarks.extend(made.untitled_blades.iter().map(|blade| {
         format!("blade `{blade}` is known from sealed records only; put its sheet again with `tangmark examine put`")
     }));
@@ -101,5 +133,11 @@ pub fn rebuild(folder: &Path, progress: &mut dyn FnMut(u64, u64)) -> Result<Rebu
             .iter()
             .map(|file| format!("key file `{file}` is not listed: bring `workshop.db` back from a backup to seal with it")),
     );
-    Ok(Rebuilt { objects: made.objects, records: made.records, attachments: made.attachments, old_index, remarks })
+    Ok(Rebuilt {
+        objects: made.objects,
+        records: made.records,
+        attachments: made.attachments,
+        old_index,
+        remarks,
+    })
 }

@@ -46,13 +46,26 @@ pub struct Verified {
 /// When the file cannot be read, or the memory is damaged.
 pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
     let bytes = read(order.file)?;
-    let others = order.others.iter().map(|path| read(path)).collect::<Result<Vec<_>, _>>()?;
+    let others = order
+        .others
+        .iter()
+        .map(|path| read(path))
+        .collect::<Result<Vec<_>, _>>()?;
     let seen = match order.memory {
         Some(folder) => memory::load(folder)?,
         None => Memory::default(),
     };
-    let own_keys = order.workshop.map(Workshop::keys).transpose()?.unwrap_or_default();
-    let reader = Reader { own_keys: &own_keys, memory: &seen, now: order.now.as_str(), others: &others };
+    let own_keys = order
+        .workshop
+        .map(Workshop::keys)
+        .transpose()?
+        .unwrap_or_default();
+    let reader = Reader {
+        own_keys: &own_keys,
+        memory: &seen,
+        now: order.now.as_str(),
+        others: &others,
+    };
     let judged = verdict::judge(&bytes, &reader);
     let remembered = remember(order, &judged)?;
     Ok(Verified { judged, remembered })
@@ -60,19 +73,32 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
 
 fn remember(order: &Verify<'_>, judged: &Judged) -> Result<bool, WorkshopError> {
     let verdict = &judged.verdict;
-    let (Some(folder), Some(key), Some(name)) = (order.memory, &judged.key, &verdict.issuer) else { return Ok(false) };
+    let (Some(folder), Some(key), Some(name)) = (order.memory, &judged.key, &verdict.issuer) else {
+        return Ok(false);
+    };
     let intact = matches!(verdict.bytes, BytesLine::Intact | BytesLine::SameContent);
     if !order.remember || !intact || !matches!(verdict.signer, SignerLine::New { .. }) {
         return Ok(false);
     }
-    let source = order.file.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-    Ok(memory::remember(folder, SeenKey::new(name, key, order.now.as_str(), &source))?)
+    let source = order
+        .file
+        .file_name()
+        .map(|name| name.to_string_lossy().into_owned())
+        .unwrap_or_default();
+    Ok(memory::remember(
+        folder,
+        SeenKey::new(name, key, order.now.as_str(), &source),
+    )?)
 }
 
 fn read(path: &Path) -> Result<Vec<u8>, WorkshopError> {
-    let length = fs::metadata(path).map_err(|error| WorkshopError::file("read", path, error))?.len();
+    let length = fs::metadata(path)
+        .map_err(|error| WorkshopError::file("read", path, error))?
+        .len();
     if length > LARGEST {
-        let error = std::io::Error::other(format!("{length} bytes, at most {LARGEST} bytes are looked at"));
+        let error = std::io::Error::other(format!(
+            "{length} bytes, at most {LARGEST} bytes are looked at"
+        ));
         return Err(WorkshopError::file("read", path, error));
     }
     fs::read(path).map_err(|error| WorkshopError::file("read", path, error))
