@@ -1,6 +1,11 @@
-//! Development-only helpers: the generator of the demo photos.
+//! Development-only helpers: the generator of the demo photos, sealed records for trials, changes to try on them,
+//! and the benchmark.
 //!
 //! Nothing here is part of the program that a workshop runs.
 #![forbid(unsafe_code)]
 
+pub mod bench;
+pub mod golden;
 pub mod photos;
+pub mod sealed;
+pub mod tamper;

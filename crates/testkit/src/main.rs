@@ -1,6 +1,8 @@
-//! `testkit`: development-only commands (demo photos).
+//! `testkit`: development-only commands (demo photos, golden records, benchmark).
 #![forbid(unsafe_code)]
 #![allow(clippy::print_stdout, clippy::print_stderr)] // a development tool talks to its terminal
+
+mod commands;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -25,10 +27,19 @@ enum Task {
         #[arg(long, value_name = "DIR")]
         out: PathBuf,
     },
+    /// Seal the golden records anew, with a fixed clock and fixed random bytes
+    Golden(commands::Golden),
+    /// Measure verification beside OpenSSL, and reports beside ReportLab with pyHanko
+    Bench(commands::Bench),
 }
 
 fn main() -> ExitCode {
+    if let Some(code) = commands::as_runner() {
+        return code;
+    }
     match Arguments::parse().task {
+        Task::Golden(order) => commands::golden(&order),
+        Task::Bench(order) => commands::bench(&order),
         Task::Photos { out } => match tangmark_testkit::photos::write_all(&out) {
             Ok(written) => {
                 let mut total = 0;

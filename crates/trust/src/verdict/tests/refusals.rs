@@ -211,7 +211,7 @@ fn a_signed_document_of_another_schema_cannot_be_judged() {
 fn case_39_the_digest_of_another_schema_file_is_refused() {
     let other = Digest::of(b"another schema");
     let reasons = altered(&signed(|record| {
-        record["schema"]["digest"] = json!(other.to_string())
+        record["schema"]["digest"] = json!(other.to_string());
     }));
     assert_eq!(
         reasons[0],

@@ -1,0 +1,147 @@
+//! How fast: verifying records beside OpenSSL's verification, making reports beside ReportLab and pyHanko.
+//!
+//! Rounds of all sides are interleaved, so that a busy machine slows each alike, and medians are told. Numbers
+//! belong to the machine and the hour; only ratios travel.
+
+mod report;
+mod verify;
+
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+use serde::Serialize;
+
+pub use report::ReportBench;
+pub use verify::VerifyBench;
+
+use crate::sealed::MakeError;
+
+/// What to measure, and how long.
+#[derive(Clone, Copy, Debug)]
+pub struct Order<'a> {
+    /// Rounds; the median is told.
+    pub rounds: usize,
+    /// Time for each part in each round.
+    pub slice: Duration,
+    /// The `openssl` command; left out: none is run.
+    pub openssl: Option<&'a Path>,
+    /// A Python with reportlab and pyHanko; left out: none is run.
+    pub python: Option<&'a Path>,
+    /// Folder for short-lived files.
+    pub scratch: &'a Path,
+}
+
+/// Everything that was measured.
+#[derive(Clone, Debug, Serialize)]
+pub struct Bench {
+    /// Verification of records.
+    pub verify: VerifyBench,
+    /// Making of reports.
+    pub report: ReportBench,
+    /// Most memory this process held, in kB (`VmHWM`), where the system tells it.
+    pub peak_memory_kb: Option<u64>,
+}
+
+/// Why nothing could be measured.
+#[derive(Debug, thiserror::Error)]
+pub enum BenchError {
+    /// A trial record or report could not be made.
+    #[error(transparent)]
+    Make(#[from] MakeError),
+    /// A step that must succeed failed, so its time would mean nothing.
+    #[error("the step `{0}` failed on a sound record")]
+    Step(&'static str),
+    /// Another program could not be run, or said something that is not understood.
+    #[error("{program}: {what}")]
+    Program {
+        /// The program.
+        program: String,
+        /// What happened.
+        what: String,
+    },
+}
+
+impl BenchError {
+    /// Returns the next step, where there is one.
+    pub fn hint(&self) -> Option<&'static str> {
+        match self {
+            Self::Program { .. } => {
+                Some("name the program with --openssl or --python, or leave it out with --alone")
+            }
+            _ => None,
+        }
+    }
+}
+
+/// Measures everything.
+///
+/// # Errors
+/// When a trial record cannot be made or another program cannot be run.
+pub fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<Bench, BenchError> {
+    let verify = verify::run(order, say)?;
+    let report = report::run(order, say)?;
+    Ok(Bench {
+        verify,
+        report,
+        peak_memory_kb: peak_memory_kb(),
+    })
+}
+
+/// Repeats `work` until `slice` is over; returns the mean time of one, in µs.
+fn time(slice: Duration, mut work: impl FnMut() -> bool, step: &'static str) -> Result<f64, BenchError> {
+    let start = Instant::now();
+    let mut count = 0_u32;
+    loop {
+        if !work() {
+            return Err(BenchError::Step(step));
+        }
+        count += 1;
+        let passed = start.elapsed();
+        if passed >= slice {
+            return Ok(passed.as_secs_f64() * 1e6 / f64::from(count));
+        }
+    }
+}
+
+/// The middle one; of an even number the mean of the two.
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    let middle = values.len() / 2;
+    match values.len() % 2 {
+        1 => values[middle],
+        _ if values.is_empty() => f64::NAN,
+        _ => f64::midpoint(values[middle - 1], values[middle]),
+    }
+}
+
+/// Most memory held by this process. Source: proc(5), `VmHWM`.
+fn peak_memory_kb() -> Option<u64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"))?;
+    line.trim().strip_suffix("kB")?.trim().parse().ok()
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn the_median_is_the_middle() {
+        assert!((median(vec![9.0, 1.0, 2.0]) - 2.0).abs() < 1e-12);
+        assert!((median(vec![4.0, 1.0, 2.0, 9.0]) - 3.0).abs() < 1e-12);
+        assert!(median(Vec::new()).is_nan());
+    }
+
+    #[test]
+    fn a_step_that_fails_is_not_timed() {
+        let error = time(Duration::ZERO, || false, "strict read").unwrap_err();
+        assert_eq!(error.to_string(), "the step `strict read` failed on a sound record");
+    }
+
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn the_peak_of_memory_is_read() {
+        assert!(peak_memory_kb().unwrap() > 500);
+    }
+}

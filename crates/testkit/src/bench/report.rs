@@ -1,0 +1,199 @@
+//! Seal, render and sign a report of four pages with four photos, beside ReportLab and pyHanko on equal content.
+
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+use std::time::Instant;
+
+use serde::{Deserialize, Serialize};
+use serde_json::{Value, json};
+use tangmark_core::record::Record;
+use tangmark_report::scene::{Draw, Scene};
+use tangmark_report::{PageSize, RenderInput, scene_of};
+use tangmark_workshop::demo;
+
+use super::{BenchError, Order, median, time};
+use crate::sealed::{MakeError, Trial, fault, key, sign_report};
+
+/// Pages of the report; stations are added until it has them.
+const PAGES: usize = 4;
+/// Photos of the report.
+const PHOTOS: usize = 4;
+
+/// Times of making a report.
+#[derive(Clone, Debug, Serialize)]
+pub struct ReportBench {
+    /// Pages.
+    pub pages: usize,
+    /// Photos.
+    pub photos: usize,
+    /// Runs of text on the pages.
+    pub texts: usize,
+    /// Bytes of the sealed record.
+    pub record_bytes: usize,
+    /// Bytes of the signed PDF.
+    pub pdf_bytes: usize,
+    /// Part and the median of its times, in µs on one core.
+    pub parts: Vec<(&'static str, f64)>,
+    /// The other side, where it was run.
+    pub other: Option<OtherTimes>,
+    /// Its time over ours.
+    pub times_faster: Option<f64>,
+}
+
+/// What the script of the other side says.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct OtherTimes {
+    /// Median time of one report, in µs, without the start of Python.
+    pub microseconds: f64,
+    /// Bytes of its signed PDF.
+    pub pdf_bytes: u64,
+    /// Most memory it held, in kB.
+    pub peak_memory_kb: u64,
+    /// Versions of what it used.
+    pub versions: String,
+}
+
+const PARTS: [&str; 4] = ["seal", "render", "sign", "together"];
+
+pub(super) fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<ReportBench, BenchError> {
+    let (trial, sealed) = four_pages()?;
+    let (rendered, pages) = trial.render(&sealed)?;
+    let signed = sign_report(rendered.clone())?;
+    let scene = scene(&trial, &sealed)?;
+    let content = content(&trial, &sealed, &scene, order.scratch)?;
+    let mut times: [Vec<f64>; 4] = Default::default();
+    let mut others = Vec::new();
+    for round in 0..order.rounds {
+        say(&format!("reports, round {} of {}", round + 1, order.rounds));
+        for (part, times) in times.iter_mut().enumerate() {
+            times.push(match part {
+                0 => time(order.slice, || trial.seal().is_ok(), PARTS[0])?,
+                1 => time(order.slice, || trial.render(&sealed).is_ok(), PARTS[1])?,
+                2 => time(order.slice, || sign_report(rendered.clone()).is_ok(), PARTS[2])?,
+                _ => time(order.slice, || whole(&trial).is_ok(), PARTS[3])?,
+            });
+        }
+        if let Some(python) = order.python {
+            others.push(other(python, &content)?);
+        }
+    }
+    let parts: Vec<(&'static str, f64)> = PARTS.into_iter().zip(times.map(median)).collect();
+    let other = others.last().cloned().map(|last| OtherTimes {
+        microseconds: median(others.iter().map(|other| other.microseconds).collect()),
+        ..last
+    });
+    Ok(ReportBench {
+        pages,
+        photos: scene.images.len(),
+        texts: texts(&scene).count(),
+        record_bytes: sealed.len(),
+        pdf_bytes: signed.len(),
+        times_faster: other.as_ref().map(|other| other.microseconds / parts[3].1),
+        parts,
+        other,
+    })
+}
+
+fn whole(trial: &Trial) -> Result<Vec<u8>, MakeError> {
+    let sealed = trial.seal()?;
+    sign_report(trial.render(&sealed)?.0)
+}
+
+/// A record whose report has exactly [`PAGES`] pages and [`PHOTOS`] photos.
+fn four_pages() -> Result<(Trial, Vec<u8>), MakeError> {
+    let files: Vec<&[u8]> = demo::PHOTOS.iter().take(PHOTOS).map(|(_, bytes)| *bytes).collect();
+    for stations in 1..=70 {
+        let mut trial = Trial::new(stations)?;
+        trial.add_photos(&files)?;
+        let sealed = trial.seal()?;
+        let (_, pages) = trial.render(&sealed)?;
+        if pages == PAGES {
+            return Ok((trial, sealed));
+        }
+        if pages > PAGES {
+            return Err(fault("trial report")(format!(
+                "{pages} pages with {stations} stations, {PAGES} wanted"
+            )));
+        }
+    }
+    Err(fault("trial report")(format!("fewer than {PAGES} pages with 70 stations")))
+}
+
+fn scene(trial: &Trial, sealed: &[u8]) -> Result<Scene, MakeError> {
+    let record: Record = serde_json::from_slice(sealed).map_err(fault("record"))?;
+    let fingerprint = key()?.public_key().fingerprint().to_string();
+    let input = RenderInput {
+        record_bytes: sealed,
+        photos: &trial.photos,
+        page: PageSize::A4,
+        demo: true,
+        fingerprint: &fingerprint,
+    };
+    Ok(scene_of(&record, &input).map_err(fault("report"))?.0)
+}
+
+fn texts(scene: &Scene) -> impl Iterator<Item = &Draw> {
+    let draws = scene.pages.iter().flat_map(|page| &page.groups).flat_map(|group| &group.draws);
+    draws.filter(|draw| matches!(draw, Draw::Text(_)))
+}
+
+/// Writes what the other side is to draw: the same texts, photos and boxes of paths at the same places, in points
+/// from the lower left. It need not lay anything out, which ours must.
+fn content(trial: &Trial, sealed: &[u8], scene: &Scene, scratch: &Path) -> Result<std::path::PathBuf, MakeError> {
+    const POINTS: f64 = 72.0 / 25.4;
+    let write = |name: &str, bytes: &[u8]| {
+        let path = scratch.join(name);
+        fs::write(&path, bytes).map_err(fault("content of the report"))?;
+        Ok::<_, MakeError>(path)
+    };
+    let mut photos = serde_json::Map::new();
+    for (digest, bytes) in &trial.photos {
+        let path = write(&format!("{digest}.jpg"), bytes)?;
+        photos.insert(digest.to_string(), json!(path));
+    }
+    let record = write("record.json", sealed)?;
+    let mut pages = Vec::new();
+    for page in &scene.pages {
+        let mut marks: Vec<Value> = Vec::new();
+        for draw in page.groups.iter().flat_map(|group| &group.draws) {
+            match draw {
+                Draw::Text(text) => marks.push(json!({
+                    "text": text.text, "x": text.x * POINTS, "y": (page.height - text.y) * POINTS,
+                    "size": text.size, "bold": text.weight != tangmark_report::font::Weight::Regular,
+                })),
+                Draw::Image(image) => marks.push(json!({
+                    "photo": image.digest.to_string(), "x": image.x * POINTS,
+                    "y": (page.height - image.y - image.height) * POINTS,
+                    "width": image.width * POINTS, "height": image.height * POINTS,
+                })),
+                // One line for each path: fewer operators than ours, in the other side's favour.
+                _ => marks.push(json!({ "line": true })),
+            }
+        }
+        pages.push(json!({ "width": page.width * POINTS, "height": page.height * POINTS, "marks": marks }));
+    }
+    let fonts = Path::new(env!("CARGO_MANIFEST_DIR")).join("../report/fonts");
+    let content = json!({
+        "record": record, "photos": photos, "pages": pages,
+        "regular": fonts.join("BIZUDPGothic-Regular.ttf"), "bold": fonts.join("BIZUDPGothic-Bold.ttf"),
+    });
+    write("content.json", content.to_string().as_bytes())
+}
+
+fn other(python: &Path, content: &Path) -> Result<OtherTimes, BenchError> {
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("bench/reportlab_pyhanko.py");
+    let failed = |what: String| BenchError::Program { program: python.display().to_string(), what };
+    let start = Instant::now();
+    let output = Command::new(python).arg(&script).arg(content).output().map_err(|error| failed(error.to_string()))?;
+    if !output.status.success() {
+        return Err(failed(String::from_utf8_lossy(&output.stderr).into_owned()));
+    }
+    let times: OtherTimes = serde_json::from_slice(&output.stdout)
+        .map_err(|error| failed(format!("its answer is not understood: {error}")))?;
+    // A wrong unit in the script would flatter us.
+    if times.microseconds > start.elapsed().as_secs_f64() * 1e6 {
+        return Err(failed("it reports more time than it took".to_owned()));
+    }
+    Ok(times)
+}

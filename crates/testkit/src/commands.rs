@@ -1,0 +1,151 @@
+//! The commands that make golden records and measure.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+use std::time::Duration;
+
+use clap::Args;
+use tangmark_testkit::{bench, golden};
+use tangmark_workshop::{RUNNER_COMMAND, runner_main};
+
+/// Order of `testkit golden`.
+#[derive(Args)]
+pub(crate) struct Golden {
+    /// Folder for the records (made when missing)
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+    /// Folder with the plugins' libraries
+    #[arg(long, value_name = "DIR")]
+    plugins: PathBuf,
+}
+
+/// Order of `testkit bench`.
+#[derive(Args)]
+pub(crate) struct Bench {
+    /// Rounds; the median is told
+    #[arg(long, default_value_t = 5)]
+    rounds: usize,
+    /// Milliseconds for each part in each round
+    #[arg(long, default_value_t = 400, value_name = "MS")]
+    slice: u64,
+    /// OpenSSL's command
+    #[arg(long, value_name = "PATH", default_value = "openssl")]
+    openssl: PathBuf,
+    /// A Python that has reportlab 5.1.0 and pyHanko 0.38.0; left out, that side is not run
+    #[arg(long, value_name = "PATH")]
+    python: Option<PathBuf>,
+    /// Run neither OpenSSL nor Python
+    #[arg(long)]
+    alone: bool,
+    /// Print one JSON object instead of tables
+    #[arg(long)]
+    json: bool,
+}
+
+/// The tour of `testkit golden` starts this very program to run plugins.
+pub(crate) fn as_runner() -> Option<ExitCode> {
+    let arguments: Vec<_> = std::env::args_os().collect();
+    if arguments.get(1).is_none_or(|first| first != RUNNER_COMMAND) {
+        return None;
+    }
+    let code = runner_main(&arguments[2..], std::io::stdin(), std::io::stdout());
+    Some(ExitCode::from(u8::try_from(code).unwrap_or(1)))
+}
+
+fn failed(error: &str, hint: Option<&str>) -> ExitCode {
+    eprintln!("error: {error}");
+    if let Some(hint) = hint {
+        eprintln!("hint: {hint}");
+    }
+    ExitCode::FAILURE
+}
+
+pub(crate) fn golden(order: &Golden) -> ExitCode {
+    let made = tempfile::tempdir().and_then(|scratch| Ok((std::env::current_exe()?, scratch)));
+    let (runner, scratch) = match made {
+        Ok(made) => made,
+        Err(error) => return failed(&error.to_string(), None),
+    };
+    let folder = scratch.path().join("workshop");
+    let made = golden::make(&order.out, &folder, &runner, &order.plugins, &mut |line| {
+        eprintln!("{line}");
+    });
+    match made {
+        Ok(files) => {
+            for file in files {
+                println!("{}", file.display());
+            }
+            ExitCode::SUCCESS
+        }
+        Err(error) => failed(&error.to_string(), Some(&error.hint())),
+    }
+}
+
+pub(crate) fn bench(order: &Bench) -> ExitCode {
+    let scratch = match tempfile::tempdir() {
+        Ok(scratch) => scratch,
+        Err(error) => return failed(&error.to_string(), None),
+    };
+    let measured = bench::run(
+        &bench::Order {
+            rounds: order.rounds.max(1),
+            slice: Duration::from_millis(order.slice),
+            openssl: (!order.alone).then_some(order.openssl.as_path()),
+            python: order.python.as_deref().filter(|_| !order.alone),
+            scratch: scratch.path(),
+        },
+        &mut |line| eprintln!("{line}"),
+    );
+    match measured {
+        Ok(measured) if order.json => match serde_json::to_string_pretty(&measured) {
+            Ok(text) => {
+                println!("{text}");
+                ExitCode::SUCCESS
+            }
+            Err(error) => failed(&error.to_string(), None),
+        },
+        Ok(measured) => {
+            tables(&measured);
+            ExitCode::SUCCESS
+        }
+        Err(error) => failed(&error.to_string(), error.hint()),
+    }
+}
+
+fn tables(measured: &bench::Bench) {
+    if cfg!(debug_assertions) {
+        println!("built without optimisation: these numbers say nothing (build with --release)");
+    }
+    let verify = &measured.verify;
+    for record in &verify.records {
+        println!("record of {} bytes", record.bytes);
+        for (part, time) in &record.parts {
+            println!("  {part:<28}{time:>10.1} µs {:>12.0} in a second on one core", 1e6 / time);
+        }
+        if let Some(part) = record.of_openssl {
+            println!("  together without schema: {:.0} % of OpenSSL's rate (goal at 4 KB: 60 %)", part * 100.0);
+        }
+    }
+    if let (Some(rate), Some(version)) = (verify.openssl_per_second, &verify.openssl_version) {
+        println!("{version}: {rate:.0} verifications of P-256 in a second on one core, {:.1} µs each", 1e6 / rate);
+    }
+    let report = &measured.report;
+    println!(
+        "report of {} pages, {} photos, {} runs of text; record {} bytes, PDF {} bytes",
+        report.pages, report.photos, report.texts, report.record_bytes, report.pdf_bytes
+    );
+    for (part, time) in &report.parts {
+        println!("  {part:<28}{time:>10.0} µs");
+    }
+    if let (Some(other), Some(times)) = (&report.other, report.times_faster) {
+        println!(
+            "  {:<28}{:>10.0} µs ({}; PDF {} bytes, at most {} kB of memory)",
+            "the other side", other.microseconds, other.versions, other.pdf_bytes, other.peak_memory_kb
+        );
+        println!("  {times:.1} times faster (goal: 20)");
+    }
+    match measured.peak_memory_kb {
+        Some(peak) => println!("most memory held by this process: {peak} kB"),
+        None => println!("this system does not tell how much memory was held"),
+    }
+}
