@@ -281,14 +281,10 @@ impl Flow {
                     frame.text_width(),
                 );
                 if let Some(line) = lines.first() {
-                    draws.extend(draw_line(
-                        line,
-                        style::CHROME,
-                        right_edge - line.width,
-                        header,
-                    ));
+                    let left = right_edge - line.width - 1.6;
+                    draws.extend(draw_line(line, style::CHROME, left, header));
                     let path = Path::rectangle(
-                        right_edge - line.width - 1.6,
+                        left - 1.6,
                         header - 0.7,
                         line.width + 3.2,
                         style::CHROME.leading + 1.4,

@@ -174,14 +174,29 @@ impl Flow {
     /// Height of the header and the first row of a table over the whole width, mm: what a heading must keep with it.
     pub(crate) fn table_start(&mut self, table: &Table) -> f64 {
         let places = table.places(self.frame.text_width());
-        let titles = table.columns.iter().map(|column| vec![Span::plain(column.title.clone())]);
-        let first = table.rows.first().into_iter().flatten().map(|cell| cell.0.clone());
+        let titles = table
+            .columns
+            .iter()
+            .map(|column| vec![Span::plain(column.title.clone())]);
+        let first = table
+            .rows
+            .first()
+            .into_iter()
+            .flatten()
+            .map(|cell| cell.0.clone());
         let mut highest = |cells: Vec<Vec<Span>>, style: Style| {
-            let lines = cells.iter().zip(&places).map(|(cell, (_, width))| self.lines(cell, style, *width).len());
+            let lines = cells
+                .iter()
+                .zip(&places)
+                .map(|(cell, (_, width))| self.lines(cell, style, *width).len());
             style.leading * count(lines.max().unwrap_or(0))
         };
         let row = highest(first.collect(), table.style) + 2.0 * table.padding;
-        let header = if table.header { highest(titles.collect(), style::LABEL) + 1.5 } else { 0.0 };
+        let header = if table.header {
+            highest(titles.collect(), style::LABEL) + 1.5
+        } else {
+            0.0
+        };
         header + row
     }
 

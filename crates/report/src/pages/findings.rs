@@ -31,7 +31,10 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
 fn table(findings: &[&Finding]) -> Table {
     let mut table = Table::new(vec![
         Column::words("level", Width::Fixed(19.0)),
-        Column::words("finding, numbers with ± k = 2, rule and its source", Width::Share(1.0)),
+        Column::words(
+            "finding, numbers with ± k = 2, rule and its source",
+            Width::Share(1.0),
+        ),
     ]);
     for finding in findings {
         let level = if finding.level == Level::Info {
@@ -44,9 +47,15 @@ fn table(findings: &[&Finding]) -> Table {
         if !numbers.is_empty() {
             text.push(Span::figures(format!("\n{}", numbers.join(" · "))));
         }
-        text.push(Span::quiet(format!("\n{}/{}: {}", finding.plugin, finding.rule, finding.source)));
+        text.push(Span::quiet(format!(
+            "\n{}/{}: {}",
+            finding.plugin, finding.rule, finding.source
+        )));
         if !finding.evidence.is_empty() {
-            text.push(Span::quiet(format!("; evidence {}", finding.evidence.join(" "))));
+            text.push(Span::quiet(format!(
+                "; evidence {}",
+                finding.evidence.join(" ")
+            )));
         }
         table.rows.push(vec![Cell(vec![level]), Cell(text)]);
     }
@@ -182,6 +191,10 @@ fn artefact(flow: &mut Flow, artefact: &Artefact) {
 
 /// Share of the width for a column: by its longest cell, so that a long reason gets more room than a short word.
 fn share(title: &str, cells: &[String]) -> f64 {
-    let longest = cells.iter().map(|cell| cell.chars().count()).max().unwrap_or(0);
+    let longest = cells
+        .iter()
+        .map(|cell| cell.chars().count())
+        .max()
+        .unwrap_or(0);
     count(longest.max(title.chars().count()).clamp(14, 90))
 }

@@ -79,7 +79,7 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
             flow.y = top;
             place(flow, entry, x);
             flow.y = top + entry.size[1] + 1.4;
-            let node = flow.node(crate::scene::Role::Caption);
+            let node = flow.node(crate::scene::Role::Paragraph);
             let left = flow.frame.left + x;
             flow.set_lines(node, &entry.caption, style::NOTE, left);
         }

@@ -114,10 +114,24 @@ fn decision(flow: &mut Flow, record: &Record) {
     );
     blocks.push((vec![Span::quiet(tally)], style::CELL));
     // Whoever takes the blade over reads every stop before anything else.
-    for finding in record.findings.iter().filter(|finding| finding.level == Level::Stop) {
-        let overridden = record.overrides.iter().any(|entry| entry.rule == tangmark_core::hold::name(finding));
-        let head = if overridden { "Stop, overridden below: " } else { "Stop: " };
-        blocks.push((vec![Span::bold(head), Span::plain(finding.message.clone())], style::CELL));
+    for finding in record
+        .findings
+        .iter()
+        .filter(|finding| finding.level == Level::Stop)
+    {
+        let overridden = record
+            .overrides
+            .iter()
+            .any(|entry| entry.rule == tangmark_core::hold::name(finding));
+        let head = if overridden {
+            "Stop, overridden below: "
+        } else {
+            "Stop: "
+        };
+        blocks.push((
+            vec![Span::bold(head), Span::plain(finding.message.clone())],
+            style::CELL,
+        ));
     }
     for entry in &record.overrides {
         let on = entry
