@@ -16,20 +16,35 @@ const ALLOWED: &[(&str, &[&str])] = &[
     ("report", &["core", "measure"]),
     ("trust", &["core"]),
     ("store", &["core"]),
-    ("workshop", &["core", "measure", "plugin", "host", "report", "trust", "store"]),
+    (
+        "workshop",
+        &[
+            "core", "measure", "plugin", "host", "report", "trust", "store",
+        ],
+    ),
     ("cli", &["workshop"]),
 ];
 const PLUGINS_MAY_USE: &[&str] = &["core", "measure", "plugin"];
 /// Arrows of tests only: libraries that a test must find beside its own program.
-const TEST_ARROWS: &[(&str, &str)] =
-    &[("host", "plugin-stress"), ("cli", "plugin-dimensions"), ("cli", "plugin-triage")];
+const TEST_ARROWS: &[(&str, &str)] = &[
+    ("host", "plugin-stress"),
+    ("cli", "plugin-dimensions"),
+    ("cli", "plugin-triage"),
+];
 
 fn root() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap().to_owned()
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .parent()
+        .unwrap()
+        .to_owned()
 }
 
 fn metadata() -> Metadata {
-    MetadataCommand::new().manifest_path(root().join("Cargo.toml")).no_deps().exec().unwrap()
+    MetadataCommand::new()
+        .manifest_path(root().join("Cargo.toml"))
+        .no_deps()
+        .exec()
+        .unwrap()
 }
 
 fn short(name: &str) -> Option<&str> {
@@ -44,7 +59,9 @@ fn crates_use_only_what_they_may() {
     for package in metadata().packages {
         let name = short(package.name.as_str()).unwrap();
         for dependency in &package.dependencies {
-            let Some(used) = short(&dependency.name) else { continue };
+            let Some(used) = short(&dependency.name) else {
+                continue;
+            };
             seen += 1;
             let in_tests = dependency.kind == DependencyKind::Development;
             let may = match name {
@@ -58,7 +75,10 @@ fn crates_use_only_what_they_may() {
             }
         }
     }
-    assert!(wrong.is_empty(), "arrows that are not in the table: {wrong:?}");
+    assert!(
+        wrong.is_empty(),
+        "arrows that are not in the table: {wrong:?}"
+    );
     assert!(seen > 20, "only {seen} arrows were looked at");
 }
 
@@ -67,7 +87,9 @@ fn every_crate_is_in_the_table() {
     let allowed: BTreeSet<&str> = ALLOWED.iter().map(|(name, _)| *name).collect();
     for package in metadata().packages {
         let name = short(package.name.as_str()).unwrap().to_owned();
-        let known = allowed.contains(name.as_str()) || name.starts_with("plugin-") || ["testkit", "tests"].contains(&name.as_str());
+        let known = allowed.contains(name.as_str())
+            || name.starts_with("plugin-")
+            || ["testkit", "tests"].contains(&name.as_str());
         assert!(known, "crate `{name}` has no row");
     }
 }
@@ -89,17 +111,27 @@ fn unsafe_stands_in_one_crate_only() {
     for folder in ["crates", "plugins", "tests"] {
         rust_files(&root().join(folder), &mut files);
     }
-    assert!(files.len() > 60, "only {} files were looked at", files.len());
+    assert!(
+        files.len() > 60,
+        "only {} files were looked at",
+        files.len()
+    );
     for package in metadata().packages {
         let name = package.name.as_str();
         if name == "tangmark-plugin" {
             continue;
         }
         for target in &package.targets {
-            let is_root = target.is_lib() || target.is_bin() || target.kind.iter().any(|kind| kind.to_string() == "cdylib");
+            let is_root = target.is_lib()
+                || target.is_bin()
+                || target.kind.iter().any(|kind| kind.to_string() == "cdylib");
             if is_root {
                 let text = fs::read_to_string(&target.src_path).unwrap();
-                assert!(text.contains("#![forbid(unsafe_code)]"), "{name}: {} does not forbid unsafe code", target.name);
+                assert!(
+                    text.contains("#![forbid(unsafe_code)]"),
+                    "{name}: {} does not forbid unsafe code",
+                    target.name
+                );
             }
         }
     }
@@ -108,29 +140,63 @@ fn unsafe_stands_in_one_crate_only() {
         let text = fs::read_to_string(file).unwrap();
         let uses = text.lines().any(|line| {
             let line = line.trim_start();
-            (line.contains("unsafe {") || line.starts_with("unsafe ") || line.contains(" unsafe fn")) && !line.starts_with("//")
+            (line.contains("unsafe {")
+                || line.starts_with("unsafe ")
+                || line.contains(" unsafe fn"))
+                && !line.starts_with("//")
         });
-        assert!(!uses || file.ends_with("tests/tests/arrows.rs"), "{} uses unsafe", file.display());
+        assert!(
+            !uses || file.ends_with("tests/tests/arrows.rs"),
+            "{} uses unsafe",
+            file.display()
+        );
     }
 }
 
 #[test]
 fn the_top_level_is_the_design_s() {
     let wanted: BTreeSet<&str> = [
-        "Cargo.toml", "Cargo.lock", "README.md", "DEVELOPERS.md", "crates", "plugins", "schemas", "tests", "samples",
-        ".ci", ".gitignore",
+        "Cargo.toml",
+        "Cargo.lock",
+        "README.md",
+        "DEVELOPERS.md",
+        "crates",
+        "plugins",
+        "schemas",
+        "tests",
+        "samples",
+        ".ci",
+        ".gitignore",
     ]
     .into();
-    let listed = std::process::Command::new("git").args(["ls-files"]).current_dir(root()).output().unwrap();
+    let listed = std::process::Command::new("git")
+        .args(["ls-files"])
+        .current_dir(root())
+        .output()
+        .unwrap();
     let listed = String::from_utf8(listed.stdout).unwrap();
-    let found: BTreeSet<&str> = listed.lines().filter_map(|line| line.split('/').next()).collect();
+    let found: BTreeSet<&str> = listed
+        .lines()
+        .filter_map(|line| line.split('/').next())
+        .collect();
     assert_eq!(found, wanted);
 }
 
 #[test]
 fn no_network_client_comes_in() {
     let lock = fs::read_to_string(root().join("Cargo.lock")).unwrap();
-    for client in ["reqwest", "hyper", "ureq", "curl", "native-tls", "rustls", "isahc"] {
-        assert!(!lock.contains(&format!("name = \"{client}\"\n")), "{client} is in the lock file");
+    for client in [
+        "reqwest",
+        "hyper",
+        "ureq",
+        "curl",
+        "native-tls",
+        "rustls",
+        "isahc",
+    ] {
+        assert!(
+            !lock.contains(&format!("name = \"{client}\"\n")),
+            "{client} is in the lock file"
+        );
     }
 }

@@ -95,8 +95,12 @@ impl HistoryError {
     /// The next step, where there is one.
     pub fn hint(&self) -> Option<&'static str> {
         match self {
-            Self::Format(_) | Self::Entries { .. } => Some("read it with a newer release of tangmark"),
-            _ => Some("ask the workshop for its key history again, and compare the fingerprint with its card"),
+            Self::Format(_) | Self::Entries { .. } => {
+                Some("read it with a newer release of tangmark")
+            }
+            _ => Some(
+                "ask the workshop for its key history again, and compare the fingerprint with its card",
+            ),
         }
     }
 }
