@@ -1,6 +1,10 @@
 //! One test for each row of the rules of holds: who may answer which stop, what may be sealed meanwhile,
 //! and which passes are named as worked under a stop.
 #![allow(clippy::unwrap_used)]
+#![allow(
+    clippy::cloned_ref_to_slice_refs,
+    reason = "a list of one reads plainer than a slice of a reference"
+)]
 
 use super::*;
 use crate::record::{Answer, Key, Mass, Quantity, Role, Sighting, Term as _};

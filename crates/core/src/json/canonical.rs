@@ -1,5 +1,6 @@
 //! Canonical bytes: the one spelling of a value that digests and signatures are made over.
 
+use std::cmp::Ordering;
 use std::io::Write as _;
 
 use serde_json::{Map, Number, Value};
@@ -95,10 +96,32 @@ fn write_object(
     depth: usize,
 ) -> Result<(), CanonicalError> {
     // The map's own order is by UTF-8 bytes, or by insertion, should a dependency switch that on.
+    // Nearly always it is the right one already, and nothing need be collected.
+    if members.keys().is_sorted_by(|a, b| compare(a, b).is_lt()) {
+        return write_members(out, members.iter(), depth);
+    }
     let mut sorted: Vec<(&String, &Value)> = members.iter().collect();
-    sorted.sort_by(|(a, _), (b, _)| a.encode_utf16().cmp(b.encode_utf16()));
+    sorted.sort_by(|(a, _), (b, _)| compare(a, b));
+    write_members(out, sorted.into_iter(), depth)
+}
+
+/// Compares two keys by UTF-16 code units. Source: RFC 8785 section 3.2.3.
+fn compare(a: &str, b: &str) -> Ordering {
+    // In ASCII, bytes and code units have the same order.
+    if a.is_ascii() && b.is_ascii() {
+        a.cmp(b)
+    } else {
+        a.encode_utf16().cmp(b.encode_utf16())
+    }
+}
+
+fn write_members<'v>(
+    out: &mut Vec<u8>,
+    members: impl Iterator<Item = (&'v String, &'v Value)>,
+    depth: usize,
+) -> Result<(), CanonicalError> {
     out.push(b'{');
-    for (index, (key, value)) in sorted.into_iter().enumerate() {
+    for (index, (key, value)) in members.enumerate() {
         if index > 0 {
             out.push(b',');
         }
@@ -136,10 +159,17 @@ fn write_number(out: &mut Vec<u8>, number: &Number) -> Result<(), CanonicalError
 fn write_string(out: &mut Vec<u8>, text: &str) {
     const HEXADECIMAL: [u8; 16] = *b"0123456789abcdef";
     let bytes = text.as_bytes();
+    let escaped = |byte: u8| byte < 0x20 || byte == b'"' || byte == b'\\';
     out.push(b'"');
+    // Without a branch for each byte, so that many are looked at in one step; nearly every text is plain.
+    if !bytes.iter().fold(false, |any, byte| any | escaped(*byte)) {
+        out.extend_from_slice(bytes);
+        out.push(b'"');
+        return;
+    }
     let mut run = 0;
     for (at, &byte) in bytes.iter().enumerate() {
-        if byte >= 0x20 && byte != b'"' && byte != b'\\' {
+        if !escaped(byte) {
             continue;
         }
         out.extend_from_slice(&bytes[run..at]);
