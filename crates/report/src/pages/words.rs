@@ -53,9 +53,24 @@ pub(super) fn with_unit(value: Decimal, of: Unit) -> String {
 ///
 /// Source: JCGM 100:2008, 6.2 and 7.2.6 (from memory).
 pub(super) fn expanded(standard: Decimal) -> String {
-    let doubled = 2.0 * standard.to_f64();
-    Decimal::from_f64_significant(doubled, 2)
-        .map_or_else(|_| format!("2 × {}", number(standard)), number)
+    two_digits(2.0 * standard.to_f64())
+}
+
+/// A number above zero to two significant digits, written without exponent.
+fn two_digits(value: f64) -> String {
+    // One digit before the point and one after: the exponent after rounding.
+    let scientific = format!("{value:.1e}");
+    let (digits, exponent) = scientific.split_once('e').unwrap_or((&scientific, "0"));
+    let exponent: i32 = exponent.parse().unwrap_or(0);
+    match usize::try_from(1 - exponent) {
+        Ok(decimals) => format!("{value:.decimals$}"),
+        // Tens and more: the two digits, then zeros.
+        Err(_) => format!(
+            "{}{}",
+            digits.replace('.', ""),
+            "0".repeat(usize::try_from(exponent - 1).unwrap_or(0))
+        ),
+    }
 }
 
 /// A quantity with unit and expanded uncertainty: `701.5 ± 0.6 mm`.
@@ -226,6 +241,10 @@ mod tests {
             ("0.3", "0.60"),
             ("12", "24"),
             ("0.0065", "0.013"),
+            ("0.0498", "0.10"),
+            ("4.98", "10"),
+            ("61", "120"),
+            ("4990", "10000"),
         ] {
             assert_eq!(expanded(standard.parse().unwrap()), shown);
         }

@@ -10,7 +10,7 @@ use printpdf::{
 
 use super::{fonts, image_name};
 use crate::{
-    font::{Face, MM_PER_POINT},
+    font::{Face, MM_PER_POINT, Weight},
     scene::{
         Colour, Draw, Group, Image, ImageDraw, NodeId, Page, PathDraw, Role, Scene, Segment,
         Stroke, TextDraw, upright,
@@ -67,6 +67,9 @@ pub(super) fn operations(scene: &Scene, page: &Page) -> Drawn {
         height: page.height,
         operations: Vec::new(),
         marks: Vec::new(),
+        fill: None,
+        stroke: None,
+        font: None,
     };
     for (index, group) in page.groups.iter().enumerate() {
         pen.group(index, group);
@@ -82,6 +85,10 @@ struct Pen<'a> {
     height: f64,
     operations: Vec<Op>,
     marks: Vec<(NodeId, usize)>,
+    // What the page's graphics state holds, so that nothing is set twice.
+    fill: Option<Colour>,
+    stroke: Option<Stroke>,
+    font: Option<(Weight, f64)>,
 }
 
 impl Pen<'_> {
@@ -130,7 +137,7 @@ impl Pen<'_> {
     fn path(&mut self, draw: &PathDraw) {
         let parts = self.parts(&draw.path.segments);
         if let Some(fill) = draw.fill {
-            self.operations.push(Op::SetFillColor { col: colour(fill) });
+            self.fill_state(fill);
             let rings = parts
                 .iter()
                 .map(|part| PolygonRing {
@@ -151,7 +158,23 @@ impl Pen<'_> {
         }
     }
 
+    fn fill_state(&mut self, fill: Colour) {
+        if self.fill != Some(fill) {
+            self.fill = Some(fill);
+            self.operations.push(Op::SetFillColor { col: colour(fill) });
+        }
+    }
+
     fn stroke_state(&mut self, stroke: &Stroke) {
+        if self.stroke.as_ref() == Some(stroke) {
+            return;
+        }
+        if self.stroke.is_none() {
+            self.operations.push(Op::SetLineJoinStyle {
+                join: LineJoinStyle::Round,
+            });
+        }
+        self.stroke = Some(stroke.clone());
         let pattern: Vec<f32> = stroke
             .dash
             .iter()
@@ -163,9 +186,6 @@ impl Pen<'_> {
             },
             Op::SetOutlineThickness {
                 pt: points(stroke.width),
-            },
-            Op::SetLineJoinStyle {
-                join: LineJoinStyle::Round,
             },
             Op::SetLineDashPattern {
                 dash: LineDashPattern::new(0.0, &pattern),
@@ -199,15 +219,16 @@ impl Pen<'_> {
     }
 
     fn text(&mut self, draw: &TextDraw) {
-        self.operations.extend([
-            Op::StartTextSection,
-            Op::SetFillColor {
-                col: colour(draw.colour),
-            },
-            Op::SetFont {
+        self.fill_state(draw.colour);
+        self.operations.push(Op::StartTextSection);
+        if self.font != Some((draw.weight, draw.size)) {
+            self.font = Some((draw.weight, draw.size));
+            self.operations.push(Op::SetFont {
                 font: PdfFontHandle::External(fonts::font_id(draw.weight)),
                 size: Pt(narrow(draw.size)),
-            },
+            });
+        }
+        self.operations.extend([
             Op::SetTextCursor {
                 pos: self.point([draw.x, draw.y]),
             },
