@@ -71,6 +71,12 @@ impl Workshop {
             let kind = draft
                 .as_ref()
                 .and_then(|draft| draft.body.pointer("/blade/kind_by_make"));
+            let title = draft
+                .as_ref()
+                .and_then(|draft| draft.body.pointer("/blade/title"))
+                .and_then(Value::as_str)
+                .or_else(|| newest.as_ref().map(|kept| kept.record.blade.title.as_str()))
+                .map(str::to_owned);
             lines.push(BladeLine {
                 kind: kind.and_then(Value::as_str).map(str::to_owned),
                 state,
@@ -83,8 +89,9 @@ impl Workshop {
                         .map(|decision| decision.verdict.key().to_owned())
                 }),
                 revision,
+                // After the index was lost only record and sheet know it.
+                title: title.unwrap_or(row.title),
                 id: row.id,
-                title: row.title,
             });
         }
         Ok(lines)
@@ -126,6 +133,26 @@ impl Workshop {
             .iter()
             .map(|row| self.kept(row))
             .collect()
+    }
+
+    /// Finds a record of a blade by its number, or its newest.
+    pub(crate) fn pick(&self, blade: &str, number: Option<u32>) -> Result<Kept, WorkshopError> {
+        let newest = self
+            .store
+            .tip(blade)?
+            .ok_or_else(|| WorkshopError::NoRecord(blade.to_owned()))?;
+        let Some(asked) = number else {
+            return self.kept(&newest);
+        };
+        let rows = self.store.records(blade)?;
+        match rows.iter().find(|row| row.sequence == u64::from(asked)) {
+            Some(row) => self.kept(row),
+            None => Err(WorkshopError::NoSuchRecord {
+                blade: blade.to_owned(),
+                asked,
+                newest: u32::try_from(newest.sequence).unwrap_or(u32::MAX),
+            }),
+        }
     }
 
     pub(crate) fn kept(&self, row: &RecordRow) -> Result<Kept, WorkshopError> {

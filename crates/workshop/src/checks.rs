@@ -15,6 +15,7 @@ use tangmark_core::{Digest, json as core_json};
 use tangmark_host::{PluginOutcome, discover};
 use tangmark_plugin as plugin;
 
+use crate::carried::carried;
 use crate::{Surroundings, Workshop, WorkshopError, plugins};
 
 /// What a check found.
@@ -85,7 +86,7 @@ impl Workshop {
         let values: Vec<Value> = history.iter().map(|kept| kept.value.clone()).collect();
         let records: Vec<Record> = history.into_iter().map(|kept| kept.record).collect();
         let input = Digest::from_bytes([0; 32]);
-        let found = self.run_plugins(
+        let mut found = self.run_plugins(
             &Question {
                 sheet: &sheet,
                 history: &values,
@@ -97,6 +98,8 @@ impl Workshop {
             .last()
             .map(|record| record.overrides.clone())
             .unwrap_or_default();
+        let stays = carried(&records, &sheet, &overrides, &found.public);
+        found.public.extend(stays);
         let stops = hold::standing(HoldInput {
             findings: &found.public,
             overrides: &overrides,
@@ -240,9 +243,9 @@ fn merge(outcome: &PluginOutcome, input: Digest, all: &mut Found) {
                         .iter()
                         .any(|pointer| touches_withholdable(pointer));
                     if private {
-                        all.private.push(finding)
+                        all.private.push(finding);
                     } else {
-                        all.public.push(finding)
+                        all.public.push(finding);
                     }
                 }
             }

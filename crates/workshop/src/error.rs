@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use tangmark_core::check::Problem;
-use tangmark_core::hold::HoldError;
+use tangmark_core::hold::{HoldError, StopKind};
 use tangmark_core::record::ScalarError;
 use tangmark_core::sheet::SheetError;
 use tangmark_store::StoreError;
@@ -16,6 +16,8 @@ use tangmark_trust::pdf::SignPdfError;
 use tangmark_trust::proof::ProofError;
 use tangmark_trust::recovery::RecoveryError;
 use tangmark_trust::withhold::WithholdError;
+
+use crate::name::NameError;
 
 /// Why a use-case did not go through. Nothing was written that the error does not name.
 #[derive(Debug, thiserror::Error)]
@@ -81,6 +83,12 @@ pub enum WorkshopError {
     /// A file exists already.
     #[error("{0} exists already; it is not overwritten")]
     Exists(PathBuf),
+    /// The name is not one that people can compare.
+    #[error(transparent)]
+    Name(#[from] NameError),
+    /// A key file of which nothing here tells whose it is.
+    #[error("key file `{0}` opens, but no record here was sealed with its key")]
+    StrangeKey(String),
     /// Setup did not finish.
     #[error("the workshop is not set up: it has no name or key")]
     NotSetUp,
@@ -98,6 +106,37 @@ pub enum WorkshopError {
     /// No sealed record.
     #[error("blade `{0}` has no sealed record yet")]
     NoRecord(String),
+    /// No record of that number.
+    #[error("blade `{blade}` has no record {asked}, 1 to {newest} are there")]
+    NoSuchRecord {
+        /// Blade.
+        blade: String,
+        /// Number asked for.
+        asked: u32,
+        /// Number of the newest record.
+        newest: u32,
+    },
+    /// A pass that a record names as worked under hold was taken out of the sheet.
+    #[error(
+        "pass `{pass}` is not in the sheet, but an earlier record names it as worked under hold while {rule} stood"
+    )]
+    PassGone {
+        /// Pass.
+        pass: String,
+        /// The rule that stood.
+        rule: String,
+    },
+    /// An answer names a rule that found nothing.
+    #[error("an answer names {0}, but no stop of that name was found")]
+    NothingToAnswer(String),
+    /// An answer that a specialist's reply cannot give.
+    #[error("a specialist's reply may not lift {rule}")]
+    NotAnswerable {
+        /// The rule.
+        rule: String,
+        /// What may lift it.
+        kind: StopKind,
+    },
     /// A record that fits the sheet's form but not the rules.
     #[error("the record would not pass its own check: {}", first(problems))]
     Record {
@@ -217,6 +256,20 @@ impl WorkshopError {
             Self::Render(_) => "report this as a fault of the program, with the record",
             Self::File { .. } => "check that the path exists and may be read and written",
             Self::Exists(_) => "name another file with `--out FILE`",
+            Self::StrangeKey(_) => {
+                "move it out of `keys/` if it belongs elsewhere; a workshop that sealed nothing yet is made anew with `tangmark setup DIR`"
+            }
+            Self::Name(error) => error.hint(),
+            Self::NoSuchRecord { blade, .. } => {
+                return format!("see what is there with `tangmark blade show {blade}`");
+            }
+            Self::PassGone { .. } => {
+                "put the pass back into the sheet, then `tangmark examine put SHEET`: every later record names it"
+            }
+            Self::NothingToAnswer(_) => {
+                "run `tangmark check` and copy the name of the rule from there"
+            }
+            Self::NotAnswerable { kind, .. } => kind.answered_by(),
             Self::NotSetUp => "run `tangmark setup DIR --name \"…\"` in an empty folder",
             Self::NoSheet(_) => {
                 "write one with `tangmark examine new`, then `tangmark examine put SHEET`"

@@ -19,12 +19,30 @@ use crate::{Surroundings, Workshop, WorkshopError};
 pub struct Imported {
     /// What was read: rows, faults with both values, remarks.
     pub report: ImportReport,
-    /// Blades entered: key and identity in the table.
-    pub entered: Vec<(String, String)>,
-    /// Rows not entered, with the reason.
-    pub not_entered: Vec<(u64, String)>,
+    /// Blades entered.
+    pub entered: Vec<EnteredBlade>,
+    /// Rows no sheet could be made of.
+    pub not_entered: Vec<RowLeftOut>,
     /// Nothing was written.
     pub dry_run: bool,
+}
+
+/// A blade that an import entered.
+#[derive(Clone, Debug, Serialize)]
+pub struct EnteredBlade {
+    /// Key it was given.
+    pub blade: String,
+    /// What the table calls it.
+    pub identity: String,
+}
+
+/// A row that an import left out.
+#[derive(Clone, Debug, Serialize)]
+pub struct RowLeftOut {
+    /// Line of the table, from 1.
+    pub line: u64,
+    /// Why.
+    pub reason: String,
 }
 
 /// Reads a column map from `field=column[:unit]` pairs; without pairs the usual headings are tried.
@@ -73,7 +91,10 @@ impl Workshop {
             progress(index + 1, report.rows.len());
             let key = key_of(&row.identity, &taken);
             match sheet_of(row, &key) {
-                Err(reason) => not_entered.push((row.line, reason)),
+                Err(reason) => not_entered.push(RowLeftOut {
+                    line: row.line,
+                    reason,
+                }),
                 Ok(sheet) => {
                     if !dry_run {
                         self.keep_sheet(
@@ -85,7 +106,10 @@ impl Workshop {
                         )?;
                     }
                     taken.insert(key.clone());
-                    entered.push((key, row.identity.clone()));
+                    entered.push(EnteredBlade {
+                        blade: key,
+                        identity: row.identity.clone(),
+                    });
                 }
             }
         }

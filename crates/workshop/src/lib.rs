@@ -4,11 +4,14 @@
 //! [`verify::verify`].
 #![forbid(unsafe_code)]
 
+mod adopt;
 mod blades;
+mod carried;
 mod checks;
 pub mod demo;
 mod error;
 pub mod import;
+mod name;
 mod photos;
 mod plugins;
 mod report;
@@ -26,12 +29,14 @@ use tangmark_core::record::UtcTime;
 use tangmark_store::{FolderStore, Store as _};
 use tangmark_trust::PublicKey;
 
+pub use adopt::{AdoptedKey, MadeOn};
 pub use blades::{BladeLine, BladeState};
 pub use checks::CheckReport;
 pub use error::WorkshopError;
-pub use plugins::{PluginLine, SHIPPED_PLUGINS};
+pub use name::{LONGEST_NAME, NameError, check_name, hides};
+pub use plugins::{PluginLine, PluginRule, SHIPPED_PLUGINS};
 pub use report::{Paper, ReportFile};
-pub use seal::{Order, Sealed};
+pub use seal::{Exported, Order, Sealed};
 pub use setup::{Setup, SetupReport};
 pub use sheets::{PutSheet, SheetChange, TEMPLATE, template};
 /// Types of the record that a face names.
@@ -44,6 +49,9 @@ pub use tangmark_host::{RUNNER_COMMAND, runner_main};
 pub use tangmark_trust::verdict;
 pub use terms::{TermLine, TermList, lists as term_lists};
 pub use upkeep::{Rebuilt, StoreCheck, StoreProblem, rebuild};
+
+/// The page that explains a sealed record to a stranger, with commands to check one.
+pub const RECORD_FORMAT: &str = include_str!("../../../schemas/record-format.md");
 
 /// What a use-case needs of the outside world, handed in by the face.
 pub struct Surroundings<'a> {

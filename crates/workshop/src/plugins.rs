@@ -10,6 +10,15 @@ use crate::{Surroundings, Workshop, WorkshopError};
 /// Names of the plugins that come with the program.
 pub const SHIPPED_PLUGINS: [&str; 2] = ["dimensions", "triage"];
 
+/// A rule of a plugin.
+#[derive(Clone, Debug, Serialize)]
+pub struct PluginRule {
+    /// Name, as findings carry it.
+    pub id: String,
+    /// One line for people.
+    pub title: String,
+}
+
 /// One line of the list of plugins.
 #[derive(Clone, Debug, Serialize)]
 pub struct PluginLine {
@@ -25,8 +34,8 @@ pub struct PluginLine {
     pub version: Option<String>,
     /// Title, when it could be asked.
     pub title: Option<String>,
-    /// Rules: id and title.
-    pub rules: Vec<(String, String)>,
+    /// Rules.
+    pub rules: Vec<PluginRule>,
     /// What is wrong, or what barrier this kernel lacks.
     pub remarks: Vec<String>,
 }
@@ -158,7 +167,10 @@ impl Workshop {
                         .description
                         .rules
                         .into_iter()
-                        .map(|rule| (rule.id, rule.title))
+                        .map(|rule| PluginRule {
+                            id: rule.id,
+                            title: rule.title,
+                        })
                         .collect();
                     line.remarks = described.barriers.lacking();
                 }

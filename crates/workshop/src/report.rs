@@ -53,12 +53,7 @@ impl Workshop {
         passphrase: &[u8],
         out: Option<&Path>,
     ) -> Result<ReportFile, WorkshopError> {
-        let history = self.history(blade)?;
-        let kept = match sequence {
-            None => history.last(),
-            Some(sequence) => history.iter().find(|kept| kept.record.sequence == sequence),
-        };
-        let kept = kept.ok_or_else(|| WorkshopError::NoRecord(blade.to_owned()))?;
+        let kept = self.pick(blade, sequence)?;
         let record = &kept.record;
         let file = if let Some(out) = out {
             out.to_owned()

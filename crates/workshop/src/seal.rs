@@ -5,17 +5,18 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 use serde_json::{Map, Value, json};
-use tangmark_core::hold::{self, HoldInput};
+use tangmark_core::hold::{self, HoldInput, StopKind};
 use tangmark_core::record::withhold::{RULES, WithholdRule};
 use tangmark_core::record::{
-    Decision, Header, Issuer, Judgement, Override, Purpose, Record, RecordId, SCHEMA_ID,
-    SCHEMA_VERSION, SchemaRef, Sheet, Term as _, Verdict,
+    AnswerKind, Decision, Finding, Header, Issuer, Judgement, Level, Override, Purpose, Record,
+    RecordId, SCHEMA_ID, SCHEMA_VERSION, SchemaRef, Sheet, Term as _, Verdict,
 };
 use tangmark_core::{Digest, check, json as core_json, schema};
 use tangmark_store::{Attachment, NewRecord, ObjectKind, Role, Store as _};
 use tangmark_trust::withhold::{self, Disclosure};
 use tangmark_trust::{PrivateKey, proof};
 
+use crate::carried::carried;
 use crate::checks::{Found, Question, named};
 use crate::setup::write;
 use crate::{Surroundings, Workshop, WorkshopError};
@@ -56,6 +57,21 @@ pub struct Sealed {
     pub withheld: usize,
     /// Passes under hold that the record names.
     pub under_hold: usize,
+}
+
+/// A record that was written out again.
+#[derive(Clone, Debug, Serialize)]
+pub struct Exported {
+    /// Blade.
+    pub blade: String,
+    /// The record's name.
+    pub record: Digest,
+    /// Number in the blade's chain.
+    pub sequence: u32,
+    /// Purpose.
+    pub purpose: Purpose,
+    /// File with the sealed bytes.
+    pub file: PathBuf,
 }
 
 impl Workshop {
@@ -197,24 +213,25 @@ impl Workshop {
         ))
     }
 
-    /// Writes the sealed bytes of a blade's record to a file, the newest one unless `sequence` is given.
+    /// Writes the sealed bytes of a blade's record to a new file, the newest one unless `sequence` is given.
     ///
     /// # Errors
-    /// When there is no such record or the file exists.
+    /// When there is no such record, its bytes are rotten, or the file exists.
     pub fn export_record(
         &self,
         blade: &str,
         sequence: Option<u32>,
         out: &Path,
-    ) -> Result<Digest, WorkshopError> {
-        let history = self.history(blade)?;
-        let kept = match sequence {
-            None => history.last(),
-            Some(sequence) => history.iter().find(|kept| kept.record.sequence == sequence),
-        };
-        let kept = kept.ok_or_else(|| WorkshopError::NoRecord(blade.to_owned()))?;
+    ) -> Result<Exported, WorkshopError> {
+        let kept = self.pick(blade, sequence)?;
         write(out, &kept.bytes)?;
-        Ok(kept.row.name)
+        Ok(Exported {
+            blade: blade.to_owned(),
+            record: kept.row.name,
+            sequence: kept.record.sequence,
+            purpose: kept.record.purpose,
+            file: out.to_owned(),
+        })
     }
 }
 
@@ -298,13 +315,16 @@ fn judge(
     order: &Order<'_>,
     sheet: &Sheet,
     records: &[Record],
-    found: Found,
+    mut found: Found,
 ) -> Result<Judgement, WorkshopError> {
-    hold::check_overrides(&order.overrides, &found.public)?;
     let mut overrides = records
         .last()
         .map(|record| record.overrides.clone())
         .unwrap_or_default();
+    let stays = carried(records, sheet, &overrides, &found.public);
+    found.public.extend(stays);
+    hold::check_overrides(&order.overrides, &found.public)?;
+    check_answers(order.decision.as_ref(), &found.public)?;
     overrides.extend(order.overrides.iter().cloned());
     let stops = hold::standing(HoldInput {
         findings: &found.public,
@@ -313,6 +333,16 @@ fn judge(
     });
     hold::may_seal(order.purpose, order.decision.as_ref(), &stops)?;
     let worked_under_hold = hold::worked_under_hold(sheet, &stops, &overrides, records);
+    // The line names the pass for good, so the pass has to be there to be read.
+    let gone = worked_under_hold
+        .iter()
+        .find(|line| !sheet.passes.iter().any(|pass| pass.id == line.pass));
+    if let Some(line) = gone {
+        return Err(WorkshopError::PassGone {
+            pass: line.pass.to_string(),
+            rule: line.rule.clone(),
+        });
+    }
     Ok(Judgement {
         runs: found.runs,
         findings: found.public,
@@ -321,6 +351,28 @@ fn judge(
         overrides,
         worked_under_hold,
     })
+}
+
+/// Checks that a specialist's answers name stops that were found and that a reply may lift.
+fn check_answers(decision: Option<&Decision>, findings: &[Finding]) -> Result<(), WorkshopError> {
+    let answers = decision.iter().flat_map(|decision| &decision.answers);
+    for answer in answers.filter(|answer| answer.kind == AnswerKind::SpecialistReply) {
+        let stop = findings
+            .iter()
+            .filter(|finding| finding.level == Level::Stop)
+            .find(|finding| hold::name(finding) == answer.rule);
+        match stop.map(StopKind::of) {
+            Some(StopKind::Importance) => {}
+            Some(kind) => {
+                return Err(WorkshopError::NotAnswerable {
+                    rule: answer.rule.clone(),
+                    kind,
+                });
+            }
+            None => return Err(WorkshopError::NothingToAnswer(answer.rule.clone())),
+        }
+    }
+    Ok(())
 }
 
 /// Takes the withholdable values out of a sheet, apart from those of the record itself (see [`compose`]).

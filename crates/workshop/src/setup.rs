@@ -9,6 +9,7 @@ use tangmark_store::{FolderStore, KeyRow, Store as _};
 use tangmark_trust::recovery::Recovery;
 use tangmark_trust::{PrivateKey, certificate, history, keyfile};
 
+use crate::name::check_name;
 use crate::{DEMO_SETTING, NAME_SETTING, Surroundings, Workshop, WorkshopError, plugins};
 
 /// Order to make a workshop.
@@ -65,11 +66,13 @@ impl Workshop {
     /// Makes a workshop.
     ///
     /// # Errors
-    /// When the folder is not empty or cannot be written, or the passphrase is empty.
+    /// When the folder is not empty or cannot be written, the passphrase is empty, or the name is none that people can
+    /// compare. Nothing is made then.
     pub fn setup(
         order: &Setup<'_>,
         around: &mut Surroundings<'_>,
     ) -> Result<(Self, SetupReport), WorkshopError> {
+        check_name(order.name)?;
         let key = new_key(around.random)?;
         let mut salt = [0; 16];
         let mut iv = [0; 16];

@@ -48,6 +48,15 @@ pub struct TourVerdict {
     pub verdict: verdict::Verdict,
 }
 
+/// Something that was asked on purpose and refused.
+#[derive(Clone, Debug, Serialize)]
+pub struct Refusal {
+    /// What was asked.
+    pub asked: String,
+    /// What was answered.
+    pub answer: String,
+}
+
 /// What the tour made.
 #[derive(Clone, Debug, Serialize)]
 pub struct TourReport {
@@ -61,8 +70,8 @@ pub struct TourReport {
     pub stranger_memory: PathBuf,
     /// Blades.
     pub blades: Vec<TourBlade>,
-    /// Refusals that were met on purpose: what was asked and what was answered.
-    pub refusals: Vec<(String, String)>,
+    /// Refusals that were met on purpose.
+    pub refusals: Vec<Refusal>,
     /// Verifications.
     pub verdicts: Vec<TourVerdict>,
 }
@@ -180,7 +189,7 @@ fn visit(
     workshop: &Workshop,
     stop: &Stop,
     blades: &mut Vec<TourBlade>,
-    refusals: &mut Vec<(String, String)>,
+    refusals: &mut Vec<Refusal>,
     around: &mut Surroundings<'_>,
     say: &mut dyn FnMut(&str),
 ) -> Result<(), WorkshopError> {
@@ -234,7 +243,10 @@ fn visit(
             say(&format!(
                 "{blade}: asked to seal it for work, refused: {error}"
             ));
-            refusals.push((asked, error.to_string()));
+            refusals.push(Refusal {
+                asked,
+                answer: error.to_string(),
+            });
         }
         order.overrides = Vec::new();
     }

@@ -42,6 +42,8 @@ pub struct Rebuilt {
     pub attachments: u64,
     /// What became of the old index, in words.
     pub old_index: String,
+    /// Key files that the index does not list; [`Workshop::adopt_key`] lists one.
+    pub unlisted_keys: Vec<String>,
     /// What a person must look at; empty after a rebuild that lost nothing.
     pub remarks: Vec<String>,
 }
@@ -85,7 +87,8 @@ fn named(hint: &str) -> String {
     .replace("check again", "run `tangmark store check` again")
 }
 
-/// Makes the index of the workshop in `folder` anew from its objects.
+/// Makes the index of the workshop in `folder` anew from its objects. A key whose row was lost with the old index is
+/// named: only its passphrase tells whether it is the workshop's.
 ///
 /// # Errors
 /// When the folder is no workshop, is open in another program, or cannot be written.
@@ -94,7 +97,7 @@ pub fn rebuild(
     progress: &mut dyn FnMut(u64, u64),
 ) -> Result<Rebuilt, WorkshopError> {
     let made = FolderStore::rebuild_index(folder, Limits::default(), &mut |at| {
-        progress(at.done, at.total)
+        progress(at.done, at.total);
     })?;
     let mut remarks = Vec::new();
     let old_index = match made.old_index {
@@ -128,16 +131,20 @@ pub fn rebuild(
     remarks.extend(made.untitled_blades.iter().map(|blade| {
         format!("blade `{blade}` is known from sealed records only; put its sheet again with `tangmark examine put`")
     }));
-    remarks.extend(
-        made.unlisted_keys
-            .iter()
-            .map(|file| format!("key file `{file}` is not listed: bring `workshop.db` back from a backup to seal with it")),
-    );
+    let workshop = Workshop::open(folder)?;
+    workshop.restore_identity()?;
+    if workshop.store.plugin_approvals()?.is_empty() {
+        remarks.push(
+            "no plugin is approved: approve those that come with this program with `tangmark plugin approve --shipped`, others one by one"
+                .to_owned(),
+        );
+    }
     Ok(Rebuilt {
         objects: made.objects,
         records: made.records,
         attachments: made.attachments,
         old_index,
+        unlisted_keys: made.unlisted_keys,
         remarks,
     })
 }

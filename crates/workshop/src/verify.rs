@@ -4,8 +4,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use tangmark_core::record::UtcTime;
-use tangmark_trust::memory::{self, Memory, SeenKey};
-use tangmark_trust::verdict::{self, BytesLine, Judged, Reader, SignerLine};
+use tangmark_trust::memory::{self, Memory, MemoryFileError, SeenKey};
+use tangmark_trust::verdict::{self, Judged, Reader, SignerLine};
 
 use crate::{Workshop, WorkshopError};
 
@@ -23,24 +23,27 @@ pub struct Verify<'a> {
     pub memory: Option<&'a Path>,
     /// The reader's own workshop, if there is one.
     pub workshop: Option<&'a Workshop>,
-    /// Keep a new key in the memory, after the reader compared the fingerprint.
+    /// Keep a key that is new in the memory.
     pub remember: bool,
     /// The time now.
     pub now: &'a UtcTime,
 }
 
 /// What came of it.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub struct Verified {
     /// The verdict with the record.
     pub judged: Judged,
     /// The key was new and is remembered now.
     pub remembered: bool,
+    /// Why a key that was new could not be remembered; the verdict stands all the same.
+    pub not_remembered: Option<MemoryFileError>,
 }
 
 /// Verifies a file. Nothing is asked from a network.
 ///
-/// A new key is remembered only where the reader asks for it.
+/// A new key of intact bytes is remembered where the order says so. Nothing that is remembered is ever replaced: a name
+/// that comes with another key, or a key under another name, is told as that, this time and every time.
 ///
 /// # Errors
 /// When the file cannot be read, or the memory is damaged.
@@ -67,17 +70,25 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
         others: &others,
     };
     let judged = verdict::judge(&bytes, &reader);
-    let remembered = remember(order, &judged)?;
-    Ok(Verified { judged, remembered })
+    let (remembered, not_remembered) = match remember(order, &judged) {
+        Ok(remembered) => (remembered, None),
+        Err(error) => (false, Some(error)),
+    };
+    Ok(Verified {
+        judged,
+        remembered,
+        not_remembered,
+    })
 }
 
-fn remember(order: &Verify<'_>, judged: &Judged) -> Result<bool, WorkshopError> {
+fn remember(order: &Verify<'_>, judged: &Judged) -> Result<bool, MemoryFileError> {
     let verdict = &judged.verdict;
     let (Some(folder), Some(key), Some(name)) = (order.memory, &judged.key, &verdict.issuer) else {
         return Ok(false);
     };
-    let intact = matches!(verdict.bytes, BytesLine::Intact | BytesLine::SameContent);
-    if !order.remember || !intact || !matches!(verdict.signer, SignerLine::New { .. }) {
+    // 2: nothing in the file or its chain was altered, and the signer is new or not the one remembered.
+    let sound = verdict.exit_code() == 2;
+    if !order.remember || !sound || !matches!(verdict.signer, SignerLine::New { .. }) {
         return Ok(false);
     }
     let source = order
@@ -85,10 +96,7 @@ fn remember(order: &Verify<'_>, judged: &Judged) -> Result<bool, WorkshopError> 
         .file_name()
         .map(|name| name.to_string_lossy().into_owned())
         .unwrap_or_default();
-    Ok(memory::remember(
-        folder,
-        SeenKey::new(name, key, order.now.as_str(), &source),
-    )?)
+    memory::remember(folder, SeenKey::new(name, key, order.now.as_str(), &source))
 }
 
 fn read(path: &Path) -> Result<Vec<u8>, WorkshopError> {
