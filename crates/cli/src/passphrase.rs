@@ -1,7 +1,7 @@
 //! Passphrases: by prompt, or from a file, pipe or descriptor; never by argument or environment.
 
 use std::fs::File;
-use std::io::{self, Read};
+use std::io::{self, IsTerminal as _, Read};
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -25,6 +25,11 @@ pub(crate) struct Source {
 }
 
 impl Source {
+    /// Tells whether a passphrase can be had: a file is named, or somebody sits at the terminal.
+    pub(crate) fn can_be_had(&self) -> bool {
+        self.passphrase_file.is_some() || io::stdin().is_terminal()
+    }
+
     /// Returns the passphrase that opens an existing key.
     pub(crate) fn existing(&self) -> Result<Zeroizing<String>, Failure> {
         match &self.passphrase_file {

@@ -2,6 +2,8 @@
 
 use std::io::Write as _;
 
+use tangmark_workshop::hides;
+
 /// Adds to a text as `format!` would; writing to a `String` cannot fail.
 macro_rules! add {
     ($text:expr, $($argument:tt)+) => {{
@@ -19,11 +21,6 @@ pub(crate) fn say(line: &str) {
     // When nobody listens there is nobody to tell.
     let _ = writeln!(std::io::stderr().lock(), "{line}");
 }
-
-/// Invisible letters and marks that the standard library counts as printable.
-const INVISIBLE: [char; 6] = [
-    '\u{34f}', '\u{115f}', '\u{1160}', '\u{2800}', '\u{3164}', '\u{ffa0}',
-];
 
 /// Returns a stranger's text such that it shows what it is: characters that are invisible, turn the direction of
 /// writing or steer a terminal stand as `\u{…}`, and a text beyond 600 characters is cut with `…`.
@@ -46,16 +43,6 @@ pub(crate) fn cut(text: &str, longest: usize) -> String {
         }
     }
     shown
-}
-
-fn hides(letter: char) -> bool {
-    if matches!(letter, ' ' | '\'' | '"' | '\\' | '\u{3000}') {
-        return false;
-    }
-    let variation = matches!(letter, '\u{180b}'..='\u{180f}' | '\u{fe00}'..='\u{fe0f}' | '\u{e0000}'..='\u{e0fff}');
-    // In second place, so that a combining mark is not escaped for lack of a letter before it.
-    let pair: String = ['x', letter].iter().collect();
-    variation || INVISIBLE.contains(&letter) || pair.escape_debug().nth(1) == Some('\\')
 }
 
 /// Lays rows out in columns, two spaces apart; no line ends in a space.

@@ -1,6 +1,6 @@
 //! `tangmark blade`.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
 use serde::Serialize;
@@ -11,11 +11,12 @@ use crate::outcome::{Failure, Outcome, code, print, print_json};
 use crate::show::{self, add, say};
 use crate::surroundings;
 
-/// List the blades of the workshop, or show one
+/// List the blades of the workshop, show one, or write a sealed record of one out again
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark blade list
-  tangmark blade show reed")]
+  tangmark blade show reed
+  tangmark blade record reed --number 1 --out reed-first.json")]
 pub(crate) struct Arguments {
     #[command(subcommand)]
     what: What,
@@ -43,6 +44,25 @@ enum What {
         #[arg(long)]
         json: bool,
     },
+    /// Write the bytes of a sealed record to a file, as they were sealed
+    ///
+    /// For a copy that was lost. An existing file is never overwritten.
+    #[command(after_help = "Examples:
+  tangmark blade record reed --out reed.json
+  tangmark blade record reed --number 1 --out reed-first.json")]
+    Record {
+        /// Key of the blade
+        blade: String,
+        /// Number of the record in the blade's chain [default: the newest]
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+        number: Option<u32>,
+        /// File to write
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+        /// Print JSON
+        #[arg(long)]
+        json: bool,
+    },
 }
 
 pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
@@ -50,6 +70,27 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     match &arguments.what {
         What::List { json } => list(&workshop, *json),
         What::Show { blade, json } => show_one(&workshop, blade, *json),
+        What::Record {
+            blade,
+            number,
+            out,
+            json,
+        } => {
+            let exported = workshop.export_record(blade, *number, out)?;
+            if *json {
+                print_json(&exported)?;
+                return Ok(code::GOOD);
+            }
+            print(&format!("{}\n", exported.file.display()))?;
+            say(&format!(
+                "record {} of {} ({}), as it was sealed; its name is {}",
+                exported.sequence,
+                exported.blade,
+                exported.purpose.key(),
+                exported.record
+            ));
+            Ok(code::GOOD)
+        }
     }
 }
 

@@ -314,16 +314,17 @@ fn import(
 fn imported_text(imported: &Imported) -> String {
     let report = &imported.report;
     let mut text = String::new();
-    for (key, identity) in &imported.entered {
+    for entered in &imported.entered {
         add!(
             text,
-            "{} {key} from {}\n",
+            "{} {} from {}\n",
             if imported.dry_run {
                 "would enter"
             } else {
                 "entered"
             },
-            show::cut(identity, 80)
+            entered.blade,
+            show::cut(&entered.identity, 80)
         );
     }
     let sections = [
@@ -344,11 +345,12 @@ fn imported_text(imported: &Imported) -> String {
             );
         }
     }
-    for (line, reason) in &imported.not_entered {
+    for row in &imported.not_entered {
         add!(
             text,
-            "  line {line}: no sheet could be made: {}\n",
-            show::plain(reason)
+            "  line {}: no sheet could be made: {}\n",
+            row.line,
+            show::plain(&row.reason)
         );
     }
     add!(

@@ -132,12 +132,12 @@ fn list(lines: &[PluginLine], json: bool) -> Result<(), Failure> {
         if let Some(digest) = line.digest {
             add!(text, "  SHA-256: {digest}\n");
         }
-        for (rule, title) in &line.rules {
+        for rule in &line.rules {
             add!(
                 text,
                 "  rule {}: {}\n",
-                show::plain(rule),
-                show::plain(title)
+                show::plain(&rule.id),
+                show::plain(&rule.title)
             );
         }
         for remark in &line.remarks {

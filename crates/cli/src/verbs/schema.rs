@@ -1,12 +1,12 @@
 //! `tangmark schema`.
 
 use clap::{Args, Subcommand, ValueEnum};
-use tangmark_workshop::{TermList, schema, term_lists};
+use tangmark_workshop::{RECORD_FORMAT, TermList, schema, term_lists};
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
 use crate::show;
 
-/// Show the published schemas and the closed lists of terms
+/// Show the published schemas, the page on the format, and the closed lists of terms
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark schema show
@@ -27,6 +27,10 @@ enum What {
         #[arg(value_enum, default_value_t = Which::Record)]
         which: Which,
     },
+    /// Print the page that explains a sealed record to a stranger, with commands to check one without this program
+    #[command(after_help = "Examples:
+  tangmark schema page > record-format.md")]
+    Page,
     /// Print the words allowed in the closed lists, with kanji and gloss
     #[command(after_help = "Examples:
   tangmark schema terms                  name the lists
@@ -57,6 +61,7 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
         What::Show {
             which: Which::Sheet,
         } => print_json(schema::sheet())?,
+        What::Page => print(RECORD_FORMAT)?,
         What::Terms {
             list: None,
             json: true,

@@ -7,7 +7,10 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use tangmark_workshop::Order;
-use tangmark_workshop::record::{Decision, Override, Purpose, Term, UtcTime, Verdict};
+use tangmark_workshop::record::{
+    Answer, AnswerKind, Decision, Override, Purpose, Term, UtcTime, Verdict,
+};
+use unicode_normalization::UnicodeNormalization as _;
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
 use crate::passphrase;
@@ -24,7 +27,9 @@ use crate::surroundings;
   tangmark seal reed --for before_work --verdict work --reason \"Sound edge\" --by \"I. Reed\"
   tangmark seal gorge --for intake --verdict set_aside --reason \"Edge crack\" --by \"I. Reed\"
   tangmark seal lantern --for before_work --verdict work --reason \"Cleaning\" --by \"I. Reed\"
-      --override triage/RULE --override-name \"S. Moor\" --override-reason \"Seen, may be cleaned\"")]
+      --override triage/RULE --override-name \"S. Moor\" --override-reason \"Seen, may be cleaned\"
+  tangmark seal lantern --for reply --verdict work --reason \"Letter of 4 May\" --by \"S. Moor\"
+      --answer triage/RULE --answer-how \"Seen in hand: a light polish does no harm\"")]
 pub(crate) struct Arguments {
     /// Key of the blade
     blade: String,
@@ -50,6 +55,13 @@ pub(crate) struct Arguments {
     /// Why it is lifted (can be repeated)
     #[arg(long, value_name = "TEXT", requires = "overrides")]
     override_reason: Vec<String>,
+    /// Answer a stop by the specialist's reply that this record holds, named as `tangmark check` names it; only with
+    /// `--for reply` (can be repeated, with the words each time)
+    #[arg(long = "answer", value_name = "PLUGIN/RULE", requires_all = ["answer_how", "verdict"])]
+    answers: Vec<String>,
+    /// What the specialist says of that stop (can be repeated)
+    #[arg(long, value_name = "TEXT", requires = "answers")]
+    answer_how: Vec<String>,
     /// File for a copy of the record [default: a name in `out/` of the workshop]
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -156,7 +168,8 @@ fn words(option: &str, text: &str) -> Result<String, Failure> {
             format!("write `{option} \"…\"`"),
         ));
     }
-    Ok(text.to_owned())
+    // A keyboard may send letters and marks apart; a record holds them together.
+    Ok(text.nfc().collect())
 }
 
 fn decision(arguments: &Arguments) -> Result<Option<Decision>, Failure> {
@@ -169,8 +182,43 @@ fn decision(arguments: &Arguments) -> Result<Option<Decision>, Failure> {
         verdict,
         by: words("--by", by)?,
         reason: words("--reason", reason)?,
-        answers: Vec::new(),
+        answers: answers(arguments)?,
     }))
+}
+
+fn answers(arguments: &Arguments) -> Result<Vec<Answer>, Failure> {
+    let (rules, words_of) = (&arguments.answers, &arguments.answer_how);
+    if rules.len() != words_of.len() {
+        return Err(Failure::usage(
+            format!(
+                "{} --answer and {} --answer-how found, as many of each are allowed",
+                rules.len(),
+                words_of.len()
+            ),
+            "give the specialist's words with each answer",
+        ));
+    }
+    if !rules.is_empty() && arguments.purpose != Purpose::Reply {
+        return Err(Failure::usage(
+            format!(
+                "`--answer` found with `--for {}`, it is allowed with `--for reply`",
+                arguments.purpose.key()
+            ),
+            "seal the specialist's reply as a record of its own: it lifts the stop for the records after it",
+        ));
+    }
+    rules
+        .iter()
+        .zip(words_of)
+        .map(|(rule, how)| {
+            Ok(Answer {
+                rule: rule.clone(),
+                kind: AnswerKind::SpecialistReply,
+                how: words("--answer-how", how)?,
+                record: None,
+            })
+        })
+        .collect()
 }
 
 fn overrides(arguments: &Arguments, now: &UtcTime) -> Result<Vec<Override>, Failure> {

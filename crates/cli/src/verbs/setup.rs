@@ -3,7 +3,8 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use tangmark_workshop::{SHIPPED_PLUGINS, Setup, SetupReport, Workshop};
+use tangmark_workshop::{SHIPPED_PLUGINS, Setup, SetupReport, Workshop, WorkshopError, check_name};
+use unicode_normalization::UnicodeNormalization as _;
 
 use crate::outcome::{Outcome, code, print};
 use crate::passphrase;
@@ -21,7 +22,7 @@ use crate::surroundings;
 pub(crate) struct Arguments {
     /// Folder to make the workshop in; new or empty
     dir: PathBuf,
-    /// Name of the workshop, as it will stand in every record
+    /// Name of the workshop, as it will stand in every record: 1 to 64 characters, all of which show
     #[arg(long, value_name = "NAME")]
     name: String,
     #[command(flatten)]
@@ -29,11 +30,14 @@ pub(crate) struct Arguments {
 }
 
 pub(crate) fn run(arguments: &Arguments) -> Outcome {
+    // Before anybody is asked for a passphrase. A keyboard may send letters and marks apart.
+    let name: String = arguments.name.nfc().collect();
+    check_name(&name).map_err(WorkshopError::from)?;
     let passphrase = arguments.passphrase.fresh()?;
     let report = surroundings::with(|around| {
         let order = Setup {
             folder: &arguments.dir,
-            name: &arguments.name,
+            name: &name,
             passphrase: passphrase.as_bytes(),
             demo: false,
         };

@@ -59,8 +59,9 @@ fn text(report: &TourReport) -> String {
     if !report.refusals.is_empty() {
         text.push_str("\nrefused on purpose:\n");
     }
-    for (asked, answer) in &report.refusals {
-        add!(text, "  {}: {}\n", show::plain(asked), show::plain(answer));
+    for refusal in &report.refusals {
+        let (asked, answer) = (show::plain(&refusal.asked), show::plain(&refusal.answer));
+        add!(text, "  {asked}: {answer}\n");
     }
     for verdict in &report.verdicts {
         add!(

@@ -21,19 +21,20 @@ const MOST_NOTICES: usize = 20;
 /// Judge a sealed record or a report: bytes, signer, time, completeness
 ///
 /// Needs no workshop and asks no network. The four lines are separate answers; none of them says anything about the
-/// steel. A key that is new to you is remembered only with `--remember`, after you compared its fingerprint with the
-/// workshop's card.
+/// steel. A key that is new to you is remembered with the name it gave: the next file of the same key and name is then
+/// known, another key under that name is told. That says no more than that it is the same key: whose it is only the
+/// fingerprint on the workshop's card can tell. What is remembered is never replaced.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark verify reed-01-before_work.json
   tangmark verify reed-02-after_work.pdf --with reed-01-before_work.json
-  tangmark verify reed-02-after_work.pdf --remember      after comparing the fingerprint
+  tangmark verify reed-02-after_work.pdf --no-remember   write nothing
   tangmark verify reed-02-after_work.pdf --json
 
 Exit codes:
   0  the bytes are intact and you know the signer (your own key, or one you remember)
   1  altered; this outranks all others
-  2  intact, but the signer is new to you or not the one you remember
+  2  intact, but the signer is new to you (remembered from now on) or not the one you remember
   3  bytes or signer cannot be judged, or something asked for is missing
   4  the command line is not understood")]
 pub(crate) struct Arguments {
@@ -45,9 +46,9 @@ pub(crate) struct Arguments {
     /// Folder of the keys you remember [default: your own data folder]
     #[arg(long, value_name = "DIR")]
     memory: Option<PathBuf>,
-    /// Remember a key that is new to you under the name it gave; it is known from the next time on
+    /// Write nothing: a key that is new to you stays so
     #[arg(long)]
-    remember: bool,
+    no_remember: bool,
     /// Print JSON
     #[arg(long)]
     json: bool,
@@ -71,22 +72,28 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
 fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let own = own_workshop(workshop)?;
     let memory = arguments.memory.clone().or_else(surroundings::data_folder);
-    if memory.is_none() && arguments.remember {
-        return Err(Failure::new(
-            "there is no data folder to remember keys in: neither $XDG_DATA_HOME nor $HOME is set",
-            "name one with `--memory DIR`",
-        ));
-    }
     let verified = verify(&Verify {
         file: &arguments.file,
         others: &arguments.with,
         memory: memory.as_deref(),
         workshop: own.as_ref(),
-        remember: arguments.remember,
+        remember: !arguments.no_remember,
         now: &surroundings::now()?,
     })?;
-    let steps = next_steps(arguments, &verified);
     let verdict = &verified.judged.verdict;
+    let new = verdict.exit_code() == 2 && matches!(verdict.signer, SignerLine::New { .. });
+    if new && memory.is_none() && !arguments.no_remember {
+        say(
+            "note: the key is not remembered: neither $XDG_DATA_HOME nor $HOME is set; name a folder with `--memory DIR`",
+        );
+    }
+    if let Some(fault) = &verified.not_remembered {
+        let fault = show::plain(&fault.to_string());
+        say(&format!(
+            "note: the key is not remembered: {fault}; name another folder with `--memory DIR`"
+        ));
+    }
+    let steps = next_steps(&verified);
     let exit_code = verdict.exit_code();
     if arguments.json {
         let remembered = verified.remembered;
@@ -179,7 +186,7 @@ fn text(file: &Path, verdict: &Verdict, steps: &[String]) -> String {
 }
 
 /// What the reader does next, a line for each thing that is open.
-fn next_steps(arguments: &Arguments, verified: &Verified) -> Vec<String> {
+fn next_steps(verified: &Verified) -> Vec<String> {
     let verdict = &verified.judged.verdict;
     let mut steps = Vec::new();
     match &verdict.bytes {
@@ -195,14 +202,17 @@ fn next_steps(arguments: &Arguments, verified: &Verified) -> Vec<String> {
         BytesLine::Intact => {}
     }
     match &verdict.signer {
-        SignerLine::New { fingerprint } if verified.remembered => steps.push(format!(
-            "`{}` is remembered with {fingerprint} from now on; run the same again to see it known",
-            verdict.issuer.as_deref().unwrap_or_default()
-        )),
-        SignerLine::New { .. } => steps.push(
-            "compare all twenty characters of the fingerprint with the workshop's card, or ask by a way you knew before this file; if they agree, run the same again with `--remember`"
-                .to_owned(),
-        ),
+        SignerLine::New { fingerprint } => {
+            steps.push(format!(
+                "compare all twenty characters of {fingerprint} with the card, or ask the workshop by a way you knew before this file"
+            ));
+            if verified.remembered {
+                steps.push(format!(
+                    "`{}` is remembered with this key from now on: a later file of it is known as the same, which does not tell whose key it is",
+                    show::cut(verdict.issuer.as_deref().unwrap_or_default(), 120)
+                ));
+            }
+        }
         SignerLine::OtherKeyForName { .. } => steps.push(
             "ask the workshop, by a way you knew before this file, whether it changed its key; until then treat the file as from somebody you do not know".to_owned(),
         ),
@@ -219,11 +229,6 @@ fn next_steps(arguments: &Arguments, verified: &Verified) -> Vec<String> {
     }
     if completeness.superseded_by.is_some() {
         steps.push("verify the later record too; it may correct or withdraw this one".to_owned());
-    }
-    if arguments.remember && !verified.remembered && verdict.exit_code() != 0 {
-        steps.push(
-            "nothing was remembered: only a key that is new, with intact bytes, is".to_owned(),
-        );
     }
     if matches!(verdict.bytes, BytesLine::Intact | BytesLine::SameContent) {
         steps.push("hold the blade against what the record says of it; a signature says nothing about the steel".to_owned());
