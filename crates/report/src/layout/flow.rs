@@ -329,7 +329,7 @@ impl Flow {
                     footer + style::CHROME.leading * count(index),
                 ));
             }
-            self.scene.put(page, None, draws);
+            self.scene.put_pagination(page, draws);
         }
         (self.scene, self.missing)
     }

@@ -272,7 +272,10 @@ impl<'a> Setter<'a> {
             // Titles stand on the rule.
             let top = flow.y + height - style::LABEL.leading * count(lines.len());
             let draws = self.cell_draws(index, lines, style::LABEL, top);
-            flow.scene.put(flow.page, cell, draws);
+            match cell {
+                Some(cell) => flow.scene.put(flow.page, Some(cell), draws),
+                None => flow.scene.put_pagination(flow.page, draws),
+            }
         }
         flow.y += height + 0.5;
         flow.rule(self.left, self.width, 0.25, style::SLATE);

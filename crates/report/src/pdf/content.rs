@@ -96,15 +96,17 @@ impl Pen<'_> {
         let node = group
             .node
             .and_then(|id| self.scene.nodes.get(id.0).map(|node| (id, node.role)));
-        match node {
-            Some((id, role)) => {
-                let number = i64::try_from(self.marks.len()).unwrap_or(i64::MAX);
-                self.marks.push((id, index));
-                self.begin(tag(role), [("MCID", DictItem::Int(number))]);
-            }
-            None => self.operations.push(Op::BeginMarkedContent {
-                tag: "Artifact".into(),
-            }),
+        if let Some((id, role)) = node {
+            let number = i64::try_from(self.marks.len()).unwrap_or(i64::MAX);
+            self.marks.push((id, index));
+            self.begin(tag(role), [("MCID", DictItem::Int(number))]);
+        } else {
+            let kind = if group.pagination {
+                "Pagination"
+            } else {
+                "Layout"
+            };
+            self.begin("Artifact", [("Type", DictItem::Name(kind.into()))]);
         }
         for draw in &group.draws {
             match draw {

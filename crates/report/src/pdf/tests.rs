@@ -410,6 +410,42 @@ fn nothing_is_left_over_from_the_libraries() {
 }
 
 #[test]
+fn every_mark_is_content_or_artifact() {
+    let document = Document::load_mem(&pdf_of(&sample::many_flaws(60))).unwrap();
+    for page in document.get_pages().values() {
+        let operations = document
+            .get_and_decode_page_content(*page)
+            .unwrap()
+            .operations;
+        let mut inside = false;
+        let mut kinds = BTreeSet::new();
+        for operation in operations {
+            match operation.operator.as_str() {
+                "BDC" => {
+                    assert!(!inside, "marked content does not nest");
+                    inside = true;
+                    let properties = operation.operands[1].as_dict().unwrap();
+                    let artifact = operation.operands[0].as_name().unwrap() == b"Artifact";
+                    assert_eq!(artifact, properties.get(b"MCID").is_err());
+                    if artifact {
+                        kinds.insert(properties.get(b"Type").unwrap().as_name().unwrap().to_vec());
+                    }
+                }
+                "EMC" => inside = false,
+                "Tj" | "TJ" | "S" | "f" | "B" | "b" | "Do" => {
+                    assert!(inside, "{} outside of marked content", operation.operator);
+                }
+                _ => {}
+            }
+        }
+        assert!(
+            kinds.contains(b"Pagination".as_slice()),
+            "each page has a footer"
+        );
+    }
+}
+
+#[test]
 fn photos_are_embedded_as_they_came() {
     let sample = sample::sword();
     let document = Document::load_mem(&pdf_of(&sample)).unwrap();

@@ -236,6 +236,9 @@ pub struct Image {
 pub struct Group {
     /// The node they belong to; none for decoration that a screen reader skips.
     pub node: Option<NodeId>,
+    /// Without a node: whether they are there because of the page break (header, footer, repeated
+    /// column titles) and not as ornament.
+    pub pagination: bool,
     /// The marks, painted in order.
     pub draws: Vec<Draw>,
 }
@@ -354,6 +357,17 @@ impl Scene {
         }
     }
 
+    /// Puts marks on a page that are there because of the page break.
+    pub fn put_pagination(&mut self, page: usize, draws: Vec<Draw>) {
+        if let (Some(sheet), false) = (self.pages.get_mut(page), draws.is_empty()) {
+            sheet.groups.push(Group {
+                node: None,
+                pagination: true,
+                draws,
+            });
+        }
+    }
+
     fn put_group(&mut self, page: usize, node: Option<NodeId>, draws: Vec<Draw>) {
         if draws.is_empty() {
             return;
@@ -361,7 +375,11 @@ impl Scene {
         let Some(sheet) = self.pages.get_mut(page) else {
             return;
         };
-        sheet.groups.push(Group { node, draws });
+        sheet.groups.push(Group {
+            node,
+            pagination: false,
+            draws,
+        });
         let group = sheet.groups.len() - 1;
         if let Some(node) = node.and_then(|node| self.nodes.get_mut(node.0)) {
             node.children.push(Child::Marks(page, group));
