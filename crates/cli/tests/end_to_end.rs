@@ -79,7 +79,9 @@ fn from_sheet_to_verdict() {
             "{completeness}"
         );
 
-        let stranger = bench.run(&["verify", file, "--memory", "nobody"]).code(2);
+        let stranger = bench
+            .run(&["verify", file, "--memory", "nobody", "--no-remember"])
+            .code(2);
         assert!(
             verdicts(&stranger)[1].starts_with("new to you: compare the fingerprint "),
             "{}",
@@ -88,23 +90,95 @@ fn from_sheet_to_verdict() {
         assert!(
             stranger
                 .out
-                .contains("run the same again with `--remember`"),
+                .contains("\nnext step: compare all twenty characters of "),
             "{}",
             stranger.out
         );
     }
-    assert!(!bench.path("nobody").exists(), "a look remembers nothing");
-
-    // Remembered only when asked, known from the next time on.
-    let asked = bench.run(&["verify", &record, "--remember"]).code(2);
-    assert!(asked.out.contains("is remembered with "), "{}", asked.out);
-    let known = bench.run(&["verify", &pdf]).code(0);
+    assert!(!bench.path("nobody").exists(), "nothing was written");
     assert!(
-        verdicts(&known)[1].starts_with("known: the same key under the same name as on "),
-        "{}",
-        known.out
+        !bench.path("data").exists(),
+        "an own key needs no memory, and `--memory` leaves the data folder alone"
     );
-    assert!(bench.path("data/tangmark/seen-keys.json").is_file());
+}
+
+#[test]
+fn a_key_is_remembered_at_first_sight() {
+    let bench = Bench::with_workshop("Reedbank Polishing");
+    bench.put("heron");
+    let sealed = bench.seal("heron", "before_work", "work").code(0).json();
+    let record = text(&sealed, "file");
+    let memory = bench.path("data/tangmark/seen-keys.json");
+
+    let first = bench.run(&["verify", record]).code(2);
+    assert!(
+        verdicts(&first)[1].starts_with("new to you: compare the fingerprint "),
+        "{}",
+        first.out
+    );
+    assert!(
+        first.out.contains(
+            "\nnext step: `Reedbank Polishing` is remembered with this key from now on: "
+        ),
+        "{}",
+        first.out
+    );
+    let kept = fs::read(&memory).unwrap();
+    let again = bench.run(&["verify", record]).code(0);
+    assert!(
+        verdicts(&again)[1].starts_with("known: the same key under the same name as on 20"),
+        "{}",
+        again.out
+    );
+    assert!(!again.out.contains("remembered"), "{}", again.out);
+
+    // The same name with another key: told each time, and what is remembered stays as it is.
+    let other = Bench::with_workshop("Reedbank Polishing");
+    other.put("heron");
+    let sealed = other.seal("heron", "before_work", "work").code(0).json();
+    let theirs = other.path(text(&sealed, "file"));
+    for _ in 0..2 {
+        let seen = bench.run(&["verify", theirs.to_str().unwrap()]).code(2);
+        assert!(
+            verdicts(&seen)[1].starts_with("not the key you know: "),
+            "{}",
+            seen.out
+        );
+        assert!(!seen.out.contains("remembered with"), "{}", seen.out);
+        assert_eq!(fs::read(&memory).unwrap(), kept);
+    }
+    bench.run(&["verify", record]).code(0);
+}
+
+#[test]
+fn a_memory_that_cannot_be_written_changes_no_verdict() {
+    let bench = Bench::with_workshop("Reedbank Polishing");
+    bench.put("heron");
+    let sealed = bench.seal("heron", "before_work", "work").code(0).json();
+    let record = text(&sealed, "file");
+    // A folder where the lock should be: nobody can write it, whoever runs the test.
+    fs::create_dir_all(bench.path("data/tangmark/seen-keys.lock")).unwrap();
+    let seen = bench.run(&["verify", record, "--json"]).code(2);
+    assert!(
+        seen.err.starts_with("note: the key is not remembered: ") && seen.err.lines().count() == 1,
+        "{}",
+        seen.err
+    );
+    let json = seen.json();
+    assert_eq!(
+        (text(&json["signer"], "state"), json["remembered"].as_bool()),
+        ("new", Some(false))
+    );
+    let nowhere = bench
+        .command(&["verify", record])
+        .env_remove("XDG_DATA_HOME")
+        .output()
+        .unwrap();
+    assert_eq!(nowhere.status.code(), Some(2));
+    assert_eq!(
+        String::from_utf8(nowhere.stderr).unwrap(),
+        "note: the key is not remembered: neither $XDG_DATA_HOME nor $HOME is set; name a folder with `--memory DIR`\n"
+    );
 }
 
 #[test]
@@ -131,7 +205,7 @@ fn what_was_altered_outranks_who_signed() {
         altered.out
     );
     let json = bench
-        .run(&["verify", "altered.json", "--json", "--remember"])
+        .run(&["verify", "altered.json", "--json"])
         .code(1)
         .json();
     assert_eq!(
@@ -347,18 +421,85 @@ fn an_override_is_told_first() {
 }
 
 #[test]
-fn names_of_strangers_are_shown_as_they_are() {
-    let bench = Bench::with_workshop("Reed\u{202e}bank \u{200b}Polishing");
-    bench.put("heron");
-    let sealed = bench.seal("heron", "before_work", "work").code(0).json();
+fn words_of_strangers_are_shown_as_they_are() {
+    let bench = Bench::with_workshop("Reedbank Polishing");
+    bench.put("lantern");
+    let by = "S. \u{202e}tsilaicepS \u{200b}Moor";
+    let line = [
+        "seal",
+        "lantern",
+        "--for",
+        "referral",
+        "--verdict",
+        "refer",
+        "--reason",
+        "an inlay",
+        "--by",
+        by,
+        "--passphrase-file",
+        "pass.txt",
+        "--json",
+    ];
+    let sealed = bench.work(&line).code(0).json();
     let seen = bench.run(&["verify", text(&sealed, "file")]).code(2);
     assert!(
         seen.out
-            .contains("calls itself:  `Reed\\u{202e}bank \\u{200b}Polishing`"),
+            .contains(", by S. \\u{202e}tsilaicepS \\u{200b}Moor\n"),
         "{}",
         seen.out
     );
     assert!(!seen.out.contains(['\u{202e}', '\u{200b}']));
+}
+
+#[test]
+fn a_name_that_people_cannot_compare_is_refused() {
+    let bench = Bench::new();
+    let long = "a".repeat(65);
+    let cases = [
+        (
+            "Reed\u{202e}bank",
+            "U+202E found at character 5, only characters that show are allowed",
+        ),
+        ("", "0 characters found, 1 to 64 are allowed"),
+        (&long, "65 characters found, 1 to 64 are allowed"),
+        (
+            "Reedbank ",
+            "a space found at its end, none is allowed there",
+        ),
+    ];
+    for (name, what) in cases {
+        let line = [
+            "setup",
+            "w",
+            "--name",
+            name,
+            "--passphrase-file",
+            "pass.txt",
+        ];
+        let refused = bench.run(&line).code(1);
+        let mut lines = refused.err.lines();
+        assert_eq!(
+            lines.next(),
+            Some(&*format!("error: workshop name: {what}"))
+        );
+        assert!(lines.next().unwrap().starts_with("hint: "));
+        assert!(!bench.path("w").exists(), "nothing was made");
+    }
+    // Letters and marks that a keyboard sends apart are put together.
+    let line = [
+        "setup",
+        "w",
+        "--name",
+        "Re\u{301}ed",
+        "--passphrase-file",
+        "pass.txt",
+    ];
+    let made = bench.run(&line).code(0);
+    assert!(
+        made.out.contains("\nname:        R\u{e9}ed\n"),
+        "{}",
+        made.out
+    );
 }
 
 #[test]

@@ -119,7 +119,16 @@ fn an_index_that_is_lost_is_rebuilt() {
         lost.err,
         "error: the workshop in `w` has lost its index `workshop.db`\nhint: run `tangmark store rebuild`\n"
     );
-    let made = bench.work(&["store", "rebuild", "--json"]).code(0).json();
+    let rebuild = bench.work(&["store", "rebuild", "--json"]).code(0);
+    assert!(
+        rebuild.err.contains(
+            "note: key file `signing-key.pem` is not the workshop's yet, and nothing can be sealed with it: run the same again with `--passphrase-file PATH`\n"
+        ),
+        "{}",
+        rebuild.err
+    );
+    let made = rebuild.json();
+    assert_eq!(made["unlisted_keys"][0], "signing-key.pem");
     assert_eq!(made["records"].as_u64(), Some(1), "{made}");
     let shown = bench
         .work(&["blade", "show", "heron", "--json"])
@@ -147,6 +156,260 @@ fn an_index_that_is_lost_is_rebuilt() {
         "{}",
         rotten.err
     );
+}
+
+#[test]
+fn a_workshop_that_lost_its_index_seals_again() {
+    let bench = Bench::with_workshop("Reedbank Polishing");
+    bench.put("heron");
+    bench.seal("heron", "before_work", "work").code(0);
+    let report = |out: &str| {
+        let line = [
+            "report",
+            "heron",
+            "--record",
+            "1",
+            "--out",
+            out,
+            "--passphrase-file",
+            "pass.txt",
+        ];
+        bench.work(&line).code(0);
+        fs::read(bench.path(out)).unwrap()
+    };
+    let before = report("before.pdf");
+    let lose = || fs::remove_file(bench.path("w/workshop.db")).unwrap();
+
+    // A wrong passphrase takes nothing back; the index stands all the same.
+    lose();
+    fs::write(bench.path("wrong.txt"), "another\n").unwrap();
+    let wrong = bench
+        .work(&["store", "rebuild", "--passphrase-file", "wrong.txt"])
+        .code(1);
+    assert!(
+        wrong
+            .err
+            .contains("\nerror: key file: cannot be opened with this passphrase\nhint: "),
+        "{}",
+        wrong.err
+    );
+    assert!(wrong.out.contains("sealed records:   1\n"), "{}", wrong.out);
+    bench.work(&["blade", "show", "heron"]).code(0);
+    let unsealed = bench.seal("heron", "before_work", "work").code(1);
+    assert!(
+        unsealed
+            .err
+            .starts_with("error: blade `heron` has no sheet yet\n"),
+        "{}",
+        unsealed.err
+    );
+
+    let rebuilt = bench
+        .work(&["store", "rebuild", "--passphrase-file", "pass.txt"])
+        .code(0);
+    let card = fs::read_to_string(bench.path("w/out/card/card.txt")).unwrap();
+    let fact = |name: &str| {
+        let mut lines = rebuilt.out.lines().map(str::trim);
+        let line = lines.find_map(|line| line.strip_prefix(name));
+        line.unwrap_or_else(|| panic!("no `{name}` in\n{}", rebuilt.out))
+            .trim()
+    };
+    assert_eq!(fact("key taken back:"), "signing-key.pem");
+    assert_eq!(fact("name:"), "Reedbank Polishing");
+    assert!(card.contains(fact("fingerprint:")), "{}", rebuilt.out);
+    assert!(
+        rebuilt.err.contains("note: no plugin is approved: ")
+            && rebuilt.err.contains("`tangmark plugin approve --shipped`"),
+        "{}",
+        rebuilt.err
+    );
+    let check = bench.work(&["store", "check", "--json"]).code(0).json();
+    assert_eq!(check["notices"].as_array().unwrap().len(), 0, "{check}");
+    let line = &bench.work(&["blade", "list", "--json"]).code(0).json()[0];
+    assert_ne!(text(line, "title"), "heron", "the title came back too");
+
+    // The same key and certificate: the same record makes the same report, byte for byte.
+    assert!(report("after.pdf") == before, "the report differs");
+    bench.put("heron");
+    let held = bench.seal("heron", "in_work", "work").code(1);
+    assert!(held.err.contains("triage did not run"), "{}", held.err);
+    bench.work(&["plugin", "approve", "--shipped"]).code(0);
+    let sealed = bench.seal("heron", "in_work", "work").code(0).json();
+    let own = bench
+        .work(&["verify", text(&sealed, "file"), "--json"])
+        .code(0)
+        .json();
+    assert_eq!(
+        (text(&own, "issuer"), text(&own["signer"], "state")),
+        ("Reedbank Polishing", "own")
+    );
+
+    // Without the key history the first record tells the day, and that is said.
+    lose();
+    fs::remove_file(bench.path("w/out/card/key-history.json")).unwrap();
+    let line = [
+        "store",
+        "rebuild",
+        "--passphrase-file",
+        "pass.txt",
+        "--json",
+    ];
+    let again = bench.work(&line).code(0);
+    assert!(
+        again
+            .err
+            .contains("note: `out/card/key-history.json` is gone"),
+        "{}",
+        again.err
+    );
+    let json = again.json();
+    let first = bench
+        .work(&["blade", "show", "heron", "--json"])
+        .code(0)
+        .json();
+    let key = &json["adopted_keys"][0];
+    assert_eq!(
+        (text(key, "created_from"), text(key, "created_at")),
+        (
+            "first_record",
+            text(&first["records_sealed"][0], "issued_at")
+        )
+    );
+    assert_eq!(key["demo"], false);
+}
+
+#[test]
+fn a_key_that_sealed_nothing_here_is_not_taken_in() {
+    let bench = Bench::with_workshop("Reedbank Polishing");
+    bench.put("heron");
+    bench.seal("heron", "before_work", "work").code(0);
+    let other = Bench::with_workshop("Another Workshop");
+    fs::copy(
+        other.path("w/keys/signing-key.pem"),
+        bench.path("w/keys/other.pem"),
+    )
+    .unwrap();
+    fs::remove_file(bench.path("w/workshop.db")).unwrap();
+    let line = [
+        "store",
+        "rebuild",
+        "--passphrase-file",
+        "pass.txt",
+        "--json",
+    ];
+    let made = bench.work(&line).code(1);
+    assert!(
+        made.err
+            .contains("\nerror: key file `other.pem` opens, but no record here was sealed with its key\nhint: move it out of `keys/`"),
+        "{}",
+        made.err
+    );
+    let json = made.json();
+    assert_eq!(text(&json["adopted_keys"][0], "name"), "Reedbank Polishing");
+    assert_eq!(json["unlisted_keys"][0], "other.pem");
+    bench.put("heron");
+    bench.work(&["plugin", "approve", "--shipped"]).code(0);
+    bench.seal("heron", "in_work", "work").code(0);
+}
+
+#[test]
+fn a_demonstration_key_stays_one() {
+    let bench = Bench::new();
+    bench.run(&["tour", "w"]).code(0);
+    fs::remove_file(bench.path("w/workshop.db")).unwrap();
+    fs::write(bench.path("tour.txt"), "tour\n").unwrap();
+    let line = [
+        "store",
+        "rebuild",
+        "--passphrase-file",
+        "tour.txt",
+        "--json",
+    ];
+    let made = bench.work(&line).code(0).json();
+    assert_eq!(made["adopted_keys"][0]["demo"], true);
+    bench.put("heron");
+    bench.work(&["plugin", "approve", "--shipped"]).code(0);
+    let sealed = bench
+        .work(&[
+            "seal",
+            "heron",
+            "--for",
+            "in_work",
+            "--verdict",
+            "work",
+            "--reason",
+            "r",
+            "--by",
+            "b",
+            "--passphrase-file",
+            "tour.txt",
+            "--json",
+        ])
+        .code(0)
+        .json();
+    let seen = bench.work(&["verify", text(&sealed, "file")]).code(0);
+    assert!(
+        seen.out.contains("\nnotice: demonstration: "),
+        "{}",
+        seen.out
+    );
+}
+
+#[test]
+fn a_record_is_written_out_again_as_it_was_sealed() {
+    let bench = Bench::with_workshop("Reedbank Polishing");
+    bench.put("reed-before");
+    let first = bench.seal("reed", "before_work", "work").code(0).json();
+    bench.put("reed-after");
+    let second = bench.seal("reed", "after_work", "work").code(0).json();
+    let sealed = |made: &serde_json::Value| fs::read(bench.path(text(made, "file"))).unwrap();
+    bench
+        .work(&["blade", "record", "reed", "--out", "newest.json"])
+        .code(0);
+    assert_eq!(
+        fs::read(bench.path("newest.json")).unwrap(),
+        sealed(&second)
+    );
+    let line = [
+        "blade",
+        "record",
+        "reed",
+        "--number",
+        "1",
+        "--out",
+        "first.json",
+    ];
+    let json = bench
+        .work(&[&line[..], &["--json"]].concat())
+        .code(0)
+        .json();
+    assert_eq!(text(&json, "record"), text(&first, "record"));
+    assert_eq!(fs::read(bench.path("first.json")).unwrap(), sealed(&first));
+    let again = bench.work(&line).code(1);
+    assert_eq!(
+        again.err.lines().next(),
+        Some("error: first.json exists already; it is not overwritten")
+    );
+    for line in [
+        &[
+            "blade", "record", "reed", "--number", "3", "--out", "x.json",
+        ][..],
+        &[
+            "report",
+            "reed",
+            "--record",
+            "3",
+            "--passphrase-file",
+            "pass.txt",
+        ][..],
+    ] {
+        let none = bench.work(line).code(1);
+        assert_eq!(
+            none.err,
+            "error: blade `reed` has no record 3, 1 to 2 are there\nhint: see what is there with `tangmark blade show reed`\n"
+        );
+    }
+    assert!(!bench.path("x.json").exists());
 }
 
 fn walk(folder: &std::path::Path) -> Vec<std::path::PathBuf> {
@@ -177,6 +440,13 @@ fn a_reader_that_closes_the_pipe_is_no_failure() {
         (output.status.code(), output.stderr.as_slice()),
         (Some(0), &b""[..])
     );
+}
+
+#[test]
+fn the_page_on_the_format_is_the_published_one() {
+    let page = fs::read_to_string(samples().join("../schemas/record-format.md")).unwrap();
+    assert!(page.starts_with("# "));
+    assert_eq!(Bench::new().run(&["schema", "page"]).code(0).out, page);
 }
 
 #[test]
@@ -250,6 +520,13 @@ fn a_table_is_imported_row_by_row() {
         .code(0)
         .json();
     assert_eq!(json["entered"].as_array().unwrap().len(), 2);
+    assert_eq!(
+        (
+            text(&json["entered"][0], "blade"),
+            text(&json["entered"][0], "identity")
+        ),
+        ("a-1", "A 1")
+    );
     let sheet = bench
         .work(&["examine", "show", "a-1", "--json"])
         .code(0)
@@ -292,7 +569,7 @@ fn the_tour_ends_with_reports_and_verdicts() {
         .collect();
     assert_eq!(codes, [0, 2, 2, 1]);
     for verdict in made["verdicts"].as_array().unwrap().iter().skip(1) {
-        let ran = bench.run(&["verify", text(verdict, "file")]);
+        let ran = bench.run(&["verify", text(verdict, "file"), "--no-remember"]);
         assert_eq!(
             u64::try_from(ran.code).ok(),
             verdict["exit_code"].as_u64(),
@@ -300,6 +577,12 @@ fn the_tour_ends_with_reports_and_verdicts() {
             ran.out
         );
     }
+    assert!(
+        text(&made["refusals"][0], "answer").contains("while a stop stands"),
+        "{}",
+        made["refusals"]
+    );
+    assert!(text(&made["refusals"][0], "asked").starts_with("seal "));
     // After a rebuild of the program people take it again: the earlier one is moved aside, whole.
     let again = bench.run(&["tour", "demo"]).code(0);
     assert!(

@@ -123,6 +123,21 @@ impl Bench {
             .code(0)
     }
 
+    /// Puts a sheet of its own text, with the sample photos beside it.
+    pub(crate) fn put_text(&self, sheet: &str) -> Ran {
+        let photos = self.path("photos");
+        if !photos.exists() {
+            fs::create_dir(&photos).unwrap();
+            for entry in fs::read_dir(samples().join("photos")).unwrap() {
+                let from = entry.unwrap().path();
+                fs::copy(&from, photos.join(from.file_name().unwrap())).unwrap();
+            }
+            fs::create_dir(self.path("sheets")).unwrap();
+        }
+        fs::write(self.path("sheets/edited.toml"), sheet).unwrap();
+        self.work(&["examine", "put", "sheets/edited.toml", "--json"])
+    }
+
     /// Seals; returns the file of the record.
     pub(crate) fn seal(&self, blade: &str, purpose: &str, verdict: &str) -> Ran {
         let words = [
@@ -147,6 +162,17 @@ impl Bench {
 /// The samples of the repository.
 pub(crate) fn samples() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../samples")
+}
+
+/// Text of one of the sample sheets.
+pub(crate) fn sheet(name: &str) -> String {
+    fs::read_to_string(samples().join("sheets").join(format!("{name}.toml"))).unwrap()
+}
+
+/// Changes a text that must be there, so that an edited sheet is edited indeed.
+pub(crate) fn edit(text: &str, from: &str, to: &str) -> String {
+    assert_eq!(text.matches(from).count(), 1, "`{from}` stands once");
+    text.replacen(from, to, 1)
 }
 
 /// Finds a library that was built for the tests: in `deps`, or beside the binary after a build of the plugin itself.
