@@ -1,1 +1,2 @@
 //! Tests that cross crates live in `tests/`.
+#![forbid(unsafe_code)]
