@@ -11,7 +11,12 @@ use tangmark_trust::{PrivateKey, proof};
 fn judge(pdf: &[u8]) -> Verdict {
     let own_keys = [key().unwrap().public_key()];
     let memory = Memory::default();
-    let reader = Reader { own_keys: &own_keys, memory: &memory, now: "2026-11-25T08:00:00Z", others: &[] };
+    let reader = Reader {
+        own_keys: &own_keys,
+        memory: &memory,
+        now: "2026-11-25T08:00:00Z",
+        others: &[],
+    };
     verdict::judge(pdf, &reader).verdict
 }
 
@@ -42,7 +47,12 @@ fn replaced(pdf: &[u8], from: &str, to: &str) -> Vec<u8> {
         .filter(|(_, window)| *window == from.as_bytes())
         .map(|(at, _)| at)
         .collect();
-    assert_eq!(places.len(), 1, "`{from}` stands in the file {} times", places.len());
+    assert_eq!(
+        places.len(),
+        1,
+        "`{from}` stands in the file {} times",
+        places.len()
+    );
     let mut changed = pdf.to_vec();
     changed[places[0]..places[0] + to.len()].copy_from_slice(to.as_bytes());
     changed
@@ -54,9 +64,17 @@ fn a_signed_report_is_intact() {
     assert_eq!(verdict.kind, FileKind::Pdf);
     assert_eq!(verdict.bytes, BytesLine::Intact);
     assert_eq!(verdict.signer, SignerLine::Own);
-    assert_eq!(verdict.time, TimeLine::OwnWord { stated: ISSUED_AT.to_owned() });
+    assert_eq!(
+        verdict.time,
+        TimeLine::OwnWord {
+            stated: ISSUED_AT.to_owned()
+        }
+    );
     assert_eq!(verdict.exit_code(), 0);
-    assert_eq!(verdict.notices[0], "demonstration: this key is a throw-away and stands for nobody");
+    assert_eq!(
+        verdict.notices[0],
+        "demonstration: this key is a throw-away and stands for nobody"
+    );
 }
 
 #[test]
@@ -69,7 +87,10 @@ fn a_report_without_signature_cannot_be_judged() {
 fn pages_signed_by_another_key_than_the_record_are_altered() {
     let verdict = judge(&sign_report_with(unsigned(), &stranger()).unwrap());
     assert_eq!(verdict.kind, FileKind::Pdf);
-    assert_eq!(reasons(&verdict), ["the pages were signed with another key than the embedded record"]);
+    assert_eq!(
+        reasons(&verdict),
+        ["the pages were signed with another key than the embedded record"]
+    );
     assert_eq!(verdict.exit_code(), 1);
     assert_eq!((verdict.record, verdict.key), (None, None));
 }
@@ -77,9 +98,14 @@ fn pages_signed_by_another_key_than_the_record_are_altered() {
 /// The report says when it was signed; that is the record's time and no other.
 #[test]
 fn a_report_that_states_another_time_than_its_record_is_altered() {
-    let later = replaced(&unsigned(), "/M(D:20260301093000Z)", "/M(D:20260301093001Z)");
+    let later = replaced(
+        &unsigned(),
+        "/M(D:20260301093000Z)",
+        "/M(D:20260301093001Z)",
+    );
     let verdict = judge(&sign_report(later).unwrap());
-    let reason = "the report states the time `D:20260301093001Z`, the embedded record 2026-03-01T09:30:00Z";
+    let reason =
+        "the report states the time `D:20260301093001Z`, the embedded record 2026-03-01T09:30:00Z";
     assert_eq!(reasons(&verdict), [reason]);
     assert_eq!(verdict.exit_code(), 1);
 }
@@ -100,24 +126,32 @@ fn a_newer_record_cannot_be_judged_unless_the_keys_differ() {
     let verdict = judge(&sign_report(pdf.clone()).unwrap());
     assert_eq!(
         reasons(&verdict),
-        ["embedded record: signature holds, but schema version 2 is not known here (version 1 is): \
-          contents cannot be interpreted"]
+        [
+            "embedded record: signature holds, but schema version 2 is not known here (version 1 is): \
+          contents cannot be interpreted"
+        ]
     );
     assert_eq!(verdict.exit_code(), 3);
     let verdict = judge(&sign_report_with(pdf, &stranger()).unwrap());
-    assert_eq!(reasons(&verdict), ["the pages were signed with another key than the embedded record"]);
+    assert_eq!(
+        reasons(&verdict),
+        ["the pages were signed with another key than the embedded record"]
+    );
     assert_eq!(verdict.exit_code(), 1);
 }
 
 /// Case 61: the record inside was changed before the pages were signed.
 #[test]
 fn a_report_around_a_changed_record_is_altered() {
-    let mut record: Value = serde_json::from_slice(&Trial::new(2).unwrap().seal().unwrap()).unwrap();
+    let mut record: Value =
+        serde_json::from_slice(&Trial::new(2).unwrap().seal().unwrap()).unwrap();
     record["decision"]["reason"] = json!("Nothing to see.");
     let verdict = judge(&sign_report(with_record(&record)).unwrap());
     assert_eq!(
         reasons(&verdict),
-        ["embedded record: proof: the signature does not match the document and the key named in it"]
+        [
+            "embedded record: proof: the signature does not match the document and the key named in it"
+        ]
     );
     assert_eq!(verdict.exit_code(), 1);
 }
@@ -129,6 +163,9 @@ fn a_report_around_a_record_written_anew_is_altered() {
     let sealed: Value = serde_json::from_slice(&trial.seal().unwrap()).unwrap();
     let pretty = serde_json::to_vec_pretty(&sealed).unwrap();
     let verdict = judge(&sign_report(trial.render(&pretty).unwrap().0).unwrap());
-    assert_eq!(reasons(&verdict), ["the embedded record is not in its sealed bytes"]);
+    assert_eq!(
+        reasons(&verdict),
+        ["the embedded record is not in its sealed bytes"]
+    );
     assert_eq!(verdict.exit_code(), 1);
 }

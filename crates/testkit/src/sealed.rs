@@ -1,6 +1,7 @@
 //! Sealed records and signed reports for trials: invented, made from fixed input, the same every time.
 
 use std::collections::BTreeMap;
+use std::sync::OnceLock;
 
 use serde_json::{Value, json};
 use tangmark_core::json::canonical_bytes;
@@ -36,7 +37,11 @@ pub const ISSUED_AT: &str = "2026-03-01T09:30:00Z";
 /// # Errors
 /// Never, as long as the bytes are below the group order.
 pub fn key() -> Result<PrivateKey, MakeError> {
-    PrivateKey::from_entropy([0x54; 32]).map_err(fault("trial key"))
+    // Made once: its public half costs as much as a signature.
+    static KEY: OnceLock<Option<PrivateKey>> = OnceLock::new();
+    let made = KEY.get_or_init(|| PrivateKey::from_entropy([0x54; 32]).ok());
+    made.clone()
+        .ok_or_else(|| fault("trial key")("32 bytes that are no key"))
 }
 
 /// A record of one blade, its files of photos, and the report made of them.
@@ -210,9 +215,16 @@ mod tests {
     fn trial_records_have_the_size_that_was_asked_for() {
         for size in [4096, 40_960] {
             let (_, sealed) = Trial::of_size(size).unwrap();
-            assert!((size..size + 900).contains(&sealed.len()), "{} bytes for {size}", sealed.len());
+            assert!(
+                (size..size + 900).contains(&sealed.len()),
+                "{} bytes for {size}",
+                sealed.len()
+            );
         }
         let error = Trial::of_size(10_000_000).unwrap_err();
-        assert_eq!(error.to_string(), "trial record: 70 stations are fewer than 10000000 bytes");
+        assert_eq!(
+            error.to_string(),
+            "trial record: 70 stations are fewer than 10000000 bytes"
+        );
     }
 }

@@ -170,10 +170,9 @@ pub fn edits() -> Vec<Change> {
 pub fn one_in_each(step: usize, whole: Range<usize>) -> impl Iterator<Item = usize> {
     // 29 and 64 have no common factor: all offsets are met in turn.
     let blocks = whole.len().div_ceil(step.max(1));
-    (0..blocks)
-        .map(move |block| {
-            whole.start + block * step + (block * 29) % step.max(1).min(whole.len() - block * step)
-        })
+    (0..blocks).map(move |block| {
+        whole.start + block * step + (block * 29) % step.max(1).min(whole.len() - block * step)
+    })
 }
 
 #[cfg(test)]
@@ -184,7 +183,8 @@ mod tests {
     #[test]
     fn changes_change_exactly_what_they_say() {
         let mut copy = Vec::new();
-        let mut made = |change: Change, at| change.make(b"aab", at, &mut copy).then(|| copy.clone());
+        let mut made =
+            |change: Change, at| change.make(b"aab", at, &mut copy).then(|| copy.clone());
         assert_eq!(made(Change::Add(1), 2).unwrap(), b"aac");
         assert_eq!(made(Change::Add(255), 0).unwrap(), b"`ab");
         assert_eq!(made(Change::Delete, 1).unwrap(), b"ab");
@@ -203,9 +203,19 @@ mod tests {
         assert_eq!(places.len(), 16);
         for (block, place) in places.iter().enumerate() {
             let start = 10 + block * 64;
-            assert!((start..(start + 64).min(1000)).contains(place), "{place} in block {block}");
+            assert!(
+                (start..(start + 64).min(1000)).contains(place),
+                "{place} in block {block}"
+            );
         }
-        assert!(places.iter().map(|place| (place - 10) % 64).collect::<std::collections::BTreeSet<_>>().len() > 12);
+        assert!(
+            places
+                .iter()
+                .map(|place| (place - 10) % 64)
+                .collect::<std::collections::BTreeSet<_>>()
+                .len()
+                > 12
+        );
     }
 
     #[test]
@@ -216,6 +226,9 @@ mod tests {
         let mut tally = Tally::default();
         tally.count(&original, &intact, 3, Change::Delete);
         assert_eq!(tally.missed, [(3, Change::Delete)]);
-        assert_eq!(tally.to_string(), "1 changes: 0 altered, 0 cannot be judged, 0 same content in other bytes, 1 missed");
+        assert_eq!(
+            tally.to_string(),
+            "1 changes: 0 altered, 0 cannot be judged, 0 same content in other bytes, 1 missed"
+        );
     }
 }

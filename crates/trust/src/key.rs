@@ -3,7 +3,7 @@
 //! Source: FIPS 186-5 (ECDSA), SEC 1 (points), RFC 6979 (deterministic signatures),
 //! W3C vc-di-ecdsa 1.0 (Multikey), the did:key method of the W3C Credentials Community Group.
 
-use std::{fmt, str::FromStr};
+use std::{cell::RefCell, fmt, str::FromStr};
 
 use p256::ecdsa::{Signature, SigningKey, VerifyingKey, signature::Signer};
 use sha2::{Digest as _, Sha256};
@@ -127,6 +127,11 @@ pub struct PublicKey {
     uncompressed: [u8; 65],
 }
 
+thread_local! {
+    /// The name that was read last, with its key.
+    static LAST_READ: RefCell<Option<(String, PublicKey)>> = const { RefCell::new(None) };
+}
+
 impl PublicKey {
     fn from_verifying_key(key: &VerifyingKey) -> Self {
         let mut public = Self {
@@ -206,6 +211,21 @@ impl PublicKey {
     /// # Errors
     /// When it is not exactly the name [`PublicKey::did_key`] would give a P-256 key.
     pub fn from_did(text: &str) -> Result<Self, KeyError> {
+        // The records of a chain name the same key: its square root, an eighth of a verification, is taken once.
+        // Nothing but the time depends on what was read before.
+        let last = LAST_READ.with_borrow(|last| {
+            let same = last.as_ref().filter(|(did, _)| did == text);
+            same.map(|(_, key)| *key)
+        });
+        if let Some(key) = last {
+            return Ok(key);
+        }
+        let key = Self::decode_did(text)?;
+        LAST_READ.set(Some((text.to_owned(), key)));
+        Ok(key)
+    }
+
+    fn decode_did(text: &str) -> Result<Self, KeyError> {
         let multikey = text
             .strip_prefix(DID_PREFIX)
             .ok_or_else(|| KeyError::NotDidKey(shorten(text)))?;

@@ -9,6 +9,8 @@ mod policy;
 #[cfg(test)]
 pub(crate) mod tests;
 
+use std::ops::Range;
+
 use serde_json::{Map, Value, json};
 use sha2::{Digest as _, Sha256};
 use tangmark_core::{
@@ -122,6 +124,8 @@ pub struct Verified {
     /// Whether s of the signature lies in the lower half, where [`sign`] writes it. The twin with the other s
     /// (n − s) holds too and names the same record, but is not what was sealed.
     pub low_s: bool,
+    /// The document's canonical bytes, proof included: what a sealed file holds, byte for byte.
+    pub canonical: Vec<u8>,
 }
 
 /// Signs a document: returns it with exactly one proof.
@@ -195,7 +199,8 @@ pub fn verify(document: &Value) -> Result<Verified, ProofError> {
     let key = PublicKey::from_verification_method(method)?;
     let signature = signature_bytes(text(proof, "proofValue")?)?;
 
-    let record_digest = Digest::of(&canonical_without(members, "proof")?);
+    let (canonical, apart) = canonical_object(members, "proof")?;
+    let record_digest = digest_without(&canonical, apart);
     let hashes = hash_data(&canonical_without(proof, "proofValue")?, record_digest);
     if !key.verify(&hashes, &signature) {
         return Err(ProofError::Mismatch);
@@ -208,6 +213,7 @@ pub fn verify(document: &Value) -> Result<Verified, ProofError> {
         created: created.map(str::to_owned),
         record_digest,
         low_s: is_low(&signature),
+        canonical,
     })
 }
 
@@ -242,30 +248,53 @@ fn hash_data(canonical_options: &[u8], document: Digest) -> [u8; 64] {
 }
 
 /// Canonical bytes of an object with one member left out.
-///
-/// Written member by member, so that a record is not copied only to drop its proof.
 fn canonical_without(
     members: &Map<String, Value>,
     left_out: &str,
 ) -> Result<Vec<u8>, CanonicalError> {
-    let mut kept: Vec<(&String, &Value)> = members
-        .iter()
-        .filter(|(name, _)| *name != left_out)
-        .collect();
+    let (mut bytes, apart) = canonical_object(members, left_out)?;
+    bytes.drain(apart);
+    Ok(bytes)
+}
+
+/// Digest of bytes with a stretch left out.
+fn digest_without(bytes: &[u8], apart: Range<usize>) -> Digest {
+    let mut hash = Sha256::new();
+    hash.update(&bytes[..apart.start]);
+    hash.update(&bytes[apart.end..]);
+    Digest::from_bytes(hash.finalize().into())
+}
+
+/// Canonical bytes of an object, and the stretch to leave out for those of the object without one of its members
+/// (an empty stretch when it has none of that name).
+///
+/// Written member by member: the bytes with and without a proof come from one pass over the record.
+fn canonical_object(
+    members: &Map<String, Value>,
+    apart: &str,
+) -> Result<(Vec<u8>, Range<usize>), CanonicalError> {
+    let mut sorted: Vec<(&String, &Value)> = members.iter().collect();
     // RFC 8785, 3.2.3: names sort by UTF-16 code units.
-    kept.sort_by(|(left, _), (right, _)| left.encode_utf16().cmp(right.encode_utf16()));
+    sorted.sort_by(|(left, _), (right, _)| left.encode_utf16().cmp(right.encode_utf16()));
     let mut bytes = Vec::with_capacity(4096);
-    for (name, value) in kept {
-        bytes.push(if bytes.is_empty() { b'{' } else { b',' });
+    let mut stretch = 0..0;
+    bytes.push(b'{');
+    for (index, (name, value)) in sorted.into_iter().enumerate() {
+        let start = bytes.len();
+        if index > 0 {
+            bytes.push(b',');
+        }
         bytes.extend(canonical_bytes(&Value::String(name.clone()))?);
         bytes.push(b':');
         bytes.extend(canonical_bytes(value)?);
-    }
-    if bytes.is_empty() {
-        bytes.push(b'{');
+        if name == apart {
+            // The first member has no comma before it: the one after it goes instead.
+            let comma = usize::from(index == 0 && members.len() > 1);
+            stretch = start..bytes.len() + comma;
+        }
     }
     bytes.push(b'}');
-    Ok(bytes)
+    Ok((bytes, stretch))
 }
 
 fn text<'a>(proof: &'a Map<String, Value>, field: &'static str) -> Result<&'a str, ProofError> {

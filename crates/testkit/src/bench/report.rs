@@ -8,13 +8,15 @@ use std::time::Instant;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use tangmark_core::record::Record;
-use tangmark_report::scene::{Draw, Scene};
+use tangmark_report::scene::{Draw, Scene, Segment};
 use tangmark_report::{PageSize, RenderInput, scene_of};
 use tangmark_workshop::demo;
 
 use super::{BenchError, Order, median, time};
 use crate::sealed::{MakeError, Trial, fault, key, sign_report};
 
+/// Points in a millimetre.
+const POINTS: f64 = 72.0 / 25.4;
 /// Pages of the report; stations are added until it has them.
 const PAGES: usize = 4;
 /// Photos of the report.
@@ -37,15 +39,20 @@ pub struct ReportBench {
     pub parts: Vec<(&'static str, f64)>,
     /// The other side, where it was run.
     pub other: Option<OtherTimes>,
-    /// Its time over ours.
+    /// Its time over ours, both laying out.
     pub times_faster: Option<f64>,
+    /// Its time over ours, with every place told to it.
+    pub times_faster_placed: Option<f64>,
 }
 
 /// What the script of the other side says.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct OtherTimes {
-    /// Median time of one report, in µs, without the start of Python.
+    /// Median time of one report, in µs of the processor, without the start of Python: the other side lays out its
+    /// texts, tables and pictures itself, as ours does.
     pub microseconds: f64,
+    /// The same where it is told the place of every mark and lays nothing out.
+    pub microseconds_placed: f64,
     /// Bytes of its signed PDF.
     pub pdf_bytes: u64,
     /// Most memory it held, in kB.
@@ -70,7 +77,11 @@ pub(super) fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<Report
             times.push(match part {
                 0 => time(order.slice, || trial.seal().is_ok(), PARTS[0])?,
                 1 => time(order.slice, || trial.render(&sealed).is_ok(), PARTS[1])?,
-                2 => time(order.slice, || sign_report(rendered.clone()).is_ok(), PARTS[2])?,
+                2 => time(
+                    order.slice,
+                    || sign_report(rendered.clone()).is_ok(),
+                    PARTS[2],
+                )?,
                 _ => time(order.slice, || whole(&trial).is_ok(), PARTS[3])?,
             });
         }
@@ -81,6 +92,12 @@ pub(super) fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<Report
     let parts: Vec<(&'static str, f64)> = PARTS.into_iter().zip(times.map(median)).collect();
     let other = others.last().cloned().map(|last| OtherTimes {
         microseconds: median(others.iter().map(|other| other.microseconds).collect()),
+        microseconds_placed: median(
+            others
+                .iter()
+                .map(|other| other.microseconds_placed)
+                .collect(),
+        ),
         ..last
     });
     Ok(ReportBench {
@@ -90,6 +107,9 @@ pub(super) fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<Report
         record_bytes: sealed.len(),
         pdf_bytes: signed.len(),
         times_faster: other.as_ref().map(|other| other.microseconds / parts[3].1),
+        times_faster_placed: other
+            .as_ref()
+            .map(|other| other.microseconds_placed / parts[3].1),
         parts,
         other,
     })
@@ -102,7 +122,11 @@ fn whole(trial: &Trial) -> Result<Vec<u8>, MakeError> {
 
 /// A record whose report has exactly [`PAGES`] pages and [`PHOTOS`] photos.
 fn four_pages() -> Result<(Trial, Vec<u8>), MakeError> {
-    let files: Vec<&[u8]> = demo::PHOTOS.iter().take(PHOTOS).map(|(_, bytes)| *bytes).collect();
+    let files: Vec<&[u8]> = demo::PHOTOS
+        .iter()
+        .take(PHOTOS)
+        .map(|(_, bytes)| *bytes)
+        .collect();
     for stations in 1..=70 {
         let mut trial = Trial::new(stations)?;
         trial.add_photos(&files)?;
@@ -117,7 +141,9 @@ fn four_pages() -> Result<(Trial, Vec<u8>), MakeError> {
             )));
         }
     }
-    Err(fault("trial report")(format!("fewer than {PAGES} pages with 70 stations")))
+    Err(fault("trial report")(format!(
+        "fewer than {PAGES} pages with 70 stations"
+    )))
 }
 
 fn scene(trial: &Trial, sealed: &[u8]) -> Result<Scene, MakeError> {
@@ -134,14 +160,22 @@ fn scene(trial: &Trial, sealed: &[u8]) -> Result<Scene, MakeError> {
 }
 
 fn texts(scene: &Scene) -> impl Iterator<Item = &Draw> {
-    let draws = scene.pages.iter().flat_map(|page| &page.groups).flat_map(|group| &group.draws);
+    let draws = scene
+        .pages
+        .iter()
+        .flat_map(|page| &page.groups)
+        .flat_map(|group| &group.draws);
     draws.filter(|draw| matches!(draw, Draw::Text(_)))
 }
 
-/// Writes what the other side is to draw: the same texts, photos and boxes of paths at the same places, in points
-/// from the lower left. It need not lay anything out, which ours must.
-fn content(trial: &Trial, sealed: &[u8], scene: &Scene, scratch: &Path) -> Result<std::path::PathBuf, MakeError> {
-    const POINTS: f64 = 72.0 / 25.4;
+/// Writes what the other side is to show: the same texts, photos and paths, with our places in points from the lower
+/// left.
+fn content(
+    trial: &Trial,
+    sealed: &[u8],
+    scene: &Scene,
+    scratch: &Path,
+) -> Result<std::path::PathBuf, MakeError> {
     let write = |name: &str, bytes: &[u8]| {
         let path = scratch.join(name);
         fs::write(&path, bytes).map_err(fault("content of the report"))?;
@@ -167,11 +201,15 @@ fn content(trial: &Trial, sealed: &[u8], scene: &Scene, scratch: &Path) -> Resul
                     "y": (page.height - image.y - image.height) * POINTS,
                     "width": image.width * POINTS, "height": image.height * POINTS,
                 })),
-                // One line for each path: fewer operators than ours, in the other side's favour.
-                _ => marks.push(json!({ "line": true })),
+                Draw::Path(path) => marks.push(json!({
+                    "path": segments(&path.path, page.height), "fill": path.fill.is_some(),
+                    "stroke": path.stroke.is_some(),
+                })),
             }
         }
-        pages.push(json!({ "width": page.width * POINTS, "height": page.height * POINTS, "marks": marks }));
+        pages.push(
+            json!({ "width": page.width * POINTS, "height": page.height * POINTS, "marks": marks }),
+        );
     }
     let fonts = Path::new(env!("CARGO_MANIFEST_DIR")).join("../report/fonts");
     let content = json!({
@@ -181,11 +219,32 @@ fn content(trial: &Trial, sealed: &[u8], scene: &Scene, scratch: &Path) -> Resul
     write("content.json", content.to_string().as_bytes())
 }
 
+/// A path as letters and points.
+fn segments(path: &tangmark_report::scene::Path, height: f64) -> Vec<Value> {
+    let at = |point: [f64; 2]| [point[0] * POINTS, (height - point[1]) * POINTS];
+    path.segments
+        .iter()
+        .map(|segment| match *segment {
+            Segment::Move(to) => json!(["m", at(to)]),
+            Segment::Line(to) => json!(["l", at(to)]),
+            Segment::Curve(one, two, to) => json!(["c", at(one), at(two), at(to)]),
+            Segment::Close => json!(["h"]),
+        })
+        .collect()
+}
+
 fn other(python: &Path, content: &Path) -> Result<OtherTimes, BenchError> {
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("bench/reportlab_pyhanko.py");
-    let failed = |what: String| BenchError::Program { program: python.display().to_string(), what };
+    let failed = |what: String| BenchError::Program {
+        program: python.display().to_string(),
+        what,
+    };
     let start = Instant::now();
-    let output = Command::new(python).arg(&script).arg(content).output().map_err(|error| failed(error.to_string()))?;
+    let output = Command::new(python)
+        .arg(&script)
+        .arg(content)
+        .output()
+        .map_err(|error| failed(error.to_string()))?;
     if !output.status.success() {
         return Err(failed(String::from_utf8_lossy(&output.stderr).into_owned()));
     }

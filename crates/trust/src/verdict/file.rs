@@ -159,7 +159,7 @@ fn judge_record(bytes: &[u8], reader: &Reader<'_>) -> Judged {
         }
     };
     // The twin of a signature holds too, and leaves every other byte as it was: sealing never writes it.
-    if !verified.low_s || json::canonical_bytes(&value).ok().as_deref() != Some(bytes) {
+    if !verified.low_s || verified.canonical != bytes {
         verdict.bytes = BytesLine::SameContent;
     }
     verdict.completeness = completeness(&value, &record, verified.record_digest, reader);
