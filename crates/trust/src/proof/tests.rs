@@ -102,6 +102,16 @@ fn leaving_a_member_out_gives_the_canonical_bytes_of_the_rest() {
         b"{}"
     );
     assert_eq!(canonical_without(&Map::new(), "proof").unwrap(), b"{}");
+    for (document, rest) in [
+        (json!({"proof": 1, "z": 2}), &b"{\"z\":2}"[..]),
+        (json!({"a": 1, "proof": 1}), b"{\"a\":1}"),
+        (json!({"a": 1}), b"{\"a\":1}"),
+    ] {
+        assert_eq!(
+            canonical_without(document.as_object().unwrap(), "proof").unwrap(),
+            rest
+        );
+    }
 }
 
 #[test]
