@@ -4,10 +4,10 @@
 //! - [`decision`]: an estimate against a limit: below, above, or undecided;
 //! - [`section`], [`volume`]: areas of sections, steel between stations, mass;
 //! - [`curvature`]: arcs, and the kind of curvature;
-//! - [`print`]: an estimate as the decimals of a record.
+//! - [`mod@print`]: an estimate as the decimals of a record.
 //!
 //! Lengths are in mm, areas in mm², volumes in mm³, masses in g unless a name says otherwise. Binary numbers
-//! stay inside; what leaves goes through [`print`].
+//! stay inside; what leaves goes through [`mod@print`].
 #![forbid(unsafe_code)]
 
 pub mod curvature;

@@ -58,7 +58,7 @@ pub type ReleaseFunction = unsafe extern "C" fn(*mut Buffer);
 /// Runs an author's describing function behind the border.
 ///
 /// # Safety
-/// `input` and `output` as for [`enter`].
+/// `input` and `output` as for `enter`.
 pub unsafe fn enter_describe(
     describe: fn() -> Description,
     input: *const u8,
@@ -83,7 +83,7 @@ pub unsafe fn enter_describe(
 /// Runs an author's checking function behind the border.
 ///
 /// # Safety
-/// `input` and `output` as for [`enter`].
+/// `input` and `output` as for `enter`.
 pub unsafe fn enter_check(
     check: fn(&CheckRequest) -> Result<CheckReply, Refusal>,
     input: *const u8,

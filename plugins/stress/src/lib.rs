@@ -1,8 +1,8 @@
 //! A plugin that misbehaves on purpose, for tests of the host. Never shipped, never searched for.
 //!
-//! `check` does what the setting `mischief` says ([`answers`] and [`deeds`] list the words). What
+//! `check` does what the setting `mischief` says (`answers` and `deeds` list the words). What
 //! has to happen before there is a request (in a constructor, in `describe`) is ordered by the
-//! [`ORDER`] bytes, which a test overwrites in a copy of the built library.
+//! `ORDER` bytes, which a test overwrites in a copy of the built library.
 //!
 //! Even this crate has no unsafe code of its own: the macro brings it.
 #![forbid(unsafe_code)]

@@ -1,6 +1,6 @@
 //! The `triage` plugin: work, set aside, or refer, with every reason named.
 //!
-//! [`rules`] holds every rule as data; the other modules evaluate them into a [`ledger::Ledger`], which becomes
+//! `rules` holds every rule as data; the other modules evaluate them into a `ledger::Ledger`, which becomes
 //! findings, and a table of what fired, what nearly did and what could not be judged.
 #![forbid(unsafe_code)]
 
