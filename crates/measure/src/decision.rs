@@ -59,6 +59,36 @@ pub fn reached(estimate: Estimate, limit: f64) -> bool {
     estimate.value + GUARD_95 * estimate.standard_uncertainty >= limit
 }
 
+/// Returns the probability that the true value lies above `limit`; see [`probability_below`].
+///
+/// With a difference and the limit zero: how likely the difference is above nothing.
+pub fn probability_above(estimate: Estimate, limit: f64) -> f64 {
+    if estimate.standard_uncertainty == 0.0 {
+        return if estimate.value > limit { 1.0 } else { 0.0 };
+    }
+    normal_cumulative((estimate.value - limit) / estimate.standard_uncertainty)
+}
+
+/// Returns the least true difference that is found with 95 % probability, when 5 % of false findings are allowed.
+///
+/// `standard_uncertainty` is that of a difference, and the result is in its unit: 2 · 1.645 u = 3.29 u.
+///
+/// Source: the detection limit of ISO 11843-1 for constant uncertainty, from memory.
+pub fn detectable_difference(standard_uncertainty: f64) -> f64 {
+    2.0 * GUARD_95 * standard_uncertainty.abs()
+}
+
+/// Returns the E_n number of two independent results: |a − b| over √(Uₐ² + U_b²) at k = 2. Above 1 they disagree.
+///
+/// `None` where neither result has an uncertainty.
+///
+/// Source: ISO/IEC 17043 (comparison between laboratories), from memory.
+pub fn e_n(first: Estimate, second: Estimate) -> Option<f64> {
+    let difference = first - second;
+    let expanded = COVERAGE * difference.standard_uncertainty;
+    (expanded > 0.0).then(|| difference.value.abs() / expanded)
+}
+
 /// Returns Φ(z), the cumulative standard normal distribution.
 pub fn normal_cumulative(z: f64) -> f64 {
     0.5 * libm::erfc(-z / std::f64::consts::SQRT_2)
@@ -100,6 +130,26 @@ mod tests {
         assert!((below - 0.919_243).abs() < 1e-6, "{below}");
         let above = 1.0 - probability_below(Estimate::new(507.0, 6.0), 490.0);
         assert!((above - 0.997_7).abs() < 1e-4, "{above}");
+    }
+
+    #[test]
+    fn differences_that_can_be_seen() {
+        assert!((detectable_difference(0.1) - 0.329).abs() < 1e-12);
+        // At the least detectable difference a finding (above 1.645 u) is missed in 5 % of cases.
+        let found = probability_above(Estimate::new(detectable_difference(0.1), 0.1), 0.1645);
+        assert!((found - 0.95).abs() < 2e-5, "{found}");
+        assert!((probability_above(Estimate::new(0.0, 0.1), 0.0) - 0.5).abs() < 1e-15);
+        for (value, limit, expected) in [(1.0, 0.0, 1.0), (0.0, 0.0, 0.0), (-1.0, 0.0, 0.0)] {
+            let sure = probability_above(Estimate::exact(value), limit);
+            assert!((sure - expected).abs() < f64::EPSILON);
+        }
+    }
+
+    #[test]
+    fn two_results_agree_or_not() {
+        let number = e_n(Estimate::new(10.0, 0.3), Estimate::new(11.0, 0.4));
+        assert!(number.is_some_and(|number| (number - 1.0).abs() < 1e-12));
+        assert_eq!(e_n(Estimate::exact(1.0), Estimate::exact(2.0)), None);
     }
 
     #[test]

@@ -2,6 +2,7 @@
 //!
 //! - [`estimate`]: a value with its standard uncertainty, propagated to first order;
 //! - [`decision`]: an estimate against a limit: below, above, or undecided;
+//! - [`statistics`]: means, spreads, quantiles;
 //! - [`section`], [`volume`]: areas of sections, steel between stations, mass;
 //! - [`curvature`]: arcs, and the kind of curvature;
 //! - [`mod@print`]: an estimate as the decimals of a record.
@@ -15,6 +16,7 @@ pub mod decision;
 pub mod estimate;
 pub mod print;
 pub mod section;
+pub mod statistics;
 pub mod volume;
 
 pub use decision::{Against, against};
