@@ -3,6 +3,7 @@
 //! - [`estimate`]: a value with its standard uncertainty, propagated to first order;
 //! - [`decision`]: an estimate against a limit: below, above, or undecided;
 //! - [`statistics`]: means, spreads, quantiles;
+//! - [`linear`]: linear least squares;
 //! - [`section`], [`volume`]: areas of sections, steel between stations, mass;
 //! - [`curvature`]: arcs, and the kind of curvature;
 //! - [`mod@print`]: an estimate as the decimals of a record.
@@ -14,6 +15,7 @@
 pub mod curvature;
 pub mod decision;
 pub mod estimate;
+pub mod linear;
 pub mod print;
 pub mod section;
 pub mod statistics;

@@ -87,7 +87,7 @@ pub fn normal_quantile(p: f64) -> f64 {
     if !(0.0..=1.0).contains(&p) {
         return f64::NAN;
     }
-    if p == 0.0 || p == 1.0 {
+    if p == 0.0 || p >= 1.0 {
         return if p == 0.0 {
             f64::NEG_INFINITY
         } else {
@@ -118,7 +118,7 @@ pub fn student_t_quantile(p: f64, dof: f64) -> f64 {
     if !(0.0..=1.0).contains(&p) || dof.is_nan() || dof <= 0.0 {
         return f64::NAN;
     }
-    if dof.is_infinite() || p == 0.0 || p == 1.0 {
+    if dof.is_infinite() || p == 0.0 || p >= 1.0 {
         return normal_quantile(p);
     }
     if dof >= NEARLY_NORMAL {
