@@ -12,6 +12,7 @@ const ALLOWED: &[(&str, &[&str])] = &[
     ("core", &[]),
     ("measure", &["core"]),
     ("plugin", &["core"]),
+    ("author", &["core", "measure", "plugin"]),
     ("host", &["core", "plugin"]),
     ("report", &["core", "measure"]),
     ("trust", &["core"]),
@@ -24,12 +25,17 @@ const ALLOWED: &[(&str, &[&str])] = &[
     ),
     ("cli", &["workshop"]),
 ];
-const PLUGINS_MAY_USE: &[&str] = &["core", "measure", "plugin"];
+const PLUGINS_MAY_USE: &[&str] = &["core", "measure", "plugin", "author"];
 /// Arrows of tests only: libraries that a test must find beside its own program.
 const TEST_ARROWS: &[(&str, &str)] = &[
     ("host", "plugin-stress"),
+    ("cli", "plugin-abrasives"),
+    ("cli", "plugin-custody"),
     ("cli", "plugin-dimensions"),
+    ("cli", "plugin-materials"),
+    ("cli", "plugin-removal"),
     ("cli", "plugin-triage"),
+    ("cli", "plugin-valuation"),
 ];
 
 fn root() -> PathBuf {
