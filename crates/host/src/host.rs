@@ -21,6 +21,25 @@ pub struct Host {
     pub(crate) limits: Limits,
 }
 
+/// What the user gave one plugin, and no other.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Given {
+    /// Its settings; an object.
+    pub settings: Value,
+    /// Its tables by name; an object of arrays of rows, each row an object of texts.
+    pub tables: Value,
+}
+
+impl Default for Given {
+    /// Gives nothing.
+    fn default() -> Self {
+        Self {
+            settings: Value::Object(Map::new()),
+            tables: Value::Object(Map::new()),
+        }
+    }
+}
+
 /// What a plugin says it is.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Described {
@@ -77,21 +96,20 @@ impl Host {
         })
     }
 
-    /// Asks every plugin in `libraries` about `request`, at the same time, each with its own entry
-    /// of `settings` (an empty object when it has none; the request's own are not used). Outcomes
-    /// come ordered by name, one per library.
+    /// Asks every plugin in `libraries` about `request`, at the same time, each with what the user gave it (the request's
+    /// own settings and tables are not used). Outcomes come ordered by name, one per library.
     pub fn check(
         &self,
         libraries: &[Library],
         approvals: &Approvals,
         request: &CheckRequest,
-        settings: &BTreeMap<String, Value>,
+        given: &BTreeMap<String, Given>,
     ) -> Vec<PluginOutcome> {
         let mut outcomes: Vec<PluginOutcome> = thread::scope(|scope| {
             let visits: Vec<_> = libraries
                 .iter()
                 .map(|library| {
-                    let own = settings.get(&library.name);
+                    let own = given.get(&library.name).cloned().unwrap_or_default();
                     (
                         library,
                         scope.spawn(move || self.check_one(library, approvals, request, own)),
@@ -119,14 +137,13 @@ impl Host {
         library: &Library,
         approvals: &Approvals,
         request: &CheckRequest,
-        settings: Option<&Value>,
+        given: Given,
     ) -> PluginOutcome {
         let request = CheckRequest {
             abi: ABI,
             features: features(&request.seed),
-            settings: settings
-                .cloned()
-                .unwrap_or_else(|| Value::Object(Map::new())),
+            settings: given.settings,
+            tables: given.tables,
             ..request.clone()
         };
         let outcome = Visit::new(self, library).ask(approvals, Some(&request));
