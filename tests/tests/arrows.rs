@@ -28,6 +28,8 @@ const ALLOWED: &[(&str, &[&str])] = &[
 const PLUGINS_MAY_USE: &[&str] = &["core", "measure", "plugin", "author"];
 /// Arrows of tests only: libraries that a test must find beside its own program.
 const TEST_ARROWS: &[(&str, &str)] = &[
+    // Itself, with the switch of `barrier_switch.rs`.
+    ("host", "host"),
     ("host", "plugin-stress"),
     ("cli", "plugin-abrasives"),
     ("cli", "plugin-custody"),

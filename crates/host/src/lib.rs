@@ -26,11 +26,12 @@ mod visit;
 
 pub use approvals::Approvals;
 pub use barriers::{Barrier, BarrierReport, BarrierState};
-pub use host::{Described, Host};
+pub use host::{Described, Given, Host};
 pub use library::{Library, discover};
 pub use limits::Limits;
 pub use outcome::{Failed, FaultKind, PluginOutcome, Replied};
 pub use runner::{RUNNER_COMMAND, runner_main};
 
+#[cfg(feature = "barriers-off-for-tests")]
 #[doc(hidden)]
 pub use runner::runner_main_with_barriers_down_for_tests;

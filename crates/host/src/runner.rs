@@ -31,11 +31,12 @@ pub const RUNNER_COMMAND: &str = "plugin-runner";
 /// and opens a foreign library. Call it first thing in `main`, from its only thread, and end the
 /// process with the code it returns.
 pub fn runner_main(arguments: &[OsString], stdin: impl Read, stdout: impl AsFd) -> i32 {
-    runner_main_with_barriers_down_for_tests(arguments, stdin, stdout, &[])
+    run(arguments, stdin, stdout, &[])
 }
 
 /// As [`runner_main`], without the barriers in `down`: shows in tests that a deed succeeds when
-/// nothing stops it. Not for the product.
+/// nothing stops it.
+#[cfg(feature = "barriers-off-for-tests")]
 #[doc(hidden)]
 pub fn runner_main_with_barriers_down_for_tests(
     arguments: &[OsString],
@@ -43,6 +44,10 @@ pub fn runner_main_with_barriers_down_for_tests(
     stdout: impl AsFd,
     down: &[Barrier],
 ) -> i32 {
+    run(arguments, stdin, stdout, down)
+}
+
+fn run(arguments: &[OsString], stdin: impl Read, stdout: impl AsFd, down: &[Barrier]) -> i32 {
     // The answer goes where only this function writes; what a plugin prints must not mix with it.
     let Ok(answers) = rustix::io::fcntl_dupfd_cloexec(stdout.as_fd(), 3) else {
         return 1;

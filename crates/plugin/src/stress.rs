@@ -77,18 +77,28 @@ pub fn make_process() -> std::io::Result<()> {
     }
 }
 
-/// Sends the parent signal 0, which only asks whether it could be sent one.
+/// Sends the process `number` the signal that asks it to end (SIGTERM); 0 stands for the parent,
+/// which is only asked whether it could be sent one (signal 0).
 ///
 /// # Errors
 /// What the system says.
 #[allow(unsafe_code)]
-pub fn signal_parent() -> std::io::Result<()> {
-    // SAFETY: signal 0 does nothing to whoever gets it.
-    match unsafe { kill(getppid(), 0) } {
+pub fn signal(number: i32) -> std::io::Result<()> {
+    // SAFETY: neither call touches memory of ours.
+    let sent = unsafe {
+        match number {
+            0 => kill(getppid(), 0),
+            other => kill(other, TERMINATE),
+        }
+    };
+    match sent {
         0 => Ok(()),
         _ => Err(std::io::Error::last_os_error()),
     }
 }
+
+/// SIGTERM. Source: Linux manual page signal(7).
+const TERMINATE: i32 = 15;
 
 /// Makes the three functions of ABI 1, without any care, and a constructor that runs while the
 /// library is opened: `describe` and `check` are `fn(&[u8]) -> RawAnswer`, `constructor` is `fn()`.

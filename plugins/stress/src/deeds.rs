@@ -3,11 +3,14 @@
 use std::{
     fs::{self, File},
     io::Write as _,
-    net::TcpListener,
-    os::unix::process::CommandExt as _,
+    net::{TcpListener, TcpStream, UdpSocket},
+    os::{
+        fd::{AsFd as _, OwnedFd},
+        unix::{net::UnixListener, net::UnixStream, process::CommandExt as _},
+    },
     process::Command,
     thread,
-    time::Duration,
+    time::{Duration, Instant, SystemTime},
 };
 
 use serde_json::Value;
@@ -15,37 +18,50 @@ use tangmark_plugin::stress;
 
 /// Performs the deed, or returns `None` when there is none of this name.
 pub(crate) fn perform(deed: &str, settings: &Value) -> Option<String> {
-    let path = settings
-        .get("path")
-        .and_then(Value::as_str)
-        .unwrap_or("/etc/passwd");
+    let text = |name: &str| settings.get(name).and_then(Value::as_str);
+    let number = |name: &str| settings.get(name).and_then(Value::as_u64);
+    // Nothing that is there is ever changed by default.
+    let path = text("path").unwrap_or("/nonexistent/target");
     Some(match deed {
         "hang" => hang(),
-        "spin" => spin(),
+        "nap" => nap(number("milliseconds").unwrap_or(0)),
+        "spin" => spin(number("milliseconds").unwrap_or(u64::MAX)),
         "exit" => leave(),
         "abort" => std::process::abort(),
         "overflow-stack" => format!("done: {}", recurse(0)),
         "panic" => panicking(),
         "shout" => shout(),
-        "allocate" => allocate(settings),
-        "read-file" => told(fs::read(path).map(|bytes| format!("read {} bytes", bytes.len()))),
+        "allocate" => allocate(number("mebibytes").unwrap_or(1 << 20)),
+        "take-descriptors" => told(take_descriptors(number("count").unwrap_or(0))),
+        "read-file" => told(
+            fs::read(text("path").unwrap_or("/etc/passwd"))
+                .map(|bytes| format!("read {} bytes", bytes.len())),
+        ),
+        "list-folder" => told(fs::read_dir(path).map(|list| format!("{} entries", list.count()))),
         "write-file" => told(write(path)),
+        "append-file" => told(append(path)),
+        "make-folder" => told(fs::create_dir(path).map(|()| "made".to_owned())),
+        "rename-file" => told(fs::rename(path, format!("{path}-2")).map(|()| "renamed".to_owned())),
         "remove-file" => told(fs::remove_file(path).map(|()| "removed".to_owned())),
         "open-socket" => told(TcpListener::bind("127.0.0.1:0").map(|_| "listening".to_owned())),
-        "spawn" => told(
-            Command::new("/bin/true")
-                .status()
-                .map(|status| status.to_string()),
-        ),
+        "connect" => told(connect(text("address").unwrap_or("127.0.0.1:1"))),
+        "send-datagram" => told(send(text("address").unwrap_or("127.0.0.1:1"))),
+        "unix-socket" => told(UnixListener::bind(path).map(|_| "listening".to_owned())),
+        "socket-pair" => told(UnixStream::pair().map(|_| "paired".to_owned())),
+        "spawn" => told(spawn(path)),
         "fork" => told(stress::make_process().map(|()| "forked".to_owned())),
-        "signal" => told(stress::signal_parent().map(|()| "could signal".to_owned())),
-        "exec" => told(Err(Command::new("/bin/true").exec())),
+        "signal" => {
+            let process = number("process").and_then(|number| i32::try_from(number).ok());
+            told(stress::signal(process.unwrap_or(0)).map(|()| "signalled".to_owned()))
+        }
+        "exec" => told(Err(Command::new("/usr/bin/touch").arg(path).exec())),
         "thread" => told(
             thread::Builder::new()
                 .spawn(|| ())
                 .map(|_| "started".to_owned()),
         ),
         "say-surroundings" => surroundings(),
+        "say-clock" => clock(),
         _ => return None,
     })
 }
@@ -64,10 +80,19 @@ pub(crate) fn hang() -> ! {
     }
 }
 
-fn spin() -> ! {
-    loop {
+/// Sleeps for a while.
+fn nap(milliseconds: u64) -> String {
+    thread::sleep(Duration::from_millis(milliseconds));
+    "done: slept".to_owned()
+}
+
+/// Keeps the processor busy for a while.
+fn spin(milliseconds: u64) -> String {
+    let (start, long) = (Instant::now(), Duration::from_millis(milliseconds));
+    while start.elapsed() < long {
         std::hint::spin_loop();
     }
+    "done: spun".to_owned()
 }
 
 #[allow(
@@ -106,20 +131,53 @@ fn shout() -> String {
     "done: shouted".to_owned()
 }
 
-fn allocate(settings: &Value) -> String {
-    let mebibytes = settings
-        .get("mebibytes")
-        .and_then(Value::as_u64)
-        .unwrap_or(1 << 20);
+fn allocate(mebibytes: u64) -> String {
     let bytes = usize::try_from(mebibytes << 20).unwrap_or(usize::MAX);
     let room = std::hint::black_box(vec![0_u8; bytes]);
     format!("done: {} MiB", room.len() >> 20)
+}
+
+fn take_descriptors(count: u64) -> std::io::Result<String> {
+    let input = std::io::stdin();
+    let copy = |_| input.as_fd().try_clone_to_owned();
+    let taken: Vec<OwnedFd> = (0..count).map(copy).collect::<Result<_, _>>()?;
+    Ok(format!("{} descriptors", taken.len()))
 }
 
 fn write(path: &str) -> std::io::Result<String> {
     let mut file = File::create(path)?;
     file.write_all(b"written by a plugin")?;
     Ok("written".to_owned())
+}
+
+fn append(path: &str) -> std::io::Result<String> {
+    let mut file = File::options().append(true).open(path)?;
+    file.write_all(b" and by a plugin")?;
+    Ok("appended".to_owned())
+}
+
+fn connect(address: &str) -> std::io::Result<String> {
+    TcpStream::connect(address)?.write_all(b"sent by a plugin")?;
+    Ok("connected".to_owned())
+}
+
+fn send(address: &str) -> std::io::Result<String> {
+    UdpSocket::bind("127.0.0.1:0")?.send_to(b"sent by a plugin", address)?;
+    Ok("sent".to_owned())
+}
+
+/// Starts a program that makes an empty file.
+fn spawn(path: &str) -> std::io::Result<String> {
+    let status = Command::new("/usr/bin/touch").arg(path).status()?;
+    Ok(status.to_string())
+}
+
+fn clock() -> String {
+    let now = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH);
+    format!(
+        "done: {} s",
+        now.map_or(0, |since_epoch| since_epoch.as_secs())
+    )
 }
 
 fn surroundings() -> String {

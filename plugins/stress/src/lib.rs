@@ -23,7 +23,8 @@ const ORDER_LENGTH: usize = 40;
 /// Where a test finds the order in the library's bytes.
 const ORDER_MARK: &[u8; 24] = b"tangmark stress order : ";
 
-/// What to do before there is a request: `constructor <deed>` or `describe <answer>`.
+/// What to do before there is a request: `constructor <deed>`, `describe <answer>`, or
+/// `called <name>` to be well-behaved under another name.
 #[used]
 static ORDER: [u8; ORDER_MARK.len() + ORDER_LENGTH] =
     *b"tangmark stress order : none                                    ";
@@ -47,7 +48,9 @@ fn construct() {
 }
 
 fn description() -> Description {
-    Description::new("stress", "0.1.0", "Misbehaves on purpose").with_rule(
+    let order = order();
+    let name = order.strip_prefix("called ").unwrap_or("stress");
+    Description::new(name, "0.1.0", "Misbehaves on purpose").with_rule(
         "stress.report",
         "What came of it",
         "a test of the host",

@@ -3,18 +3,21 @@
 
 use std::{
     collections::BTreeMap,
-    fs,
+    env, fs,
+    ops::Deref,
     path::{Path, PathBuf},
+    sync::OnceLock,
     time::Duration,
 };
 
 use serde_json::{Value, json};
 use tangmark_core::Digest;
 use tangmark_host::{
-    Approvals, Barrier, BarrierState, Failed, Host, Library, Limits, PluginOutcome, RUNNER_COMMAND,
-    Replied,
+    Approvals, Barrier, BarrierReport, BarrierState, Failed, Given, Host, Library, Limits,
+    PluginOutcome, RUNNER_COMMAND, Replied,
 };
 use tangmark_plugin::CheckRequest;
+use tempfile::TempDir;
 
 /// The order inside the misbehaving library, as built.
 const NO_ORDER: &[u8] = b"tangmark stress order : none                                    ";
@@ -33,6 +36,10 @@ pub(crate) fn stress_library() -> PathBuf {
 
 /// Writes a copy of the misbehaving library whose constructor or description does as ordered.
 pub(crate) fn ordered_library(folder: &Path, order: &str) -> PathBuf {
+    ordered_as("stress", folder, order)
+}
+
+fn ordered_as(name: &str, folder: &Path, order: &str) -> PathBuf {
     let mut bytes = fs::read(stress_library()).unwrap();
     let at = bytes
         .windows(NO_ORDER.len())
@@ -40,7 +47,7 @@ pub(crate) fn ordered_library(folder: &Path, order: &str) -> PathBuf {
         .unwrap();
     let mark = NO_ORDER.len() - 40;
     bytes[at + mark..at + NO_ORDER.len()].copy_from_slice(format!("{order:<40}").as_bytes());
-    let path = folder.join("libtangmark_stress.so");
+    let path = folder.join(format!("libtangmark_{name}.so"));
     fs::write(&path, bytes).unwrap();
     path
 }
@@ -54,27 +61,52 @@ pub(crate) fn limits() -> Limits {
     }
 }
 
-pub(crate) fn host(limits: Limits) -> Host {
-    Host::new(
-        PathBuf::from(env!("CARGO_BIN_EXE_host-runner")),
-        std::env::temp_dir(),
-        limits,
-    )
+/// A host with a folder of its own for the runners' empty folders, and a second plugin there which
+/// is well-behaved: whatever the first one does, the second must be heard.
+pub(crate) struct Yard {
+    scratch: TempDir,
+    aside: TempDir,
+    host: Host,
+}
+
+impl Deref for Yard {
+    type Target = Host;
+
+    fn deref(&self) -> &Host {
+        &self.host
+    }
+}
+
+/// A host whose runner has every barrier.
+pub(crate) fn host(limits: Limits) -> Yard {
+    host_without(limits, &[])
 }
 
 /// A host whose runner leaves out some barriers.
-pub(crate) fn host_without(limits: Limits, down: &[Barrier]) -> Host {
+pub(crate) fn host_without(limits: Limits, down: &[Barrier]) -> Yard {
+    let (scratch, aside) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
     let arguments = down
         .iter()
         .flat_map(|barrier| ["--without", barrier.name()])
         .chain([RUNNER_COMMAND])
         .map(Into::into)
         .collect();
-    host(limits).with_runner_arguments(arguments)
+    let runner = PathBuf::from(env!("CARGO_BIN_EXE_host-runner"));
+    let host = Host::new(runner, scratch.path().to_owned(), limits);
+    Yard {
+        host: host.with_runner_arguments(arguments),
+        scratch,
+        aside,
+    }
+}
+
+/// A host whose runner has no barrier.
+pub(crate) fn bare() -> Yard {
+    host_without(limits(), &Barrier::ALL)
 }
 
 /// A host whose runner has this one barrier alone.
-pub(crate) fn host_with_only(barrier: Barrier) -> Host {
+pub(crate) fn host_with_only(barrier: Barrier) -> Yard {
     let down: Vec<Barrier> = Barrier::ALL
         .into_iter()
         .filter(|candidate| *candidate != barrier)
@@ -96,22 +128,46 @@ pub(crate) fn approvals(library: &Library) -> Approvals {
     [(library.name.clone(), digest)].into_iter().collect()
 }
 
-/// Asks the library at `path` with these settings.
-pub(crate) fn ask_at(host: &Host, path: &Path, settings: Value) -> PluginOutcome {
+/// Asks the library at `path` with these settings, beside the well-behaved plugin `witness`. Then
+/// nothing is left over: the witness was heard, and the folder of the runners is empty.
+#[track_caller]
+pub(crate) fn ask_at(yard: &Yard, path: &Path, settings: Value) -> PluginOutcome {
     let library = Library::at(path).unwrap();
-    let approvals = approvals(&library);
-    let settings = BTreeMap::from([(library.name.clone(), settings)]);
-    let mut outcomes = host.check(&[library], &approvals, &request(), &settings);
-    assert_eq!(outcomes.len(), 1);
+    let witness = ordered_as("witness", yard.aside.path(), "called witness");
+    let witness = Library::at(&witness).unwrap();
+    let mut allowed = approvals(&library);
+    allowed.approve("witness", witness.digest(1 << 30).unwrap());
+    let given = Given {
+        settings,
+        ..Given::default()
+    };
+    let given = BTreeMap::from([(library.name.clone(), given)]);
+    let mut outcomes = yard.check(&[library, witness], &allowed, &request(), &given);
+    assert_eq!(outcomes.len(), 2);
+    assert_eq!(reported(outcomes.remove(1)), "nothing was ordered");
+    assert_eq!(entries(yard.scratch.path()), [""; 0]);
     outcomes.remove(0)
 }
 
-pub(crate) fn ask(host: &Host, settings: Value) -> PluginOutcome {
-    ask_at(host, &stress_library(), settings)
+/// Names in a folder, in order.
+pub(crate) fn entries(folder: &Path) -> Vec<String> {
+    let name = |entry: std::io::Result<fs::DirEntry>| entry.unwrap().file_name();
+    let mut names: Vec<String> = fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| name(entry).into_string().unwrap())
+        .collect();
+    names.sort();
+    names
 }
 
-pub(crate) fn mischief(host: &Host, name: &str) -> PluginOutcome {
-    ask(host, json!({ "mischief": name }))
+#[track_caller]
+pub(crate) fn ask(yard: &Yard, settings: Value) -> PluginOutcome {
+    ask_at(yard, &stress_library(), settings)
+}
+
+#[track_caller]
+pub(crate) fn mischief(yard: &Yard, name: &str) -> PluginOutcome {
+    ask(yard, json!({ "mischief": name }))
 }
 
 #[track_caller]
@@ -136,7 +192,32 @@ pub(crate) fn reported(outcome: PluginOutcome) -> String {
     replied(outcome).reply.findings.remove(0).message
 }
 
-/// How far this kernel has landlock. Full since Linux 6.12; the tests allow for less.
-pub(crate) fn landlock() -> BarrierState {
-    replied(mischief(&host(limits()), "none")).barriers.landlock
+/// Tells how far this kernel has a barrier.
+pub(crate) fn state(barrier: Barrier) -> BarrierState {
+    static REPORT: OnceLock<BarrierReport> = OnceLock::new();
+    let report = REPORT.get_or_init(|| replied(mischief(&host(limits()), "none")).barriers);
+    match barrier {
+        Barrier::ResourceLimits => report.resource_limits,
+        Barrier::Landlock => report.landlock,
+        Barrier::Seccomp => report.seccomp,
+    }
+}
+
+/// Tells whether this kernel has the whole barrier. Where it lacks it, what rests on it is not
+/// tested: that is said, and is a failure where `CI_NEEDS_BARRIERS=1`.
+#[track_caller]
+#[allow(clippy::print_stderr, reason = "what was not tested must be seen")]
+pub(crate) fn has(barrier: Barrier) -> bool {
+    let state = state(barrier);
+    if state == BarrierState::Full {
+        return true;
+    }
+    eprintln!("NOT TESTED: {} (here: {state:?})", barrier.name());
+    assert_ne!(
+        env::var("CI_NEEDS_BARRIERS").as_deref(),
+        Ok("1"),
+        "this kernel lacks `{}`; run the tests on one that has it",
+        barrier.name()
+    );
+    false
 }
