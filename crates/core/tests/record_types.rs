@@ -253,6 +253,7 @@ fn full_record() -> Record {
             version: "1.0.0".to_owned(),
             digest: Digest::of(b"library"),
             input: Digest::of(b"input"),
+            settings: vec!["section_model_percent = 4.0".to_owned()],
             fault: Some("stopped half way".to_owned()),
             quantities: vec![number],
             artefacts: vec![Artefact {

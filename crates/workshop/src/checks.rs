@@ -5,18 +5,18 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use serde_json::{Value, json};
 use tangmark_core::hold::{self, HoldInput, Stop};
-use tangmark_core::record::withhold::touches_withholdable;
+use tangmark_core::record::withhold::{speaks_of_money, touches_withholdable};
 use tangmark_core::record::{
     Artefact, ArtefactKind, Column, Finding, Key, Level, Number, Override, Record, Run, Sheet,
     Term as _, Verdict,
 };
 use tangmark_core::units::{Decimal, Unit};
 use tangmark_core::{Digest, json as core_json};
-use tangmark_host::{PluginOutcome, discover};
+use tangmark_host::{Given, PluginOutcome, discover};
 use tangmark_plugin as plugin;
 
 use crate::carried::carried;
-use crate::{Surroundings, Workshop, WorkshopError, plugins};
+use crate::{Surroundings, Workshop, WorkshopError, given, plugins};
 
 /// What a check found.
 #[derive(Clone, Debug, Serialize)]
@@ -31,11 +31,24 @@ pub struct CheckReport {
     pub findings: Vec<Finding>,
     /// Findings on values that are withheld by default.
     pub private_findings: Vec<Finding>,
+    /// What plugins derived that speaks of money; shown here and sealed nowhere.
+    pub private_results: Vec<PrivateResults>,
     /// Stops that stand unanswered, and who may answer them.
     #[serde(serialize_with = "named_answers")]
     pub stops: Vec<(Stop, &'static str)>,
     /// What the stops leave open.
     pub suggestion: Verdict,
+}
+
+/// Numbers, tables and series of one plugin that speak of money.
+#[derive(Clone, Debug, Serialize)]
+pub struct PrivateResults {
+    /// Plugin.
+    pub plugin: Key,
+    /// Numbers.
+    pub quantities: Vec<Number>,
+    /// Tables and series.
+    pub artefacts: Vec<Artefact>,
 }
 
 /// Writes each stop with the words on who may answer it as `answered_by`.
@@ -61,6 +74,7 @@ pub(crate) struct Found {
     pub(crate) runs: Vec<Run>,
     pub(crate) public: Vec<Finding>,
     pub(crate) private: Vec<Finding>,
+    pub(crate) private_results: Vec<PrivateResults>,
 }
 
 /// What plugins are asked, apart from the sheet.
@@ -113,6 +127,7 @@ impl Workshop {
             runs: found.runs,
             findings,
             private_findings: found.private,
+            private_results: found.private_results,
             suggestion: suggestion(&stops),
             stops: stops
                 .into_iter()
@@ -141,15 +156,16 @@ impl Workshop {
             history: question.history.to_vec(),
             ..plugin::CheckRequest::new(around.now.as_str(), &seed.to_string()[..32], sheet)
         };
-        let outcomes =
-            plugins::host(around).check(&libraries, &approvals, &request, &BTreeMap::new());
+        let given = self.given(libraries.iter().map(|library| library.name.as_str()))?;
+        let outcomes = plugins::host(around).check(&libraries, &approvals, &request, &given);
         let mut all = Found {
             runs: Vec::new(),
             public: Vec::new(),
             private: Vec::new(),
+            private_results: Vec::new(),
         };
         for outcome in &outcomes {
-            merge(outcome, question.input, &mut all);
+            merge(outcome, &given, question.input, &mut all);
         }
         if !all
             .runs
@@ -213,8 +229,14 @@ fn own_key(name: &str) -> Key {
     Key::from_name(name)
 }
 
-fn merge(outcome: &PluginOutcome, input: Digest, all: &mut Found) {
+fn merge(
+    outcome: &PluginOutcome,
+    given: &BTreeMap<String, Given>,
+    input: Digest,
+    all: &mut Found,
+) {
     let key = own_key(outcome.name());
+    let settings = settings_lines(outcome, given);
     match outcome {
         PluginOutcome::Failed(failed) => {
             if let Some(digest) = failed.digest {
@@ -223,6 +245,7 @@ fn merge(outcome: &PluginOutcome, input: Digest, all: &mut Found) {
                     version: "unknown".to_owned(),
                     digest,
                     input,
+                    settings,
                     fault: Some(failed.fault.chars().take(400).collect()),
                     quantities: Vec::new(),
                     artefacts: Vec::new(),
@@ -235,13 +258,17 @@ fn merge(outcome: &PluginOutcome, input: Digest, all: &mut Found) {
             }
         }
         PluginOutcome::Replied(replied) => match convert(replied, &key, input) {
-            Ok((run, findings)) => {
-                all.runs.push(run);
+            Ok((run, hidden, findings)) => {
+                all.runs.push(Run { settings, ..run });
+                if !hidden.quantities.is_empty() || !hidden.artefacts.is_empty() {
+                    all.private_results.push(hidden);
+                }
                 for finding in findings {
-                    let private = finding
-                        .evidence
-                        .iter()
-                        .any(|pointer| touches_withholdable(pointer));
+                    let private = speaks_of_money(&finding.rule)
+                        || finding
+                            .evidence
+                            .iter()
+                            .any(|pointer| touches_withholdable(pointer));
                     if private {
                         all.private.push(finding);
                     } else {
@@ -255,6 +282,7 @@ fn merge(outcome: &PluginOutcome, input: Digest, all: &mut Found) {
                     version: replied.description.version.clone(),
                     digest: replied.digest,
                     input,
+                    settings,
                     fault: Some(fault.clone()),
                     quantities: Vec::new(),
                     artefacts: Vec::new(),
@@ -270,29 +298,71 @@ fn merge(outcome: &PluginOutcome, input: Digest, all: &mut Found) {
     }
 }
 
+/// Longest line on a setting that a record holds, in characters, and most lines.
+const SETTING_LENGTH: usize = 300;
+const SETTING_LINES: usize = 100;
+
+/// What was set for a plugin, as the record says it. A plugin all of whose rules speak of money shows names only.
+fn settings_lines(outcome: &PluginOutcome, given: &BTreeMap<String, Given>) -> Vec<String> {
+    let Some(own) = given.get(outcome.name()) else {
+        return Vec::new();
+    };
+    let private = match outcome {
+        PluginOutcome::Replied(replied) => replied
+            .description
+            .rules
+            .iter()
+            .all(|rule| speaks_of_money(&rule.id)),
+        PluginOutcome::Failed(_) => true,
+    };
+    given::lines(own, private)
+        .into_iter()
+        .take(SETTING_LINES)
+        .map(|line| {
+            if line.chars().count() <= SETTING_LENGTH {
+                return line;
+            }
+            let mut short: String = line.chars().take(SETTING_LENGTH - 1).collect();
+            short.push('…');
+            short
+        })
+        .collect()
+}
+
 fn convert(
     replied: &tangmark_host::Replied,
     key: &Key,
     input: Digest,
-) -> Result<(Run, Vec<Finding>), String> {
+) -> Result<(Run, PrivateResults, Vec<Finding>), String> {
     let reply = &replied.reply;
-    let quantities = reply
-        .quantities
-        .iter()
-        .map(|quantity| {
-            number(
-                &quantity.name,
-                &quantity.value,
-                &quantity.unit,
-                quantity.standard_uncertainty.as_deref(),
-            )
-        })
-        .collect::<Result<_, _>>()?;
-    let artefacts = reply
-        .artefacts
-        .iter()
-        .map(artefact)
-        .collect::<Result<_, _>>()?;
+    let mut hidden = PrivateResults {
+        plugin: key.clone(),
+        quantities: Vec::new(),
+        artefacts: Vec::new(),
+    };
+    let mut quantities = Vec::new();
+    for quantity in &reply.quantities {
+        let number = number(
+            &quantity.name,
+            &quantity.value,
+            &quantity.unit,
+            quantity.standard_uncertainty.as_deref(),
+        )?;
+        if speaks_of_money(&quantity.name) {
+            hidden.quantities.push(number);
+        } else {
+            quantities.push(number);
+        }
+    }
+    let mut artefacts = Vec::new();
+    for given in &reply.artefacts {
+        let artefact = artefact(given)?;
+        if speaks_of_money(given.id()) {
+            hidden.artefacts.push(artefact);
+        } else {
+            artefacts.push(artefact);
+        }
+    }
     let findings = reply
         .findings
         .iter()
@@ -303,11 +373,12 @@ fn convert(
         version: replied.description.version.clone(),
         digest: replied.digest,
         input,
+        settings: Vec::new(),
         fault: None,
         quantities,
         artefacts,
     };
-    Ok((run, findings))
+    Ok((run, hidden, findings))
 }
 
 fn finding(draft: &plugin::FindingDraft, key: &Key) -> Result<Finding, String> {

@@ -17,6 +17,7 @@ use tangmark_trust::proof::ProofError;
 use tangmark_trust::recovery::RecoveryError;
 use tangmark_trust::withhold::WithholdError;
 
+use crate::given::GivenError;
 use crate::name::NameError;
 
 /// Why a use-case did not go through. Nothing was written that the error does not name.
@@ -173,6 +174,9 @@ pub enum WorkshopError {
         /// Folders looked in.
         folders: String,
     },
+    /// Settings or a table of a plugin.
+    #[error(transparent)]
+    Given(#[from] GivenError),
     /// A table to import could not be read.
     #[error("{file}: {what}")]
     Table {
@@ -260,6 +264,7 @@ impl WorkshopError {
                 "move it out of `keys/` if it belongs elsewhere; a workshop that sealed nothing yet is made anew with `tangmark setup DIR`"
             }
             Self::Name(error) => error.hint(),
+            Self::Given(error) => return error.hint(),
             Self::NoSuchRecord { blade, .. } => {
                 return format!("see what is there with `tangmark blade show {blade}`");
             }

@@ -8,7 +8,15 @@ use tangmark_store::{PluginApproval, Store as _};
 use crate::{Surroundings, Workshop, WorkshopError};
 
 /// Names of the plugins that come with the program.
-pub const SHIPPED_PLUGINS: [&str; 2] = ["dimensions", "triage"];
+pub const SHIPPED_PLUGINS: [&str; 7] = [
+    "abrasives",
+    "custody",
+    "dimensions",
+    "materials",
+    "removal",
+    "triage",
+    "valuation",
+];
 
 /// A rule of a plugin.
 #[derive(Clone, Debug, Serialize)]

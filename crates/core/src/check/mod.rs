@@ -265,6 +265,16 @@ fn evidence(record: &Record, value: &Value, problems: &mut Vec<Problem>) {
                     "nobody can tell which file judged: ask the issuer for the sealed file",
                 ));
             }
+            if list == "findings" && withhold::speaks_of_money(&finding.rule) {
+                problems.push(Problem::new(
+                    format!("/{list}/{index}/rule"),
+                    format!(
+                        "the rule `{}` found among public findings; rules that speak of money stand in `private_findings`",
+                        finding.rule
+                    ),
+                    "the issuer showed a price by mistake: ask for a corrected record",
+                ));
+            }
             for (at, pointer) in finding.evidence.iter().enumerate() {
                 if list == "findings" && value.pointer(pointer).is_none() {
                     problems.push(Problem::new(

@@ -110,6 +110,11 @@ pub struct Run {
     pub digest: Digest,
     /// Digest of its input, withheld values replaced by `_sd`.
     pub input: Digest,
+    /// What the workshop set for it, one line each: `name = value`, or a table with its number of rows; left out when
+    /// it ran with nothing but its defaults. Amounts of money are not shown.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 100), inner(length(min = 1, max = 300)))]
+    pub settings: Vec<String>,
     /// What went wrong, where it failed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1, max = 400))]

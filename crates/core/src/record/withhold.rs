@@ -49,6 +49,15 @@ pub fn touches_withholdable(pointer: &str) -> bool {
     })
 }
 
+/// Beginning of the names of rules, derived numbers, tables and series that speak of money.
+const MONEY: &str = "price.";
+
+/// Returns whether a rule, derived number, table or series of this name speaks of money: such a finding is private, and
+/// such a number, table or series is never sealed.
+pub fn speaks_of_money(name: &str) -> bool {
+    name.starts_with(MONEY)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
