@@ -3,7 +3,8 @@
 //! - [`estimate`]: a value with its standard uncertainty, propagated to first order;
 //! - [`decision`]: an estimate against a limit: below, above, or undecided;
 //! - [`statistics`]: means, spreads, quantiles;
-//! - [`linear`]: linear least squares;
+//! - [`gum`]: uncertainty budgets;
+//! - [`linear`]: linear least squares; [`interpolate`]: a curve that never overshoots;
 //! - [`section`], [`volume`]: areas of sections, steel between stations, mass;
 //! - [`curvature`]: arcs, and the kind of curvature;
 //! - [`mod@print`]: an estimate as the decimals of a record.
@@ -15,8 +16,11 @@
 pub mod curvature;
 pub mod decision;
 pub mod estimate;
+pub mod gum;
+pub mod interpolate;
 pub mod linear;
 pub mod print;
+pub mod regression;
 pub mod section;
 pub mod statistics;
 pub mod volume;
