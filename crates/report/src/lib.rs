@@ -19,6 +19,6 @@ pub mod scene;
 pub mod svg;
 
 pub use render::{
-    PageSize, RENDERER_VERSION, RenderError, RenderInput, Rendered, blade_map_svg, pictures_wanted,
-    render, scene_of,
+    PageSize, RENDERER_VERSION, RenderError, RenderInput, Rendered, blade_map_svg, chart_svg,
+    pictures_wanted, render, scene_of,
 };

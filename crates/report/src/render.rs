@@ -6,11 +6,11 @@ use std::sync::Arc;
 use tangmark_core::{
     Digest,
     json::{self, CanonicalError, JsonError, Limits},
-    record::Record,
+    record::{Artefact, Record},
 };
 
 use crate::{
-    drawing::map::Map,
+    drawing::{chart::Chart, map::Map},
     jpeg::{self, JpegError},
     layout::page_format::Frame,
     pages::{self, Content},
@@ -181,6 +181,25 @@ pub fn blade_map_svg(record: &Record, width: f64) -> Option<String> {
         &map.draw(0.0, 0.0),
         bounds,
         &map.alternative(),
+        &ToString::to_string,
+    ))
+}
+
+/// Returns the chart of a plugin's series alone, as SVG `width` mm wide; nothing for a table, or when fewer than two of its
+/// points are numbers.
+pub fn chart_svg(artefact: &Artefact, width: f64) -> Option<String> {
+    let chart = Chart::new(artefact, width)?;
+    let margin = 2.0;
+    let bounds = [
+        -margin,
+        -margin,
+        width + 2.0 * margin,
+        chart.height() + 2.0 * margin,
+    ];
+    Some(svg::drawing(
+        &chart.draw(0.0, 0.0),
+        bounds,
+        &chart.alternative(),
         &ToString::to_string,
     ))
 }

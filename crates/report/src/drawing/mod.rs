@@ -1,5 +1,6 @@
 //! Drawings made from numbers.
 
+pub(crate) mod chart;
 pub(crate) mod map;
 pub(crate) mod profile;
 pub(crate) mod qr;

@@ -3,7 +3,8 @@
 use tangmark_core::record::{Artefact, Finding, Level, Number, Record, Run, Term as _};
 
 use super::words;
-use crate::layout::{Cell, Column, Flow, Span, Table, Width, count, style};
+use crate::drawing::chart::Chart;
+use crate::layout::{Cell, Column, FigureSpec, Flow, Span, Table, Width, count, style};
 
 pub(super) fn set(flow: &mut Flow, record: &Record) {
     if record.findings.is_empty() && record.private_findings.is_empty() {
@@ -129,6 +130,20 @@ fn runs(flow: &mut Flow, runs: &[Run]) {
         ]);
     }
     flow.headed_table("Checks that ran", &table);
+    let settings: Vec<Vec<Span>> = runs
+        .iter()
+        .filter(|run| !run.settings.is_empty())
+        .map(|run| {
+            vec![
+                Span::quiet(format!("{}: ", run.plugin)),
+                Span::plain(run.settings.join("; ")),
+            ]
+        })
+        .collect();
+    if !settings.is_empty() {
+        flow.subheading("What the workshop set for them", 10.0);
+        flow.list(&settings, style::CELL);
+    }
     let quantities: Vec<(&Run, &Number)> = runs
         .iter()
         .flat_map(|run| run.quantities.iter().map(move |quantity| (run, quantity)))
@@ -151,8 +166,22 @@ fn runs(flow: &mut Flow, runs: &[Run]) {
     }
 }
 
-/// A table or series of a plugin, as a table.
+/// A series of a plugin as a chart, anything else as a table.
 fn artefact(flow: &mut Flow, artefact: &Artefact) {
+    let width = flow.frame.text_width();
+    if let Some(chart) = Chart::new(artefact, width) {
+        let height = chart.height();
+        flow.subheading(&artefact.title, height + 2.0);
+        flow.figure(&FigureSpec {
+            alternative: chart.alternative(),
+            x: 0.0,
+            width,
+            height,
+            draw: &|x, y| chart.draw(x, y),
+        });
+        flow.gap(2.0);
+        return;
+    }
     let columns = artefact
         .columns
         .iter()

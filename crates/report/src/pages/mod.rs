@@ -10,7 +10,7 @@ mod flaws;
 mod identity;
 mod photos;
 mod title;
-mod words;
+pub(crate) mod words;
 mod work;
 
 use std::collections::{BTreeMap, BTreeSet};

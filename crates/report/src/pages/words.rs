@@ -17,7 +17,7 @@ pub(super) const NOT_RECORDED: &str = "not recorded";
 pub(super) const WITHHELD: &str = "withheld or not stated";
 
 /// A unit as people write it.
-pub(super) fn unit(unit: Unit) -> &'static str {
+pub(crate) fn unit(unit: Unit) -> &'static str {
     match unit {
         Unit::Millimetre => "mm",
         Unit::Micrometre => "µm",
