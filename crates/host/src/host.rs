@@ -81,7 +81,7 @@ impl Host {
     /// [`Failed`] for whatever keeps an honest description from coming.
     #[allow(clippy::result_large_err, reason = "asked once per plugin and listing")]
     pub fn describe(&self, library: &Library, approvals: &Approvals) -> Result<Described, Failed> {
-        let visit = Visit::new(self, library);
+        let mut visit = Visit::new(self, library);
         let answer = visit.ask(approvals, None)?;
         let Answer {
             digest,

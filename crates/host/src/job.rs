@@ -25,6 +25,9 @@ pub(crate) struct Job {
     pub(crate) memory_bytes: u64,
     /// Processor time, in seconds.
     pub(crate) processor_seconds: u64,
+    /// Whether the runner stays after its answer until it is ended, so that the host can see what it
+    /// used.
+    pub(crate) stay: bool,
 }
 
 /// Why the runner has no answer. Sent after the barrier report it is no more than the plugin's own

@@ -13,6 +13,7 @@
 #![forbid(unsafe_code)]
 
 mod approvals;
+mod attempt;
 mod barriers;
 mod frame;
 mod host;
@@ -22,15 +23,18 @@ mod limits;
 mod outcome;
 mod process;
 mod runner;
+mod usage;
 mod visit;
 
 pub use approvals::Approvals;
+pub use attempt::Attempt;
 pub use barriers::{Barrier, BarrierReport, BarrierState};
 pub use host::{Described, Given, Host};
 pub use library::{Library, discover};
 pub use limits::Limits;
 pub use outcome::{Failed, FaultKind, PluginOutcome, Replied};
 pub use runner::{RUNNER_COMMAND, runner_main};
+pub use usage::Used;
 
 #[cfg(feature = "barriers-off-for-tests")]
 #[doc(hidden)]

@@ -18,6 +18,7 @@ use crate::{
     Limits,
     frame::{self, FrameError, Tag},
     job::MAX_SMALL_FRAME,
+    usage::Used,
 };
 
 /// What is said to a runner, in order.
@@ -32,6 +33,10 @@ pub(crate) struct Conversation {
     pub(crate) end: End,
     /// What came on the error stream, cut to size.
     pub(crate) stderr: Vec<u8>,
+    /// From the start of the runner to the last byte.
+    pub(crate) wall: Duration,
+    /// What it used; `None` when it was not watched, or ended too early to be looked at.
+    pub(crate) used: Option<Used>,
 }
 
 /// Why a conversation ended.
@@ -62,8 +67,10 @@ pub(crate) fn converse(
     limits: &Limits,
     orders: Orders,
     awaited: Tag,
+    watched: bool,
 ) -> std::io::Result<Conversation> {
-    let deadline = Instant::now() + limits.wall;
+    let start = Instant::now();
+    let deadline = start + limits.wall;
     let mut command = Command::new(runner);
     command
         .args(arguments)
@@ -75,6 +82,7 @@ pub(crate) fn converse(
         // A group of its own, so that one signal reaches whatever it may have started.
         .process_group(0);
     let mut guard = Guard(command.spawn()?);
+    let (hold, held) = mpsc::channel::<()>();
     if let Some(mut stdin) = guard.0.stdin.take() {
         // A runner that does not read must not keep us from watching the clock.
         thread::spawn(move || {
@@ -82,6 +90,10 @@ pub(crate) fn converse(
                 if frame::write(&mut stdin, tag, &bytes).is_err() {
                     break;
                 }
+            }
+            if watched {
+                // A runner that is watched stays until this end is closed.
+                let _ = held.recv();
             }
         });
     }
@@ -110,12 +122,17 @@ pub(crate) fn converse(
         });
     }
     let (frames, end) = listen(&mut guard, &frames, deadline, awaited);
+    let wall = start.elapsed();
+    let used = watched.then(|| Used::of(guard.0.id())).flatten();
+    drop(hold);
     drop(guard);
     let stderr = stderr.map(Capture::finish).unwrap_or_default();
     Ok(Conversation {
         frames,
         end,
         stderr,
+        wall,
+        used,
     })
 }
 

@@ -47,7 +47,7 @@ pub fn runner_main_with_barriers_down_for_tests(
     run(arguments, stdin, stdout, down)
 }
 
-fn run(arguments: &[OsString], stdin: impl Read, stdout: impl AsFd, down: &[Barrier]) -> i32 {
+fn run(arguments: &[OsString], mut stdin: impl Read, stdout: impl AsFd, down: &[Barrier]) -> i32 {
     // The answer goes where only this function writes; what a plugin prints must not mix with it.
     let Ok(answers) = rustix::io::fcntl_dupfd_cloexec(stdout.as_fd(), 3) else {
         return 1;
@@ -56,18 +56,24 @@ fn run(arguments: &[OsString], stdin: impl Read, stdout: impl AsFd, down: &[Barr
     if rustix::stdio::dup2_stdout(std::io::stderr()).is_err() {
         return 1;
     }
+    let mut stay = false;
     let outcome = if arguments.is_empty() {
-        serve(stdin, &mut answers, down)
+        serve(&mut stdin, &mut answers, down, &mut stay)
     } else {
         Err(RunnerFault::Setup(
             "the runner takes no arguments".to_owned(),
         ))
     };
-    let Err(fault) = outcome else { return 0 };
-    let bytes = serde_json::to_vec(&fault).unwrap_or_default();
-    // When even this fails the host is gone, or sees the pipe end.
-    let _ = frame::write(&mut answers, Tag::Fault, &bytes);
-    1
+    if let Err(fault) = &outcome {
+        let bytes = serde_json::to_vec(fault).unwrap_or_default();
+        // When even this fails the host is gone, or sees the pipe end.
+        let _ = frame::write(&mut answers, Tag::Fault, &bytes);
+    }
+    if stay {
+        // The host holds the other end until it has looked.
+        let _ = std::io::copy(&mut stdin, &mut std::io::sink());
+    }
+    i32::from(outcome.is_err())
 }
 
 /// Everything the host sent, read before any foreign code runs.
@@ -78,10 +84,16 @@ struct Orders {
     check_request: Option<Vec<u8>>,
 }
 
-fn serve(stdin: impl Read, answers: &mut File, down: &[Barrier]) -> Result<(), RunnerFault> {
+fn serve(
+    stdin: impl Read,
+    answers: &mut File,
+    down: &[Barrier],
+    stay: &mut bool,
+) -> Result<(), RunnerFault> {
     // The host kills its runner; should the host itself be killed, the kernel does.
     rustix::process::set_parent_process_death_signal(Some(Signal::KILL)).map_err(setup)?;
     let orders = read_orders(stdin)?;
+    *stay = orders.job.stay;
     if Digest::of(&orders.library) != orders.job.digest {
         return Err(setup("the library's bytes do not have the ordered digest"));
     }

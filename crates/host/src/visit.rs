@@ -1,6 +1,6 @@
 //! One call on one plugin: read, refuse the unapproved, ask, judge.
 
-use std::path::Path;
+use std::{path::Path, time::Duration};
 
 use tangmark_core::Digest;
 use tangmark_plugin::{ABI, CheckReply, CheckRequest, DescribeRequest, Description, wire};
@@ -10,6 +10,7 @@ use crate::{
     frame::Tag,
     job::{Job, RunnerFault},
     process::{self, Conversation, End},
+    usage::Used,
 };
 
 /// Features of ABI 1 this host knows. None yet; see [`features`].
@@ -38,12 +39,22 @@ pub(crate) struct Answer {
     pub(crate) reply: Option<CheckReply>,
 }
 
+/// What was seen of a runner from outside.
+pub(crate) struct Seen {
+    pub(crate) stderr: String,
+    pub(crate) barriers: Option<BarrierReport>,
+    pub(crate) wall: Duration,
+    pub(crate) used: Option<Used>,
+}
+
 /// One call on one plugin.
 pub(crate) struct Visit<'a> {
     host: &'a Host,
     library: &'a Library,
     digest: Option<Digest>,
     stderr: String,
+    watched: bool,
+    seen: Option<Seen>,
 }
 
 #[allow(clippy::result_large_err, reason = "one per visit")]
@@ -54,7 +65,20 @@ impl<'a> Visit<'a> {
             library,
             digest: None,
             stderr: String::new(),
+            watched: false,
+            seen: None,
         }
+    }
+
+    /// Looks at the runner before it is ended; see [`Visit::seen`].
+    pub(crate) fn watched(mut self) -> Self {
+        self.watched = true;
+        self
+    }
+
+    /// Hands out what was seen; `None` when no runner was started.
+    pub(crate) fn seen(self) -> Option<Seen> {
+        self.seen
     }
 
     pub(crate) fn failed(&self, kind: FaultKind, what: impl AsRef<str>) -> Failed {
@@ -70,7 +94,7 @@ impl<'a> Visit<'a> {
     }
 
     pub(crate) fn ask(
-        mut self,
+        &mut self,
         approvals: &Approvals,
         request: Option<&CheckRequest>,
     ) -> Result<Answer, Failed> {
@@ -97,6 +121,15 @@ impl<'a> Visit<'a> {
         };
         let talk = self.converse(orders, awaited)?;
         self.stderr = lines(&String::from_utf8_lossy(&talk.stderr));
+        self.seen = Some(Seen {
+            stderr: self.stderr.clone(),
+            barriers: match talk.frames.first() {
+                Some((Tag::Barriers, bytes)) => serde_json::from_slice(bytes).ok(),
+                _ => None,
+            },
+            wall: talk.wall,
+            used: talk.used.clone(),
+        });
         self.judge(talk, digest, request)
     }
 
@@ -117,6 +150,7 @@ impl<'a> Visit<'a> {
             reply_bytes: limits.reply_bytes,
             memory_bytes: limits.memory_bytes,
             processor_seconds: limits.processor_seconds,
+            stay: self.watched,
         };
         let seed = request.map_or("", |request| &request.seed);
         let describe = DescribeRequest {
@@ -166,6 +200,7 @@ impl<'a> Visit<'a> {
                 &host.limits,
                 orders,
                 awaited,
+                self.watched,
             )
         };
         converse(folder.path()).map_err(|error| start("its runner cannot be started", error))

@@ -120,7 +120,7 @@ fn it_judges_sheets_through_the_host() {
     );
     assert_eq!(
         said(ask(&library, reed.clone(), json!({}))),
-        [weighs.clone()]
+        std::slice::from_ref(&weighs)
     );
 
     let mut nameless = reed.clone();
