@@ -188,13 +188,13 @@ fn explained(
 impl Regression {
     /// Returns the root of the mean squared leave-one-out error; infinite where one of them is.
     pub fn left_out_rms(&self) -> f64 {
-        let squares = sum(self.left_out_errors.iter().map(|error| error * error));
-        (squares / self.left_out_errors.len() as f64).sqrt()
+        (self.press() / self.left_out_errors.len() as f64).sqrt()
     }
 
-    /// Returns the sum of squared leave-one-out errors (PRESS).
+    /// Returns the sum of squared leave-one-out errors (PRESS); infinite where one of them is.
     pub fn press(&self) -> f64 {
-        sum(self.left_out_errors.iter().map(|error| error * error))
+        // A plain sum: the corrected one makes no number of an infinite error.
+        self.left_out_errors.iter().map(|error| error * error).sum()
     }
 
     /// Returns the leverage of a place in the design; `None` where it has another number of values.
