@@ -6,6 +6,7 @@
 //! - [`gum`]: uncertainty budgets;
 //! - [`linear`]: linear least squares; [`interpolate`]: a curve that never overshoots;
 //! - [`section`], [`volume`]: areas of sections, steel between stations, mass;
+//! - [`blade`]: volume, mass, centre of mass and surfaces of a whole blade, with uncertainty;
 //! - [`curvature`]: arcs, and the kind of curvature;
 //! - [`mod@print`]: an estimate as the decimals of a record.
 //!
@@ -13,6 +14,7 @@
 //! stay inside; what leaves goes through [`mod@print`].
 #![forbid(unsafe_code)]
 
+pub mod blade;
 pub mod curvature;
 pub mod decision;
 pub mod estimate;

@@ -1,6 +1,6 @@
 //! Areas of sections by construction.
 
-use tangmark_core::record::{Construction, Station};
+use tangmark_core::record::{Construction, Length, Station};
 
 /// Simplified outline of a section.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -9,8 +9,12 @@ pub enum SectionForm {
     Ridged,
     /// Flat faces from the back to the edge: a triangle.
     Wedge,
-    /// Two triangles on a common base; also any section of three straight sides over its greatest thickness.
+    /// Two triangles on a common base: two edges, a ridge on both faces.
     Diamond,
+    /// Three edges: a flat base as wide as the section, two slopes to a ridge over it.
+    Triangle,
+    /// A ridge on one face only, the other flat from the edge to the back.
+    OneSided,
 }
 
 /// What was measured of one section, mm.
@@ -20,17 +24,17 @@ pub struct Section {
     pub width: f64,
     /// Thickness at the ridge, or the greatest.
     pub thickness: f64,
-    /// Thickness at the back; the wedge uses the greatest instead.
+    /// Thickness at the back. The area of a wedge goes by the greatest instead; diamond and triangle have none.
     pub back_thickness: f64,
-    /// Width of the face between ridge and back.
+    /// Width of the face between ridge and back; with two or three edges, from one edge to the ridge.
     pub ridge_width: f64,
 }
 
 impl SectionForm {
-    /// Returns the form that models a construction; `None` where no simple form comes near (grooved, hollow,
-    /// convex, branched or one-sided sections).
+    /// Returns the form that models a construction; `None` where no simple form comes near (grooved or branched
+    /// sections, and hollow or convex ones without a measured bulge).
     ///
-    /// Source: own simplification; two-edged sections have area b·t/2 wherever the ridge lies.
+    /// Source: own simplification; two-edged and three-edged sections have area b·t/2 wherever the ridge lies.
     pub fn of(construction: Construction) -> Option<Self> {
         use Construction as C;
         match construction {
@@ -45,14 +49,12 @@ impl SectionForm {
             | C::NaginataNaoshi
             | C::NagamakiNaoshi => Some(Self::Ridged),
             C::HiraZukuri | C::FlatGround => Some(Self::Wedge),
-            C::MorohaZukuri
-            | C::KenZukuri
-            | C::SuYari
-            | C::SankakuYari
-            | C::RyoShinogiYari
-            | C::DiamondSection => Some(Self::Diamond),
-            C::KataKiriha
-            | C::JumonjiYari
+            C::MorohaZukuri | C::KenZukuri | C::SuYari | C::RyoShinogiYari | C::DiamondSection => {
+                Some(Self::Diamond)
+            }
+            C::SankakuYari => Some(Self::Triangle),
+            C::KataKiriha => Some(Self::OneSided),
+            C::JumonjiYari
             | C::KataKamaYari
             | C::KikuchiYari
             | C::HollowGround
@@ -66,8 +68,8 @@ impl SectionForm {
     ///
     /// Neglected: the roof of the back, convex faces, grooves.
     ///
-    /// Source: plane geometry. Ridged: A = s(k + m)/2 + k(b − s)/2 with b width, k thickness at the ridge, m at the
-    /// back, s ridge width. Wedge and diamond: A = b·t/2.
+    /// Source: plane geometry. Ridged and one-sided: A = s(k + m)/2 + k(b − s)/2 with b width, k thickness at the
+    /// ridge, m at the back, s ridge width. Wedge, diamond and triangle: A = b·t/2.
     pub fn area(self, section: Section) -> f64 {
         let Section {
             width,
@@ -76,11 +78,11 @@ impl SectionForm {
             ridge_width,
         } = section;
         match self {
-            Self::Ridged => {
+            Self::Ridged | Self::OneSided => {
                 ridge_width * f64::midpoint(thickness, back_thickness)
                     + thickness * (width - ridge_width) / 2.0
             }
-            Self::Wedge | Self::Diamond => width * thickness / 2.0,
+            Self::Wedge | Self::Diamond | Self::Triangle => width * thickness / 2.0,
         }
     }
 
@@ -95,18 +97,14 @@ impl SectionForm {
             .as_ref()
             .ok_or("ridge_thickness")?
             .to_f64();
-        let (back_thickness, ridge_width) = if self == Self::Ridged {
-            let back = station
-                .back_thickness
-                .as_ref()
-                .ok_or("back_thickness")?
-                .to_f64();
-            (
-                back,
-                station.ridge_width.as_ref().ok_or("ridge_width")?.to_f64(),
-            )
-        } else {
-            (0.0, 0.0)
+        let back = station.back_thickness.as_ref().map(|length: &Length| length.to_f64());
+        let ridge = station.ridge_width.as_ref().map(|length: &Length| length.to_f64());
+        let (back_thickness, ridge_width) = match self {
+            Self::Ridged | Self::OneSided => {
+                (back.ok_or("back_thickness")?, ridge.ok_or("ridge_width")?)
+            }
+            Self::Wedge => (back.unwrap_or(thickness), 0.0),
+            Self::Diamond | Self::Triangle => (0.0, ridge.unwrap_or(width / 2.0)),
         };
         Ok(Section {
             width,
@@ -183,6 +181,6 @@ mod tests {
             .iter()
             .filter(|one| SectionForm::of(**one).is_some())
             .count();
-        assert_eq!((modelled, Construction::ALL.len()), (18, 26));
+        assert_eq!((modelled, Construction::ALL.len()), (19, 26));
     }
 }
