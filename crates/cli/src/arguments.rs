@@ -8,7 +8,8 @@ use clap::{ColorChoice, CommandFactory as _, Parser, Subcommand};
 
 use crate::outcome::{self, Failure, Outcome, code};
 use crate::verbs::{
-    blade, check, completions, examine, plugin, report, schema, seal, setup, store, tour, verify,
+    blade, check, completions, examine, plan, plugin, report, schema, seal, setup, store, tour,
+    verify,
 };
 
 /// Keep the records of a workshop that polishes and restores old edged steel
@@ -46,6 +47,7 @@ pub(crate) enum Verb {
     Blade(blade::Arguments),
     Examine(examine::Arguments),
     Check(check::Arguments),
+    Plan(plan::Arguments),
     Seal(seal::Arguments),
     Report(report::Arguments),
     Verify(verify::Arguments),

@@ -229,12 +229,7 @@ fn own_key(name: &str) -> Key {
     Key::from_name(name)
 }
 
-fn merge(
-    outcome: &PluginOutcome,
-    given: &BTreeMap<String, Given>,
-    input: Digest,
-    all: &mut Found,
-) {
+fn merge(outcome: &PluginOutcome, given: &BTreeMap<String, Given>, input: Digest, all: &mut Found) {
     let key = own_key(outcome.name());
     let settings = settings_lines(outcome, given);
     match outcome {

@@ -186,9 +186,9 @@ fn read_text(path: &Path) -> Result<String, GivenError> {
 pub(crate) fn read_settings(path: &Path) -> Result<Value, GivenError> {
     let text = read_text(path)?;
     let table: toml::Table = toml::from_str(&text).map_err(|error| {
-        let line = error
-            .span()
-            .map_or(1, |span| text[..span.start.min(text.len())].matches('\n').count() + 1);
+        let line = error.span().map_or(1, |span| {
+            text[..span.start.min(text.len())].matches('\n').count() + 1
+        });
         GivenError::form(path, format!("line {line}: {}", error.message()))
     })?;
     json(toml::Value::Table(table), path, "")
@@ -207,7 +207,10 @@ fn json(value: toml::Value, path: &Path, place: &str) -> Result<Value, GivenErro
         toml::Value::Float(number) => serde_json::Number::from_f64(number)
             .map(Value::Number)
             .ok_or_else(|| {
-                GivenError::form(path, format!("`{place}` is {number}; a finite number is needed"))
+                GivenError::form(
+                    path,
+                    format!("`{place}` is {number}; a finite number is needed"),
+                )
             })?,
         toml::Value::Boolean(yes) => Value::Bool(yes),
         toml::Value::Datetime(date) => Value::String(date.to_string()),

@@ -7,6 +7,7 @@
 mod adopt;
 mod blades;
 mod carried;
+mod charts;
 mod checks;
 pub mod demo;
 mod error;
@@ -32,7 +33,7 @@ use tangmark_trust::PublicKey;
 
 pub use adopt::{AdoptedKey, MadeOn};
 pub use blades::{BladeLine, BladeState};
-pub use checks::CheckReport;
+pub use checks::{CheckReport, PrivateResults};
 pub use error::WorkshopError;
 pub use given::{GivenError, GivenLine};
 pub use name::{LONGEST_NAME, NameError, check_name, hides};

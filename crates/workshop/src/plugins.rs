@@ -5,7 +5,7 @@ use tangmark_core::Digest;
 use tangmark_host::{Approvals, Host, Library, Limits, discover};
 use tangmark_store::{PluginApproval, Store as _};
 
-use crate::{Surroundings, Workshop, WorkshopError};
+use crate::{GivenLine, Surroundings, Workshop, WorkshopError};
 
 /// Names of the plugins that come with the program.
 pub const SHIPPED_PLUGINS: [&str; 7] = [
@@ -44,6 +44,10 @@ pub struct PluginLine {
     pub title: Option<String>,
     /// Rules.
     pub rules: Vec<PluginRule>,
+    /// Folder for its settings and tables, there or not.
+    pub folder: String,
+    /// What it is given from there; `None` where a file of it is not what it should be.
+    pub given: Option<GivenLine>,
     /// What is wrong, or what barrier this kernel lacks.
     pub remarks: Vec<String>,
 }
@@ -165,8 +169,14 @@ impl Workshop {
                 version: None,
                 title: None,
                 rules: Vec::new(),
+                folder: self.plugin_folder(&library.name).display().to_string(),
+                given: None,
                 remarks: Vec::new(),
             };
+            match self.given_line(&library.name) {
+                Ok(given) => line.given = Some(given),
+                Err(error) => line.remarks.push(format!("{error}; {}", error.hint())),
+            }
             match host.describe(&library, &approvals) {
                 Ok(described) => {
                     line.version = Some(described.description.version);

@@ -1,14 +1,14 @@
 //! `tangmark check`.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use tangmark_workshop::CheckReport;
-use tangmark_workshop::record::{Finding, Level, Number, Term as _};
+use tangmark_workshop::record::{Finding, Level, Term as _};
 
-use crate::outcome::{Outcome, code, print, print_json};
-use crate::show::{self, add};
-use crate::surroundings;
+use crate::outcome::{Failure, Outcome, code, print, print_json};
+use crate::show::{self, add, say};
+use crate::{results, surroundings};
 
 /// Check the newest sheet of a blade; nothing is written
 ///
@@ -17,13 +17,20 @@ use crate::surroundings;
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark check reed
+  tangmark check reed --tables --charts charts    also what the plugins derived, and curves as SVG
   tangmark check reed --json
 
 Exit codes: 0 the check was done, also where stops stand; 1 it could not be done.")]
 pub(crate) struct Arguments {
     /// Key of the blade
     blade: String,
-    /// Print JSON
+    /// Also print the numbers, tables and curves that the plugins derived
+    #[arg(long)]
+    tables: bool,
+    /// Write the curves as SVG files into DIR
+    #[arg(long, value_name = "DIR")]
+    charts: Option<PathBuf>,
+    /// Print JSON, which holds everything
     #[arg(long)]
     json: bool,
 }
@@ -34,16 +41,40 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     if arguments.json {
         print_json(&report)?;
     } else {
-        print(&text(&report))?;
+        print(&text(&report, arguments.tables))?;
+    }
+    if let Some(folder) = &arguments.charts {
+        charts(&report, folder)?;
     }
     Ok(code::GOOD)
 }
 
-fn text(report: &CheckReport) -> String {
+/// Writes the curves of a report as files and says which.
+pub(crate) fn charts(report: &CheckReport, folder: &Path) -> Result<(), Failure> {
+    let files = report.write_charts(folder)?;
+    if files.is_empty() {
+        say("no curve to draw");
+    }
+    for file in files {
+        say(&format!("wrote {}", file.display()));
+    }
+    Ok(())
+}
+
+/// Every finding, the heaviest first, below the blade's key.
+pub(crate) fn findings(report: &CheckReport) -> String {
     let mut text = format!(
         "blade {}, sheet revision {}\n",
         report.blade, report.revision
     );
+    for (finding, private) in ordered(report) {
+        text.push('\n');
+        text.push_str(&finding_text(finding, private));
+    }
+    text
+}
+
+fn ordered(report: &CheckReport) -> Vec<(&Finding, bool)> {
     let mut all: Vec<(&Finding, bool)> = report
         .findings
         .iter()
@@ -57,9 +88,14 @@ fn text(report: &CheckReport) -> String {
     );
     // A stable sort: within a level the order of the plugins stays.
     all.sort_by_key(|(finding, _)| std::cmp::Reverse(finding.level));
-    for (finding, private) in &all {
-        text.push('\n');
-        text.push_str(&finding_text(finding, *private));
+    all
+}
+
+fn text(report: &CheckReport, tables: bool) -> String {
+    let all = ordered(report);
+    let mut text = findings(report);
+    if tables {
+        text.push_str(&results::all(report));
     }
     let count = |level| {
         all.iter()
@@ -123,7 +159,7 @@ fn finding_text(finding: &Finding, private: bool) -> String {
     }
     add!(text, "\n  {}\n", show::plain(&finding.message));
     for number in &finding.numbers {
-        add!(text, "  {}\n", number_text(number));
+        add!(text, "  {}\n", results::number(number));
     }
     if !finding.evidence.is_empty() {
         let fields: Vec<String> = finding
@@ -135,20 +171,4 @@ fn finding_text(finding: &Finding, private: bool) -> String {
     }
     add!(text, "  source: {}\n", show::plain(&finding.source));
     text
-}
-
-fn number_text(number: &Number) -> String {
-    let unit = match number.unit.to_string() {
-        unit if unit == "1" => String::new(),
-        unit => format!(" {unit}"),
-    };
-    let uncertainty = number
-        .standard_uncertainty
-        .map(|uncertainty| format!(" ± {uncertainty}{unit} (k = 1)"))
-        .unwrap_or_default();
-    format!(
-        "{}: {}{unit}{uncertainty}",
-        show::plain(&number.name),
-        number.value
-    )
 }

@@ -4,6 +4,7 @@ pub(crate) mod blade;
 pub(crate) mod check;
 pub(crate) mod completions;
 pub(crate) mod examine;
+pub(crate) mod plan;
 pub(crate) mod plugin;
 pub(crate) mod report;
 pub(crate) mod schema;
@@ -24,6 +25,7 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Blade(arguments) => blade::run(&arguments, workshop),
         Verb::Examine(arguments) => examine::run(&arguments, workshop),
         Verb::Check(arguments) => check::run(&arguments, workshop),
+        Verb::Plan(arguments) => plan::run(&arguments, workshop),
         Verb::Seal(arguments) => seal::run(&arguments, workshop),
         Verb::Report(arguments) => report::run(&arguments, workshop),
         Verb::Verify(arguments) => verify::run(&arguments, workshop),

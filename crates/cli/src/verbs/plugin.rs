@@ -14,6 +14,9 @@ use crate::surroundings;
 /// Plugins are files `libtangmark_NAME.so` in the folders of $TANGMARK_PLUGINS, beside this program, or in
 /// `../lib/tangmark/plugins`. Finding one is not approving it: only a file whose very bytes were approved runs, in a
 /// process of its own, behind barriers.
+///
+/// What you set for a plugin lies in the workshop folder: `plugins/NAME/settings.toml`, and its tables as
+/// `plugins/NAME/TABLE.csv`. A table is given to the plugin in whose folder it lies and to no other.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark plugin list
@@ -131,6 +134,21 @@ fn list(lines: &[PluginLine], json: bool) -> Result<(), Failure> {
         add!(text, "  file: {}\n", show::plain(&line.path));
         if let Some(digest) = line.digest {
             add!(text, "  SHA-256: {digest}\n");
+        }
+        if let Some(given) = &line.given {
+            let settings = match &given.settings {
+                Some(path) => show::plain(&path.display().to_string()),
+                None => "none".to_owned(),
+            };
+            add!(text, "  settings: {settings}\n");
+            for (name, rows) in &given.tables {
+                add!(
+                    text,
+                    "  table {}: {}\n",
+                    show::plain(name),
+                    show::counted(*rows, "row")
+                );
+            }
         }
         for rule in &line.rules {
             add!(
