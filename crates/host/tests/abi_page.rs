@@ -7,8 +7,12 @@ mod common;
 use std::{collections::BTreeMap, fs, path::Path, process::Command};
 
 use common::{approvals, host, limits, replied};
-use serde_json::json;
-use tangmark_core::Digest;
+use serde_json::{Value, json};
+use tangmark_core::{
+    Digest,
+    record::Quantity,
+    units::{Dimension, Unit},
+};
 use tangmark_host::{FaultKind, Library, Limits};
 use tangmark_plugin::{
     CheckRequest, DescribeRequest,
@@ -145,9 +149,21 @@ fn the_numbers_of_the_page_are_those_of_the_code() {
         ),
         format!("{} MiB of address space", limits.memory_bytes >> 20),
         format!("of which {} KiB are kept", limits.stderr_bytes >> 10),
-        format!("and has at most {} characters", most::NAME),
-        format!("no `-0`; at most {} characters", most::DECIMAL),
-        format!("UCUM code, at most {} characters", most::UNIT),
+        format!("and has at most {} characters", most::PLUGIN),
+        format!("`version` | line of {}", most::PLUGIN),
+        format!("`-`, `.`; at most {} characters", most::NAME),
+        format!(
+            "no `-0`; at most {} digits before and {} after",
+            most::WHOLE_DIGITS,
+            most::FRACTION_DIGITS
+        ),
+        Unit::ALL
+            .map(|unit| format!("`{}`", unit.code()))
+            .join(", ")
+            .replace("`1`", "`1` for ratios, counts and money"),
+        format!("`name` (line of {}), `value` (decimal)", most::LABEL),
+        format!("each `name`, line of {}, and `unit`), `points`", most::AXIS),
+        format!("line of {}, and `unit`, left out", most::LABEL),
         format!("at most {} characters |", most::POINTER),
         format!("as identifiers, at most {}", most::FEATURES),
         format!("`rules` | array, at most {}", most::RULES),
@@ -170,4 +186,21 @@ fn the_numbers_of_the_page_are_those_of_the_code() {
         assert!(page.contains(&sentence), "the page lacks: {sentence}");
     }
     assert_eq!(tangmark_core::json::Limits::default().max_values, 200_000);
+}
+
+#[test]
+fn what_the_page_shows_of_a_sheet_and_tables_is_so() {
+    let page = page();
+    let [quantity, tables] = blocks(&page, "text").try_into().unwrap();
+    let quantity: Quantity = serde_json::from_str(&quantity).unwrap();
+    let texts: Vec<String> = quantity
+        .as_read
+        .iter()
+        .map(|one| one.text.clone())
+        .collect();
+    let read = Quantity::from_readings(&texts, Dimension::Mass, None, None).unwrap();
+    assert_eq!((read.value, read.unit), (quantity.value, quantity.unit));
+    let tables: Value = serde_json::from_str(&tables).unwrap();
+    assert_eq!(tables["stones"][0]["d50_um"], "57.0");
+    assert!(tables["stones"][1].get("d50_um").is_none());
 }

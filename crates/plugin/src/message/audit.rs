@@ -4,6 +4,7 @@
 use std::collections::BTreeSet;
 
 use serde_json::Value;
+use tangmark_core::units::Unit;
 
 use super::{
     Artefact, CheckReply, Description, FindingDraft, Series, Table, limits,
@@ -103,7 +104,7 @@ impl Description {
         ensure("/name", is_plugin_name(&self.name), || {
             format!(
                 "a plugin's name: a-z, 0-9 and `_`, at most {} characters",
-                limits::NAME
+                limits::PLUGIN
             )
         })?;
         if self.name != expected_name {
@@ -113,7 +114,7 @@ impl Description {
                 expected: expected_name.to_owned(),
             });
         }
-        line("/version", &self.version, limits::NAME)?;
+        line("/version", &self.version, limits::PLUGIN)?;
         line("/title", &self.title, limits::TITLE)?;
         count("/rules", self.rules.len(), limits::RULES)?;
         let mut seen = BTreeSet::new();
@@ -203,7 +204,7 @@ impl FindingDraft {
         )?;
         for (index, given) in self.numbers.iter().enumerate() {
             let place = format!("{place}/numbers/{index}");
-            line(&format!("{place}/name"), &given.name, limits::TITLE)?;
+            line(&format!("{place}/name"), &given.name, limits::LABEL)?;
             number(
                 &place,
                 &given.value,
@@ -220,7 +221,7 @@ impl Series {
         line(&format!("{place}/title"), &self.title, limits::TITLE)?;
         line(&format!("{place}/source"), &self.source, limits::SOURCE)?;
         for (name, axis) in [("x", &self.x), ("y", &self.y)] {
-            line(&format!("{place}/{name}/name"), &axis.name, limits::TITLE)?;
+            line(&format!("{place}/{name}/name"), &axis.name, limits::AXIS)?;
             unit(&format!("{place}/{name}/unit"), &axis.unit)?;
         }
         count(
@@ -256,7 +257,7 @@ impl Table {
         )?;
         for (index, column) in self.columns.iter().enumerate() {
             let place = format!("{place}/columns/{index}");
-            line(&format!("{place}/name"), &column.name, limits::TITLE)?;
+            line(&format!("{place}/name"), &column.name, limits::LABEL)?;
             if let Some(code) = &column.unit {
                 unit(&format!("{place}/unit"), code)?;
             }
@@ -316,15 +317,19 @@ fn line(place: &str, text: &str, most: usize) -> Result<(), Lie> {
 
 fn unit(place: &str, code: &str) -> Result<(), Lie> {
     ensure(place, is_unit(code), || {
-        format!("a UCUM code of 1 to {} characters", limits::UNIT)
+        format!(
+            "a unit that a record holds: {}",
+            Unit::ALL.map(Unit::code).join(", ")
+        )
     })
 }
 
 fn decimal(place: &str, text: &str) -> Result<(), Lie> {
     ensure(place, is_decimal(text), || {
         format!(
-            "a decimal number such as `-12.50`, at most {} characters",
-            limits::DECIMAL
+            "a decimal number such as `-12.50`, at most {} digits before and {} after the full stop",
+            limits::WHOLE_DIGITS,
+            limits::FRACTION_DIGITS
         )
     })
 }

@@ -136,7 +136,7 @@ fn a_description_must_fit_its_file() {
     );
     assert_eq!(
         description_fault(|d| d.name = "Bad\u{1b}".to_owned()),
-        "`/name` is not a plugin's name: a-z, 0-9 and `_`, at most 64 characters"
+        "`/name` is not a plugin's name: a-z, 0-9 and `_`, at most 40 characters"
     );
     assert_eq!(
         description_fault(|d| d.rules.push(d.rules[0].clone())),
@@ -181,16 +181,48 @@ fn numbers_are_decimals_with_units() {
     assert_eq!(
         fault(|r| r.findings[0].numbers[0].value = "7.24e2".to_owned()),
         "`/findings/0/numbers/0/value` is not a decimal number such as `-12.50`, \
-         at most 40 characters"
+         at most 12 digits before and 9 after the full stop"
     );
     assert_eq!(
         fault(|r| r.quantities[0].unit = String::new()),
-        "`/quantities/0/unit` is not a UCUM code of 1 to 32 characters"
+        "`/quantities/0/unit` is not a unit that a record holds: \
+         mm, um, mm2, mm3, g, deg, min, h, Cel, %, 1, g/cm3"
     );
     assert_eq!(
         fault(|r| r.findings[0].numbers[0].standard_uncertainty = Some("-0.3".to_owned())),
         "`/findings/0/numbers/0/standard_uncertainty` is not zero or more"
     );
+}
+
+/// What passes the audit must fit a record: otherwise nothing could be sealed.
+#[test]
+fn no_limit_is_above_the_record_s() {
+    let schema: Value = serde_json::from_str(tangmark_core::schema::RECORD_V1).unwrap();
+    let most = |place: &str, bound: &str| {
+        let place = schema.pointer(&format!("/$defs/{place}/{bound}"));
+        usize::try_from(place.unwrap().as_u64().unwrap()).unwrap()
+    };
+    for (limit, place, bound) in [
+        (limits::MESSAGE, "Finding/properties/message", "maxLength"),
+        (limits::SOURCE, "Finding/properties/source", "maxLength"),
+        (limits::EVIDENCE, "Finding/properties/evidence", "maxItems"),
+        (limits::NUMBERS, "Finding/properties/numbers", "maxItems"),
+        (limits::LABEL, "Number/properties/name", "maxLength"),
+        (limits::NAME, "Number/properties/name", "maxLength"),
+        (limits::LABEL, "Column/properties/name", "maxLength"),
+        (limits::POINTS, "Column/properties/cells", "maxItems"),
+        (limits::ROWS, "Column/properties/cells", "maxItems"),
+        (limits::TITLE, "Artefact/properties/title", "maxLength"),
+        (limits::COLUMNS, "Artefact/properties/columns", "maxItems"),
+        (limits::PLUGIN, "Run/properties/version", "maxLength"),
+        (limits::QUANTITIES, "Run/properties/quantities", "maxItems"),
+        (limits::ARTEFACTS, "Run/properties/artefacts", "maxItems"),
+    ] {
+        let found = most(place, bound);
+        assert!(limit <= found, "{place}: {limit} is above {found}");
+    }
+    let column = format!("standard uncertainty of {}", "y".repeat(limits::AXIS));
+    assert!(column.len() <= most("Column/properties/name", "maxLength"));
 }
 
 #[test]
@@ -202,9 +234,9 @@ fn artefacts_are_typed_and_bounded() {
     assert_eq!(
         fault(|r| {
             let series = series(r);
-            series.points = vec![series.points[0].clone(); 5_001];
+            series.points = vec![series.points[0].clone(); 2_001];
         }),
-        "`/artefacts/0/points` has 5001 entries; at most 5000 are allowed"
+        "`/artefacts/0/points` has 2001 entries; at most 2000 are allowed"
     );
     assert_eq!(
         fault(|r| table(r).rows[0].truncate(1)),
@@ -212,7 +244,8 @@ fn artefacts_are_typed_and_bounded() {
     );
     assert_eq!(
         fault(|r| table(r).rows[0][1] = "about 606".to_owned()),
-        "`/artefacts/1/rows/0/1` is not a decimal number such as `-12.50`, at most 40 characters"
+        "`/artefacts/1/rows/0/1` is not a decimal number such as `-12.50`, \
+         at most 12 digits before and 9 after the full stop"
     );
     assert_eq!(
         fault(|r| table(r).columns.clear()),

@@ -1,12 +1,14 @@
 //! Shapes of the texts inside messages.
 
+use tangmark_core::units::Unit;
+
 use super::limits;
 
 /// Tells whether `text` can be a plugin's name: a lower-case ASCII letter, then lower-case letters,
-/// digits or `_`, at most [`limits::NAME`] characters. It is the part of the file name between
+/// digits or `_`, at most [`limits::PLUGIN`] characters. It is the part of the file name between
 /// `libtangmark_` and `.so`.
 pub fn is_plugin_name(text: &str) -> bool {
-    is_name_of(text, b"_")
+    text.len() <= limits::PLUGIN && is_name_of(text, b"_")
 }
 
 /// A name of a rule, quantity, artefact or feature: as a plugin's name, `.` and `-` allowed too.
@@ -31,21 +33,17 @@ pub(super) fn is_decimal(text: &str) -> bool {
     };
     let all_digits = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
     let zero = digits.bytes().all(|b| matches!(b, b'0' | b'.'));
-    text.len() <= limits::DECIMAL
+    whole.len() <= limits::WHOLE_DIGITS
+        && fraction.is_none_or(|part| part.len() <= limits::FRACTION_DIGITS)
         && all_digits(whole)
         && (whole == "0" || !whole.starts_with('0'))
         && fraction.is_none_or(all_digits)
         && !(zero && text.starts_with('-'))
 }
 
-/// The outer shape of a UCUM code: printable ASCII without blanks and quotes. Whether the code is
-/// known is judged where the number is used.
-///
-/// Source: UCUM, case-sensitive codes use the ASCII characters 33 to 126 (from memory).
+/// The UCUM code of a unit that a record holds.
 pub(super) fn is_unit(text: &str) -> bool {
-    !text.is_empty()
-        && text.len() <= limits::UNIT
-        && text.bytes().all(|b| b.is_ascii_graphic() && b != b'"')
+    text.parse::<Unit>().is_ok()
 }
 
 /// A line of text for people: not blank, no control characters, nothing that changes the writing
@@ -69,6 +67,8 @@ pub(super) fn is_cell(text: &str, most: usize) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use tangmark_core::units::Decimal;
+
     use super::*;
 
     #[test]
@@ -81,7 +81,12 @@ mod tests {
         ] {
             assert!(!is_decimal(bad), "{bad}");
         }
-        assert!(!is_decimal(&"1".repeat(limits::DECIMAL + 1)));
+        let (longest, finest) = ("9".repeat(12), "1".repeat(9));
+        let whole = format!("-{longest}.{finest}");
+        assert!(is_decimal(&whole) && whole.parse::<Decimal>().is_ok());
+        for beyond in [format!("{longest}9"), format!("0.{finest}1")] {
+            assert!(!is_decimal(&beyond) && beyond.parse::<Decimal>().is_err());
+        }
     }
 
     #[test]
@@ -90,6 +95,8 @@ mod tests {
         for bad in ["", "Triage", "1a", "a b", "a.b", "a-b", "é", "a/b"] {
             assert!(!is_plugin_name(bad), "{bad}");
         }
+        // A record's key of a plugin has at most 40 characters: two names must not become one.
+        assert!(is_plugin_name(&"a".repeat(40)) && !is_plugin_name(&"a".repeat(41)));
     }
 
     #[test]
@@ -102,9 +109,9 @@ mod tests {
     }
 
     #[test]
-    fn units_are_ucum_shaped() {
+    fn units_are_those_of_a_record() {
         assert!(is_unit("mm") && is_unit("g/cm3") && is_unit("1") && is_unit("%"));
-        for bad in ["", "m m", "µm", "\"", "\u{7f}"] {
+        for bad in ["", "m m", "µm", "By", "kg"] {
             assert!(!is_unit(bad), "{bad:?}");
         }
     }
