@@ -259,12 +259,7 @@ fn merge(outcome: &PluginOutcome, given: &BTreeMap<String, Given>, input: Digest
                     all.private_results.push(hidden);
                 }
                 for finding in findings {
-                    let private = speaks_of_money(&finding.rule)
-                        || finding
-                            .evidence
-                            .iter()
-                            .any(|pointer| touches_withholdable(pointer));
-                    if private {
+                    if is_private(&finding) {
                         all.private.push(finding);
                     } else {
                         all.public.push(finding);
@@ -291,6 +286,15 @@ fn merge(outcome: &PluginOutcome, given: &BTreeMap<String, Given>, input: Digest
             }
         },
     }
+}
+
+/// Tells whether a finding stays private: it speaks of money, or rests on a value that may be withheld.
+pub(crate) fn is_private(finding: &Finding) -> bool {
+    speaks_of_money(&finding.rule)
+        || finding
+            .evidence
+            .iter()
+            .any(|pointer| touches_withholdable(pointer))
 }
 
 /// Longest line on a setting that a record holds, in characters, and most lines.
@@ -324,7 +328,8 @@ fn settings_lines(outcome: &PluginOutcome, given: &BTreeMap<String, Given>) -> V
         .collect()
 }
 
-fn convert(
+/// Turns an answer into what a record holds; `Err` says what does not fit.
+pub(crate) fn convert(
     replied: &tangmark_host::Replied,
     key: &Key,
     input: Digest,

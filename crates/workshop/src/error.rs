@@ -177,6 +177,27 @@ pub enum WorkshopError {
     /// Settings or a table of a plugin.
     #[error(transparent)]
     Given(#[from] GivenError),
+    /// A file that is not named as a plugin's.
+    #[error("`{file}` is not named as a plugin's file")]
+    NotAPluginName {
+        /// The file.
+        file: String,
+    },
+    /// A name that no plugin may have.
+    #[error("`{name}` cannot be a plugin's name")]
+    BadPluginName {
+        /// The name.
+        name: String,
+    },
+    /// A folder is there already.
+    #[error("{0} exists already; nothing was written")]
+    FolderExists(PathBuf),
+    /// The source of this program was not found.
+    #[error("{what}")]
+    NoSource {
+        /// Where it was looked for.
+        what: String,
+    },
     /// A table to import could not be read.
     #[error("{file}: {what}")]
     Table {
@@ -294,6 +315,16 @@ impl WorkshopError {
             }
             Self::PrivatePhoto(_) => "add a derivative, or remove `original_kept_private`",
             Self::NoPlugin { .. } => "see what is there with `tangmark plugin list`",
+            Self::NotAPluginName { .. } => {
+                "name it `libtangmark_NAME.so`; NAME is lower-case letters, digits and `_`, a letter first, at most 40"
+            }
+            Self::BadPluginName { .. } => {
+                "take lower-case letters, digits and `_`, a letter first, at most 40; `stress` and the names of shipped plugins are taken"
+            }
+            Self::FolderExists(_) => "name another plugin, or another folder with `--folder DIR`",
+            Self::NoSource { .. } => {
+                "name the folder of a clone of this program's source with `--source DIR`"
+            }
             Self::Table { hint, .. } => hint,
         };
         text.to_owned()

@@ -17,11 +17,13 @@ mod name;
 mod photos;
 mod plugins;
 mod report;
+mod scaffold;
 mod seal;
 mod setup;
 mod sheets;
 mod terms;
 pub mod tour;
+mod try_plugin;
 mod upkeep;
 pub mod verify;
 
@@ -39,6 +41,7 @@ pub use given::{GivenError, GivenLine};
 pub use name::{LONGEST_NAME, NameError, check_name, hides};
 pub use plugins::{PluginLine, PluginRule, SHIPPED_PLUGINS};
 pub use report::{Paper, ReportFile};
+pub use scaffold::{Scaffold, Scaffolded, scaffold};
 pub use seal::{Exported, Order, Sealed};
 pub use setup::{Setup, SetupReport};
 pub use sheets::{PutSheet, SheetChange, TEMPLATE, template};
@@ -51,6 +54,7 @@ pub use tangmark_host::{RUNNER_COMMAND, runner_main};
 /// The four lines of a verdict.
 pub use tangmark_trust::verdict;
 pub use terms::{TermLine, TermList, lists as term_lists};
+pub use try_plugin::{TriedPlugin, TryPlugin, try_plugin};
 pub use upkeep::{Rebuilt, StoreCheck, StoreProblem, rebuild};
 
 /// The page that explains a sealed record to a stranger, with commands to check one.

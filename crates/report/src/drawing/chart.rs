@@ -28,10 +28,25 @@ pub(crate) struct Chart<'a> {
     title: &'a str,
     across: Axis<'a>,
     up: Axis<'a>,
-    /// Place, value and expanded uncertainty (k = 2).
-    points: Vec<(f64, f64, f64)>,
+    points: Vec<Spot>,
     width: f64,
     left: f64,
+}
+
+/// One point.
+#[derive(Clone, Copy)]
+struct Spot {
+    place: f64,
+    value: f64,
+    /// Expanded uncertainty (k = 2) of the value; zero where it is not known.
+    expanded: f64,
+}
+
+/// Least and greatest of some numbers.
+fn ends(values: impl Iterator<Item = f64>) -> (f64, f64) {
+    values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+        (low.min(value), high.max(value))
+    })
 }
 
 /// One axis: its name, and rising round numbers that hold every value between the first and the last.
@@ -123,25 +138,25 @@ impl<'a> Chart<'a> {
             let value: f64 = column.cells.get(row)?.parse().ok()?;
             value.is_finite().then_some(value)
         };
-        let points: Vec<(f64, f64, f64)> = (0..across.cells.len())
+        let points: Vec<Spot> = (0..across.cells.len())
             .filter_map(|row| {
                 let uncertainty = doubt.and_then(|column| read(column, row)).unwrap_or(0.0);
-                Some((read(across, row)?, read(up, row)?, 2.0 * uncertainty))
+                Some(Spot {
+                    place: read(across, row)?,
+                    value: read(up, row)?,
+                    expanded: 2.0 * uncertainty,
+                })
             })
             .collect();
         if points.len() < 2 {
             return None;
         }
-        let ends = |values: &dyn Fn(&(f64, f64, f64)) -> [f64; 2]| {
+        let (from, to) = ends(points.iter().map(|point| point.place));
+        let (least, most) = ends(
             points
                 .iter()
-                .flat_map(values)
-                .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
-                    (low.min(value), high.max(value))
-                })
-        };
-        let (from, to) = ends(&|point| [point.0, point.0]);
-        let (least, most) = ends(&|point| [point.1 - point.2, point.1 + point.2]);
+                .flat_map(|point| [point.value - point.expanded, point.value + point.expanded]),
+        );
         let across = Axis::new(across, from, to, 8.0);
         let up = Axis::new(up, least, most, 5.0);
         let widest = up
@@ -167,18 +182,18 @@ impl<'a> Chart<'a> {
 
     /// The chart in words: its ends, its least and its greatest value.
     pub(crate) fn alternative(&self) -> String {
-        let said = |point: &(f64, f64, f64)| {
+        let said = |point: &Spot| {
             let mut text = format!(
                 "{} at {}",
-                self.value(point.1),
-                self.across.number_at(point.0)
+                self.value(point.value),
+                self.across.number_at(point.place)
             );
-            if point.2 > 0.0 {
-                let _ = write!(text, " (± {})", self.value(point.2));
+            if point.expanded > 0.0 {
+                let _ = write!(text, " (± {})", self.value(point.expanded));
             }
             text
         };
-        let by_value = |a: &&(f64, f64, f64), b: &&(f64, f64, f64)| a.1.total_cmp(&b.1);
+        let by_value = |a: &&Spot, b: &&Spot| a.value.total_cmp(&b.value);
         let mut text = format!(
             "Chart: {}. {} over {}, {} points.",
             self.title,
@@ -245,9 +260,13 @@ impl<'a> Chart<'a> {
         ));
         let frame = Path::open([[left, top], [left, bottom], [right, bottom]]);
         draws.push(stroked(frame, Stroke::solid(INK, 0.25)));
-        for (place, value, expanded) in &self.points {
-            if *expanded > 0.0 {
-                let (at, low, high) = (across(*place), up(value - expanded), up(value + expanded));
+        for spot in &self.points {
+            if spot.expanded > 0.0 {
+                let at = across(spot.place);
+                let (low, high) = (
+                    up(spot.value - spot.expanded),
+                    up(spot.value + spot.expanded),
+                );
                 let mut bar = Path::line(at, low, at, high);
                 bar.append(&Path::line(at - SERIF, low, at + SERIF, low));
                 bar.append(&Path::line(at - SERIF, high, at + SERIF, high));
@@ -257,7 +276,7 @@ impl<'a> Chart<'a> {
         let line = Path::open(
             self.points
                 .iter()
-                .map(|(place, value, _)| [across(*place), up(*value)]),
+                .map(|spot| [across(spot.place), up(spot.value)]),
         );
         draws.push(stroked(line, Stroke::solid(INDIGO, 0.4)));
         if self.points.len() <= MARKED {
