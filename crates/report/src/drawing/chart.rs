@@ -280,9 +280,9 @@ impl<'a> Chart<'a> {
         );
         draws.push(stroked(line, Stroke::solid(INDIGO, 0.4)));
         if self.points.len() <= MARKED {
-            for (place, value, _) in &self.points {
+            for spot in &self.points {
                 draws.push(filled(
-                    Path::circle(across(*place), up(*value), 0.75),
+                    Path::circle(across(spot.place), up(spot.value), 0.75),
                     INDIGO,
                 ));
             }
