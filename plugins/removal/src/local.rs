@@ -1,0 +1,416 @@
+//! Loss at the stations, by the gauge.
+
+use tangmark_author::words::counted;
+use tangmark_author::{Notes, column, numbers, point, text_column};
+use tangmark_core::record::{Length, Station};
+use tangmark_core::units::Unit;
+use tangmark_measure::decision::{Against, against, probability_above};
+use tangmark_measure::statistics::normal_quantile;
+use tangmark_measure::{Estimate, print};
+use tangmark_plugin::{Axis, Level, Series, Table};
+
+use crate::Case;
+use crate::mass::{cells, percent};
+use crate::reading::{Reading, difference};
+use crate::states::State;
+
+/// What is measured across the blade.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Measure {
+    /// Edge to back.
+    Width,
+    /// At the ridge, or the greatest.
+    RidgeThickness,
+    /// At the back.
+    BackThickness,
+    /// Ridge to back; it may grow when the ground is worked alone.
+    RidgeWidth,
+}
+
+impl Measure {
+    /// Every measure.
+    pub(crate) const ALL: [Self; 4] = [
+        Self::Width,
+        Self::RidgeThickness,
+        Self::BackThickness,
+        Self::RidgeWidth,
+    ];
+
+    /// Name of the field.
+    pub(crate) fn field(self) -> &'static str {
+        match self {
+            Self::Width => "width",
+            Self::RidgeThickness => "ridge_thickness",
+            Self::BackThickness => "back_thickness",
+            Self::RidgeWidth => "ridge_width",
+        }
+    }
+
+    fn words(self) -> &'static str {
+        match self {
+            Self::Width => "width",
+            Self::RidgeThickness => "thickness at the ridge",
+            Self::BackThickness => "thickness of the back",
+            Self::RidgeWidth => "width behind the ridge",
+        }
+    }
+
+    /// Steel gone can only make it smaller.
+    fn only_shrinks(self) -> bool {
+        self != Self::RidgeWidth
+    }
+
+    /// Takes the measure from a station.
+    pub(crate) fn of(self, station: &Station) -> Option<&Length> {
+        match self {
+            Self::Width => station.width.as_ref(),
+            Self::RidgeThickness => station.ridge_thickness.as_ref(),
+            Self::BackThickness => station.back_thickness.as_ref(),
+            Self::RidgeWidth => station.ridge_width.as_ref(),
+        }
+    }
+}
+
+/// The same measure at the same place, before and after.
+#[derive(Clone, Debug)]
+pub(crate) struct Pair {
+    /// What.
+    pub(crate) measure: Measure,
+    /// Place after, mm from the datum.
+    pub(crate) at: f64,
+    /// Its number in the later station table.
+    pub(crate) station: usize,
+    /// Earlier reading, brought to the place of the later one.
+    pub(crate) before: Reading,
+    /// Later reading.
+    pub(crate) after: Reading,
+    /// Loss, mm.
+    pub(crate) loss: Estimate,
+}
+
+/// Pairs the stations of two states, nearest first, no farther apart than the setting allows. Each reading carries what
+/// the placement adds: the local taper times the doubt of the place.
+pub(crate) fn pairs(case: &Case<'_>, first: &State<'_>, last: &State<'_>) -> Vec<Pair> {
+    let settings = case.settings;
+    let mut all = Vec::new();
+    let earlier = &first.dimensions.stations;
+    for (station, later) in last.dimensions.stations.iter().enumerate() {
+        let at = later.at.to_f64();
+        let near = (0..earlier.len()).min_by(|a, b| {
+            let gap = |index: usize| (earlier[index].at.to_f64() - at).abs();
+            gap(*a).total_cmp(&gap(*b))
+        });
+        let Some(near) = near else { continue };
+        let shift = at - earlier[near].at.to_f64();
+        if shift.abs() > settings.station_match_mm {
+            continue;
+        }
+        for measure in Measure::ALL {
+            let (Some(before), Some(after)) = (measure.of(&earlier[near]), measure.of(later))
+            else {
+                continue;
+            };
+            let taper = taper(earlier, near, measure);
+            let placed = |length: &Length, instruments| {
+                Reading::of(&length.0, instruments).with_own(taper * settings.station_placement_mm)
+            };
+            let mut before = placed(before, first.instruments);
+            before.value += taper * shift;
+            let after = placed(after, last.instruments);
+            all.push(Pair {
+                measure,
+                at,
+                station,
+                loss: difference(&before, &after, settings.gauge_repeats),
+                before,
+                after,
+            });
+        }
+    }
+    all
+}
+
+/// Change of a measure along the blade, mm per mm: between the neighbours that have it, or to the one that has.
+pub(crate) fn taper(stations: &[Station], at: usize, measure: Measure) -> f64 {
+    let value = |index: usize| {
+        Some((
+            stations[index].at.to_f64(),
+            measure.of(&stations[index])?.to_f64(),
+        ))
+    };
+    let here = value(at);
+    let below = (0..at).rev().find_map(value).or(here);
+    let above = (at + 1..stations.len()).find_map(value).or(here);
+    match (below, above) {
+        (Some(below), Some(above)) if above.0 > below.0 => {
+            (above.1 - below.1) / (above.0 - below.0)
+        }
+        _ => 0.0,
+    }
+}
+
+/// The limit, as a multiple of u, that a chance alone passes once in forty times among `count` readings.
+///
+/// Source: Šidák's correction for several comparisons, from memory.
+fn limit_among(count: usize) -> f64 {
+    normal_quantile(0.975_f64.powf(1.0 / count.max(1) as f64))
+}
+
+/// Judges the losses at the stations.
+pub(crate) fn judge(case: &Case<'_>, notes: &mut Notes<'_>) -> Vec<Pair> {
+    let Some((first, last)) = case.ends() else {
+        return Vec::new();
+    };
+    let pairs = pairs(case, first, last);
+    if pairs.is_empty() {
+        let both = !first.dimensions.stations.is_empty() && !last.dimensions.stations.is_empty();
+        if both {
+            let text = format!(
+                "No station of {} lies within {} mm of one of {}, so no local loss can be told: measure at the same places each \
+                 time, or raise `station_match_mm`.",
+                last.name, case.settings.station_match_mm, first.name
+            );
+            notes.add(
+                "removal.no-pairs",
+                Level::Info,
+                text,
+                &["/dimensions/stations"],
+                Vec::new(),
+            );
+        }
+        return pairs;
+    }
+    table(&pairs, notes);
+    series(&pairs, notes);
+    for pair in &pairs {
+        if pair.measure.only_shrinks() {
+            let name = format!("loss.{}.{}", pair.measure.field(), place(pair.at));
+            notes.quantity(
+                &name,
+                pair.loss,
+                Unit::Millimetre,
+                "reading before less reading after at the same station",
+            );
+        }
+    }
+    summary(case, &pairs, first, last, notes);
+    grown(&pairs, notes);
+    pairs
+}
+
+/// A place as part of an identifier.
+fn place(at: f64) -> String {
+    print::fixed(at, 1).map_or_else(|_| "x".to_owned(), |text| text.to_string())
+}
+
+fn pointer(pair: &Pair, last: &State<'_>) -> String {
+    if last.is_sheet {
+        format!(
+            "/dimensions/stations/{}/{}",
+            pair.station,
+            pair.measure.field()
+        )
+    } else {
+        "/dimensions/stations".to_owned()
+    }
+}
+
+fn losses(count: usize) -> String {
+    if count == 1 {
+        "1 loss".to_owned()
+    } else {
+        format!("{count} losses")
+    }
+}
+
+fn summary(
+    case: &Case<'_>,
+    pairs: &[Pair],
+    first: &State<'_>,
+    last: &State<'_>,
+    notes: &mut Notes<'_>,
+) {
+    let shrinking: Vec<&Pair> = pairs
+        .iter()
+        .filter(|one| one.measure.only_shrinks())
+        .collect();
+    let gone: Vec<&&Pair> = shrinking
+        .iter()
+        .filter(|one| against(one.loss, 0.0) == Against::Above)
+        .collect();
+    let open = shrinking
+        .iter()
+        .filter(|one| against(one.loss, 0.0) == Against::Undecided)
+        .count();
+    let most = gone
+        .iter()
+        .max_by(|a, b| a.loss.value.total_cmp(&b.loss.value));
+    let mut given = Vec::new();
+    let mut places = vec!["/dimensions/stations".to_owned()];
+    let sure = match most {
+        Some(most) => {
+            given.push(("greatest loss told", most.loss, Unit::Millimetre));
+            places.push(pointer(most, last));
+            format!(
+                "{} of {} can be told; the most is {} of {} at {} mm",
+                gone.len(),
+                losses(shrinking.len()),
+                print::with_expanded(most.loss, "mm"),
+                most.measure.words(),
+                place(most.at)
+            )
+        }
+        None => format!("none of {} can be told", losses(shrinking.len())),
+    };
+    let rest = if open == 0 {
+        String::new()
+    } else {
+        format!(
+            ". {open} the gauge cannot tell: use a micrometer, mark the stations, or find out how well the gauge repeats"
+        )
+    };
+    let text = format!(
+        "By the gauge, from {} to {}: {sure}{rest}. Errors of the gauge are taken to repeat by {} between sessions (`gauge_repeats`); \
+         rust that lay on the steel counts as loss.",
+        first.name, last.name, case.settings.gauge_repeats
+    );
+    notes.add(
+        "removal.local-loss",
+        Level::Info,
+        text,
+        &places,
+        numbers(&given),
+    );
+}
+
+fn grown(pairs: &[Pair], notes: &mut Notes<'_>) {
+    let shrinking: Vec<&Pair> = pairs
+        .iter()
+        .filter(|one| one.measure.only_shrinks())
+        .collect();
+    let limit = limit_among(shrinking.len());
+    for pair in &shrinking {
+        if pair.loss.value >= -limit * pair.loss.standard_uncertainty {
+            continue;
+        }
+        let text = format!(
+            "At {} mm the {} reads {} more than before, which work cannot do: measure again at the same place, or correct the \
+             earlier reading in a record of its own. (Among {} one in forty would show so much by chance.)",
+            place(pair.at),
+            pair.measure.words(),
+            print::with_expanded(pair.loss.scaled(-1.0), "mm"),
+            counted(shrinking.len(), "reading")
+        );
+        let given = numbers(&[
+            ("loss", pair.loss, Unit::Millimetre),
+            (
+                "limit in standard uncertainties",
+                Estimate::exact(limit),
+                Unit::One,
+            ),
+        ]);
+        let at = format!(
+            "/dimensions/stations/{}/{}",
+            pair.station,
+            pair.measure.field()
+        );
+        notes.add("removal.thicker-after", Level::Caution, text, &[at], given);
+    }
+}
+
+fn table(pairs: &[Pair], notes: &mut Notes<'_>) {
+    let rows = pairs.iter().map(|pair| {
+        let (loss, doubt) = cells(pair.loss);
+        let shown = |value: f64, digits| {
+            print::fixed(value, digits).map_or_else(|_| String::new(), |one| one.to_string())
+        };
+        let verdict = match against(pair.loss, 0.0) {
+            Against::Above => "less than before",
+            Against::Undecided => "cannot tell",
+            Against::Below => "more than before",
+        };
+        let expanded = pair.loss.expanded();
+        let normalised = if expanded > 0.0 {
+            shown(pair.loss.value.abs() / expanded, 2)
+        } else {
+            String::new()
+        };
+        vec![
+            place(pair.at),
+            pair.measure.words().to_owned(),
+            shown(pair.before.value, 3),
+            shown(pair.after.value, 3),
+            loss,
+            doubt,
+            normalised,
+            percent(probability_above(pair.loss, 0.0)),
+            verdict.to_owned(),
+        ]
+    });
+    notes.table(Table {
+        id: "removal.stations".to_owned(),
+        title: "Loss at the stations".to_owned(),
+        columns: vec![
+            column("at", Unit::Millimetre),
+            text_column("measure"),
+            column("before", Unit::Millimetre),
+            column("after", Unit::Millimetre),
+            column("loss", Unit::Millimetre),
+            column("standard uncertainty", Unit::Millimetre),
+            column("normalised error", Unit::One),
+            text_column("probability of a loss"),
+            text_column("verdict at k = 2"),
+        ],
+        rows: rows.collect(),
+        source: "before less after at the same station; normalised error |d|/U at k = 2, as E_n of ISO/IEC 17043 with the \
+            correlation of one gauge, from memory"
+            .to_owned(),
+    });
+}
+
+fn series(pairs: &[Pair], notes: &mut Notes<'_>) {
+    for (measure, id) in [
+        (Measure::RidgeThickness, "removal.loss-along"),
+        (Measure::Width, "removal.width-loss-along"),
+    ] {
+        let points: Vec<_> = pairs
+            .iter()
+            .filter(|one| one.measure == measure)
+            .filter_map(|one| point(one.at, 1, one.loss))
+            .collect();
+        if points.len() < 2 {
+            continue;
+        }
+        notes.series(Series {
+            id: id.to_owned(),
+            title: format!("Loss of {} along the blade", measure.words()),
+            x: Axis {
+                name: "from the datum".to_owned(),
+                unit: Unit::Millimetre.code().to_owned(),
+            },
+            y: Axis {
+                name: "loss".to_owned(),
+                unit: Unit::Millimetre.code().to_owned(),
+            },
+            points,
+            source: "reading before less reading after at the same station".to_owned(),
+        });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Source: 0.975 quantile of the normal distribution for one reading; 2.87 for twelve: 0.975^(1/12) = 0.997 892 4.
+    #[test]
+    fn more_readings_raise_the_limit() {
+        assert!((limit_among(1) - 1.959_964).abs() < 1e-6);
+        assert!(
+            (limit_among(12) - 2.861).abs() < 0.005,
+            "{}",
+            limit_among(12)
+        );
+        assert!((limit_among(0) - limit_among(1)).abs() < 1e-12);
+    }
+}

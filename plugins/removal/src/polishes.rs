@@ -1,0 +1,181 @@
+//! How many full polishes are left at the rate so far, as an interval.
+
+use tangmark_measure::Estimate;
+
+use crate::reading::{Reading, Term, sum};
+use crate::remaining::LEFT_COVERAGE;
+
+/// Polishes beyond which the interval counts as open.
+const MANY: f64 = 1_000.0;
+
+/// What is known of the thinnest station.
+#[derive(Clone, Debug)]
+pub(crate) struct Record {
+    /// Thickness before the first full polish, mm.
+    pub(crate) before: Reading,
+    /// Thickness after the last.
+    pub(crate) after: Reading,
+    /// Full polishes in between, at least one.
+    pub(crate) polishes: usize,
+    /// Thinnest admitted, mm.
+    pub(crate) limit: Estimate,
+    /// Standard deviation of what one polish takes, as a share of the mean.
+    pub(crate) spread: f64,
+    /// Correlation of the gauge's error between sessions.
+    pub(crate) repeats: f64,
+}
+
+/// Polishes left.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Left {
+    /// Lower end, at least 0.
+    pub(crate) least: f64,
+    /// Upper end; `None` where the rate so far cannot be told from nothing.
+    pub(crate) most: Option<f64>,
+}
+
+impl Record {
+    /// What is left after `more` polishes at the mean rate so far, mm, with its standard uncertainty.
+    ///
+    /// A linear function of the two readings (t₁ − L) − (N/n)(t₀ − t₁), whose errors are correlated; to its variance come
+    /// the spread of the past mean about the long run, N²s²/n, and that of the polishes to come, N·s² (below one polish
+    /// N²·s²: a part of a polish goes as that polish does).
+    fn after_more(&self, more: f64) -> Estimate {
+        let count = self.polishes as f64;
+        let term = |coefficient, reading, session| Term {
+            coefficient,
+            reading,
+            session,
+        };
+        let readings = [
+            term(1.0 + more / count, &self.after, 1),
+            term(-more / count, &self.before, 0),
+        ];
+        let left = sum(&readings, self.repeats);
+        let each = self.spread * (self.before.value - self.after.value).max(0.0) / count;
+        let rates = each * each * (more * more / count + more.min(more * more));
+        Estimate::new(left.value - self.limit.value, left.standard_uncertainty)
+            .with_added(self.limit.standard_uncertainty)
+            .with_added(rates.max(0.0).sqrt())
+    }
+
+    /// Returns the interval: every N for which nothing may be left within k = 2.
+    ///
+    /// Source: Fieller's argument for the interval of a ratio, from memory.
+    pub(crate) fn left(&self) -> Left {
+        let lower = |more: f64| {
+            let left = self.after_more(more);
+            left.value - LEFT_COVERAGE * left.standard_uncertainty
+        };
+        let upper = |more: f64| {
+            let left = self.after_more(more);
+            left.value + LEFT_COVERAGE * left.standard_uncertainty
+        };
+        Left {
+            least: root(lower).unwrap_or(MANY),
+            most: root(upper),
+        }
+    }
+}
+
+/// Where a function that starts above zero comes down to it; 0 where it starts below, `None` beyond [`MANY`].
+fn root(function: impl Fn(f64) -> f64) -> Option<f64> {
+    if function(0.0) <= 0.0 {
+        return Some(0.0);
+    }
+    let mut high = 0.25;
+    while function(high) > 0.0 {
+        high *= 2.0;
+        if high > MANY {
+            return None;
+        }
+    }
+    let mut low = if high > 0.25 { high / 2.0 } else { 0.0 };
+    for _ in 0..60 {
+        let middle = f64::midpoint(low, high);
+        if function(middle) > 0.0 {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    Some(low)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn reading(value: f64, own: f64) -> Reading {
+        Reading {
+            value,
+            own,
+            limit: 0.0,
+            step: 0.0,
+            repeated: false,
+            instrument: Some("micrometer".to_owned()),
+        }
+    }
+
+    fn record(before: f64, after: f64, limit: f64, own: f64, spread: f64) -> Record {
+        Record {
+            before: reading(before, own),
+            after: reading(after, own),
+            polishes: 2,
+            limit: Estimate::exact(limit),
+            spread,
+            repeats: 0.5,
+        }
+    }
+
+    /// By hand: 0.1 mm in two polishes, 0.2 mm left: four polishes.
+    #[test]
+    fn without_doubt_the_interval_is_a_number() {
+        let left = record(6.1, 6.0, 5.8, 0.0, 0.0).left();
+        assert!((left.least - 4.0).abs() < 1e-9);
+        assert!((left.most.unwrap_or(0.0) - 4.0).abs() < 1e-9);
+    }
+
+    /// By hand: s = 0.3·0.05 = 0.015; at N the variance is s²(N²/2 + N). N = 2.438: 0.2 − 0.05 N = 0.0781 and
+    /// 2·0.015·√(2.972 + 2.438) = 0.0698; N = 2.56: 0.072 and 2·0.015·√(3.277 + 2.56) = 0.0725. The root lies between.
+    #[test]
+    fn spread_alone_widens_it() {
+        let left = record(6.1, 6.0, 5.8, 0.0, 0.3).left();
+        assert!((2.44..2.56).contains(&left.least), "{left:?}");
+        assert!(left.most.is_some_and(|most| most > 6.0), "{left:?}");
+    }
+
+    #[test]
+    fn a_rate_that_may_be_nothing_has_no_upper_end() {
+        let left = record(6.01, 6.0, 5.8, 0.02, 0.3).left();
+        assert_eq!(left.most, None);
+        assert!(left.least > 0.5);
+        let spent = record(6.1, 5.7, 5.8, 0.001, 0.3).left();
+        assert_eq!(
+            spent,
+            Left {
+                least: 0.0,
+                most: Some(0.0)
+            }
+        );
+    }
+
+    proptest! {
+        #[test]
+        fn the_interval_holds_the_plain_ratio(loss in 0.02..0.5_f64, margin in 0.05..1.0_f64, own in 0.0..0.005_f64, spread in 0.0..0.5_f64) {
+            let record = record(6.0 + loss, 6.0, 6.0 - margin, own, spread);
+            let plain = margin / (loss / 2.0);
+            let left = record.left();
+            prop_assert!(left.least <= plain + 1e-6);
+            prop_assert!(left.most.is_none_or(|most| most >= plain - 1e-6));
+        }
+
+        #[test]
+        fn the_unit_does_not_matter(loss in 0.02..0.5_f64, margin in 0.05..1.0_f64, own in 0.0..0.005_f64, scale in 0.1..10.0_f64) {
+            let one = record(6.0 + loss, 6.0, 6.0 - margin, own, 0.3).left();
+            let other = record((6.0 + loss) * scale, 6.0 * scale, (6.0 - margin) * scale, own * scale, 0.3).left();
+            prop_assert!((one.least - other.least).abs() < 1e-6);
+        }
+    }
+}
