@@ -104,7 +104,10 @@ pub fn try_plugin(
         stderr: tried.stderr,
         barriers: tried.barriers.iter().flat_map(|one| one.states()).collect(),
         wall_ms: tried.wall.map(milliseconds),
-        processor_ms: tried.used.as_ref().and_then(|used| used.processor.map(milliseconds)),
+        processor_ms: tried
+            .used
+            .as_ref()
+            .and_then(|used| used.processor.map(milliseconds)),
         memory_bytes: tried.used.as_ref().map(|used| used.memory_bytes),
         address_space_bytes: tried.used.as_ref().map(|used| used.address_space_bytes),
         address_space_allowed: host.limits().memory_bytes,
@@ -163,10 +166,7 @@ fn author_hint(failed: &tangmark_host::Failed) -> String {
     text.to_owned()
 }
 
-fn request(
-    order: &TryPlugin,
-    around: &Surroundings<'_>,
-) -> Result<CheckRequest, WorkshopError> {
+fn request(order: &TryPlugin, around: &Surroundings<'_>) -> Result<CheckRequest, WorkshopError> {
     let (sheet, _) = sheets::read_file(&order.sheet)?;
     let canonical = |error: String| WorkshopError::Canonical(error);
     let sheet = serde_json::to_value(&sheet).map_err(|error| canonical(error.to_string()))?;
@@ -185,7 +185,9 @@ fn request(
         {
             return Err(WorkshopError::Table {
                 file: path.display().to_string(),
-                what: format!("a second table called `{name}`; each is named as its file, without `.csv`"),
+                what: format!(
+                    "a second table called `{name}`; each is named as its file, without `.csv`"
+                ),
                 hint: "rename one of the two files".to_owned(),
             });
         }

@@ -61,15 +61,30 @@ pub struct BarrierReport {
 }
 
 impl BarrierReport {
-    /// Says, one line each, what this kernel lacks; empty when every barrier is entirely up.
-    pub fn lacking(&self) -> Vec<String> {
-        let states = [
+    fn each(&self) -> [(&'static str, BarrierState); 4] {
+        [
             ("no-new-privileges", self.no_new_privileges),
             ("resource-limits", self.resource_limits),
             ("landlock", self.landlock),
             ("seccomp", self.seccomp),
-        ];
-        states
+        ]
+    }
+
+    /// Names each barrier and says how far it is up: `up`, `in part`, `absent`.
+    pub fn states(&self) -> [(&'static str, &'static str); 4] {
+        self.each().map(|(name, state)| {
+            let said = match state {
+                BarrierState::Full => "up",
+                BarrierState::Partial => "in part",
+                BarrierState::Absent => "absent",
+            };
+            (name, said)
+        })
+    }
+
+    /// Says, one line each, what this kernel lacks; empty when every barrier is entirely up.
+    pub fn lacking(&self) -> Vec<String> {
+        self.each()
             .into_iter()
             .filter_map(|(name, state)| match state {
                 BarrierState::Full => None,
