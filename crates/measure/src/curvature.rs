@@ -1,9 +1,15 @@
-//! Arcs, and the kind of curvature.
+//! Arcs, the line of the back, and the kind of curvature.
+
+mod circle;
+mod line;
 
 use tangmark_core::record::CurvatureKind;
 
 use crate::Estimate;
 use crate::decision::{Against, against};
+
+pub use circle::{Circle, circle};
+pub use line::{BackPoint, OverChord, Skew, SkewError, over_chord, skew};
 
 /// Depth and place of the greatest curvature.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -104,6 +110,24 @@ pub fn radius(chord: f64, sagitta: f64) -> f64 {
     (chord * chord / 4.0 + sagitta * sagitta) / (2.0 * sagitta)
 }
 
+/// Returns the radius with its uncertainty; `None` where the sagitta is within U (k = 2) of none.
+///
+/// A radius says less than its sagitta: dR/ds = ½ − L²/(8s²) is hundreds of mm per mm on a sword.
+///
+/// Source: as [`radius`], carried to first order.
+pub fn radius_estimate(chord: Estimate, sagitta: Estimate) -> Option<Estimate> {
+    let known = sagitta.value.abs() > sagitta.expanded() && sagitta.value != 0.0;
+    let slope_chord = chord.value / (4.0 * sagitta.value);
+    let slope_sagitta = 0.5 - (chord.value / sagitta.value).powi(2) / 8.0;
+    known.then(|| {
+        Estimate::new(
+            radius(chord.value, sagitta.value),
+            (slope_chord * chord.standard_uncertainty)
+                .hypot(slope_sagitta * sagitta.standard_uncertainty),
+        )
+    })
+}
+
 /// Returns the length of the circular arc over a chord with this sagitta (at most half the chord), mm.
 ///
 /// Source: plane geometry, 2R·asin(L/(2R)).
@@ -116,105 +140,4 @@ pub fn arc_length(chord: f64, sagitta: f64) -> f64 {
 }
 
 #[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used)]
-    use super::*;
-
-    /// Chord, sagitta, radius, arc: recomputed from the stated inputs.
-    #[test]
-    fn worked_arcs() {
-        for (chord, sagitta, expected_radius, expected_arc) in [
-            (700.0, 15.0, 4090.833, 700.8568),
-            (635.0, 20.0, 2530.156, 636.6785),
-            (757.0, 22.0, 3266.960, 758.7038),
-            (300.0, 2.0, 5626.000, 300.035_55),
-        ] {
-            assert!((radius(chord, sagitta) - expected_radius).abs() < 6e-4);
-            assert!((arc_length(chord, sagitta) - expected_arc).abs() < 6e-5);
-            assert!((arc_length(chord, -sagitta) - expected_arc).abs() < 6e-5);
-        }
-        assert!((arc_length(500.0, 0.0) - 500.0).abs() < 1e-12);
-    }
-
-    fn arc(chord: f64, sagitta: f64, top: f64) -> Vec<(f64, Estimate)> {
-        // Two half parabolas of equal height that meet at `top`, read every 50 mm: the bend there costs some accuracy.
-        (0..=14)
-            .map(|step| {
-                let x = chord * f64::from(step) / 14.0;
-                let reach = if x < top { top } else { chord - top };
-                (
-                    x,
-                    Estimate::new(sagitta * (1.0 - ((x - top) / reach).powi(2)), 0.05),
-                )
-            })
-            .collect()
-    }
-
-    #[test]
-    fn the_top_of_the_back_is_found() {
-        for (top, kind) in [
-            (150.0, CurvatureKind::KoshiZori),
-            (350.0, CurvatureKind::ToriiZori),
-            (560.0, CurvatureKind::SakiZori),
-        ] {
-            let found = apex(&arc(700.0, 15.0, top), 700.0).unwrap();
-            assert!((found.place.value * 700.0 - top).abs() < 30.0, "{found:?}");
-            assert!((found.depth.value - 15.0).abs() < 0.3, "{found:?}");
-            assert_eq!(kinds(found, 700.0), [kind]);
-        }
-        assert_eq!(apex(&arc(700.0, 15.0, 350.0)[..2], 700.0), None);
-        assert_eq!(
-            apex(&arc(700.0, 15.0, 350.0)[..5], 700.0),
-            None,
-            "no top within the points"
-        );
-    }
-
-    #[test]
-    fn a_circle_is_deepest_in_its_middle() {
-        let big = radius(700.0, 15.0);
-        let points: Vec<(f64, Estimate)> = (0..=10)
-            .map(|step| {
-                let x: f64 = 70.0 * f64::from(step);
-                (
-                    x,
-                    Estimate::new((big * big - (x - 350.0).powi(2)).sqrt() - (big - 15.0), 0.1),
-                )
-            })
-            .collect();
-        let found = apex(&points, 700.0).unwrap();
-        assert!((found.place.value - 0.5).abs() < 1e-9 && (found.depth.value - 15.0).abs() < 1e-9);
-    }
-
-    #[test]
-    fn hollow_flat_and_undecided() {
-        let at = |place: f64, spread: f64, depth: f64| Apex {
-            depth: Estimate::new(depth, 0.1),
-            place: Estimate::new(place, spread),
-        };
-        assert_eq!(kinds(at(0.5, 0.01, -3.0), 270.0), [CurvatureKind::UchiZori]);
-        assert_eq!(kinds(at(0.5, 0.01, 2.0), 700.0), [CurvatureKind::Muzori]);
-        assert_eq!(
-            kinds(at(0.5, 0.01, 0.15), 30.0),
-            [CurvatureKind::Muzori],
-            "within U"
-        );
-        assert_eq!(
-            kinds(at(0.37, 0.05, 22.0), 705.0),
-            [CurvatureKind::KoshiZori, CurvatureKind::ToriiZori]
-        );
-        assert_eq!(
-            kinds(at(0.5, 0.2, 22.0), 705.0),
-            [
-                CurvatureKind::KoshiZori,
-                CurvatureKind::ToriiZori,
-                CurvatureKind::SakiZori
-            ]
-        );
-        assert_eq!(kind_without_place(Estimate::new(16.5, 0.2), 698.0), None);
-        assert_eq!(
-            kind_without_place(Estimate::new(-2.0, 0.2), 270.0),
-            Some(CurvatureKind::UchiZori)
-        );
-    }
-}
+mod tests;

@@ -4,7 +4,7 @@
 //! - [`decision`]: an estimate against a limit: below, above, or undecided;
 //! - [`statistics`]: means, spreads, quantiles;
 //! - [`gum`]: uncertainty budgets;
-//! - [`linear`]: linear least squares; [`interpolate`]: a curve that never overshoots;
+//! - [`linear`], [`fit`]: least squares; [`interpolate`]: a curve that never overshoots;
 //! - [`section`], [`volume`]: areas of sections, steel between stations, mass;
 //! - [`blade`]: volume, mass, centre of mass and surfaces of a whole blade, with uncertainty;
 //! - [`curvature`]: arcs, and the kind of curvature;
@@ -18,6 +18,7 @@ pub mod blade;
 pub mod curvature;
 pub mod decision;
 pub mod estimate;
+pub mod fit;
 pub mod gum;
 pub mod interpolate;
 pub mod linear;

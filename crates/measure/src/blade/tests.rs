@@ -511,7 +511,7 @@ proptest! {
 
     #[test]
     fn more_stations_come_nearer(bend in 0.1..0.9_f64, form in any_form()) {
-        // A blade that tapers along a curve; the volume by 200 stations counts as the truth.
+        // A blade that tapers along a curve; the volume by 80 stations counts as the truth.
         let measured = |count: u32| {
             let rows: Vec<(f64, [f64; 4])> = (0..=count).map(|k| {
                 let share = f64::from(k) / f64::from(count);
@@ -523,7 +523,7 @@ proptest! {
             sword.between = Between::Linear;
             (smooth, sword.model().unwrap().totals().solid.volume)
         };
-        let truth = measured(200).0;
+        let truth = measured(80).0;
         let (coarse, fine) = (measured(4), measured(16));
         prop_assert!((fine.0 - truth).abs() < (coarse.0 - truth).abs());
         prop_assert!((fine.1 - truth).abs() < (coarse.1 - truth).abs());
