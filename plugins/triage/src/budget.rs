@@ -1,18 +1,26 @@
-//! Steel gone in passes against what may go.
+//! Steel gone in passes against what may go. Passes of sealed records count, whether the sheet has them or not.
 
-use tangmark_core::record::{Operation, Pass, PassReadings, Sheet};
+use tangmark_author::passes::{self, Logged};
+use tangmark_author::words::list;
+use tangmark_author::{number, numbers};
+use tangmark_core::record::{
+    Examination, Mass, Operation, Pass, PassReadings, Plan, Record, Sheet,
+};
 use tangmark_core::units::Unit;
-use tangmark_measure::decision::{GUARD_95, reached};
+use tangmark_measure::decision::{Against, GUARD_95, against, reached};
 use tangmark_measure::{Estimate, print};
 use tangmark_plugin::Level;
 
-use crate::ledger::{Ledger, number};
+use crate::ledger::{Ledger, Side, left_text};
 use crate::settings::Settings;
 
-/// One weighing: where it stands in the sheet, and what it read.
+/// One weighing: where it stands, and what it read.
 #[derive(Clone, Debug)]
 struct Weighing {
-    pointer: String,
+    /// Key of the pass and side; the same weighing has the same.
+    name: (String, &'static str),
+    /// Pointer into the sheet, where the sheet has it.
+    pointer: Option<String>,
     mass: Estimate,
 }
 
@@ -24,8 +32,16 @@ struct Loss {
     rust_excluded: usize,
 }
 
+const SOURCE: &str = "mass before the first pass less mass after the last, passes of sealed records counted, without what removing rust \
+    took where that was weighed";
+
 /// Judges the steel budget.
-pub(crate) fn judge(sheet: &Sheet, settings: &Settings, ledger: &mut Ledger<'_>) {
+pub(crate) fn judge(
+    sheet: &Sheet,
+    history: &[Record],
+    settings: &Settings,
+    ledger: &mut Ledger<'_>,
+) {
     let planned = sheet
         .plan
         .as_ref()
@@ -36,32 +52,16 @@ pub(crate) fn judge(sheet: &Sheet, settings: &Settings, ledger: &mut Ledger<'_>)
         .as_ref()
         .and_then(|agreement| agreement.steel_limit.as_ref())
         .map(|mass| Estimate::from(&mass.0));
-    if let (Some(planned), Some(agreed)) = (planned, agreed)
-        && planned.value > agreed.value
-    {
-        let text = format!(
-            "The plan lets {} go, the agreement {}: ask the owner or change the plan.",
-            print::with_expanded(planned, "g"),
-            print::with_expanded(agreed, "g")
-        );
-        let numbers = [
-            number("by the plan", planned, Unit::Gram),
-            number("by the agreement", agreed, Unit::Gram),
-        ];
-        let places = [
-            "/plan/steel_budget".to_owned(),
-            "/agreement/steel_limit".to_owned(),
-        ];
-        ledger.find(
-            "budget.plan-over-agreement",
-            Level::Caution,
-            &text,
-            &places,
-            numbers.into_iter().flatten().collect(),
-        );
+    if let (Some(planned), Some(agreed)) = (planned, agreed) {
+        plan_against_agreement(planned, agreed, ledger);
     }
-    let Some(loss) = steel_gone(&sheet.passes) else {
-        if !sheet.passes.is_empty() {
+    let counting: Vec<Logged<'_>> = passes::logged(history, sheet)
+        .into_iter()
+        .filter(|one| one.pointer.is_some() || counts(one.pass, history, sheet))
+        .collect();
+    sealed(&counting, history, ledger);
+    let Some(loss) = steel_gone(&counting) else {
+        if !counting.is_empty() {
             ledger.not_judged(
                 "budget.spent",
                 "the mass before the first pass and after the last",
@@ -75,16 +75,20 @@ pub(crate) fn judge(sheet: &Sheet, settings: &Settings, ledger: &mut Ledger<'_>)
             "By the scale the passes added {}: dry and degrease the blade the same way each time, and weigh again.",
             print::with_expanded(loss.mass.scaled(-1.0), "g")
         );
-        let numbers = number("steel gone", loss.mass, Unit::Gram)
-            .into_iter()
-            .collect();
+        let given = numbers(&[("steel gone", loss.mass, Unit::Gram)]);
         ledger.find(
             "budget.mass-grew",
             Level::Caution,
             &text,
             &loss.pointers,
-            numbers,
+            given,
         );
+    } else if loss.mass.value - loss.mass.expanded() < 0.0 {
+        let text = format!(
+            "{} of steel gone by the scale, which cannot tell it from nothing",
+            print::with_expanded(loss.mass, "g")
+        );
+        ledger.nearly("budget.mass-grew", text, left_text(loss.mass, "g"));
     }
     let limits = [
         ("budget.spent", "the plan", planned, "/plan/steel_budget"),
@@ -106,7 +110,122 @@ pub(crate) fn judge(sheet: &Sheet, settings: &Settings, ledger: &mut Ledger<'_>)
     }
 }
 
-const SOURCE: &str = "mass before the first pass less mass after the last, without what removing rust took where that was weighed";
+fn plan_against_agreement(planned: Estimate, agreed: Estimate, ledger: &mut Ledger<'_>) {
+    const RULE: &str = "budget.plan-over-agreement";
+    let words = format!(
+        "The plan lets {} go, the agreement {}",
+        print::with_expanded(planned, "g"),
+        print::with_expanded(agreed, "g")
+    );
+    // Both are numbers that somebody wrote down: what they say counts, not what a scale might have read.
+    if planned.value <= agreed.value {
+        return ledger.quiet(
+            RULE,
+            words,
+            (
+                Estimate::exact(planned.value),
+                Estimate::exact(agreed.value),
+                Side::Above,
+            ),
+            "g",
+        );
+    }
+    let given = numbers(&[
+        ("by the plan", planned, Unit::Gram),
+        ("by the agreement", agreed, Unit::Gram),
+    ]);
+    let places = [
+        "/plan/steel_budget".to_owned(),
+        "/agreement/steel_limit".to_owned(),
+    ];
+    let text = format!("{words}: ask the owner or change the plan.");
+    ledger.find(RULE, Level::Caution, &text, &places, given);
+    ledger.by(left_text(
+        Estimate::exact(agreed.value - planned.value),
+        "g",
+    ));
+}
+
+/// Tells whether a sealed pass that the sheet leaves out still counts against the budget.
+///
+/// It does until a later record or the sheet has an examination after that of the last record with the pass, and another
+/// budget: that is what answers a spent budget, and what begins a new piece of work.
+fn counts(pass: &Pass, history: &[Record], sheet: &Sheet) -> bool {
+    let Some(last) = history
+        .iter()
+        .rposition(|record| record.passes.iter().any(|one| one.id == pass.id))
+    else {
+        return true;
+    };
+    let record = &history[last];
+    let budget = |plan: Option<&Plan>| -> Option<Mass> { plan?.steel_budget.clone() };
+    let anew = |examination: Option<&Examination>, plan: Option<&Plan>| {
+        let later = examination.is_some_and(|new| {
+            record
+                .examination
+                .as_ref()
+                .is_none_or(|old| new.on.first_day() > old.on.last_day())
+        });
+        let new = budget(plan);
+        later && new.is_some() && new != budget(record.plan.as_ref())
+    };
+    let since = history[last + 1..]
+        .iter()
+        .any(|later| anew(later.examination.as_ref(), later.plan.as_ref()));
+    !(since || anew(sheet.examination.as_ref(), sheet.plan.as_ref()))
+}
+
+/// Says which sealed passes the sheet leaves out, and where it tells their masses otherwise.
+fn sealed(counting: &[Logged<'_>], history: &[Record], ledger: &mut Ledger<'_>) {
+    const RULE: &str = "budget.sealed-passes";
+    let mut left_out = Vec::new();
+    let mut differing = Vec::new();
+    let mut places = Vec::new();
+    for one in counting {
+        let Some(sequence) = one.sequence else {
+            continue;
+        };
+        let Some(pointer) = &one.pointer else {
+            left_out.push(format!("`{}` (record {sequence})", one.pass.id));
+            continue;
+        };
+        let newest = history
+            .iter()
+            .rev()
+            .find_map(|record| record.passes.iter().find(|pass| pass.id == one.pass.id));
+        if newest.is_some_and(|sealed| masses(sealed) != masses(one.pass)) {
+            differing.push(format!("`{}`", one.pass.id));
+            places.push(pointer.clone());
+        }
+    }
+    if !left_out.is_empty() {
+        let text = format!(
+            "Sealed, and not on the sheet: {}. They count against the steel that may go all the same; put them back on the sheet. Work \
+             with a new budget begins with a new examination.",
+            list(&left_out)
+        );
+        ledger.find(
+            RULE,
+            Level::Caution,
+            &text,
+            &["/passes".to_owned()],
+            Vec::new(),
+        );
+    }
+    if !differing.is_empty() {
+        let text = format!(
+            "The sheet gives other masses than the sealed record for {}: the sheet is taken here; if the record was wrong, seal a \
+             correction that says so.",
+            list(&differing)
+        );
+        ledger.find(RULE, Level::Caution, &text, &places, Vec::new());
+    }
+}
+
+fn masses(pass: &Pass) -> [Option<&Mass>; 2] {
+    [&pass.before, &pass.after]
+        .map(|side| side.as_ref().and_then(|readings| readings.mass.as_ref()))
+}
 
 fn against_limit(
     rule: &str,
@@ -130,7 +249,7 @@ fn against_limit(
         print::with_expanded(loss.mass, "g"),
         print::with_expanded(limit, "g")
     );
-    let numbers = || {
+    let given = || {
         [
             number("steel gone", loss.mass, Unit::Gram),
             number("with guard", Estimate::exact(guarded), Unit::Gram),
@@ -144,20 +263,28 @@ fn against_limit(
         .into_iter()
         .chain(loss.pointers.iter().cloned())
         .collect();
+    let left = left_text(limit - loss.mass, "g");
     if reached(against, limit.value) {
-        let text = format!("Stop: {text}. It is gone, or the scale cannot say that it is not.");
-        ledger.find(rule, Level::Stop, &text, &places, numbers());
-    } else if guarded >= settings.near_share_of_limit * limit.value {
-        ledger.find(
-            "budget.near",
-            Level::Caution,
-            &format!("Little is left: {text}."),
-            &places,
-            numbers(),
-        );
-        ledger.nearly(rule, text);
-    } else {
-        ledger.nearly(rule, text);
+        let text = format!("Stop: {text}. {}", spent_text(loss.mass, limit));
+        ledger.find(rule, Level::Stop, &text, &places, given());
+        ledger.by(left);
+        return;
+    }
+    if guarded >= settings.near_share_of_limit * limit.value {
+        let text = format!("Little is left: {text}. Weigh before each further pass.");
+        ledger.find("budget.near", Level::Caution, &text, &places, given());
+        ledger.by(left.clone());
+    }
+    ledger.quiet(rule, text, (loss.mass, limit, Side::Above), "g");
+}
+
+/// Whether the scale says that it is gone, or only cannot say that it is not.
+fn spent_text(gone: Estimate, limit: Estimate) -> &'static str {
+    match against(gone - limit, 0.0) {
+        Against::Above => "It is gone: examine anew before another budget is set.",
+        _ => {
+            "The scale cannot say that it is not gone: weigh finer, or examine anew before another budget is set."
+        }
     }
 }
 
@@ -165,18 +292,22 @@ fn against_limit(
 ///
 /// A pass that removes rust and was weighed on both sides is left out. Readings that cancel leave no uncertainty
 /// behind: `before` of a first rust pass, for example.
-fn steel_gone(passes: &[Pass]) -> Option<Loss> {
-    let weighing = |index: usize, side: &str, readings: Option<&PassReadings>| {
+fn steel_gone(all: &[Logged<'_>]) -> Option<Loss> {
+    let weighing = |one: &Logged<'_>, side: &'static str, readings: Option<&PassReadings>| {
         let mass = readings?.mass.as_ref()?;
         Some(Weighing {
-            pointer: format!("/passes/{index}/{side}/mass"),
+            name: (one.pass.id.to_string(), side),
+            pointer: one
+                .pointer
+                .as_ref()
+                .map(|pointer| format!("{pointer}/{side}/mass")),
             mass: Estimate::from(&mass.0),
         })
     };
-    let before = |index: usize| weighing(index, "before", passes[index].before.as_ref());
-    let after = |index: usize| weighing(index, "after", passes[index].after.as_ref());
-    let first = (0..passes.len()).find_map(|index| Some((index, before(index)?)))?;
-    let last = (0..passes.len())
+    let before = |index: usize| weighing(&all[index], "before", all[index].pass.before.as_ref());
+    let after = |index: usize| weighing(&all[index], "after", all[index].pass.after.as_ref());
+    let first = (0..all.len()).find_map(|index| Some((index, before(index)?)))?;
+    let last = (0..all.len())
         .rev()
         .find_map(|index| Some((index, after(index)?)))?;
     if last.0 < first.0 {
@@ -184,8 +315,8 @@ fn steel_gone(passes: &[Pass]) -> Option<Loss> {
     }
     let mut terms: Vec<(f64, Weighing)> = vec![(1.0, first.1), (-1.0, last.1)];
     let mut rust_excluded = 0;
-    for (index, pass) in passes.iter().enumerate().take(last.0 + 1).skip(first.0) {
-        if pass.operation == Operation::Derust
+    for (index, one) in all.iter().enumerate().take(last.0 + 1).skip(first.0) {
+        if one.pass.operation == Operation::Derust
             && let (Some(before), Some(after)) = (before(index), after(index))
         {
             terms.push((-1.0, before));
@@ -195,10 +326,7 @@ fn steel_gone(passes: &[Pass]) -> Option<Loss> {
     }
     let mut kept: Vec<(f64, Weighing)> = Vec::new();
     for (sign, weighing) in terms {
-        match kept
-            .iter_mut()
-            .find(|(_, one)| one.pointer == weighing.pointer)
-        {
+        match kept.iter_mut().find(|(_, one)| one.name == weighing.name) {
             Some((sum, _)) => *sum += sign,
             None => kept.push((sign, weighing)),
         }
@@ -207,7 +335,10 @@ fn steel_gone(passes: &[Pass]) -> Option<Loss> {
     let mass = kept.iter().map(|(sign, one)| one.mass.scaled(*sign)).sum();
     Some(Loss {
         mass,
-        pointers: kept.into_iter().map(|(_, one)| one.pointer).collect(),
+        pointers: kept
+            .into_iter()
+            .filter_map(|(_, one)| one.pointer)
+            .collect(),
         rust_excluded,
     })
 }

@@ -1,13 +1,15 @@
-//! What the plan and the passes must mind: thin places, pits, the tang, etches.
+//! What the plan and the passes must mind: thin places, pits, core steel, the tang.
 
-use tangmark_core::record::{Etch, FlawKind, Operation, Progress, Sheet, Standing, Zone};
+use tangmark_author::number;
+use tangmark_author::words::list;
+use tangmark_core::record::{FlawKind, Operation, Progress, Sheet, Term as _, Zone};
 use tangmark_core::units::Unit;
 use tangmark_measure::decision::{Against, against_estimate};
 use tangmark_measure::{Estimate, print};
 use tangmark_plugin::Level;
 
-use crate::ledger::{Ledger, number};
-use crate::words::list;
+use crate::ladder::{Rung, rung};
+use crate::ledger::{Ledger, Side, left_text};
 
 /// Judges care.
 pub(crate) fn judge(sheet: &Sheet, ledger: &mut Ledger<'_>) {
@@ -15,13 +17,13 @@ pub(crate) fn judge(sheet: &Sheet, ledger: &mut Ledger<'_>) {
     thinnest(sheet, ledger);
     pits(sheet, ledger);
     tang(sheet, ledger);
-    etches(sheet, ledger);
+    core_steel(sheet, ledger);
 }
 
 fn going_on(sheet: &Sheet, ledger: &mut Ledger<'_>) {
     let active = sheet.flaws.iter().enumerate().filter(|(_, flaw)| {
         flaw.progress == Progress::Active
-            && flaw.standing != Standing::RuledOut
+            && rung(flaw) != Rung::RuledOut
             && flaw.kind != FlawKind::SabiActive
     });
     let (places, names): (Vec<String>, Vec<String>) = active
@@ -100,7 +102,9 @@ fn thinnest(sheet: &Sheet, ledger: &mut Ledger<'_>) {
         number("left", left, Unit::Millimetre),
     ];
     match against_estimate(lowest.measured, limit) {
-        Against::Above => ledger.nearly(RULE, text),
+        Against::Above => {
+            ledger.quiet(RULE, text, (lowest.measured, limit, Side::Below), "mm");
+        }
         Against::Below | Against::Undecided => {
             let text = format!("Nothing may go there, or the gauge cannot tell: {text}.");
             let places = [lowest.pointer.clone(), "/plan/thinnest".to_owned()];
@@ -111,6 +115,7 @@ fn thinnest(sheet: &Sheet, ledger: &mut Ledger<'_>) {
                 &places,
                 numbers.into_iter().flatten().collect(),
             );
+            ledger.by(left_text(left, "mm"));
         }
     }
 }
@@ -133,10 +138,7 @@ fn pits(sheet: &Sheet, ledger: &mut Ledger<'_>) {
         .map(|limit| Estimate::from(&limit.0));
     let all = thicknesses(sheet);
     for (index, flaw) in sheet.flaws.iter().enumerate() {
-        if flaw.kind != FlawKind::Pits
-            || flaw.standing == Standing::RuledOut
-            || flaw.zone == Zone::Tang
-        {
+        if flaw.kind != FlawKind::Pits || rung(flaw) == Rung::RuledOut || flaw.zone == Zone::Tang {
             continue;
         }
         let Some(depth) = flaw.depth.as_ref().map(|depth| Estimate::from(&depth.0)) else {
@@ -167,7 +169,7 @@ fn pits(sheet: &Sheet, ledger: &mut Ledger<'_>) {
             print::with_expanded(limit, "mm")
         );
         if against_estimate(after, limit) == Against::Above {
-            ledger.nearly(RULE, text);
+            ledger.quiet(RULE, text, (after, limit, Side::Below), "mm");
             continue;
         }
         let numbers = [
@@ -184,6 +186,66 @@ fn pits(sheet: &Sheet, ledger: &mut Ledger<'_>) {
             &places,
             numbers.into_iter().flatten().collect(),
         );
+        ledger.by(left_text(after - limit, "mm"));
+    }
+}
+
+/// Work with a stone, which takes steel.
+const fn takes_steel(operation: Operation) -> bool {
+    matches!(
+        operation,
+        Operation::Grind | Operation::Polish | Operation::PointFinish
+    )
+}
+
+/// Core steel that shows, or a tired blade, ends what may be taken in that zone.
+fn core_steel(sheet: &Sheet, ledger: &mut Ledger<'_>) {
+    const RULE: &str = "care.core-steel";
+    for (index, flaw) in sheet.flaws.iter().enumerate() {
+        if !matches!(flaw.kind, FlawKind::Shingane | FlawKind::Tsukare)
+            || rung(flaw) == Rung::RuledOut
+        {
+            continue;
+        }
+        let Some(plan) = &sheet.plan else {
+            ledger.not_judged(
+                RULE,
+                format!("a plan: what stages take in the zone of {}", flaw.id),
+            );
+            continue;
+        };
+        let stages: Vec<usize> = plan
+            .stages
+            .iter()
+            .enumerate()
+            .filter(|(_, stage)| takes_steel(stage.operation) && stage.zones.contains(&flaw.zone))
+            .map(|(place, _)| place)
+            .collect();
+        let what = if flaw.kind == FlawKind::Shingane {
+            "core steel shows"
+        } else {
+            "the steel is tired"
+        };
+        if stages.is_empty() {
+            let text = format!(
+                "{}: {what}, and no stage of the plan takes steel there",
+                flaw.id
+            );
+            ledger.nearly(RULE, text, "");
+            continue;
+        }
+        let names: Vec<String> = stages.iter().map(|place| (place + 1).to_string()).collect();
+        let text = format!(
+            "At {} ({} mm, {}) {what}: it ends what may be taken there, and stage {} of the plan takes steel in that zone. Leave the              zone out, or agree with the owner on what is to become of it.",
+            flaw.id,
+            flaw.at.value,
+            flaw.zone.key(),
+            list(&names)
+        );
+        let places: Vec<String> = std::iter::once(format!("/flaws/{index}"))
+            .chain(stages.iter().map(|place| format!("/plan/stages/{place}")))
+            .collect();
+        ledger.find(RULE, Level::Caution, &text, &places, Vec::new());
     }
 }
 
@@ -209,123 +271,6 @@ fn tang(sheet: &Sheet, ledger: &mut Ledger<'_>) {
             Level::Caution,
             text,
             &places,
-            Vec::new(),
-        );
-    }
-}
-
-/// An etch, logged, planned or made for the examination.
-struct Etched<'a> {
-    pointer: String,
-    zones: &'a [Zone],
-    details: Option<&'a Etch>,
-    done: bool,
-}
-
-fn etched(sheet: &Sheet) -> Vec<Etched<'_>> {
-    let passes = sheet
-        .passes
-        .iter()
-        .enumerate()
-        .filter(|(_, pass)| pass.operation == Operation::Etch || pass.etch.is_some());
-    let passes = passes.map(|(index, pass)| Etched {
-        pointer: format!("/passes/{index}"),
-        zones: &pass.zones,
-        details: pass.etch.as_ref(),
-        done: true,
-    });
-    let stages = sheet.plan.iter().flat_map(|plan| &plan.stages).enumerate();
-    let stages = stages
-        .filter(|(_, stage)| stage.operation == Operation::Etch)
-        .map(|(index, stage)| Etched {
-            pointer: format!("/plan/stages/{index}"),
-            zones: &stage.zones,
-            details: None,
-            done: false,
-        });
-    let looked = sheet
-        .examination
-        .iter()
-        .filter_map(|examination| examination.etch.as_ref())
-        .map(|etch| Etched {
-            pointer: "/examination/etch".to_owned(),
-            zones: &[],
-            details: Some(etch),
-            done: true,
-        });
-    passes.chain(stages).chain(looked).collect()
-}
-
-fn etches(sheet: &Sheet, ledger: &mut Ledger<'_>) {
-    let all = etched(sheet);
-    if all.is_empty() {
-        return;
-    }
-    let places: Vec<String> = all.iter().map(|one| one.pointer.clone()).collect();
-    let on_tang: Vec<String> = all
-        .iter()
-        .filter(|one| one.zones.contains(&Zone::Tang))
-        .map(|one| one.pointer.clone())
-        .collect();
-    if !on_tang.is_empty() {
-        let text = "An etch on the tang is logged or planned: never on a tang.";
-        ledger.find(
-            "care.etch-on-tang",
-            Level::Caution,
-            text,
-            &on_tang,
-            Vec::new(),
-        );
-    }
-    if let Some(agreement) = &sheet.agreement
-        && !agreement.etch_allowed
-    {
-        let text = "The agreement does not allow an etch, and one is logged or planned: ask the owner first.";
-        let places: Vec<String> = places
-            .iter()
-            .cloned()
-            .chain(["/agreement/etch_allowed".to_owned()])
-            .collect();
-        ledger.find(
-            "care.etch-not-agreed",
-            Level::Caution,
-            text,
-            &places,
-            Vec::new(),
-        );
-    }
-    let held = ledger
-        .findings()
-        .iter()
-        .any(|finding| finding.level == Level::Stop && finding.rule.starts_with("importance."));
-    if held {
-        let text = "An etch is logged or planned on a blade that is held for importance: not before a senior specialist has answered.";
-        ledger.find(
-            "care.etch-when-held",
-            Level::Caution,
-            text,
-            &places,
-            Vec::new(),
-        );
-    }
-    let untended = |one: &&Etched<'_>| {
-        one.done
-            && one
-                .details
-                .is_none_or(|etch| !(etch.neutralised && etch.rinsed && etch.dried))
-    };
-    let untended: Vec<String> = all
-        .iter()
-        .filter(untended)
-        .map(|one| one.pointer.clone())
-        .collect();
-    if !untended.is_empty() {
-        let text = "An etch is logged without neutralising, rinsing and drying: acid left on steel goes on; see to it and note it.";
-        ledger.find(
-            "care.etch-aftercare",
-            Level::Caution,
-            text,
-            &untended,
             Vec::new(),
         );
     }

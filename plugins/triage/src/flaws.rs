@@ -1,45 +1,57 @@
 //! Flaws against the table of weights.
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 
+use tangmark_author::number;
+use tangmark_author::words::{capitalised, list};
 use tangmark_core::record::{Flaw, FlawKind, Outcome, Sheet, Standing, Term as _, Zone};
 use tangmark_core::units::Unit;
-use tangmark_measure::decision::{Against, against_estimate};
-use tangmark_measure::{Estimate, print};
-use tangmark_plugin::{Level, NumberDraft, message::limits};
+use tangmark_measure::Estimate;
+use tangmark_plugin::{Level, NumberDraft};
 
-use crate::ledger::{Ledger, number};
-use crate::rules::{self, FlawRule, Weight};
+use crate::chips::{Reach, left_after, reach};
+use crate::ladder::{Rung, rung};
+use crate::ledger::Ledger;
+use crate::rules::flaws::{FlawRule, UseCase, View, Weight};
 use crate::settings::Settings;
-use crate::temper;
-use crate::words::{capitalised, list};
+use crate::{rules, temper};
 
 /// Most flaws that one message spells out.
 const SPELLED_OUT: usize = 6;
 
+/// Most flaws of which one message tells the next look.
+const LADDERS: usize = 3;
+
+/// What a convention makes of a flaw.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Verdict {
+    level: Level,
+    family: &'static str,
+    /// The convention of the use that was set, where it made the verdict lighter.
+    view: Option<&'static View>,
+}
+
 /// Judges every flaw; those of one kind and one verdict share a finding.
 pub(crate) fn judge(sheet: &Sheet, settings: &Settings, ledger: &mut Ledger<'_>) {
-    let mut groups: BTreeMap<(Level, String), Vec<usize>> = BTreeMap::new();
+    let mut groups: BTreeMap<(Level, String), (Verdict, Vec<usize>)> = BTreeMap::new();
     for (index, flaw) in sheet.flaws.iter().enumerate() {
-        let rule = rules::flaw_rule(flaw.kind);
-        let (level, family) = verdict(sheet, flaw, rule);
-        let id = if family == "flaw.ruled-out" {
-            family.to_owned()
+        let verdict = verdict(sheet, flaw, settings.use_case);
+        let id = if verdict.family == "flaw.ruled-out" {
+            verdict.family.to_owned()
         } else {
-            format!("{family}.{}", flaw.kind.key())
+            format!("{}.{}", verdict.family, flaw.kind.key())
         };
-        groups.entry((level, id)).or_default().push(index);
-        if rules::may_be_fatal(rule.weight)
-            && level != Level::Stop
-            && flaw.standing != Standing::RuledOut
-        {
-            near_fatal(sheet, flaw, ledger);
-        }
-        if flaw.kind == FlawKind::Hakobore && flaw.standing != Standing::RuledOut {
-            chip_depth(sheet, flaw, index, settings, ledger);
+        groups
+            .entry((verdict.level, id))
+            .or_insert_with(|| (verdict, Vec::new()))
+            .1
+            .push(index);
+        if rules::flaws::flaw_rule(flaw.kind).weight.may_be_fatal() && verdict.family == "flaw" {
+            near_fatal(sheet, flaw, verdict, ledger);
         }
     }
-    for ((level, id), indexes) in groups {
+    for ((level, id), (verdict, indexes)) in groups {
         let flaws: Vec<&Flaw> = indexes.iter().map(|index| &sheet.flaws[*index]).collect();
         let pointers: Vec<String> = indexes
             .iter()
@@ -48,27 +60,33 @@ pub(crate) fn judge(sheet: &Sheet, settings: &Settings, ledger: &mut Ledger<'_>)
         ledger.find(
             &id,
             level,
-            &message(level, &id, &flaws),
+            &message(sheet, verdict, &flaws),
             &pointers,
             numbers(&flaws),
         );
     }
 }
 
-/// How far a flaw goes against the temper line.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Reach {
-    Past,
-    MayBePast,
-    Within,
-    Unknown,
+fn verdict(sheet: &Sheet, flaw: &Flaw, use_case: UseCase) -> Verdict {
+    if rung(flaw) == Rung::RuledOut {
+        return Verdict {
+            level: Level::Info,
+            family: "flaw.ruled-out",
+            view: None,
+        };
+    }
+    let strictest = weighed(sheet, flaw, rules::flaws::flaw_rule(flaw.kind).weight);
+    let view = rules::flaws::view(flaw.kind, use_case);
+    let held = view.map_or(strictest, |view| weighed(sheet, flaw, view.weight));
+    Verdict {
+        level: held.0,
+        family: held.1,
+        view: view.filter(|_| held.0 < strictest.0),
+    }
 }
 
-fn verdict(sheet: &Sheet, flaw: &Flaw, rule: FlawRule) -> (Level, &'static str) {
-    if flaw.standing == Standing::RuledOut {
-        return (Level::Info, "flaw.ruled-out");
-    }
-    match rule.weight {
+fn weighed(sheet: &Sheet, flaw: &Flaw, weight: Weight) -> (Level, &'static str) {
+    match weight {
         Weight::Fatal => (Level::Stop, "fatal"),
         Weight::FatalPastTemper => match (reach(sheet, flaw), flaw.kind) {
             // How far a broken point goes is seen at once, so that silence must count as a suspicion.
@@ -80,39 +98,30 @@ fn verdict(sheet: &Sheet, flaw: &Flaw, rule: FlawRule) -> (Level, &'static str) 
             }
             (Reach::Within, _) => (Level::Info, "flaw"),
         },
+        Weight::FatalUnlessWithin if flaw.through_temper != Some(false) => (Level::Stop, "fatal"),
         Weight::FatalIfSaidPastTemper if flaw.through_temper == Some(true) => {
             (Level::Stop, "fatal")
         }
         Weight::SeriousInEdge if flaw.zone == Zone::Edge => (Level::Caution, "flaw"),
-        Weight::FatalIfSaidPastTemper | Weight::Serious => (Level::Caution, "flaw"),
+        Weight::FatalIfSaidPastTemper | Weight::FatalUnlessWithin | Weight::Serious => {
+            (Level::Caution, "flaw")
+        }
         Weight::SeriousInEdge | Weight::Tolerable | Weight::Keep => (Level::Info, "flaw"),
     }
 }
 
-fn reach(sheet: &Sheet, flaw: &Flaw) -> Reach {
-    if let Some(through) = flaw.through_temper {
-        return if through { Reach::Past } else { Reach::Within };
+fn near_fatal(sheet: &Sheet, flaw: &Flaw, verdict: Verdict, ledger: &mut Ledger<'_>) {
+    let id = format!("fatal.{}", flaw.kind.key());
+    if let Some(view) = verdict.view {
+        let text = format!(
+            "{}: {}; without use_case it would stop",
+            flaw.id, view.words
+        );
+        return ledger.nearly(&id, text, "");
     }
-    if !temper::expected(sheet) {
-        return Reach::Within;
-    }
-    let depth = flaw.depth.as_ref().map(|depth| Estimate::from(&depth.0));
-    let width = temper::width_at(sheet, flaw.at.to_f64());
-    match (flaw.kind, depth, width) {
-        (FlawKind::Hakobore, Some(depth), Some(width)) => match against_estimate(depth, width) {
-            Against::Above => Reach::Past,
-            Against::Undecided => Reach::MayBePast,
-            Against::Below => Reach::Within,
-        },
-        _ => Reach::Unknown,
-    }
-}
-
-fn near_fatal(sheet: &Sheet, flaw: &Flaw, ledger: &mut Ledger<'_>) {
     if flaw.kind == FlawKind::Hakobore && !temper::expected(sheet) {
         return;
     }
-    let id = format!("fatal.{}", flaw.kind.key());
     match reach(sheet, flaw) {
         Reach::Unknown => ledger.not_judged(
             &id,
@@ -121,56 +130,12 @@ fn near_fatal(sheet: &Sheet, flaw: &Flaw, ledger: &mut Ledger<'_>) {
                 flaw.id
             ),
         ),
-        _ => ledger.nearly(&id, format!("{} does not go through the temper line", flaw.id)),
+        _ => {
+            let left = left_after(sheet, flaw).map(|left| format!("{left} left"));
+            let text = format!("{} does not go through the temper line", flaw.id);
+            ledger.nearly(&id, text, left.unwrap_or_default());
+        }
     }
-}
-
-fn chip_depth(
-    sheet: &Sheet,
-    flaw: &Flaw,
-    index: usize,
-    settings: &Settings,
-    ledger: &mut Ledger<'_>,
-) {
-    const RULE: &str = "care.chip-depth";
-    if !temper::expected(sheet) {
-        return;
-    }
-    let Some(depth) = flaw.depth.as_ref().map(|depth| Estimate::from(&depth.0)) else {
-        return ledger.not_judged(RULE, format!("depth of {}", flaw.id));
-    };
-    let Some(width) = temper::width_at(sheet, flaw.at.to_f64()) else {
-        return ledger.not_judged(RULE, "widths of the temper line");
-    };
-    let Some(share) = depth.ratio(width) else {
-        return;
-    };
-    let text = format!(
-        "{} is {} deep where the temper line is about {} wide; taking it out brings the edge back by its depth over the \
-         whole length",
-        flaw.id,
-        print::with_expanded(depth, "mm"),
-        print::with_expanded(width, "mm")
-    );
-    if share.value + share.expanded() < settings.chip_share_of_temper {
-        return ledger.nearly(RULE, text);
-    }
-    let numbers = [
-        number("depth of the chip", depth, Unit::Millimetre),
-        number("temper line there", width, Unit::Millimetre),
-        number("share of the temper line", share, Unit::One),
-    ];
-    let pointers = [
-        format!("/flaws/{index}/depth"),
-        "/temper_line/widths".to_owned(),
-    ];
-    ledger.find(
-        RULE,
-        Level::Caution,
-        &format!("The chip {text}."),
-        &pointers,
-        numbers.into_iter().flatten().collect(),
-    );
 }
 
 /// Names a flaw as a person would: `crack-1 at 287 mm (edge), confirmed, seen in raking light`.
@@ -213,7 +178,7 @@ fn spelled(flaw: &Flaw) -> String {
     parts.join(", ")
 }
 
-fn message(level: Level, id: &str, flaws: &[&Flaw]) -> String {
+fn message(sheet: &Sheet, verdict: Verdict, flaws: &[&Flaw]) -> String {
     let mut named: Vec<String> = flaws
         .iter()
         .take(SPELLED_OUT)
@@ -226,29 +191,79 @@ fn message(level: Level, id: &str, flaws: &[&Flaw]) -> String {
     let Some(first) = flaws.first() else {
         return named;
     };
-    if id == "flaw.ruled-out" {
+    if verdict.family == "flaw.ruled-out" {
         return format!("Looked for again and not found: {named}. No stop from it.");
     }
-    let kind = capitalised(&first.kind.shown());
-    let advice = rules::flaw_rule(first.kind).advice;
-    let kept = rules::flaw_rule(first.kind).weight == Weight::Keep;
-    match level {
-        Level::Stop
-            if flaws
-                .iter()
-                .all(|flaw| flaw.standing == Standing::Confirmed) =>
-        {
-            format!(
-                "{kind}: {named}. The trade's lists hold this fatal: no work, the blade is set aside."
-            )
-        }
-        Level::Stop => format!(
-            "{kind}: {named}. The trade's lists hold this fatal: stop at the present stage; {advice}. Two independent looks \
-             that do not find it lift the stop."
-        ),
-        _ if kept => format!("{kind}: {named}. Kept: {advice}."),
-        _ => format!("{kind}: {named}. Mind: {advice}."),
+    let rule = rules::flaws::flaw_rule(first.kind);
+    let mut text = format!("{}: {named}.", capitalised(&first.kind.shown()));
+    if verdict.level == Level::Stop {
+        text.push_str(&stop_text(sheet, rule, flaws));
+    } else if let Some(view) = verdict.view {
+        let held = if verdict.level == Level::Caution {
+            "serious"
+        } else {
+            "tolerable"
+        };
+        let _ = write!(
+            text,
+            " Held {held} for {}: {}; by the strictest convention it is {}. Mind: {}.",
+            view.use_case.words(),
+            view.words,
+            rule.weight.words(),
+            rule.advice
+        );
+    } else if rule.weight == Weight::Keep {
+        let _ = write!(text, " Kept: {}.", rule.advice);
+    } else {
+        let _ = write!(text, " Mind: {}.", rule.advice);
     }
+    text
+}
+
+/// What a stop says after the names: set aside or stop here, what would move it, and what other conventions hold.
+fn stop_text(sheet: &Sheet, rule: FlawRule, flaws: &[&Flaw]) -> String {
+    let seen = |flaw: &&&Flaw| matches!(rung(flaw), Rung::Seen { .. });
+    let mut text = " The trade's lists hold this fatal".to_owned();
+    if rule.weight == Weight::FatalPastTemper {
+        text.push_str(" when it goes through the temper");
+    }
+    if flaws.iter().any(|flaw| seen(&flaw)) {
+        text.push_str(": no work, the blade is set aside.");
+    } else {
+        let _ = write!(text, ": stop at the present stage; {}.", rule.advice);
+    }
+    let undecided = flaws
+        .iter()
+        .filter(|flaw| flaw.kind == FlawKind::Hakobore && flaw.depth.is_some());
+    for flaw in undecided.take(SPELLED_OUT) {
+        let Some(left) = left_after(sheet, flaw) else {
+            continue;
+        };
+        let _ = if reach(sheet, flaw) == Reach::MayBePast {
+            write!(
+                text,
+                " Within the measurement it cannot be told of {}: taking it out would leave {left}; a finer depth and width would settle it.",
+                flaw.id
+            )
+        } else {
+            write!(text, " Taking {} out would leave {left}.", flaw.id)
+        };
+    }
+    let next: Vec<String> = flaws
+        .iter()
+        .take(LADDERS)
+        .map(|flaw| crate::ladder::next(flaw))
+        .collect();
+    let _ = write!(text, " {}.", capitalised(&next.join("; ")));
+    for view in rules::flaws::views(rule.kind).filter(|view| view.use_case == UseCase::Display) {
+        let _ = write!(
+            text,
+            " Another convention, for {}: {}; the strictest holds unless the settings say `use_case`.",
+            view.use_case.words(),
+            view.words
+        );
+    }
+    text
 }
 
 fn numbers(flaws: &[&Flaw]) -> Vec<NumberDraft> {
@@ -266,6 +281,5 @@ fn numbers(flaws: &[&Flaw]) -> Vec<NumberDraft> {
             }));
         }
     }
-    numbers.truncate(limits::NUMBERS);
     numbers
 }

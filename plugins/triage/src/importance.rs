@@ -8,9 +8,11 @@ use tangmark_core::record::{
 };
 use tangmark_plugin::Level;
 
+use tangmark_author::words::{counted, list, one_line};
+
 use crate::ledger::Ledger;
 use crate::settings::Settings;
-use crate::words::{list, one_line};
+use crate::temper::expected;
 
 /// Signs of one group have one cause and count once.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -151,7 +153,7 @@ fn weak_signs(sheet: &Sheet, ledger: &mut Ledger<'_>, weak: &mut Vec<(Group, Str
                 | I::Kao
         )
     };
-    let japanese = crate::temper::expected(sheet);
+    let japanese = expected(sheet);
     let mut sign = |group: Group, rule: &str, word: &str, text: &str, places: Vec<String>| {
         let Some(first) = places.first().cloned() else {
             return;
@@ -294,9 +296,10 @@ fn period(
                 ledger.nearly(
                     STOP,
                     format!(
-                        "early, with {} independent weak sign of the 2 it takes",
-                        groups.len()
+                        "made not after {latest}, with {}",
+                        signs_text(&groups, &words)
                     ),
+                    format!("{} more", counted(2 - groups.len(), "independent sign")),
                 );
             }
         }
@@ -321,11 +324,42 @@ fn period(
             if groups.len() >= 2 {
                 ledger.nearly(
                     STOP,
-                    format!("{}, and the period may be early", list(&words)),
+                    format!("{}, and it may have been made before {early}", list(&words)),
+                    format!("{earliest} {end}"),
                 );
             }
         }
-        _ => {}
+        (Some(earliest), _) | (None, Some(earliest)) => {
+            // Periods are opinions in round numbers: within two generations of the border is worth a line.
+            let years = earliest - early;
+            if years <= 50 {
+                let text = format!(
+                    "{earliest} is the earliest year on the sheet, and before {early} counts as early"
+                );
+                ledger.nearly(
+                    "importance.early",
+                    text,
+                    counted(usize::from(years), "year"),
+                );
+            }
+        }
+        (None, None) => {
+            if groups.len() == 1 {
+                ledger.nearly(
+                    STOP,
+                    format!("{}, and no years on the sheet", list(&words)),
+                    "1 independent sign and an early period more",
+                );
+            }
+        }
+    }
+}
+
+fn signs_text(groups: &BTreeSet<Group>, words: &[String]) -> String {
+    if groups.is_empty() {
+        "no sign beside its age".to_owned()
+    } else {
+        format!("{}, which count as one", list(words))
     }
 }
 

@@ -1,25 +1,25 @@
 //! Collects what the rules say: findings, near misses, and what could not be judged.
 
 use serde_json::Value;
+use tangmark_author::{Notes, text_column};
 use tangmark_core::units::Unit;
+use tangmark_measure::decision::GUARD_95;
 use tangmark_measure::{Estimate, print};
-use tangmark_plugin::{
-    Artefact, CheckReply, Column, FindingDraft, Level, NumberDraft, QuantityDraft, Table, evidence,
-    message::limits,
-};
+use tangmark_plugin::{CheckReply, FindingDraft, Level, NumberDraft, Table};
 
 use crate::rules;
-use crate::words::cut;
 
 /// What became of a rule.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Outcome {
     /// It made a finding.
     Fired,
-    /// It came near.
+    /// It came near, or the measurement cannot tell.
     Nearly,
     /// Something needed is missing.
     NotJudged,
+    /// It has a number, and that is well away from the limit.
+    Clear,
 }
 
 impl Outcome {
@@ -28,6 +28,7 @@ impl Outcome {
             Self::Fired => "fired",
             Self::Nearly => "nearly",
             Self::NotJudged => "not judged",
+            Self::Clear => "not near",
         }
     }
 }
@@ -39,28 +40,36 @@ struct Line {
     outcome: Outcome,
     level: Option<Level>,
     why: String,
+    margin: String,
+}
+
+/// Which side of a limit a rule fires on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Side {
+    /// It fires above the limit.
+    Above,
+    /// It fires below the limit.
+    Below,
 }
 
 /// The findings and the decision table of one run.
 pub(crate) struct Ledger<'a> {
-    sheet: &'a Value,
-    findings: Vec<FindingDraft>,
-    quantities: Vec<QuantityDraft>,
+    notes: Notes<'a>,
     lines: Vec<Line>,
+    near_share: f64,
 }
 
 impl<'a> Ledger<'a> {
-    /// Starts empty.
-    pub(crate) fn new(sheet: &'a Value) -> Self {
+    /// Starts empty. A number is near from `near_share` of its limit on.
+    pub(crate) fn new(sheet: &'a Value, near_share: f64) -> Self {
         Self {
-            sheet,
-            findings: Vec::new(),
-            quantities: Vec::new(),
+            notes: Notes::new(sheet, rules::for_notes()),
             lines: Vec::new(),
+            near_share,
         }
     }
 
-    /// Adds a finding of a rule in [`rules::all`]; its source and, where none is given, its level come from there.
+    /// Adds a finding of a rule in [`rules::all`]; its source comes from there.
     ///
     /// `pointers` may name places that are not there: the nearest that is there stands for them.
     pub(crate) fn find(
@@ -71,72 +80,88 @@ impl<'a> Ledger<'a> {
         pointers: &[String],
         numbers: Vec<NumberDraft>,
     ) {
-        let mut evidence: Vec<String> = Vec::new();
-        for pointer in pointers {
-            let present = evidence::nearest_present(self.sheet, pointer);
-            if !evidence.contains(&present) && evidence.len() < limits::EVIDENCE {
-                evidence.push(present);
-            }
-        }
-        if evidence.is_empty() {
-            evidence.push(String::new());
-        }
-        let source = rules::find(rule)
-            .map_or("this tool's own rule", |rule| rule.source)
-            .to_owned();
+        self.notes.add(rule, level, message, pointers, numbers);
         self.lines.push(Line {
             rule: rule.to_owned(),
             outcome: Outcome::Fired,
             level: Some(level),
             why: message.to_owned(),
-        });
-        let message = cut(message, limits::MESSAGE);
-        self.findings.push(FindingDraft {
-            rule: rule.to_owned(),
-            level,
-            message,
-            evidence,
-            numbers,
-            source,
+            margin: String::new(),
         });
     }
 
+    /// Says of the newest line how far its number is from its limit.
+    pub(crate) fn by(&mut self, margin: impl Into<String>) {
+        if let Some(line) = self.lines.last_mut() {
+            line.margin = margin.into();
+        }
+    }
+
     /// Notes that a rule came near.
-    pub(crate) fn nearly(&mut self, rule: &str, why: impl Into<String>) {
-        self.lines.push(Line {
-            rule: rule.to_owned(),
-            outcome: Outcome::Nearly,
-            level: None,
-            why: why.into(),
-        });
+    pub(crate) fn nearly(&mut self, rule: &str, why: impl Into<String>, margin: impl Into<String>) {
+        self.line(rule, Outcome::Nearly, why.into(), margin.into());
+    }
+
+    /// Notes a number of a rule that did not fire: whether it came near its limit, and how far it is from it.
+    ///
+    /// Near is a number that, with the guard of 1.645 u, reaches the share of the limit from which the settings call it
+    /// near; for a rule that fires below its limit, the limit over that share.
+    pub(crate) fn quiet(
+        &mut self,
+        rule: &str,
+        why: impl Into<String>,
+        (number, limit, side): (Estimate, Estimate, Side),
+        unit: &str,
+    ) {
+        let left = match side {
+            Side::Above => limit - number,
+            Side::Below => number - limit,
+        };
+        let guard = GUARD_95 * left.standard_uncertainty;
+        // A share of nothing or of a negative limit says nothing: what the doubt reaches is near then.
+        let near = match side {
+            _ if limit.value <= 0.0 => left.value <= guard,
+            Side::Above => number.value + guard >= self.near_share * limit.value,
+            Side::Below => (number.value - guard) * self.near_share <= limit.value,
+        };
+        let outcome = if near {
+            Outcome::Nearly
+        } else {
+            Outcome::Clear
+        };
+        self.line(rule, outcome, why.into(), left_text(left, unit));
     }
 
     /// Notes that a rule could not be judged, and what is missing.
     pub(crate) fn not_judged(&mut self, rule: &str, missing: impl Into<String>) {
+        self.line(rule, Outcome::NotJudged, missing.into(), String::new());
+    }
+
+    fn line(&mut self, rule: &str, outcome: Outcome, why: String, margin: String) {
         self.lines.push(Line {
             rule: rule.to_owned(),
-            outcome: Outcome::NotJudged,
+            outcome,
             level: None,
-            why: missing.into(),
+            why,
+            margin,
         });
+    }
+
+    /// Renames the newest line: a rule of the user's own keeps its own id in the table.
+    pub(crate) fn called(&mut self, id: &str) {
+        if let Some(line) = self.lines.last_mut() {
+            id.clone_into(&mut line.rule);
+        }
     }
 
     /// Adds a derived number; one that cannot be written as a decimal is left out.
     pub(crate) fn quantity(&mut self, name: &str, estimate: Estimate, unit: Unit, source: &str) {
-        if let Some(number) = number(name, estimate, unit) {
-            self.quantities.push(QuantityDraft {
-                name: number.name,
-                value: number.value,
-                unit: number.unit,
-                standard_uncertainty: number.standard_uncertainty,
-                source: source.to_owned(),
-            });
-        }
+        self.notes.quantity(name, estimate, unit, source);
     }
 
     /// The findings so far.
     pub(crate) fn findings(&self) -> &[FindingDraft] {
-        &self.findings
+        self.notes.findings()
     }
 
     /// The rules that could not be judged, each with what is missing.
@@ -149,64 +174,49 @@ impl<'a> Ledger<'a> {
 
     /// Ends the run: findings with the heaviest first, and the decision table.
     pub(crate) fn into_reply(mut self) -> CheckReply {
-        self.findings
-            .sort_by_key(|finding| std::cmp::Reverse(finding.level));
         let weight = |line: &Line| (line.outcome, std::cmp::Reverse(line.level));
         self.lines
             .sort_by(|a, b| weight(a).cmp(&weight(b)).then_with(|| a.rule.cmp(&b.rule)));
+        self.lines
+            .dedup_by(|a, b| (&a.rule, a.outcome, &a.why) == (&b.rule, b.outcome, &b.why));
         let level_word = |level: Option<Level>| match level {
             Some(Level::Stop) => "stop",
             Some(Level::Caution) => "caution",
             Some(Level::Info) => "info",
             None => "",
         };
-        let rows = self
-            .lines
-            .iter()
-            .take(limits::ROWS)
-            .map(|line| {
-                let why = cut(&line.why, limits::CELL);
-                vec![
-                    line.rule.clone(),
-                    line.outcome.word().to_owned(),
-                    level_word(line.level).to_owned(),
-                    why,
-                ]
-            })
-            .collect();
-        let column = |name: &str| Column {
-            name: name.to_owned(),
-            unit: None,
-        };
-        let table = Table {
+        let rows = self.lines.into_iter().map(|line| {
+            vec![
+                line.rule,
+                line.outcome.word().to_owned(),
+                level_word(line.level).to_owned(),
+                line.why,
+                line.margin,
+            ]
+        });
+        self.notes.table(Table {
             id: "triage.rules".to_owned(),
             title: "What each rule said of this blade".to_owned(),
             columns: vec![
-                column("rule"),
-                column("outcome"),
-                column("level"),
-                column("why, or what is missing"),
+                text_column("rule"),
+                text_column("outcome"),
+                text_column("level"),
+                text_column("why, or what is missing"),
+                text_column("from the limit"),
             ],
-            rows,
+            rows: rows.collect(),
             source: "the rules of this plugin; rules that are not listed had nothing to say"
                 .to_owned(),
-        };
-        self.findings.truncate(limits::FINDINGS);
-        CheckReply {
-            findings: self.findings,
-            quantities: self.quantities,
-            artefacts: vec![Artefact::Table(table)],
-        }
+        });
+        self.notes.into_reply()
     }
 }
 
-/// Makes a number of a finding; `None` for what cannot be written as a decimal.
-pub(crate) fn number(name: &str, estimate: Estimate, unit: Unit) -> Option<NumberDraft> {
-    let printed = print::printed(estimate, 3).ok()?;
-    Some(NumberDraft {
-        name: name.to_owned(),
-        value: printed.value.to_string(),
-        unit: unit.code().to_owned(),
-        standard_uncertainty: printed.standard_uncertainty.map(|one| one.to_string()),
-    })
+/// Writes how far a number is from its limit: `0.14 ± 0.11 mm left`, or `1.2 ± 0.3 g over`.
+pub(crate) fn left_text(left: Estimate, unit: &str) -> String {
+    if left.value < 0.0 {
+        format!("{} over", print::with_expanded(left.scaled(-1.0), unit))
+    } else {
+        format!("{} left", print::with_expanded(left, unit))
+    }
 }

@@ -3,9 +3,10 @@
 use tangmark_core::record::{Examination, Part, Sheet, SightingMethod, TemperVisibility};
 use tangmark_plugin::Level;
 
+use tangmark_author::words::one_line;
+
 use crate::ledger::Ledger;
 use crate::temper;
-use crate::words::one_line;
 
 /// Part, rule, level, and what is lost without it.
 const PARTS: &[(Part, &str, Level, &str)] = &[

@@ -5,7 +5,10 @@ use tangmark_core::units::Unit;
 use tangmark_measure::Estimate;
 use tangmark_plugin::{FindingDraft, Level};
 
-use crate::ledger::{Ledger, number};
+use tangmark_author::number;
+use tangmark_author::words::counted;
+
+use crate::ledger::Ledger;
 use crate::rules;
 
 /// Most cautions that the sentence names.
@@ -58,11 +61,7 @@ pub(crate) fn write(sheet: &Sheet, ledger: &mut Ledger<'_>) {
         .filter(|(rule, _)| rule.starts_with("fatal."))
         .count();
     if unjudged > 0 {
-        let lines = if unjudged == 1 {
-            "1 line"
-        } else {
-            &format!("{unjudged} lines")
-        };
+        let lines = counted(unjudged, "line");
         sentences.push(format!("Not judged for want of a look or a number: {lines} on fatal flaws in the table of rules."));
     }
     let count = |name: &str, all: usize| {

@@ -1,16 +1,19 @@
 //! The temper line: whether one is expected, what is seen of it, how wide it is at a place.
 
 use tangmark_core::record::{
-    BladeKind, PointTemperForm, Sheet, Stretch, TangState, TemperVisibility, Term as _,
+    BladeKind, Face, Flaw, PointTemperForm, Sheet, Stretch, TangState, TemperVisibility,
+    TemperWidth, Term as _,
 };
 use tangmark_core::units::Unit;
 use tangmark_measure::Estimate;
 use tangmark_plugin::{Level, NumberDraft};
 
-use crate::ledger::{Ledger, number};
+use tangmark_author::number;
+
+use crate::ledger::Ledger;
 
 /// Kinds that have a temper line by make.
-fn kind_has_temper(kind: BladeKind) -> bool {
+pub(crate) fn kind_has_temper(kind: BladeKind) -> bool {
     use BladeKind as B;
     !matches!(
         kind,
@@ -28,35 +31,124 @@ pub(crate) fn expected(sheet: &Sheet) -> bool {
     }
 }
 
-/// Returns the width of the temper line at a place: linear between the nearest measured places; beyond the first
-/// or last the nearest stands for it.
-pub(crate) fn width_at(sheet: &Sheet, at: f64) -> Option<Estimate> {
-    let mut widths: Vec<(f64, Estimate)> = sheet
+/// Width of the temper line at a place, on one face.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct LocalWidth {
+    /// Face on which it was measured, where that is noted.
+    pub(crate) face: Option<Face>,
+    /// Width from the edge, mm.
+    pub(crate) width: Estimate,
+    /// The place lies beyond the first or the last that was measured.
+    pub(crate) beyond: bool,
+    /// Measured on another face than the flaw shows on, for want of any on its own.
+    pub(crate) other_face: bool,
+}
+
+/// Faces of the blade that a flaw bears on: its own; both, where it lies in the edge or the back.
+fn faces_of(flaw: &Flaw) -> Vec<Face> {
+    let sides: Vec<Face> = [Face::Omote, Face::Ura]
+        .into_iter()
+        .filter(|face| flaw.faces.contains(face))
+        .collect();
+    if sides.is_empty() {
+        vec![Face::Omote, Face::Ura]
+    } else {
+        sides
+    }
+}
+
+/// Tells whether a stretch of the temper line lies on a face that a flaw bears on; without a face it lies on both.
+pub(crate) fn faces_meet(flaw: &Flaw, stretch: Option<Face>) -> bool {
+    stretch.is_none_or(|face| faces_of(flaw).contains(&face))
+}
+
+/// Returns the width of the temper line where a flaw is, for each of its faces that has widths; those measured without
+/// a face stand for both. Where none of its faces has any, those of the other face stand for them.
+pub(crate) fn widths_at(sheet: &Sheet, flaw: &Flaw) -> Vec<LocalWidth> {
+    let all: Vec<&TemperWidth> = sheet
         .temper_line
         .iter()
         .flat_map(|line| &line.widths)
+        .collect();
+    let at = Estimate::from(&flaw.at.0);
+    let of = |face: Face| -> Vec<&TemperWidth> {
+        let own = |width: &&&TemperWidth| width.face == Some(face);
+        let mine: Vec<&TemperWidth> = all.iter().filter(own).copied().collect();
+        if mine.is_empty() {
+            all.iter()
+                .filter(|width| width.face.is_none())
+                .copied()
+                .collect()
+        } else {
+            mine
+        }
+    };
+    let mut found: Vec<LocalWidth> = Vec::new();
+    for face in faces_of(flaw) {
+        let widths = of(face);
+        if let Some(mut local) = interpolated(&widths, at) {
+            local.face = widths.first().and_then(|width| width.face);
+            if !found.contains(&local) {
+                found.push(local);
+            }
+        }
+    }
+    if found.is_empty()
+        && let Some(mut local) = interpolated(&all, at)
+    {
+        local.face = all.first().and_then(|width| width.face);
+        local.other_face = true;
+        found.push(local);
+    }
+    found
+}
+
+/// Linear between the nearest measured places; beyond the first or last the nearest stands for it.
+///
+/// The line waves between and beyond the places where it was measured: half the difference of the two nearest widths,
+/// taken as rectangular, is added, and what the doubt of the place does over the slope.
+fn interpolated(widths: &[&TemperWidth], at: Estimate) -> Option<LocalWidth> {
+    let mut sorted: Vec<(f64, Estimate)> = widths
+        .iter()
         .map(|width| (width.at.to_f64(), Estimate::from(&width.width.0)))
         .collect();
-    widths.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let after = widths
-        .iter()
-        .position(|width| width.0 >= at)
-        .unwrap_or(widths.len());
-    let (low, high) = (
-        after.checked_sub(1).and_then(|index| widths.get(index)),
-        widths.get(after),
-    );
-    match (low, high) {
-        (Some(low), Some(high)) => {
-            let share = (at - low.0) / (high.0 - low.0);
-            let between = low.1.scaled(1.0 - share) + high.1.scaled(share);
-            // The line waves between the places where it was measured: half their difference, rectangular.
-            let wave = Estimate::rectangular(0.0, (high.1.value - low.1.value) / 2.0);
-            Some(between.with_added(wave.standard_uncertainty))
-        }
-        (Some(only), None) | (None, Some(only)) => Some(only.1),
-        (None, None) => None,
-    }
+    sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (first, last) = (sorted.first()?, sorted.last()?);
+    let beyond = at.value < first.0 || at.value > last.0;
+    // The pair of measured places that encloses the place, or is nearest to it.
+    let pair = sorted
+        .windows(2)
+        .find(|pair| at.value <= pair[1].0)
+        .or_else(|| sorted.windows(2).last());
+    let Some([low, high]) = pair else {
+        return Some(LocalWidth {
+            face: None,
+            width: first.1,
+            beyond,
+            other_face: false,
+        });
+    };
+    let step = high.0 - low.0;
+    let place = at.value.clamp(low.0, high.0);
+    let share = if step > 0.0 {
+        (place - low.0) / step
+    } else {
+        0.5
+    };
+    let between = low.1.scaled(1.0 - share) + high.1.scaled(share);
+    let rise = high.1.value - low.1.value;
+    let wave = Estimate::rectangular(0.0, rise / 2.0).standard_uncertainty;
+    let placed = if step > 0.0 {
+        rise / step * at.standard_uncertainty
+    } else {
+        0.0
+    };
+    Some(LocalWidth {
+        face: None,
+        width: between.with_added(wave).with_added(placed),
+        beyond,
+        other_face: false,
+    })
 }
 
 /// Judges what is seen of the temper line, and the tang's word on it.

@@ -2,38 +2,14 @@
 #![allow(clippy::unwrap_used)]
 
 use serde_json::{Value, json};
-use tangmark_core::Digest;
-use tangmark_core::record::{PhotoFile, Quantity};
-use tangmark_core::sheet::{self, SheetFormat};
+use tangmark_author::trial::{self, demo};
+use tangmark_core::record::Quantity;
+use tangmark_core::sheet;
 use tangmark_core::units::Dimension;
 use tangmark_plugin::{CheckReply, CheckRequest, FindingDraft, Level};
 use tangmark_triage::{check, describe};
 
 type Change = fn(&mut Value);
-
-fn demo(name: &str) -> Value {
-    let path = format!(
-        "{}/../../samples/sheets/{name}.toml",
-        env!("CARGO_MANIFEST_DIR")
-    );
-    let mut any_photo = |path: &str| {
-        Ok(PhotoFile {
-            digest: Digest::of(path.as_bytes()),
-            length: 1,
-            media_type: "image/jpeg".to_owned(),
-            width_px: 1600,
-            height_px: 380,
-            orientation: None,
-        })
-    };
-    let read = sheet::read(
-        &std::fs::read(path).unwrap(),
-        SheetFormat::Toml,
-        &mut any_photo,
-    )
-    .unwrap();
-    serde_json::to_value(read).unwrap()
-}
 
 /// The long sword before work, without its flaws, signs and agreement: nothing but information is said of it.
 fn plain() -> Value {
@@ -92,13 +68,16 @@ fn pass(id: &str, operation: &str, before: Option<&str>, after: Option<&str>) ->
 }
 
 fn judged(sheet: &Value, settings: &Value) -> CheckReply {
+    asked(sheet, settings, Vec::new())
+}
+
+fn asked(sheet: &Value, settings: &Value, history: Vec<Value>) -> CheckReply {
     // The change must make a sheet that the program would take.
     sheet::from_value(sheet.clone()).unwrap_or_else(|error| panic!("{error}"));
-    let mut request = CheckRequest::new("2026-06-01T00:00:00Z", &"0".repeat(32), sheet.clone());
+    let mut request = trial::request(sheet.clone());
     request.settings = settings.clone();
-    let reply = check(&request).unwrap();
-    assert_eq!(reply.audit(&describe(), sheet), Ok(()));
-    reply
+    request.history = history;
+    trial::judged(describe, check, &request)
 }
 
 fn found<'a>(reply: &'a CheckReply, rule: &str) -> Option<&'a FindingDraft> {
@@ -160,7 +139,8 @@ const CASES: &[(&str, Change, &str, Option<Level>)] = &[
     ("chip of half the line", |s| one_flaw(s, "hakobore", "edge", &json!({ "depth": mm("4.0") })), "care.chip-depth", Some(Level::Caution)),
     ("chip of unknown depth", |s| one_flaw(s, "hakobore", "edge", &json!({})), "flaw.hakobore", Some(Level::Caution)),
     ("slanting crack past the temper", |s| one_flaw(s, "hagarami", "edge", &json!({ "through_temper": true })), "fatal.hagarami", Some(Level::Stop)),
-    ("slanting crack", |s| one_flaw(s, "hagarami", "edge", &json!({})), "flaw.hagarami", Some(Level::Caution)),
+    ("slanting crack, not told how far", |s| one_flaw(s, "hagarami", "edge", &json!({})), "fatal.hagarami", Some(Level::Stop)),
+    ("slanting crack within the temper", |s| one_flaw(s, "hagarami", "edge", &json!({ "through_temper": false })), "flaw.hagarami", Some(Level::Caution)),
     ("crescent past the temper", |s| one_flaw(s, "mikazuki", "point", &json!({ "through_temper": true })), "fatal.mikazuki", Some(Level::Stop)),
     ("wrinkles", |s| one_flaw(s, "shinae", "ground", &json!({})), "flaw.shinae", Some(Level::Caution)),
     ("blister", |s| one_flaw(s, "fukure", "ground", &json!({})), "flaw.fukure", Some(Level::Caution)),
@@ -512,7 +492,7 @@ fn what_cannot_be_read_is_refused() {
     request.settings = json!({ "near_share_of_limit": 2.0 });
     assert_eq!(
         check(&request).unwrap_err().to_string(),
-        "setting `near_share_of_limit` is 2, 0 to 1 is allowed"
+        "setting `near_share_of_limit` is 2; 0.1 to 1 is allowed"
     );
 }
 
