@@ -2,7 +2,7 @@
 
 use super::least_squares::{Interval, left_out, ordinary, weighted};
 use super::{median, product, quadratic};
-use crate::linear::FitError;
+use crate::linear::{FitError, solve};
 use crate::statistics::sum;
 
 /// Residuals beyond this many scales count less: 95 % efficient for normal errors.
@@ -76,10 +76,10 @@ pub fn huber(design: &[Vec<f64>], response: &[f64]) -> Result<Robust, FitError> 
             return Err(FitError::NotSettled { steps: MOST_ROUNDS });
         }
         weights = residuals.iter().map(|r| weight(r / scale)).collect();
-        let next = weighted(design, response, &weights)?;
-        let moved = fitted_shift(design, &coefficients, &next.coefficients);
-        coefficients = next.coefficients;
-        residuals = next.residuals;
+        let next = reweighted(design, response, &weights)?;
+        let moved = fitted_shift(design, &coefficients, &next);
+        coefficients = next;
+        residuals = rest(design, response, &coefficients);
         let before = scale;
         scale = scale_of(&residuals);
         settled = moved <= SETTLED * before && (scale - before).abs() <= SETTLED * before;
@@ -118,6 +118,36 @@ pub fn huber(design: &[Vec<f64>], response: &[f64]) -> Result<Robust, FitError> 
         dof,
         covariance_unscaled: start.covariance_unscaled,
     })
+}
+
+/// Coefficients under weights, without anything else that a regression tells.
+fn reweighted(
+    design: &[Vec<f64>],
+    response: &[f64],
+    weights: &[f64],
+) -> Result<Vec<f64>, FitError> {
+    let scaled: Vec<Vec<f64>> = design
+        .iter()
+        .zip(weights)
+        .map(|(row, weight)| {
+            let root = weight.sqrt();
+            row.iter().map(|value| value * root).collect()
+        })
+        .collect();
+    let observed: Vec<f64> = response
+        .iter()
+        .zip(weights)
+        .map(|(y, weight)| y * weight.sqrt())
+        .collect();
+    Ok(solve(&scaled, &observed)?.coefficients)
+}
+
+fn rest(design: &[Vec<f64>], response: &[f64], coefficients: &[f64]) -> Vec<f64> {
+    design
+        .iter()
+        .zip(response)
+        .map(|(row, y)| y - product(row, coefficients).unwrap_or(f64::NAN))
+        .collect()
 }
 
 fn scale_of(residuals: &[f64]) -> f64 {
