@@ -3,7 +3,7 @@
 //! - [`estimate`]: a value with its standard uncertainty, propagated to first order;
 //! - [`decision`]: an estimate against a limit: below, above, or undecided;
 //! - [`statistics`]: means, spreads, quantiles;
-//! - [`gum`]: uncertainty budgets;
+//! - [`gum`]: uncertainty budgets; [`monte_carlo`]: distributions drawn from a seed;
 //! - [`linear`], [`fit`]: least squares; [`interpolate`]: a curve that never overshoots;
 //! - [`section`], [`volume`]: areas of sections, steel between stations, mass;
 //! - [`blade`]: volume, mass, centre of mass and surfaces of a whole blade, with uncertainty;
@@ -22,6 +22,7 @@ pub mod fit;
 pub mod gum;
 pub mod interpolate;
 pub mod linear;
+pub mod monte_carlo;
 pub mod print;
 pub mod regression;
 pub mod section;
