@@ -26,8 +26,8 @@ mod tests {
     fn dates_become_years() {
         for (text, expected) in [
             ("2026", 2026.5),
-            ("2026-07", 2026.541_7),
-            ("2026-01-01", 2026.001_3),
+            ("2026-07", 2_026.541_7),
+            ("2026-01-01", 2_026.001_3),
         ] {
             let found = years(&text.parse().unwrap());
             assert!((found - expected).abs() < 1e-4, "{text}: {found}");

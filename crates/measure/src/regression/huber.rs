@@ -20,7 +20,7 @@ const MOST_ROUNDS: usize = 2_000;
 const SETTLED: f64 = 1e-12;
 
 /// Leave-one-out errors beyond this many scales count as this many in the prediction interval. This tool's own choice.
-const WINSOR: f64 = 3.0;
+const WINSOR: f64 = 4.0;
 
 /// Result of a robust regression.
 #[derive(Clone, Debug, PartialEq)]
@@ -190,7 +190,7 @@ fn variance_factor(residuals: &[f64], scale: f64, coefficients: usize, dof: usiz
     correction.powi(2) * squares * scale.powi(2) / dof as f64 / inner.powi(2)
 }
 
-/// Spread for predictions: leave-one-out errors brought to one size, those beyond three scales counted as three, root
+/// Spread for predictions: leave-one-out errors brought to one size, those beyond four scales counted as four, root
 /// of the mean square.
 fn prediction_sd(left_out_errors: &[f64], leverages: &[f64]) -> f64 {
     // An observation left out lies at leverage h/(1 − h) of the others.
@@ -230,7 +230,7 @@ impl Robust {
     /// freedom are left.
     ///
     /// Source: this tool's own. ŷ ± t·s·√(1 + h) with Student's t, where s is the root mean square of the
-    /// leave-one-out errors, each times √(1 − h), and those beyond three robust scales count as three; its coverage is
+    /// leave-one-out errors, each times √(1 − h), and those beyond four robust scales count as four; its coverage is
     /// held by simulation.
     pub fn predict(&self, row: &[f64], probability: f64) -> Option<Interval> {
         let value = product(row, &self.coefficients)?;
