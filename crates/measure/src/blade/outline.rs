@@ -47,7 +47,7 @@ impl Zones<f64> {
     }
 }
 
-/// Form of the back, as a number-free choice.
+/// Form of the back, and how it was measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Back {
     /// Form.
@@ -129,27 +129,31 @@ pub fn slice(form: SectionForm, section: Section, details: &Details) -> Slice {
     }
     let rest = body.width - body.ridge_width;
     let (half, back_half) = (body.thickness / 2.0, thick / 2.0);
-    // Straight widths of the ground faces, and of the faces behind a ridge.
-    let (grounds, behind): (Vec<f64>, f64) = match form {
+    // Straight widths of the ground faces (0 where there are fewer than four), and of the faces behind a ridge.
+    let (grounds, behind): ([f64; 4], f64) = match form {
         SectionForm::Ridged => (
-            vec![rest.hypot(half); 2],
+            [rest.hypot(half), rest.hypot(half), 0.0, 0.0],
             2.0 * body.ridge_width.hypot(half - back_half),
         ),
-        SectionForm::Wedge => (vec![body.width.hypot(half); 2], 0.0),
+        SectionForm::Wedge => {
+            let face = body.width.hypot(half);
+            ([face, face, 0.0, 0.0], 0.0)
+        }
         SectionForm::Diamond => {
             let (one, other) = (rest.hypot(half), body.ridge_width.hypot(half));
-            (vec![one, one, other, other], 0.0)
+            ([one, one, other, other], 0.0)
         }
         SectionForm::Triangle => (
-            vec![
+            [
                 body.width,
                 rest.hypot(body.thickness),
                 body.ridge_width.hypot(body.thickness),
+                0.0,
             ],
             0.0,
         ),
         SectionForm::OneSided => (
-            vec![rest.hypot(body.thickness), rest],
+            [rest.hypot(body.thickness), rest, 0.0, 0.0],
             body.ridge_width + body.ridge_width.hypot(body.thickness - thick),
         ),
     };

@@ -1,119 +1,7 @@
-//! Combination to first order, with correlations; the second-order terms apart.
+//! Combination to first order, with correlations.
 
-use super::Input;
+use super::{Correlations, GumError, Input};
 use crate::{Estimate, statistics};
-
-/// Why a budget cannot be drawn up.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum GumError {
-    /// An input that is not finite, or without degrees of freedom.
-    #[error(
-        "input `{name}` has the {what} {found}: a finite value, an uncertainty of 0 or more and degrees of freedom above 0 are allowed; read it again"
-    )]
-    Input {
-        /// Name of the input.
-        name: String,
-        /// What is wrong.
-        what: &'static str,
-        /// What was found.
-        found: f64,
-    },
-    /// A correlation that cannot be.
-    #[error(
-        "the correlation {found} of inputs {first} and {second} cannot be: two different inputs of {inputs} and a number from -1 to 1 are allowed"
-    )]
-    Correlation {
-        /// First input, from 0.
-        first: usize,
-        /// Second input, from 0.
-        second: usize,
-        /// What was found.
-        found: f64,
-        /// How many inputs there are.
-        inputs: usize,
-    },
-    /// Correlations that contradict each other.
-    #[error(
-        "the correlations contradict each other: the variance of output {output} comes out as {found}; take them from the same readings"
-    )]
-    Contradiction {
-        /// Output, from 0.
-        output: usize,
-        /// The variance found.
-        found: f64,
-    },
-    /// A function without a finite value near the inputs.
-    #[error(
-        "output {output} is {found} near the inputs: the function must be finite within one standard uncertainty of every input"
-    )]
-    Function {
-        /// Output, from 0.
-        output: usize,
-        /// What was found.
-        found: f64,
-    },
-    /// Sensitivities or outputs in another number than needed.
-    #[error(
-        "{found} numbers were given where {expected} are needed: give one sensitivity per input, and the same outputs every time"
-    )]
-    Count {
-        /// How many were found.
-        found: usize,
-        /// How many are needed.
-        expected: usize,
-    },
-}
-
-/// Correlation coefficients between inputs, zero where none is set.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Correlations(Vec<(usize, usize, f64)>);
-
-impl Correlations {
-    /// No correlations.
-    pub fn none() -> Self {
-        Self::default()
-    }
-
-    /// Sets the coefficient of two inputs, counted from 0; a later one counts instead of an earlier one.
-    #[must_use]
-    pub fn with(mut self, first: usize, second: usize, coefficient: f64) -> Self {
-        let (low, high) = (first.min(second), first.max(second));
-        self.0.retain(|(a, b, _)| (*a, *b) != (low, high));
-        self.0.push((low, high, coefficient));
-        self
-    }
-
-    /// Takes the coefficients of all pairs from simultaneous readings, one list per input. Lists that do not vary
-    /// stay without correlation.
-    ///
-    /// Source: JCGM 100:2008, 5.2.3, from memory.
-    pub fn from_readings(readings: &[&[f64]]) -> Self {
-        let mut all = Self::none();
-        for (first, one) in readings.iter().enumerate() {
-            for (second, other) in readings.iter().enumerate().skip(first + 1) {
-                if let Some(coefficient) = statistics::correlation(one, other) {
-                    all = all.with(first, second, coefficient);
-                }
-            }
-        }
-        all
-    }
-
-    fn examine(&self, inputs: usize) -> Result<(), GumError> {
-        let allowed = |(first, second, found): &(usize, usize, f64)| {
-            first != second && *second < inputs && (-1.0..=1.0).contains(found)
-        };
-        match self.0.iter().find(|one| !allowed(one)) {
-            None => Ok(()),
-            Some((first, second, found)) => Err(GumError::Correlation {
-                first: *first,
-                second: *second,
-                found: *found,
-                inputs,
-            }),
-        }
-    }
-}
 
 /// One line of an uncertainty budget.
 #[derive(Clone, Debug, PartialEq)]
@@ -266,7 +154,7 @@ pub fn combine_linear(
         .ok_or(GumError::Count { found, expected: 1 })
 }
 
-fn examine(inputs: &[Input]) -> Result<(), GumError> {
+pub(super) fn examine(inputs: &[Input]) -> Result<(), GumError> {
     for input in inputs {
         let wrong = if !input.value.is_finite() {
             Some(("value", input.value))
@@ -288,7 +176,7 @@ fn examine(inputs: &[Input]) -> Result<(), GumError> {
     Ok(())
 }
 
-fn finite(outputs: &[f64]) -> Result<(), GumError> {
+pub(super) fn finite(outputs: &[f64]) -> Result<(), GumError> {
     match outputs.iter().position(|one| !one.is_finite()) {
         None => Ok(()),
         Some(output) => Err(GumError::Function {
@@ -324,14 +212,7 @@ fn assemble(
     let mut outputs = Vec::with_capacity(values.len());
     for (output, (part, line)) in parts.iter().zip(sensitivities).enumerate() {
         let variance = covariance(part, part);
-        let apart: f64 = part.iter().map(|one| one * one).sum();
         // Full correlation may cancel to nothing but rounding.
-        if variance < -1e-9 * apart {
-            return Err(GumError::Contradiction {
-                output,
-                found: variance,
-            });
-        }
         let variance = variance.max(0.0);
         let budget = inputs
             .iter()
@@ -412,51 +293,4 @@ fn effective_dof(
     } else {
         f64::INFINITY
     }
-}
-
-/// Returns the variance that the next terms of the series add to the first-order one, for independent inputs with
-/// symmetric distributions. It can be negative.
-///
-/// Wanted where the function bends strongly or a first-order term vanishes, as with a product of two deviations
-/// about zero. Derivatives are taken as differences over one standard uncertainty.
-///
-/// Source: JCGM 100:2008, 5.1.2, note, from memory: Σᵢ Σⱼ (½ fᵢⱼ² + fᵢ fᵢⱼⱼ) u²(xᵢ) u²(xⱼ).
-///
-/// # Errors
-/// [`GumError`] for inputs and functions that give no finite result.
-pub fn second_order_variance(
-    inputs: &[Input],
-    function: impl Fn(&[f64]) -> f64,
-) -> Result<f64, GumError> {
-    examine(inputs)?;
-    let at = |moves: &[(usize, f64)]| {
-        let mut point: Vec<f64> = inputs.iter().map(|input| input.value).collect();
-        for (index, steps) in moves {
-            point[*index] += steps * inputs[*index].standard_uncertainty;
-        }
-        function(&point)
-    };
-    let centre = at(&[]);
-    let mut terms = Vec::new();
-    for i in 0..inputs.len() {
-        let (up, down) = (at(&[(i, 1.0)]), at(&[(i, -1.0)]));
-        let slope = (up - down) / 2.0;
-        for j in 0..inputs.len() {
-            let (mixed, third) = if i == j {
-                let far = at(&[(i, 2.0)]) - at(&[(i, -2.0)]);
-                (up - 2.0 * centre + down, (far - 2.0 * (up - down)) / 2.0)
-            } else {
-                let corner = |one: f64, other: f64| at(&[(i, one), (j, other)]);
-                let (a, b) = (corner(1.0, 1.0), corner(1.0, -1.0));
-                let (c, d) = (corner(-1.0, 1.0), corner(-1.0, -1.0));
-                let bend_up = a - 2.0 * up + b;
-                let bend_down = c - 2.0 * down + d;
-                ((a - b - c + d) / 4.0, (bend_up - bend_down) / 2.0)
-            };
-            terms.push(0.5 * mixed * mixed + slope * third);
-        }
-    }
-    let added = statistics::sum(terms);
-    finite(&[added])?;
-    Ok(added)
 }

@@ -203,8 +203,14 @@ fn what_cannot_be_combined_is_refused() {
     let against = none.with(0, 1, -0.9).with(0, 2, -0.9).with(1, 2, -0.9);
     assert!(matches!(
         combine(&three, &against, |at| at.iter().sum()),
-        Err(GumError::Contradiction { output: 0, .. })
+        Err(GumError::Contradiction { input: 2 })
     ));
+    // The same matrix is refused where the variance would have come out above zero.
+    assert!(combine(&three, &against, |at| at[0]).is_err());
+    let full = Correlations::none().with(0, 1, 1.0).with(0, 2, 1.0);
+    assert!(combine(&three, &full, |at| at[0]).is_err());
+    assert!(combine(&three, &full.with(1, 2, 1.0), |at| at[0]).is_ok());
+    let against = Correlations::none();
     assert!(matches!(
         combine_linear(&three, &against, 1.0, &[1.0]),
         Err(GumError::Count {
