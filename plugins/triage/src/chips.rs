@@ -65,6 +65,12 @@ fn narrowest(widths: &[LocalWidth]) -> Option<&LocalWidth> {
     widths.iter().min_by(|a, b| least(a).total_cmp(&least(b)))
 }
 
+/// Depth of a flaw, and the temper line where it is narrowest for its doubt; both in mm.
+pub(crate) fn against_line(sheet: &Sheet, flaw: &Flaw) -> Option<(Estimate, Estimate)> {
+    let widths = temper::widths_at(sheet, flaw);
+    Some((depth(flaw)?, narrowest(&widths)?.width))
+}
+
 /// Says what taking a chip out would leave: `7.0 ± 0.9 mm of temper line on the outer face`.
 pub(crate) fn left_after(sheet: &Sheet, flaw: &Flaw) -> Option<String> {
     let depth = depth(flaw)?;
@@ -74,9 +80,13 @@ pub(crate) fn left_after(sheet: &Sheet, flaw: &Flaw) -> Option<String> {
         .map(|local| {
             let left = local.width - depth;
             if left.value <= 0.0 {
-                format!("nothing of it{}", on(local))
+                format!("no temper line{}", on(local))
             } else {
-                format!("{}{}", print::with_expanded(left, "mm"), on(local))
+                format!(
+                    "{} of temper line{}",
+                    print::with_expanded(left, "mm"),
+                    on(local)
+                )
             }
         })
         .collect();

@@ -10,9 +10,9 @@ use tangmark_core::units::Unit;
 use tangmark_measure::Estimate;
 use tangmark_plugin::{Level, NumberDraft};
 
-use crate::chips::{Reach, left_after, reach};
+use crate::chips::{Reach, against_line, left_after, reach};
 use crate::ladder::{Rung, rung};
-use crate::ledger::Ledger;
+use crate::ledger::{Ledger, Side};
 use crate::rules::flaws::{FlawRule, UseCase, View, Weight};
 use crate::settings::Settings;
 use crate::{rules, temper};
@@ -76,12 +76,15 @@ fn verdict(sheet: &Sheet, flaw: &Flaw, use_case: UseCase) -> Verdict {
         };
     }
     let strictest = weighed(sheet, flaw, rules::flaws::flaw_rule(flaw.kind).weight);
-    let view = rules::flaws::view(flaw.kind, use_case);
-    let held = view.map_or(strictest, |view| weighed(sheet, flaw, view.weight));
+    // A convention of the use can only lighten: another kind of weight may be heavier on this one flaw.
+    let view = rules::flaws::view(flaw.kind, use_case)
+        .map(|view| (view, weighed(sheet, flaw, view.weight)))
+        .filter(|(_, held)| held.0 < strictest.0);
+    let (level, family) = view.map_or(strictest, |(_, held)| held);
     Verdict {
-        level: held.0,
-        family: held.1,
-        view: view.filter(|_| held.0 < strictest.0),
+        level,
+        family,
+        view: view.map(|(view, _)| view),
     }
 }
 
@@ -122,19 +125,17 @@ fn near_fatal(sheet: &Sheet, flaw: &Flaw, verdict: Verdict, ledger: &mut Ledger<
     if flaw.kind == FlawKind::Hakobore && !temper::expected(sheet) {
         return;
     }
-    match reach(sheet, flaw) {
-        Reach::Unknown => ledger.not_judged(
-            &id,
-            format!(
-                "{}: whether it goes through the temper line; note `through_temper`, or its depth and the widths of the temper line",
-                flaw.id
-            ),
-        ),
-        _ => {
-            let left = left_after(sheet, flaw).map(|left| format!("{left} left"));
-            let text = format!("{} does not go through the temper line", flaw.id);
-            ledger.nearly(&id, text, left.unwrap_or_default());
-        }
+    if reach(sheet, flaw) == Reach::Unknown {
+        let text = format!(
+            "{}: whether it goes through the temper line; note `through_temper`, or its depth and the widths of the temper line",
+            flaw.id
+        );
+        return ledger.not_judged(&id, text);
+    }
+    let text = format!("{} does not go through the temper line", flaw.id);
+    match against_line(sheet, flaw) {
+        Some((depth, width)) => ledger.quiet(&id, text, (depth, width, Side::Above), "mm"),
+        None => ledger.nearly(&id, text, ""),
     }
 }
 
@@ -169,6 +170,9 @@ fn spelled(flaw: &Flaw) -> String {
     parts.push(match flaw.standing {
         Standing::Suspected => "suspected".to_owned(),
         Standing::Confirmed => "confirmed".to_owned(),
+        Standing::RuledOut if rung(flaw) != Rung::RuledOut => {
+            "called ruled out, without two looks that bear it out".to_owned()
+        }
         Standing::RuledOut if not_seen.is_empty() => "ruled out".to_owned(),
         Standing::RuledOut => format!("ruled out: not seen by {}", list(&not_seen)),
     });
@@ -217,6 +221,9 @@ fn message(sheet: &Sheet, verdict: Verdict, flaws: &[&Flaw]) -> String {
     } else {
         let _ = write!(text, " Mind: {}.", rule.advice);
     }
+    if verdict.level != Level::Stop {
+        text.push_str(&chips_text(sheet, flaws));
+    }
     text
 }
 
@@ -232,36 +239,44 @@ fn stop_text(sheet: &Sheet, rule: FlawRule, flaws: &[&Flaw]) -> String {
     } else {
         let _ = write!(text, ": stop at the present stage; {}.", rule.advice);
     }
-    let undecided = flaws
+    text.push_str(&chips_text(sheet, flaws));
+    let next: Vec<String> = flaws
         .iter()
-        .filter(|flaw| flaw.kind == FlawKind::Hakobore && flaw.depth.is_some());
-    for flaw in undecided.take(SPELLED_OUT) {
+        .take(LADDERS)
+        .map(|flaw| crate::ladder::next(flaw))
+        .collect();
+    let _ = write!(text, " Looks: {}.", next.join("; "));
+    for view in rules::flaws::views(rule.kind).filter(|view| view.use_case == UseCase::Display) {
+        let _ = write!(
+            text,
+            " Conventions differ: for {}, {}; the strictest holds unless the settings say `use_case`.",
+            view.use_case.words(),
+            view.words
+        );
+    }
+    text
+}
+
+/// What taking the chips among the flaws out would leave of the temper line.
+fn chips_text(sheet: &Sheet, flaws: &[&Flaw]) -> String {
+    let mut text = String::new();
+    let chips = flaws
+        .iter()
+        .filter(|flaw| flaw.kind == FlawKind::Hakobore && temper::expected(sheet));
+    for flaw in chips.take(SPELLED_OUT) {
         let Some(left) = left_after(sheet, flaw) else {
             continue;
         };
         let _ = if reach(sheet, flaw) == Reach::MayBePast {
             write!(
                 text,
-                " Within the measurement it cannot be told of {}: taking it out would leave {left}; a finer depth and width would settle it.",
+                " Within the measurement it cannot be told of {} whether it goes through: taking it out would leave {left}; a finer \
+                 depth and width would settle it.",
                 flaw.id
             )
         } else {
             write!(text, " Taking {} out would leave {left}.", flaw.id)
         };
-    }
-    let next: Vec<String> = flaws
-        .iter()
-        .take(LADDERS)
-        .map(|flaw| crate::ladder::next(flaw))
-        .collect();
-    let _ = write!(text, " {}.", capitalised(&next.join("; ")));
-    for view in rules::flaws::views(rule.kind).filter(|view| view.use_case == UseCase::Display) {
-        let _ = write!(
-            text,
-            " Another convention, for {}: {}; the strictest holds unless the settings say `use_case`.",
-            view.use_case.words(),
-            view.words
-        );
     }
     text
 }

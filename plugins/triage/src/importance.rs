@@ -332,7 +332,7 @@ fn period(
         (Some(earliest), _) | (None, Some(earliest)) => {
             // Periods are opinions in round numbers: within two generations of the border is worth a line.
             let years = earliest - early;
-            if years <= 50 {
+            if years < 50 {
                 let text = format!(
                     "{earliest} is the earliest year on the sheet, and before {early} counts as early"
                 );

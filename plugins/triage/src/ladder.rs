@@ -91,7 +91,7 @@ pub(crate) fn next(flaw: &Flaw) -> String {
             positive,
             negative: 0,
         } if positive >= NEEDED => {
-            format!("{id} was found by {positive} looks that differ")
+            format!("{id} was found by {positive} looks that differ, and is borne out")
         }
         Rung::Seen {
             positive: 0,
@@ -123,5 +123,192 @@ fn counted_more(more: usize) -> String {
         "one more look".to_owned()
     } else {
         "two looks".to_owned()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use serde_json::{Value, json};
+
+    /// One look in short: `+` seen, `-` not seen, `?` unclear; then method, light and day.
+    fn look(text: &str) -> Value {
+        let words: Vec<&str> = text.split(' ').collect();
+        let outcome = match words[0] {
+            "+" => "seen",
+            "-" => "not_seen",
+            _ => "unclear",
+        };
+        json!({ "on": words[3], "by": "polisher", "method": words[1], "light": words[2], "outcome": outcome })
+    }
+
+    fn flaw(standing: &str, looks: &[&str]) -> Flaw {
+        let at = json!({
+            "as_read": [{ "text": "300 mm", "unit": "mm" }], "value": "300.0", "unit": "mm",
+            "standard_uncertainty": "0.29", "uncertainty_from": "resolution",
+        });
+        let looks: Vec<Value> = looks.iter().map(|text| look(text)).collect();
+        let flaw = json!({
+            "id": "f-1", "kind": "hagire", "zone": "edge", "faces": ["omote"], "at": at, "progress": "stable",
+            "standing": standing, "sightings": looks,
+        });
+        serde_json::from_value(flaw).unwrap()
+    }
+
+    const SUSPECTED: fn(usize) -> Rung = |negative| Rung::Suspected { negative };
+    const SEEN: fn(usize, usize) -> Rung = |positive, negative| Rung::Seen { positive, negative };
+
+    /// Every row of the ladder: standing on the sheet, looks in order, rung, part of what is said.
+    #[test]
+    fn every_row_of_the_ladder() {
+        let rows: &[(&str, &[&str], Rung, &str)] = &[
+            (
+                "suspected",
+                &[],
+                SUSPECTED(0),
+                "two looks that do not find it and differ in method, light or day",
+            ),
+            (
+                "suspected",
+                &["? loupe lamp 2026-03-02"],
+                SUSPECTED(0),
+                "not yet seen for certain",
+            ),
+            (
+                "suspected",
+                &["- loupe lamp 2026-03-02"],
+                SUSPECTED(1),
+                "one more look that does not find it",
+            ),
+            // The same look twice is one look.
+            (
+                "suspected",
+                &["- loupe lamp 2026-03-02", "- loupe lamp 2026-03-02"],
+                SUSPECTED(1),
+                "one more look",
+            ),
+            (
+                "suspected",
+                &["- loupe lamp 2026-03-02", "? raking_light lamp 2026-03-02"],
+                SUSPECTED(1),
+                "one more look",
+            ),
+            // They differ in method, in light, or in day.
+            (
+                "suspected",
+                &["- loupe lamp 2026-03-02", "- raking_light lamp 2026-03-02"],
+                Rung::MayBeRuledOut,
+                "write standing = \"ruled_out\"",
+            ),
+            (
+                "suspected",
+                &["- loupe lamp 2026-03-02", "- loupe window 2026-03-02"],
+                Rung::MayBeRuledOut,
+                "write standing",
+            ),
+            (
+                "suspected",
+                &["- loupe lamp 2026-03-02", "- loupe lamp 2026-03-03"],
+                Rung::MayBeRuledOut,
+                "write standing",
+            ),
+            (
+                "suspected",
+                &["+ loupe lamp 2026-03-02"],
+                SEEN(1, 0),
+                "found by one look",
+            ),
+            (
+                "suspected",
+                &["- loupe lamp 2026-03-02", "+ raking_light lamp 2026-03-02"],
+                SEEN(1, 0),
+                "found by one look",
+            ),
+            (
+                "confirmed",
+                &["+ loupe lamp 2026-03-02"],
+                SEEN(1, 0),
+                "a second one in another light",
+            ),
+            (
+                "confirmed",
+                &["+ loupe lamp 2026-03-02", "+ loupe lamp 2026-03-02"],
+                SEEN(1, 0),
+                "found by one look",
+            ),
+            (
+                "confirmed",
+                &["+ loupe lamp 2026-03-02", "+ stain_line lamp 2026-03-02"],
+                SEEN(2, 0),
+                "borne out",
+            ),
+            (
+                "confirmed",
+                &["+ loupe lamp 2026-03-02", "- loupe window 2026-03-03"],
+                SEEN(1, 1),
+                "then 1 look did not find it: one more look",
+            ),
+            (
+                "confirmed",
+                &[
+                    "+ loupe lamp 2026-03-02",
+                    "- loupe window 2026-03-03",
+                    "- raking_light lamp 2026-03-03",
+                ],
+                Rung::MayBeRuledOut,
+                "write standing",
+            ),
+            (
+                "confirmed",
+                &[],
+                SEEN(0, 0),
+                "no look that found it is listed",
+            ),
+            (
+                "ruled_out",
+                &["- loupe lamp 2026-03-02", "- raking_light lamp 2026-03-02"],
+                Rung::RuledOut,
+                "is ruled out",
+            ),
+            (
+                "ruled_out",
+                &[
+                    "+ loupe lamp 2026-03-02",
+                    "- loupe window 2026-03-03",
+                    "- raking_light lamp 2026-03-03",
+                ],
+                Rung::RuledOut,
+                "is ruled out",
+            ),
+            // Looks before it was last seen do not count any more.
+            (
+                "ruled_out",
+                &[
+                    "- loupe lamp 2026-03-02",
+                    "- raking_light lamp 2026-03-02",
+                    "+ loupe window 2026-03-03",
+                ],
+                SEEN(1, 0),
+                "found by one look",
+            ),
+            // The word alone rules nothing out.
+            (
+                "ruled_out",
+                &["- loupe lamp 2026-03-02"],
+                SUSPECTED(1),
+                "one more look",
+            ),
+            ("ruled_out", &[], SUSPECTED(0), "two looks"),
+        ];
+        for (standing, looks, expected, said) in rows {
+            let flaw = flaw(standing, looks);
+            assert_eq!(rung(&flaw), *expected, "{standing} {looks:?}");
+            assert!(
+                next(&flaw).contains(said),
+                "{standing} {looks:?}: {}",
+                next(&flaw)
+            );
+        }
     }
 }

@@ -227,7 +227,8 @@ impl<'f> Reader<'f> {
             Some(value) => match value.as_u64().and_then(|count| usize::try_from(count).ok()) {
                 Some(count) if (1..=500).contains(&count) => count,
                 _ => {
-                    return self.fault(place, format!("`at_least` is {value}; 1 to 500 is allowed"));
+                    return self
+                        .fault(place, format!("`at_least` is {value}; 1 to 500 is allowed"));
                 }
             },
         };

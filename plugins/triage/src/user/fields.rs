@@ -126,11 +126,11 @@ impl Scope {
                 "`{name}` is a private value, and findings are public: no rule may rest on it"
             ));
         }
-        Ok(field(&node, path))
+        Ok(field(&node, &path))
     }
 }
 
-fn field(node: &Value, path: String) -> Field {
+fn field(node: &Value, path: &str) -> Field {
     let target = resolved(node);
     let is = |kind: &str| target.get("type").and_then(Value::as_str) == Some(kind);
     let mut entries = None;

@@ -180,13 +180,13 @@ impl<'c> Said<'c> {
                 }
             }
             (Test::Above(limit), true) => {
-                self.raise(limit.value, true, format!("above {}", limit.text))
+                self.raise(limit.value, true, format!("above {}", limit.text));
             }
             (Test::Below(limit), false) => {
                 self.raise(limit.value, false, format!("not below {}", limit.text));
             }
             (Test::Below(limit), true) => {
-                self.lower(limit.value, true, format!("below {}", limit.text))
+                self.lower(limit.value, true, format!("below {}", limit.text));
             }
             (Test::Above(limit), false) => {
                 self.lower(limit.value, false, format!("not above {}", limit.text));

@@ -1,99 +1,22 @@
 //! One change to a workable sheet for each rule, and what becomes of it.
 #![allow(clippy::unwrap_used)]
 
+mod chips;
+mod common;
+mod history;
+mod own;
+mod published;
+mod uses;
+
+use common::{
+    flaw, found, g, inscribed, judged, look, made, mm, one_flaw, pass, plain, registered, row,
+    ruled_out, sabre, signs, thinnest, unexamined, unmeasure,
+};
 use serde_json::{Value, json};
-use tangmark_author::trial::{self, demo};
-use tangmark_core::record::Quantity;
-use tangmark_core::sheet;
-use tangmark_core::units::Dimension;
-use tangmark_plugin::{CheckReply, CheckRequest, FindingDraft, Level};
+use tangmark_plugin::{CheckRequest, FindingDraft, Level};
 use tangmark_triage::{check, describe};
 
 type Change = fn(&mut Value);
-
-/// The long sword before work, without its flaws, signs and agreement: nothing but information is said of it.
-fn plain() -> Value {
-    let mut sheet = demo("reed-before");
-    sheet["flaws"] = json!([]);
-    sheet["tang"]["state"] = json!("suriage");
-    sheet["blade"]["registrations"] = json!([]);
-    sheet
-}
-
-fn quantity(text: &str, dimension: Dimension) -> Value {
-    let read = Quantity::from_readings(&[text.to_owned()], dimension, None, None).unwrap();
-    serde_json::to_value(read).unwrap()
-}
-
-fn mm(text: &str) -> Value {
-    quantity(&format!("{text} mm"), Dimension::Length)
-}
-
-fn g(text: &str) -> Value {
-    quantity(&format!("{text} g"), Dimension::Mass)
-}
-
-fn look(method: &str, outcome: &str) -> Value {
-    json!({ "on": "2026-03-02", "by": "polisher", "method": method, "light": "bare lamp", "outcome": outcome })
-}
-
-fn flaw(kind: &str, zone: &str, more: &Value) -> Value {
-    let mut flaw = json!({
-        "id": "f-1", "kind": kind, "zone": zone, "faces": ["omote"], "at": mm("300"), "progress": "stable",
-        "standing": "confirmed", "sightings": [look("loupe", "seen")],
-    });
-    for (name, value) in more.as_object().unwrap() {
-        flaw[name] = value.clone();
-    }
-    flaw
-}
-
-fn one_flaw(sheet: &mut Value, kind: &str, zone: &str, more: &Value) {
-    sheet["flaws"] = json!([flaw(kind, zone, more)]);
-}
-
-fn pass(id: &str, operation: &str, before: Option<&str>, after: Option<&str>) -> Value {
-    let mut pass =
-        json!({ "id": id, "on": "2026-03-09", "operation": operation, "zones": ["ground"] });
-    if operation == "etch" {
-        pass["etch"] =
-            json!({ "agent": "mild acid", "neutralised": true, "rinsed": true, "dried": true });
-    }
-    for (side, mass) in [("before", before), ("after", after)] {
-        if let Some(mass) = mass {
-            pass[side] = json!({ "mass": g(mass) });
-        }
-    }
-    pass
-}
-
-fn judged(sheet: &Value, settings: &Value) -> CheckReply {
-    asked(sheet, settings, Vec::new())
-}
-
-fn asked(sheet: &Value, settings: &Value, history: Vec<Value>) -> CheckReply {
-    // The change must make a sheet that the program would take.
-    sheet::from_value(sheet.clone()).unwrap_or_else(|error| panic!("{error}"));
-    let mut request = trial::request(sheet.clone());
-    request.settings = settings.clone();
-    request.history = history;
-    trial::judged(describe, check, &request)
-}
-
-fn found<'a>(reply: &'a CheckReply, rule: &str) -> Option<&'a FindingDraft> {
-    reply.findings.iter().find(|finding| finding.rule == rule)
-}
-
-fn row(reply: &CheckReply, rule: &str, outcome: &str) -> Option<String> {
-    reply.artefacts.iter().find_map(|artefact| match artefact {
-        tangmark_plugin::Artefact::Table(table) => table
-            .rows
-            .iter()
-            .find(|row| row[0] == rule && row[1] == outcome)
-            .map(|row| row[3].clone()),
-        tangmark_plugin::Artefact::Series(_) => None,
-    })
-}
 
 #[test]
 fn a_plain_sheet_draws_nothing_but_the_recommendation() {
@@ -204,63 +127,24 @@ const CASES: &[(&str, Change, &str, Option<Level>)] = &[
     ("agreed limit passed", |s| s["passes"] = json!([pass("p1", "grind", Some("748.3"), Some("735.0"))]), "budget.agreed-limit", Some(Level::Stop)),
     ("plan over agreement", |s| s["plan"]["steel_budget"] = g("15"), "budget.plan-over-agreement", Some(Level::Caution)),
     ("the blade grew", |s| s["passes"] = json!([pass("p1", "grind", Some("748.3"), Some("750.0"))]), "budget.mass-grew", Some(Level::Caution)),
+    ("chip in a break of the line", |s| { one_flaw(s, "hakobore", "edge", &json!({ "depth": mm("0.5") })); s["temper_line"]["breaks"] = json!([{ "from": mm("290"), "to": mm("310") }]); }, "temper.chip-in-gap", Some(Level::Caution)),
+    ("chip in a break of the other face", |s| { one_flaw(s, "hakobore", "edge", &json!({ "depth": mm("0.5") })); s["temper_line"]["breaks"] = json!([{ "from": mm("290"), "to": mm("310"), "face": "ura" }]); }, "temper.chip-in-gap", None),
+    ("chip beside a run-out", |s| { one_flaw(s, "hakobore", "edge", &json!({ "depth": mm("0.5") })); s["temper_line"]["run_outs"] = json!([{ "from": mm("302"), "to": mm("310") }]); }, "temper.chip-in-gap", None),
+    ("chip at the end of a run-out, within the rule", |s| { one_flaw(s, "hakobore", "edge", &json!({ "depth": mm("0.5") })); s["temper_line"]["run_outs"] = json!([{ "from": mm("300.5"), "to": mm("310") }]); }, "temper.chip-in-gap", Some(Level::Caution)),
+    ("core steel where the plan grinds", |s| one_flaw(s, "shingane", "ground", &json!({})), "care.core-steel", Some(Level::Caution)),
+    ("tired where the plan grinds", |s| one_flaw(s, "tsukare", "edge", &json!({})), "care.core-steel", Some(Level::Caution)),
+    ("core steel where the plan does not grind", |s| one_flaw(s, "shingane", "back", &json!({})), "care.core-steel", None),
+    ("a rare form", |s| signs(s, &["rare_form"]), "importance.rare-form", Some(Level::Caution)),
+    ("a name of its own", |s| signs(s, &["named_blade"]), "importance.named", Some(Level::Caution)),
+    ("another sign", |s| signs(s, &["other"]), "importance.other-sign", Some(Level::Caution)),
+    ("no papers on leaving", |s| signs(s, &["no_export_papers"]), "provenance.gap", Some(Level::Caution)),
+    ("made in the last early year", |s| made(s, "1590", "1599"), "importance.early", Some(Level::Caution)),
+    ("made in the first year that is not early", |s| made(s, "1600", "1600"), "importance.early", None),
+    ("straightness not examined", |s| unexamined(s, "straightness"), "missing.straightness", Some(Level::Info)),
+    ("opening in the edge past the temper", |s| one_flaw(s, "ha_ware", "edge", &json!({ "through_temper": true })), "fatal.ha_ware", Some(Level::Stop)),
+    ("ring past the temper", |s| one_flaw(s, "tsuki_no_wa", "point", &json!({})), "fatal.tsuki_no_wa", Some(Level::Stop)),
+    ("plan as the agreement", |s| s["plan"]["steel_budget"] = g("12"), "budget.plan-over-agreement", None),
 ];
-
-fn ruled_out(sheet: &mut Value) {
-    let looks = json!([look("loupe", "not_seen"), look("raking_light", "not_seen")]);
-    one_flaw(
-        sheet,
-        "hagire",
-        "edge",
-        &json!({ "standing": "ruled_out", "sightings": looks }),
-    );
-}
-
-fn sabre(sheet: &mut Value) {
-    sheet["blade"]["kind_by_make"] = json!("sabre");
-    sheet["blade"]
-        .as_object_mut()
-        .unwrap()
-        .remove("kind_by_length");
-}
-
-fn registered(sheet: &mut Value, kind: &str) {
-    sheet["blade"]["registrations"] = json!([{ "kind": kind, "authority": "Example Prefecture" }]);
-}
-
-fn signs(sheet: &mut Value, kinds: &[&str]) {
-    let all: Vec<Value> = kinds
-        .iter()
-        .map(|kind| json!({ "kind": kind, "note": "as seen" }))
-        .collect();
-    sheet["blade"]["signs"] = json!(all);
-}
-
-fn inscribed(sheet: &mut Value, kinds: &[&str]) {
-    let all: Vec<Value> = kinds.iter().map(|kind| json!({ "kind": kind })).collect();
-    sheet["tang"]["inscriptions"] = json!(all);
-}
-
-fn made(sheet: &mut Value, earliest: &str, latest: &str) {
-    sheet["blade"]["made_not_before"] = json!(earliest);
-    sheet["blade"]["made_not_after"] = json!(latest);
-}
-
-fn unexamined(sheet: &mut Value, part: &str) {
-    let examined = sheet["examination"]["examined"].as_array_mut().unwrap();
-    examined.retain(|one| one != part);
-}
-
-/// Quantities name instruments, which stand in the examination.
-fn unmeasure(sheet: &mut Value) {
-    for section in ["dimensions", "tang", "temper_line", "plan"] {
-        sheet.as_object_mut().unwrap().remove(section);
-    }
-}
-
-fn thinnest(sheet: &mut Value, text: &str) {
-    sheet["plan"]["thinnest"] = mm(text);
-}
 
 #[test]
 fn each_rule_fires_where_it_should_and_nowhere_else() {
@@ -283,23 +167,16 @@ fn every_rule_is_tried() {
         .into_iter()
         .map(|rule| rule.id)
         .filter(|id| !id.starts_with("flaw.") && !quiet.contains(&id.as_str()))
+        // Rules of the workshop's own have tests of their own.
+        .filter(|id| !id.starts_with("user.") && !id.contains(".user-"))
         .filter(|id| {
             !CASES
                 .iter()
                 .any(|(_, _, rule, level)| rule == id && level.is_some())
         })
         .collect();
-    assert_eq!(
-        missing,
-        [
-            "fatal.tsuki_no_wa",
-            "fatal.ha_ware",
-            "importance.rare-form",
-            "importance.named",
-            "importance.other-sign",
-            "missing.straightness",
-        ]
-    );
+    // Tried with a history.
+    assert_eq!(missing, ["budget.sealed-passes"]);
 }
 
 /// Every kind of flaw, confirmed and in the ground, is spoken of once, with the weight of the table.
