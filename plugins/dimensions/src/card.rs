@@ -1,11 +1,11 @@
 //! What a paper states, against the blade.
 
+use tangmark_author::{Notes, numbers};
 use tangmark_core::record::{Dimensions, RegistrationStates, Sheet, Term as _};
 use tangmark_core::units::Unit;
 use tangmark_measure::{Estimate, print};
 use tangmark_plugin::Level;
 
-use crate::notes::{Notes, numbers};
 use crate::settings::Settings;
 
 /// Judges every paper that states something measurable.

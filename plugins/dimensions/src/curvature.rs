@@ -1,12 +1,11 @@
 //! Kind of curvature, from the line of the back or from where the depth is greatest.
 
+use tangmark_author::{Notes, numbers};
 use tangmark_core::record::{CurvatureKind, Dimensions, Length, Term as _};
 use tangmark_core::units::Unit;
 use tangmark_measure::curvature::{Apex, apex, flatness, kind_without_place, kinds};
 use tangmark_measure::{Estimate, print};
 use tangmark_plugin::Level;
-
-use crate::notes::{Notes, numbers, ratio_text};
 
 const RULE: &str = "dimensions.curvature-kind";
 
@@ -47,7 +46,7 @@ pub(crate) fn judge(dimensions: &Dimensions, notes: &mut Notes<'_>) {
         let allowed = kinds(found, chord.value);
         against_view(dimensions, &allowed, notes);
         let words: Vec<String> = allowed.iter().map(|kind| kind.shown()).collect();
-        let place = ratio_text(found.place);
+        let place = print::with_expanded(found.place, "");
         let lead = format!("Curvature {}", print::with_expanded(found.depth, "mm"));
         let message = match words.as_slice() {
             [one] => format!("{lead}, greatest at {place} of the length from the base: {one}."),

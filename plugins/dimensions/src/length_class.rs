@@ -1,5 +1,6 @@
 //! Class by length, undecided where the measurement straddles a limit.
 
+use tangmark_author::{Notes, number};
 use tangmark_core::record::{BladeKind, Datum, Dimensions, Sheet, Term as _};
 use tangmark_core::units::Unit;
 use tangmark_measure::decision::{Against, against, probability_below};
@@ -7,7 +8,6 @@ use tangmark_measure::{Estimate, print};
 use tangmark_plugin::Level;
 
 use crate::is_sword;
-use crate::notes::{Notes, number};
 
 /// One shaku in mm: 10/33 m.
 const SHAKU: f64 = 10_000.0 / 33.0;

@@ -8,30 +8,27 @@ mod card;
 mod curvature;
 mod length_class;
 mod mass;
-mod notes;
 mod priors;
 mod rules;
 mod settings;
 mod shape;
 
+use tangmark_author::Notes;
 use tangmark_core::record::{BladeKind, Construction, Sheet};
 use tangmark_plugin::{CheckReply, CheckRequest, Description, Refusal};
 
-use notes::Notes;
 use settings::Settings;
 
 tangmark_plugin::export!(describe, check);
 
 /// Describes the plugin and its rules.
 pub fn describe() -> Description {
-    let start = Description::new(
+    tangmark_author::describe(
         "dimensions",
         env!("CARGO_PKG_VERSION"),
         "What the measurements say, and where they disagree",
-    );
-    rules::RULES.iter().fold(start, |description, rule| {
-        description.with_rule(rule.id, rule.title, rule.source)
-    })
+        rules::RULES,
+    )
 }
 
 /// Judges the dimensions of a sheet.
@@ -41,8 +38,8 @@ pub fn describe() -> Description {
 pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
     let sheet: Sheet = serde_json::from_value(request.sheet.clone())
         .map_err(|error| Refusal::new(format!("the sheet cannot be read: {error}")))?;
-    let settings = Settings::read(&request.settings).map_err(Refusal::new)?;
-    let mut notes = Notes::new(&request.sheet);
+    let settings = Settings::read(&request.settings)?;
+    let mut notes = Notes::new(&request.sheet, rules::RULES);
     if let Some(dimensions) = &sheet.dimensions {
         length_class::judge(&sheet, dimensions, &mut notes);
         curvature::judge(dimensions, &mut notes);

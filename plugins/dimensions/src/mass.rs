@@ -1,5 +1,6 @@
 //! Mass against a model of the sections: plausibility, never a measure of removal.
 
+use tangmark_author::{Notes, numbers};
 use tangmark_core::record::{Dimensions, MassState, Sheet};
 use tangmark_core::units::Unit;
 use tangmark_measure::section::SectionForm;
@@ -7,7 +8,6 @@ use tangmark_measure::volume::{Placed, between_stations, density, mass, tip};
 use tangmark_measure::{Estimate, print};
 use tangmark_plugin::Level;
 
-use crate::notes::{Notes, numbers, ratio_text};
 use crate::settings::Settings;
 
 const RULE: &str = "dimensions.mass-model";
@@ -105,7 +105,7 @@ pub(crate) fn judge(
         Unit::One,
     )]));
     let (low, high) = TANG_SHARE;
-    let shown = ratio_text(share);
+    let shown = print::with_expanded(share, "");
     if share.value + share.expanded() < low || share.value - share.expanded() > high {
         let message = format!(
             "{lead}: a mean section of {shown} of the rectangle at the base, where {low} to {high} is to be expected. Weigh again, and look \

@@ -1,12 +1,11 @@
 //! Measures against what is usual for a kind.
 
+use tangmark_author::{Notes, numbers};
 use tangmark_core::record::{BladeKind, Dimensions, Length, Sheet, Term as _};
 use tangmark_core::units::Unit;
 use tangmark_measure::decision::{Against, against};
 use tangmark_measure::{Estimate, print};
 use tangmark_plugin::Level;
-
-use crate::notes::{Notes, numbers};
 
 /// A measure that has priors.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,14 +1,6 @@
 //! Every rule of this plugin, with its source.
 
-/// A rule of this plugin.
-pub(crate) struct Rule {
-    /// Identifier.
-    pub(crate) id: &'static str,
-    /// One line for people.
-    pub(crate) title: &'static str,
-    /// Where it comes from.
-    pub(crate) source: &'static str,
-}
+use tangmark_author::rules;
 
 const CLASSES: &str = "length classes in use by the trade and by registration: limits at 1 and 2 shaku; texts differ on whether 2 shaku \
     itself is long, and 2 shaku or more is taken here; 1 shaku = 10/33 m";
@@ -20,13 +12,6 @@ const MEMORY: &str = "common practice of the trade, from memory: a prior, not a 
 const CARD: &str =
     "this tool's own rule: a paper belongs to one blade, and what it states can be measured";
 const MODEL: &str = "own section model (plane geometry between stations) with density 7.82 ± 0.05 g/cm3, from memory: plausibility only";
-
-macro_rules! rules {
-    ($($id:literal $title:literal $source:ident;)+) => {
-        /// Every rule.
-        pub(crate) const RULES: &[Rule] = &[$(Rule { id: $id, title: $title, source: $source }),+];
-    };
-}
 
 rules! {
     "dimensions.length-class" "Class by length" CLASSES;
@@ -46,26 +31,4 @@ rules! {
     "dimensions.card-holes" "Peg holes on a paper against the tang" CARD;
     "dimensions.card-agrees" "A paper agrees with the blade" CARD;
     "dimensions.mass-model" "Mass against the sections" MODEL;
-}
-
-/// Finds the source of a rule.
-pub(crate) fn source(id: &str) -> &'static str {
-    RULES
-        .iter()
-        .find(|rule| rule.id == id)
-        .map_or(OWN, |rule| rule.source)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_description_is_sound() {
-        assert_eq!(crate::describe().audit("dimensions"), Ok(()));
-        assert!(
-            RULES.iter().all(|rule| rule.source.len() <= 400),
-            "the record holds 400 characters"
-        );
-    }
 }

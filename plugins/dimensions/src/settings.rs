@@ -2,6 +2,16 @@
 
 use serde::Deserialize;
 use serde_json::Value;
+use tangmark_author::settings::{read, within};
+use tangmark_plugin::Refusal;
+
+/// Names of the settings, for errors.
+const NAMES: &[&str] = &[
+    "card_length_tolerance_mm",
+    "card_curvature_tolerance_mm",
+    "point_ratio_limits",
+    "section_model_percent",
+];
 
 /// Settings, each with a default.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -30,40 +40,31 @@ impl Default for Settings {
 
 impl Settings {
     /// Reads the settings object; the error says which member is wrong.
-    pub(crate) fn read(settings: &Value) -> Result<Self, String> {
-        let read: Self = serde_json::from_value(settings.clone()).map_err(|error| {
-            format!(
-                "the settings of dimensions cannot be read: {error}; card_length_tolerance_mm, card_curvature_tolerance_mm, \
-                 point_ratio_limits and section_model_percent are allowed"
-            )
-        })?;
-        for (name, value, most) in [
+    pub(crate) fn read(settings: &Value) -> Result<Self, Refusal> {
+        let found: Self = read("dimensions", settings, NAMES)?;
+        for (name, value, unit) in [
             (
                 "card_length_tolerance_mm",
-                read.card_length_tolerance_mm,
-                100.0,
+                found.card_length_tolerance_mm,
+                "mm",
             ),
             (
                 "card_curvature_tolerance_mm",
-                read.card_curvature_tolerance_mm,
-                100.0,
+                found.card_curvature_tolerance_mm,
+                "mm",
             ),
-            ("section_model_percent", read.section_model_percent, 100.0),
+            ("section_model_percent", found.section_model_percent, "%"),
         ] {
-            if !(0.0..=most).contains(&value) {
-                return Err(format!(
-                    "setting `{name}` is {value}, 0 to {most} is allowed"
-                ));
-            }
+            within(name, value, 0.0, 100.0, unit)?;
         }
-        let [short, small, middle] = read.point_ratio_limits;
+        let [short, small, middle] = found.point_ratio_limits;
         if !(0.0 < short && short < small && small < middle) {
-            return Err(format!(
-                "setting `point_ratio_limits` is {:?}, three rising numbers above 0 are allowed",
-                read.point_ratio_limits
-            ));
+            return Err(Refusal::new(format!(
+                "setting `point_ratio_limits` is {:?}; three rising numbers above 0 are allowed",
+                found.point_ratio_limits
+            )));
         }
-        Ok(read)
+        Ok(found)
     }
 }
 
@@ -86,18 +87,15 @@ mod tests {
 
     #[test]
     fn wrong_settings_are_refused() {
+        let said = |settings: Value| Settings::read(&settings).unwrap_err().to_string();
         assert_eq!(
-            Settings::read(&json!({ "section_model_percent": -1.0 })).unwrap_err(),
-            "setting `section_model_percent` is -1, 0 to 100 is allowed"
+            said(json!({ "section_model_percent": -1.0 })),
+            "setting `section_model_percent` is -1 %; 0 to 100 % is allowed"
         );
         assert_eq!(
-            Settings::read(&json!({ "point_ratio_limits": [2.0, 1.0, 3.0] })).unwrap_err(),
-            "setting `point_ratio_limits` is [2.0, 1.0, 3.0], three rising numbers above 0 are allowed"
+            said(json!({ "point_ratio_limits": [2.0, 1.0, 3.0] })),
+            "setting `point_ratio_limits` is [2.0, 1.0, 3.0]; three rising numbers above 0 are allowed"
         );
-        assert!(
-            Settings::read(&json!({ "tolerance": 1 }))
-                .unwrap_err()
-                .contains("unknown field `tolerance`")
-        );
+        assert!(said(json!({ "tolerance": 1 })).contains("unknown field `tolerance`"));
     }
 }

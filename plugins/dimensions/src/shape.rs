@@ -1,5 +1,6 @@
 //! Taper, point, tang, and whether the parts add up.
 
+use tangmark_author::{Notes, numbers};
 use tangmark_core::record::{
     BladeKind, Datum, Dimensions, Length, PointClass, PointConvention, Sheet, Term as _,
 };
@@ -9,7 +10,6 @@ use tangmark_measure::{Estimate, print};
 use tangmark_plugin::Level;
 
 use crate::is_sword;
-use crate::notes::{Notes, numbers, ratio_text};
 use crate::settings::Settings;
 
 fn estimate(length: Option<&Length>) -> Option<Estimate> {
@@ -71,7 +71,7 @@ fn taper(
     );
     let shown = format!(
         "Taper of the {what}, point over base: {}",
-        ratio_text(ratio)
+        print::with_expanded(ratio, "")
     );
     let given = numbers(&[
         ("at the base", base, Unit::Millimetre),
@@ -147,7 +147,7 @@ fn point(dimensions: &Dimensions, settings: &Settings, notes: &mut Notes<'_>) {
     let message = format!(
         "Point length over width at the point line: {} (length taken {convention}): {class}, by this tool's own limits {short}, {small} and \
          {middle}.",
-        ratio_text(ratio)
+        print::with_expanded(ratio, "")
     );
     notes.quantity(
         "point-ratio",
@@ -208,7 +208,7 @@ fn tang(dimensions: &Dimensions, notes: &mut Notes<'_>) {
         "Tang {}, blade {}: the tang is {} of the blade.",
         print::with_expanded(tang, "mm"),
         print::with_expanded(blade, "mm"),
-        ratio_text(ratio)
+        print::with_expanded(ratio, "")
     );
     let given = numbers(&[
         ("tang length", tang, Unit::Millimetre),

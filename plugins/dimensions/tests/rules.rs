@@ -1,13 +1,15 @@
 //! One change to a sound sheet for each rule, and what becomes of it.
 #![allow(clippy::unwrap_used)]
 
+use std::sync::OnceLock;
+
 use serde_json::{Value, json};
-use tangmark_core::Digest;
-use tangmark_core::record::{PhotoFile, Quantity};
-use tangmark_core::sheet::{self, SheetFormat};
+use tangmark_author::trial::{self, demo};
+use tangmark_core::record::Quantity;
+use tangmark_core::sheet;
 use tangmark_core::units::Dimension;
 use tangmark_dimensions::{check, describe};
-use tangmark_plugin::{CheckReply, CheckRequest, FindingDraft, Level};
+use tangmark_plugin::{CheckReply, FindingDraft, Level};
 
 type Change = fn(&mut Value);
 type Case = (
@@ -17,24 +19,10 @@ type Case = (
     Option<(Level, &'static str)>,
 );
 
-fn demo(name: &str) -> Value {
-    let path = format!(
-        "{}/../../samples/sheets/{name}.toml",
-        env!("CARGO_MANIFEST_DIR")
-    );
-    let mut any_photo = |path: &str| {
-        Ok(PhotoFile {
-            digest: Digest::of(path.as_bytes()),
-            length: 1,
-            media_type: "image/jpeg".to_owned(),
-            width_px: 1600,
-            height_px: 380,
-            orientation: None,
-        })
-    };
-    let bytes = std::fs::read(path).unwrap();
-    let read = sheet::read(&bytes, SheetFormat::Toml, &mut any_photo).unwrap();
-    serde_json::to_value(read).unwrap()
+/// The long sword before work.
+fn reed() -> Value {
+    static REED: OnceLock<Value> = OnceLock::new();
+    REED.get_or_init(|| demo("reed-before")).clone()
 }
 
 fn mm(text: &str) -> Value {
@@ -81,11 +69,9 @@ fn back_line(sheet: &mut Value, heights: &[&str]) {
 fn judged(sheet: &Value, settings: &Value) -> CheckReply {
     // The change must make a sheet that the program would take.
     sheet::from_value(sheet.clone()).unwrap_or_else(|error| panic!("{error}"));
-    let mut request = CheckRequest::new("2026-06-01T00:00:00Z", &"0".repeat(32), sheet.clone());
+    let mut request = trial::request(sheet.clone());
     request.settings = settings.clone();
-    let reply = check(&request).unwrap();
-    assert_eq!(reply.audit(&describe(), sheet), Ok(()));
-    reply
+    trial::judged(describe, check, &request)
 }
 
 fn found<'a>(reply: &'a CheckReply, rule: &str) -> Option<&'a FindingDraft> {
@@ -146,7 +132,7 @@ const CASES: &[Case] = &[
 #[test]
 fn each_rule_says_what_it_should() {
     for (name, change, rule, expected) in CASES {
-        let mut sheet = demo("reed-before");
+        let mut sheet = reed();
         change(&mut sheet);
         let reply = judged(&sheet, &json!({}));
         let finding = found(&reply, rule);
@@ -180,7 +166,7 @@ fn every_rule_is_tried() {
 
 #[test]
 fn a_straddled_limit_gives_limit_and_probability() {
-    let mut sheet = demo("reed-before");
+    let mut sheet = reed();
     long(&mut sheet, "606");
     let reply = judged(&sheet, &json!({}));
     let numbers: Vec<(&str, &str)> = found(&reply, "dimensions.length-class")
@@ -203,7 +189,7 @@ fn a_straddled_limit_gives_limit_and_probability() {
 
 #[test]
 fn settings_move_the_limits() {
-    let mut sheet = demo("reed-before");
+    let mut sheet = reed();
     sheet["blade"]["registrations"][0]["states"]["blade_length"] = mm("690.9");
     assert!(
         found(
@@ -223,7 +209,7 @@ fn settings_move_the_limits() {
 
 #[test]
 fn what_cannot_be_read_is_refused() {
-    let request = CheckRequest::new("2026-06-01T00:00:00Z", &"0".repeat(32), json!([]));
+    let request = trial::request(json!([]));
     let refusal = check(&request).unwrap_err().to_string();
     assert!(
         refusal.starts_with("the sheet cannot be read: "),
@@ -233,7 +219,7 @@ fn what_cannot_be_read_is_refused() {
 
 #[test]
 fn a_sheet_without_dimensions_draws_nothing() {
-    let mut sheet = demo("reed-before");
+    let mut sheet = reed();
     sheet.as_object_mut().unwrap().remove("dimensions");
     assert_eq!(judged(&sheet, &json!({})), CheckReply::default());
 }
