@@ -3,6 +3,8 @@
 
 mod common;
 
+use std::sync::OnceLock;
+
 use serde_json::{Value, json};
 use tangmark_author::trial;
 use tangmark_plugin::{Artefact, CheckReply, CheckRequest, FindingDraft, Level};
@@ -11,7 +13,8 @@ use tangmark_valuation::{check, describe};
 type Change = fn(&mut CheckRequest);
 
 fn asked() -> CheckRequest {
-    let mut request = trial::request(trial::demo("reed-before"));
+    static REED: OnceLock<Value> = OnceLock::new();
+    let mut request = trial::request(REED.get_or_init(|| trial::demo("reed-before")).clone());
     request.tables = json!({"comparables": common::comparables()});
     request.settings = common::settings();
     request
