@@ -273,7 +273,16 @@ fn against_limit(
     if guarded >= settings.near_share_of_limit * limit.value {
         let text = format!("Little is left: {text}. Weigh before each further pass.");
         ledger.find("budget.near", Level::Caution, &text, &places, given());
-        ledger.by(left.clone());
+        ledger.by(left);
+    } else {
+        let near = Estimate::exact(settings.near_share_of_limit * limit.value);
+        let text = format!("{guarded_text} g with the guard, by {whose}");
+        ledger.quiet(
+            "budget.near",
+            text,
+            (Estimate::exact(guarded), near, Side::Above),
+            "g",
+        );
     }
     ledger.quiet(rule, text, (loss.mass, limit, Side::Above), "g");
 }

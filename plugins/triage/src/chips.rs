@@ -40,6 +40,10 @@ pub(crate) fn reach(sheet: &Sheet, flaw: &Flaw) -> Reach {
     let Some(depth) = depth(flaw) else {
         return Reach::Unknown;
     };
+    // Widths on either side say nothing of a stretch where the line is missing.
+    if gap_at(sheet, flaw).is_some() {
+        return Reach::Unknown;
+    }
     let against: Vec<Against> = temper::widths_at(sheet, flaw)
         .iter()
         .map(|local| against_estimate(depth, local.width))
@@ -74,6 +78,9 @@ pub(crate) fn against_line(sheet: &Sheet, flaw: &Flaw) -> Option<(Estimate, Esti
 /// Says what taking a chip out would leave: `7.0 ± 0.9 mm of temper line on the outer face`.
 pub(crate) fn left_after(sheet: &Sheet, flaw: &Flaw) -> Option<String> {
     let depth = depth(flaw)?;
+    if gap_at(sheet, flaw).is_some() {
+        return None;
+    }
     let widths = temper::widths_at(sheet, flaw);
     let each: Vec<String> = widths
         .iter()
@@ -132,6 +139,9 @@ fn share(sheet: &Sheet, flaw: &Flaw, index: usize, settings: &Settings, ledger: 
     let Some(depth) = depth(flaw) else {
         return ledger.not_judged(RULE, format!("depth of {}", flaw.id));
     };
+    if gap_at(sheet, flaw).is_some() {
+        return ledger.not_judged(RULE, format!("what temper stands behind {}", flaw.id));
+    }
     let widths = temper::widths_at(sheet, flaw);
     let Some(local) = narrowest(&widths) else {
         return ledger.not_judged(RULE, "widths of the temper line");
@@ -175,38 +185,48 @@ fn share(sheet: &Sheet, flaw: &Flaw, index: usize, settings: &Settings, ledger: 
     ledger.by(left_text(limit - share, "of the line"));
 }
 
-fn gap(sheet: &Sheet, flaw: &Flaw, index: usize, ledger: &mut Ledger<'_>) {
-    let Some(line) = &sheet.temper_line else {
-        return;
-    };
+/// A stretch without temper line at the edge.
+struct Gap {
+    pointer: String,
+    what: &'static str,
+}
+
+/// The first stretch, on a face that the flaw bears on, in which the flaw lies or may lie.
+fn gap_at(sheet: &Sheet, flaw: &Flaw) -> Option<Gap> {
+    let line = sheet.temper_line.as_ref()?;
     let at = Estimate::from(&flaw.at.0);
     let stretches = [
         ("breaks", "is missing", &line.breaks),
         ("run_outs", "has run out into the edge", &line.run_outs),
     ];
-    for (field, what, all) in stretches {
-        let inside = all.iter().enumerate().find(|(_, stretch)| {
+    stretches.into_iter().find_map(|(field, what, all)| {
+        let place = all.iter().position(|stretch| {
             temper::faces_meet(flaw, stretch.face)
                 && against_estimate(at, Estimate::from(&stretch.from.0)) != Against::Below
                 && against_estimate(at, Estimate::from(&stretch.to.0)) != Against::Above
-        });
-        if let Some((place, _)) = inside {
-            let text = format!(
-                "The chip {} at {} mm lies where the temper line {what}: it may not be possible to take it out. Look in another light \
-                 whether any temper stands behind it before the edge is touched.",
-                flaw.id, flaw.at.value
-            );
-            let pointers = [
-                format!("/flaws/{index}/at"),
-                format!("/temper_line/{field}/{place}"),
-            ];
-            ledger.find(
-                "temper.chip-in-gap",
-                Level::Caution,
-                &text,
-                &pointers,
-                Vec::new(),
-            );
-        }
-    }
+        })?;
+        Some(Gap {
+            pointer: format!("/temper_line/{field}/{place}"),
+            what,
+        })
+    })
+}
+
+fn gap(sheet: &Sheet, flaw: &Flaw, index: usize, ledger: &mut Ledger<'_>) {
+    let Some(gap) = gap_at(sheet, flaw) else {
+        return;
+    };
+    let text = format!(
+        "The chip {} at {} mm lies where the temper line {}: it may not be possible to take it out. Look in another light whether any \
+         temper stands behind it before the edge is touched.",
+        flaw.id, flaw.at.value, gap.what
+    );
+    let pointers = [format!("/flaws/{index}/at"), gap.pointer];
+    ledger.find(
+        "temper.chip-in-gap",
+        Level::Caution,
+        &text,
+        &pointers,
+        Vec::new(),
+    );
 }

@@ -132,6 +132,11 @@ impl<'a> Ledger<'a> {
         self.line(rule, outcome, why.into(), left_text(left, unit));
     }
 
+    /// Notes a number that is well away from its limit.
+    pub(crate) fn clear(&mut self, rule: &str, why: impl Into<String>, margin: impl Into<String>) {
+        self.line(rule, Outcome::Clear, why.into(), margin.into());
+    }
+
     /// Notes that a rule could not be judged, and what is missing.
     pub(crate) fn not_judged(&mut self, rule: &str, missing: impl Into<String>) {
         self.line(rule, Outcome::NotJudged, missing.into(), String::new());
@@ -218,5 +223,101 @@ pub(crate) fn left_text(left: Estimate, unit: &str) -> String {
         format!("{} over", print::with_expanded(left.scaled(-1.0), unit))
     } else {
         format!("{} left", print::with_expanded(left, unit))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use serde_json::json;
+    use tangmark_plugin::Artefact;
+
+    /// Outcome and margin of a number that did not fire.
+    fn quiet(number: Estimate, limit: Estimate, side: Side) -> (String, String) {
+        let sheet = json!({});
+        let mut ledger = Ledger::new(&sheet, 0.8);
+        ledger.quiet("care.thinnest", "why", (number, limit, side), "mm");
+        let reply = ledger.into_reply();
+        let Artefact::Table(table) = &reply.artefacts[0] else {
+            unreachable!("the decision table")
+        };
+        (table.rows[0][1].clone(), table.rows[0][4].clone())
+    }
+
+    /// Near from 0.8 of the limit on, with the guard of 1.645 u; below a limit, up to the limit over 0.8.
+    #[test]
+    fn near_is_a_share_of_the_limit_with_the_guard() {
+        let exact = Estimate::exact;
+        for (number, limit, side, outcome, margin) in [
+            (
+                exact(8.0),
+                exact(10.0),
+                Side::Above,
+                "nearly",
+                "2.000 mm left",
+            ),
+            (
+                exact(7.99),
+                exact(10.0),
+                Side::Above,
+                "not near",
+                "2.010 mm left",
+            ),
+            // 7.9 + 1.645 · 0.1 is 8.06.
+            (
+                Estimate::new(7.9, 0.1),
+                exact(10.0),
+                Side::Above,
+                "nearly",
+                "2.10 ± 0.20 mm left",
+            ),
+            (
+                exact(12.5),
+                exact(10.0),
+                Side::Below,
+                "nearly",
+                "2.500 mm left",
+            ),
+            (
+                exact(12.51),
+                exact(10.0),
+                Side::Below,
+                "not near",
+                "2.510 mm left",
+            ),
+            (
+                Estimate::new(12.6, 0.1),
+                exact(10.0),
+                Side::Below,
+                "nearly",
+                "2.60 ± 0.20 mm left",
+            ),
+            // No share of nothing: near is what the doubt reaches.
+            (
+                exact(-1.0),
+                exact(0.0),
+                Side::Above,
+                "not near",
+                "1.000 mm left",
+            ),
+            (
+                Estimate::new(-1.0, 1.0),
+                exact(0.0),
+                Side::Above,
+                "nearly",
+                "1.0 ± 2.0 mm left",
+            ),
+        ] {
+            assert_eq!(
+                quiet(number, limit, side),
+                (outcome.to_owned(), margin.to_owned()),
+                "{number:?} {limit:?}"
+            );
+        }
+        assert_eq!(
+            left_text(Estimate::new(-0.5, 0.05), "g"),
+            "0.50 ± 0.10 g over"
+        );
     }
 }

@@ -10,10 +10,12 @@ mod review;
 #[cfg(test)]
 mod tests;
 
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use serde_json::{Map, Value};
 use tangmark_author::words::{cut, list, one_line};
+use tangmark_core::record::Flaw;
 use tangmark_plugin::{Level, Refusal, message::limits};
 
 use answer::{Found, Truth, ask};
@@ -21,8 +23,8 @@ use condition::{Condition, Reader};
 use fields::Scope;
 
 use crate::ledger::Ledger;
-use crate::rules;
 use crate::settings::Settings;
+use crate::{ladder, rules};
 
 /// Most rules of the user's own.
 const MOST_RULES: usize = 50;
@@ -250,7 +252,7 @@ pub(crate) fn judge(own: &[OwnRule], sheet: &Value, settings: &Settings, ledger:
                 .collect()
         };
         match answer.truth {
-            Truth::Yes => fired(rule, &of(Truth::Yes), ledger),
+            Truth::Yes => fired(rule, &of(Truth::Yes), sheet, ledger),
             Truth::CannotTell => {
                 let open = of(Truth::CannotTell);
                 let missing: Vec<String> = open
@@ -269,7 +271,14 @@ pub(crate) fn judge(own: &[OwnRule], sheet: &Value, settings: &Settings, ledger:
                 let near = of(Truth::Near);
                 ledger.nearly(&rule.id, texts(&near), margins(&near));
             }
-            Truth::No => {}
+            // Of a condition with several parts no single number tells how far it is from holding.
+            Truth::No => {
+                if let ([only], Condition::Field { .. }) = (answer.found.as_slice(), &rule.when)
+                    && only.number.is_some()
+                {
+                    ledger.clear(&rule.id, only.text.as_str(), only.margin.as_str());
+                }
+            }
         }
     }
 }
@@ -298,7 +307,7 @@ fn margins(found: &[&Found]) -> String {
     all.join("; ")
 }
 
-fn fired(rule: &OwnRule, found: &[&Found], ledger: &mut Ledger<'_>) {
+fn fired(rule: &OwnRule, found: &[&Found], sheet: &Value, ledger: &mut Ledger<'_>) {
     let mut text = format!("By the workshop's own rule `{}`: {}.", rule.id, rule.reason);
     if !found.is_empty() {
         // Writing to a text cannot fail.
@@ -310,11 +319,33 @@ fn fired(rule: &OwnRule, found: &[&Found], ledger: &mut Ledger<'_>) {
     if let Some(source) = &rule.source {
         let _ = write!(text, " Source: {source}.");
     }
+    if rule.described.starts_with("fatal.") {
+        let looks = looks(found, sheet);
+        if !looks.is_empty() {
+            let _ = write!(text, " Looks: {}.", looks.join("; "));
+        }
+    }
     let places: Vec<String> = found.iter().map(|one| one.place.clone()).collect();
     let numbers = found.iter().filter_map(|one| one.number.clone()).collect();
     ledger.find(&rule.described, rule.level, &text, &places, numbers);
     ledger.called(&rule.id);
     ledger.by(margins(found));
+}
+
+/// What the looks at the flaws found are worth, each flaw once.
+fn looks(found: &[&Found], sheet: &Value) -> Vec<String> {
+    let places: BTreeSet<usize> = found
+        .iter()
+        .filter_map(|one| {
+            let rest = one.place.strip_prefix("/flaws/")?;
+            rest.split('/').next()?.parse().ok()
+        })
+        .collect();
+    let flaws = places.iter().filter_map(|place| {
+        let flaw = sheet.pointer(&format!("/flaws/{place}"))?;
+        serde_json::from_value::<Flaw>(flaw.clone()).ok()
+    });
+    flaws.take(NAMED).map(|flaw| ladder::next(&flaw)).collect()
 }
 
 /// Says which rules can never hold, and which contradict each other.

@@ -140,3 +140,24 @@ fn what_is_missing_is_named() {
             .contains("note `through_temper`, or its depth and the widths")
     );
 }
+
+/// Widths on either side of a break say nothing of the break.
+#[test]
+fn a_chip_in_a_break_is_not_measured_against_the_line_beside_it() {
+    let mut sheet = plain();
+    widths(&mut sheet, SAME);
+    chip(&mut sheet, "0.50", &["omote"]);
+    sheet["temper_line"]["breaks"] = json!([{ "from": mm("290"), "to": mm("310") }]);
+    let reply = judged(&sheet, &json!({}));
+    let finding = found(&reply, "temper.chip-in-gap").unwrap();
+    assert_eq!(finding.evidence, ["/flaws/0/at", "/temper_line/breaks/0"]);
+    assert_eq!(
+        found(&reply, "flaw.hakobore").unwrap().level,
+        Level::Caution
+    );
+    assert_eq!(
+        row(&reply, "care.chip-depth", "not judged").unwrap(),
+        "what temper stands behind f-1"
+    );
+    assert!(row(&reply, "fatal.hakobore", "not judged").is_some());
+}

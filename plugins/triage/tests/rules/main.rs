@@ -392,3 +392,44 @@ fn many_flaws_do_not_overrun_the_reply() {
     assert!(finding.message.contains("244 more"), "{}", finding.message);
     assert_eq!(finding.evidence.len(), 50);
 }
+
+/// The word `ruled_out` counts here exactly where the program takes it: with two looks that differ.
+#[test]
+fn the_ladder_and_the_program_agree_on_ruled_out() {
+    let later = |method: &str, outcome: &str| {
+        let mut look = look(method, outcome);
+        look["on"] = json!("2026-03-03");
+        look
+    };
+    for looks in [
+        json!([]),
+        json!([look("loupe", "not_seen")]),
+        json!([look("loupe", "not_seen"), look("loupe", "not_seen")]),
+        json!([look("loupe", "not_seen"), look("raking_light", "not_seen")]),
+        json!([look("loupe", "not_seen"), later("loupe", "not_seen")]),
+        json!([look("loupe", "seen"), later("loupe", "not_seen")]),
+        json!([
+            look("loupe", "seen"),
+            later("loupe", "not_seen"),
+            later("stain_line", "not_seen")
+        ]),
+        json!([
+            look("loupe", "not_seen"),
+            look("raking_light", "not_seen"),
+            later("loupe", "seen")
+        ]),
+        json!([look("loupe", "not_seen"), look("raking_light", "unclear")]),
+    ] {
+        let mut sheet = plain();
+        one_flaw(
+            &mut sheet,
+            "hagire",
+            "edge",
+            &json!({ "standing": "ruled_out", "sightings": looks }),
+        );
+        let taken = tangmark_core::sheet::from_value(sheet.clone()).is_ok();
+        let reply = check(&tangmark_author::trial::request(sheet)).unwrap();
+        assert_eq!(found(&reply, "fatal.hagire").is_none(), taken, "{looks}");
+        assert_eq!(found(&reply, "flaw.ruled-out").is_some(), taken, "{looks}");
+    }
+}

@@ -105,7 +105,12 @@ fn two_looks_lift_a_fatal_rule_of_the_users_own() {
     let rule = json!([{ "id": "fatal.user-2", "reason": "no", "when": { "each": "/flaws", "when": { "field": "kind", "is": "shinae" } } }]);
     let mut sheet = plain();
     one_flaw(&mut sheet, "shinae", "ground", &json!({}));
-    assert!(found(&with(&sheet, &rule), "fatal.user-2").is_some());
+    let reply = with(&sheet, &rule);
+    let message = &found(&reply, "fatal.user-2").unwrap().message;
+    assert!(
+        message.ends_with("Looks: f-1 was found by one look: a second one in another light or on the other face would bear it out."),
+        "{message}"
+    );
     let looks = json!([look("loupe", "not_seen"), look("raking_light", "not_seen")]);
     one_flaw(
         &mut sheet,
@@ -144,6 +149,17 @@ fn a_limit_within_the_measurement_is_nearly_and_not_yes() {
             "{below}"
         );
     }
+}
+
+#[test]
+fn a_number_far_from_its_limit_stands_in_the_table_with_its_margin() {
+    let rule = json!([{ "id": "user.thin", "level": "caution", "reason": "thin",
+        "when": { "field": "/dimensions/thickness_at_base", "below": "5.00 mm" } }]);
+    let reply = with(&plain(), &rule);
+    assert_eq!(
+        row(&reply, "user.thin", "not near").unwrap(),
+        "`/dimensions/thickness_at_base` is 7.120 ± 0.036 mm, asked for below 5.00 mm"
+    );
 }
 
 #[test]
