@@ -176,6 +176,17 @@ mod tests {
     }
 
     #[test]
+    fn a_mean_that_cannot_be_written_leaves_the_spread() {
+        // Near 10¹⁵ numbers lie ⅛ apart, and the mean falls between two of them.
+        let values = [1e15, 1e15 + 1.0, 1e15 + 1.0];
+        close(
+            sample_standard_deviation(&values).unwrap(),
+            3.0_f64.sqrt() / 3.0,
+            1e-12,
+        );
+    }
+
+    #[test]
     fn too_few_values_have_no_answer() {
         assert_eq!(mean(&[]), None);
         assert_eq!(sample_standard_deviation(&[1.0]), None);

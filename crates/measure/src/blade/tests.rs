@@ -164,6 +164,27 @@ fn prism_wedge_cone_and_frustum() {
 }
 
 #[test]
+fn the_steel_begins_at_the_datum_or_the_first_station() {
+    let stations = [(20.0, BASE), (300.0, MIDDLE)];
+    let mut sword = blade(SectionForm::Ridged, &stations);
+    let model = sword.model().unwrap();
+    assert_eq!(model.ends(), (0.0, 300.0, 300.0));
+    // Up to the first station its measures hold.
+    near(model.between(0.0, 20.0).solid.volume, 137.5 * 20.0, 1e-9);
+    near(model.section_at(10.0).width, 30.0, 0.0);
+    sword.from = 50.0;
+    assert_eq!(
+        sword.model().unwrap().ends().0.to_bits(),
+        20.0_f64.to_bits()
+    );
+    near(
+        model.between(400.0, 900.0).solid.volume + model.between(30.0, 20.0).solid.volume,
+        0.0,
+        0.0,
+    );
+}
+
+#[test]
 fn outlines_agree_with_their_corners() {
     // Area by the corners (shoelace formula) and length by the sides.
     let corners = |points: &[(f64, f64)]| {
@@ -286,6 +307,17 @@ fn backs_bulges_and_bevels() {
         1e-12,
     );
     near(shaped(0.0, 99.0).perimeter.ground, 0.0, 0.0);
+    // Three edges have two bevels each.
+    let details = Details {
+        bevel: 1.5,
+        ..Details::PLAIN
+    };
+    let triangle = slice(
+        SectionForm::Triangle,
+        section([24.0, 10.0, 0.0, 12.0]),
+        &details,
+    );
+    near(triangle.perimeter.edge_bevel, 9.0, 1e-12);
 }
 
 #[test]
@@ -375,6 +407,23 @@ fn uncertainty_of_a_bar() {
     wedge.offsets.width = 0.05;
     let shared = wedge.figures(Estimate::exact(7.8)).unwrap().volume.estimate;
     near(shared.standard_uncertainty, own.hypot(300.0 * 0.05), 1e-6);
+    // The back is 6 mm wide: a shared thickness of 0.02 mm is a third of a per cent of it.
+    wedge.offsets = Offsets {
+        width: 0.0,
+        thickness: 0.02,
+    };
+    let back = wedge
+        .figures(Estimate::exact(7.8))
+        .unwrap()
+        .surface
+        .back
+        .estimate;
+    near(back.value, 600.0, 1e-9);
+    near(
+        back.standard_uncertainty,
+        (100.0 * 0.02_f64).hypot(6.0 * 0.2),
+        1e-6,
+    );
 }
 
 #[test]
@@ -390,6 +439,15 @@ fn what_cannot_be_a_blade_is_refused() {
     );
     assert!(text(|sword| sword.stations.truncate(1)).contains("two points or more"));
     assert!(text(|sword| sword.stations.swap(0, 1)).starts_with("the stations: place 0"));
+    let roofed = text(|sword| {
+        sword.stations[1].ridge_width.value = 24.5;
+        sword.back_rise.value = 0.2;
+        sword.back.counted_in_width = true;
+    });
+    assert!(
+        roofed.starts_with("the ridge width at 332.5 mm is 24.5 mm, 0 to 23.89 mm"),
+        "{roofed}"
+    );
     assert!(text(|sword| sword.bulge.value = f64::NAN).contains("bulge"));
     assert!(
         text(|sword| sword.stations[0].at = Estimate::new(0.0, 500.0)).contains("near the inputs")

@@ -241,6 +241,18 @@ fn skew_and_its_top() {
     assert_eq!(kinds(hollow.apex, 300.0), [CurvatureKind::UchiZori]);
     let straight = skew(&skewed(0.1, 0.0, 0.05), 700.0).unwrap_err();
     assert!(straight.to_string().contains("no single top"), "{straight}");
+    // One bulge and one hollow: x(1 − x)(1 − x).
+    let both = skew(&skewed(40.0, -40.0, 0.05), 700.0).unwrap_err();
+    assert!(matches!(both, SkewError::NoTop { .. }), "{both}");
+    // Heights that scatter more than they were read count by their scatter.
+    let scattered: Vec<(f64, Estimate)> = skewed(60.0, 0.0, 0.05)
+        .iter()
+        .zip([1.0, -1.0].iter().cycle())
+        .map(|((place, height), sign)| (*place, Estimate::new(height.value + sign, 0.05)))
+        .collect();
+    let loose = skew(&scattered, 700.0).unwrap();
+    let wider = loose.ratio.standard_uncertainty / even.ratio.standard_uncertainty;
+    assert!(wider > 15.0 && wider < 30.0, "{wider}");
     assert!(matches!(
         skew(&skewed(60.0, 0.0, 0.05)[..2], 700.0),
         Err(SkewError::Fit(FitError::TooFew { .. }))

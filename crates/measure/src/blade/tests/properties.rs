@@ -110,6 +110,7 @@ proptest! {
         let mut sword = blade(form, &rows);
         sword.point = Some(Point { length: Estimate::exact(30.0), taper: Estimate::exact(taper) });
         sword.grooves.push(Groove { zone: Zone::Ground, from: 10.0, to: 60.0, width: Estimate::exact(3.0), depth: Estimate::exact(0.5) });
+        sword.bevel = Estimate::exact(1.0);
         let model = sword.model().unwrap();
         let (from, last, tip) = model.ends();
         let cut = from + share * (last - from);
@@ -121,6 +122,8 @@ proptest! {
         prop_assert!((parts.surface.total() - whole.surface.total()).abs() <= 1e-5 * whole.surface.total());
         let all = whole + model.between(last, tip);
         let closed = model.totals();
+        let (summed, bevel) = (all.surface.edge_bevel, closed.surface.edge_bevel);
+        prop_assert!((summed - bevel).abs() <= 1e-3 * bevel, "{summed} {bevel}");
         prop_assert!((all.solid.volume - closed.solid.volume).abs() <= 1e-3 * closed.solid.volume);
         prop_assert!((all.surface.total() - closed.surface.total()).abs() <= 1e-3 * closed.surface.total());
     }
