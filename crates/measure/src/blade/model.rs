@@ -83,7 +83,8 @@ pub struct Blade {
     pub back: Back,
     /// Height of the back over its thickness.
     pub back_rise: Estimate,
-    /// Height of a ground face over the straight line, as a share of its width.
+    /// Height of a ground face over the straight line, as a share of its width: above 0 convex, below 0 hollow.
+    /// Hollow and convex ground blades are wedges with a measured bulge.
     pub bulge: Estimate,
     /// Width of the edge bevel along the face, mm.
     pub bevel: Estimate,
