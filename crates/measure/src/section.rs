@@ -97,8 +97,14 @@ impl SectionForm {
             .as_ref()
             .ok_or("ridge_thickness")?
             .to_f64();
-        let back = station.back_thickness.as_ref().map(|length: &Length| length.to_f64());
-        let ridge = station.ridge_width.as_ref().map(|length: &Length| length.to_f64());
+        let back = station
+            .back_thickness
+            .as_ref()
+            .map(|length: &Length| length.to_f64());
+        let ridge = station
+            .ridge_width
+            .as_ref()
+            .map(|length: &Length| length.to_f64());
         let (back_thickness, ridge_width) = match self {
             Self::Ridged | Self::OneSided => {
                 (back.ok_or("back_thickness")?, ridge.ok_or("ridge_width")?)
