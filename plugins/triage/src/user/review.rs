@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::condition::{Condition, Test};
 
 /// Most branches of a condition that are looked at; beyond it nothing is said.
-const BRANCHES: usize = 512;
+const BRANCHES: usize = 128;
 
 /// One question of a branch, and whether its answer is to be yes.
 #[derive(Clone, Debug)]

@@ -1,5 +1,6 @@
 #![allow(clippy::unwrap_used)]
 
+use proptest::prelude::*;
 use serde_json::{Value, json};
 
 use super::answer::{Truth, ask};
@@ -296,4 +297,157 @@ fn the_same_asked_in_another_order_reads_the_same() {
         text(json!({ "all": [one, two] })),
         text(json!({ "any": [one, two] }))
     );
+}
+
+/// Words that a person may put into a rule, right and wrong.
+fn word() -> impl Strategy<Value = Value> {
+    prop_oneof![
+        proptest::sample::select(vec![
+            "/flaws",
+            "/flaws/0",
+            "/dimensions/mass",
+            "/dimensions/stations",
+            "/tang/state",
+            "/tang",
+            "kind",
+            "depth",
+            "count",
+            "sightings",
+            "outcome",
+            "ubu",
+            "hagire",
+            "seen",
+            "5 mm",
+            "5 g",
+            "-1 mm",
+            "1e400 mm",
+            "1600",
+            "1600-13",
+            "",
+            "/",
+            "//",
+            "/examination/methods",
+            "loupe",
+            "/blade/made_not_after",
+            "user.x",
+            "fatal.user-1",
+            "importance.user-9",
+            "caution",
+        ])
+        .prop_map(|text| json!(text)),
+        any::<i64>().prop_map(|number| json!(number)),
+        any::<f64>().prop_map(|number| json!(number)),
+        any::<bool>().prop_map(|flag| json!(flag)),
+        Just(Value::Null),
+    ]
+}
+
+fn part() -> impl Strategy<Value = Value> {
+    let name = proptest::sample::select(vec![
+        "all",
+        "any",
+        "not",
+        "each",
+        "when",
+        "at_least",
+        "field",
+        "above",
+        "below",
+        "before",
+        "after",
+        "is",
+        "is_one_of",
+        "has",
+        "missing",
+        "id",
+        "level",
+        "reason",
+        "settle",
+        "other",
+    ]);
+    word().prop_recursive(6, 60, 4, move |inner| {
+        prop_oneof![
+            proptest::collection::vec(inner.clone(), 0..4).prop_map(Value::Array),
+            proptest::collection::btree_map(name.clone().prop_map(str::to_owned), inner, 0..5)
+                .prop_map(|members| Value::Object(members.into_iter().collect())),
+        ]
+    })
+}
+
+/// Conditions that are well formed, so that asking and looking for contradictions are tried too.
+fn sound() -> impl Strategy<Value = Value> {
+    let of_flaw = proptest::sample::select(vec![
+        json!({ "field": "kind", "is": "pits" }),
+        json!({ "field": "depth", "above": "0.2 mm" }),
+        json!({ "field": "depth", "below": "0.1 mm" }),
+        json!({ "field": "count", "above": 3, "below": 5 }),
+        json!({ "field": "length", "missing": true }),
+        json!({ "each": "sightings", "when": { "field": "outcome", "is": "seen" } }),
+    ]);
+    let of_sheet = proptest::sample::select(vec![
+        json!({ "field": "/dimensions/mass", "above": "500 g" }),
+        json!({ "field": "/dimensions/mass", "below": "500 g" }),
+        json!({ "field": "/tang/state", "is": "ubu" }),
+        json!({ "field": "/tang", "missing": true }),
+        json!({ "field": "/blade/made_not_after", "before": "1600" }),
+    ]);
+    let each = (of_flaw, 1..4).prop_map(
+        |(when, at_least)| json!({ "each": "/flaws", "at_least": at_least, "when": when }),
+    );
+    prop_oneof![each, of_sheet].prop_recursive(4, 30, 3, |inner| {
+        prop_oneof![
+            proptest::collection::vec(inner.clone(), 1..4)
+                .prop_map(|parts| json!({ "all": parts })),
+            proptest::collection::vec(inner.clone(), 1..4)
+                .prop_map(|parts| json!({ "any": parts })),
+            inner.prop_map(|part| json!({ "not": part })),
+        ]
+    })
+}
+
+/// A sheet with or without each of the fields asked about.
+fn some_sheet() -> impl Strategy<Value = Value> {
+    let depth = proptest::option::of(0.0_f64..0.5);
+    let flaw = (depth, any::<bool>()).prop_map(|(depth, pits)| {
+        let mut flaw = json!({ "kind": if pits { "pits" } else { "hakobore" } });
+        if let Some(depth) = depth {
+            flaw["depth"] = mm(&format!("{depth:.2}"), "0.01");
+        }
+        flaw
+    });
+    let mass = proptest::option::of(400.0_f64..600.0);
+    (proptest::collection::vec(flaw, 0..4), mass, any::<bool>()).prop_map(|(flaws, mass, ubu)| {
+        let mut sheet = json!({ "dimensions": {}, "blade": { "made_not_after": "1599" } });
+        if !flaws.is_empty() {
+            sheet["flaws"] = json!(flaws);
+        }
+        if let Some(mass) = mass {
+            sheet["dimensions"]["mass"] =
+                json!({ "value": format!("{mass:.1}"), "standard_uncertainty": "0.5" });
+        }
+        if ubu {
+            sheet["tang"] = json!({ "state": "ubu" });
+        }
+        sheet
+    })
+}
+
+proptest! {
+    #[test]
+    fn whatever_stands_in_a_rule_is_read_or_refused(rules in proptest::collection::vec(part(), 0..4)) {
+        let _ = super::read(&rules);
+    }
+
+    /// What is said never to hold never does, and `not` never agrees with what it denies.
+    #[test]
+    fn what_can_never_hold_does_not(condition in sound(), sheet in some_sheet()) {
+        let mut faults = Vec::new();
+        let read = Reader::new(&mut faults).condition(&condition, &Scope::sheet(), "when", 1);
+        prop_assume!(read.is_some());
+        let read = read.unwrap();
+        let held = ask(&read, &sheet, 0.8).truth;
+        prop_assert!(never(&read).is_none() || held != Truth::Yes, "{condition} holds of {sheet}");
+        let denied = ask(&Condition::Not(Box::new(read)), &sheet, 0.8).truth;
+        prop_assert!(!(held == Truth::Yes && denied == Truth::Yes), "{condition}");
+    }
 }

@@ -308,6 +308,10 @@ fn faults_are_named_with_rule_and_place() {
             "only stop is allowed",
         ),
         (
+            json!({ "id": "user.x", "level": "info", "reason": "It is Safe to go on", "when": good }),
+            "`reason` says \"safe\", which no finding says",
+        ),
+        (
             json!({ "id": "user.x", "level": "info", "when": good }),
             "`reason` is needed",
         ),
