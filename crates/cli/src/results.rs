@@ -56,7 +56,8 @@ pub(crate) fn all(report: &CheckReport) -> String {
     text
 }
 
-fn table(artefact: &Artefact) -> String {
+/// Writes a table, or a curve as one, indented.
+pub(crate) fn table(artefact: &Artefact) -> String {
     let heads = artefact.columns.iter().map(|column| {
         let unit = column
             .unit

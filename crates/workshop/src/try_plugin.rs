@@ -37,6 +37,9 @@ pub struct TriedPlugin {
     pub digest: Option<Digest>,
     /// What it was asked.
     pub request: Value,
+    /// The same, byte for byte as it went to the plugin.
+    #[serde(skip)]
+    pub request_bytes: Vec<u8>,
     /// Findings that may become public, as it gave them.
     pub findings: Vec<Finding>,
     /// Findings that stay private.
@@ -90,6 +93,7 @@ pub fn try_plugin(
         version: None,
         digest: None,
         request: serde_json::from_slice(&tried.request).unwrap_or_default(),
+        request_bytes: tried.request,
         findings: Vec::new(),
         private_findings: Vec::new(),
         quantities: Vec::new(),

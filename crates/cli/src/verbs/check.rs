@@ -147,7 +147,7 @@ fn text(report: &CheckReport, tables: bool) -> String {
     text
 }
 
-fn finding_text(finding: &Finding, private: bool) -> String {
+pub(crate) fn finding_text(finding: &Finding, private: bool) -> String {
     let mut text = format!(
         "{}: {}/{}",
         finding.level.key(),

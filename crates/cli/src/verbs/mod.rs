@@ -6,6 +6,7 @@ pub(crate) mod completions;
 pub(crate) mod examine;
 pub(crate) mod plan;
 pub(crate) mod plugin;
+pub(crate) mod plugin_author;
 pub(crate) mod report;
 pub(crate) mod schema;
 pub(crate) mod seal;

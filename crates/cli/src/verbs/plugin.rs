@@ -8,8 +8,9 @@ use tangmark_workshop::PluginLine;
 use crate::outcome::{Failure, Outcome, code, print, print_json};
 use crate::show::{self, add, say};
 use crate::surroundings;
+use crate::verbs::plugin_author;
 
-/// List, approve or withdraw plugins
+/// List, approve or withdraw plugins; start and try your own
 ///
 /// Plugins are files `libtangmark_NAME.so` in the folders of $TANGMARK_PLUGINS, beside this program, or in
 /// `../lib/tangmark/plugins`. Finding one is not approving it: only a file whose very bytes were approved runs, in a
@@ -20,7 +21,8 @@ use crate::surroundings;
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark plugin list
-  tangmark plugin approve --shipped")]
+  tangmark plugin approve --shipped
+  tangmark plugin new marker")]
 pub(crate) struct Arguments {
     #[command(subcommand)]
     what: What,
@@ -61,11 +63,19 @@ enum What {
         /// Name of the plugin
         name: String,
     },
+    New(plugin_author::New),
+    Try(plugin_author::Try),
 }
 
 pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
-    let workshop = surroundings::open(workshop)?;
+    let workshop = match &arguments.what {
+        // An author needs no workshop.
+        What::New(new) => return plugin_author::new(new),
+        What::Try(attempt) => return plugin_author::attempt(attempt),
+        _ => surroundings::open(workshop)?,
+    };
     match &arguments.what {
+        What::New(_) | What::Try(_) => {}
         What::List { json } => {
             let lines = surroundings::with(|around| Ok(workshop.plugins(around)?))?;
             list(&lines, *json)?;
