@@ -21,7 +21,7 @@ pub(crate) struct Stop {
     /// Guard of the difference of two readings, 1.645·√2·u, mm.
     pub(crate) guard: f64,
     /// Reading at which to stop, mm.
-    pub(crate) stop_at: f64,
+    pub(crate) reading: f64,
     /// The thinnest that the plan allows decides, not the plan's own steel.
     pub(crate) thinnest: bool,
     /// Pointer into the sheet.
@@ -77,7 +77,7 @@ pub(crate) fn stops(
                 let (now, u) = (quantity.to_f64(), quantity.standard());
                 let guard = GUARD_95 * libm::sqrt(2.0) * u;
                 let own = now - lost + guard;
-                let (stop_at, by_limit, may_lose) = match thinnest {
+                let (reading, by_limit, may_lose) = match thinnest {
                     Some(limit) => {
                         let least =
                             limit.value + GUARD_95 * libm::hypot(u, limit.standard_uncertainty);
@@ -96,7 +96,7 @@ pub(crate) fn stops(
                         now,
                         may_lose,
                         guard,
-                        stop_at,
+                        reading,
                         thinnest: by_limit,
                         pointer: format!("/dimensions/stations/{index}/{field}"),
                         instrument: instrument(sheet, quantity),

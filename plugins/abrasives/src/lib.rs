@@ -19,18 +19,19 @@ mod settings;
 mod stones;
 mod surface;
 mod tell;
+mod tell_readings;
 mod tradeoff;
 
 use tangmark_author::passes::{Logged, logged};
 use tangmark_author::words::list;
 use tangmark_author::{Notes, history};
-use tangmark_core::record::{Operation, Reason, Sheet, Zone};
+use tangmark_core::record::{Operation, Reason, Sheet, Term as _, Zone};
 use tangmark_measure::Estimate;
 use tangmark_plugin::{CheckReply, CheckRequest, Description, Level, Refusal};
 
 use plan::{Bench, Factors, Plan};
 use rules::RULES;
-use settings::Settings;
+use settings::{Pits, Settings};
 use stones::{Stone, meant};
 use surface::Body;
 
@@ -87,7 +88,9 @@ impl Work<'_> {
             .map(|stone| stone.prior(self.settings))
             .collect();
         let learned = rates::learn(&priors, &log, self.settings.wandering());
-        tell::rates(stones, self.settings, &log, &learned, notes);
+        if !log.is_empty() {
+            tell_readings::rates(stones, self.settings, &log, &learned, notes);
+        }
         if self
             .sheet
             .examination
@@ -104,27 +107,23 @@ impl Work<'_> {
             );
             return;
         }
-        let body = match body {
-            Ok(body) => body,
-            Err(missing) => {
-                let text = format!("No plan: {} to be measured first.", list(&missing));
-                notes.add(
-                    "abrasives.missing",
-                    Level::Info,
-                    text,
-                    &["/dimensions/stations", "/dimensions"],
-                    Vec::new(),
-                );
-                return;
-            }
-        };
-        self.draw(&body, &learned, left, notes);
+        match body {
+            Ok(body) => self.draw(&body, &learned, log.is_empty(), left, notes),
+            Err(why) => notes.add(
+                "abrasives.missing",
+                Level::Info,
+                why,
+                &["/dimensions/stations", "/dimensions"],
+                Vec::new(),
+            ),
+        }
     }
 
     fn draw(
         &self,
         body: &Body,
         learned: &rates::Learned,
+        nothing_logged: bool,
         left: Option<Estimate>,
         notes: &mut Notes<'_>,
     ) {
@@ -132,28 +131,26 @@ impl Work<'_> {
         let need = need::collect(self.sheet, body, self.settings, self.left_by_last());
         let fairing = self.settings.fairing_mm;
         let curve = tradeoff::curve(&need, body, fairing);
+        // What lies outside the zones of the blade's plan stays, unless the workshop says that all pits go.
+        let mut inside = need.clone();
+        if self.settings.pits != Pits::All {
+            inside.fields.retain(|field| field.worked);
+        }
+        let planned = tradeoff::curve(&inside, body, fairing);
         let bench = Bench {
             sheet: self.sheet,
             body,
-            need: &need,
+            need: &inside,
             stones,
             learned,
             settings: self.settings,
         };
-        let chosen = bench.chosen(&curve, left);
-        let depths = curve
-            .choices
-            .get(chosen)
-            .map_or(&[][..], |choice| &choice.depths);
-        let plan = bench.plan(depths);
-        tell::trade_off(
-            &need,
-            &curve,
-            plan.as_ref().map(|_| chosen),
-            self.settings.surface_model_percent,
-            fairing,
-            notes,
-        );
+        let chosen = bench.chosen(&planned, left);
+        let plan = chosen.and_then(|choice| bench.plan(&choice.depths));
+        let percent = self.settings.surface_model_percent;
+        let drawn_for = plan.as_ref().and(chosen).map(|choice| (choice, &inside));
+        tell::trade_off(&need, &curve, drawn_for, (percent, fairing), notes);
+        self.zone_limits(&need, notes);
         self.missing(&need, plan.as_ref(), left, notes);
         let Some(plan) = plan else { return };
         let now = log::mass_now(self.sheet, self.passes);
@@ -185,9 +182,12 @@ impl Work<'_> {
                     .unwrap_or_else(|| "scale".to_owned()),
             )
         });
-        tell::gauge(&stops, left, weighed, notes);
+        tell_readings::gauge(&stops, left, weighed.as_ref(), notes);
+        if nothing_logged {
+            tell_readings::rates(stones, self.settings, &[], learned, notes);
+        }
         if let Some(now) = now {
-            tell::forecast(&plan, &bench, now, notes);
+            tell_readings::forecast(&plan, &bench, now, notes);
         }
         price::add(&plan, stones, notes);
     }
@@ -234,6 +234,33 @@ impl Work<'_> {
         }
     }
 
+    /// Zones whose whole surface goes deeper than the user lets it.
+    fn zone_limits(&self, need: &need::Need, notes: &mut Notes<'_>) {
+        let surface = need.surface.value;
+        let over: Vec<String> = need
+            .zones
+            .iter()
+            .filter_map(|zone| {
+                let limit = self.settings.zone_limit_um.get(zone.key())?;
+                (surface > *limit).then(|| format!("{limit} µm in {}", zone.key()))
+            })
+            .collect();
+        if !over.is_empty() {
+            let text = format!(
+                "{surface:.1} µm goes over the whole surface ({}), and no more may go than {}: measure the depth of the rust or scratches, or                  leave that zone.",
+                need.surface_from,
+                list(&over)
+            );
+            notes.add(
+                "abrasives.zone-limit",
+                Level::Caution,
+                text,
+                &["/examination/surface", "/plan"],
+                Vec::new(),
+            );
+        }
+    }
+
     fn held(&self, notes: &mut Notes<'_>) {
         let signs = held::signs(self.sheet);
         if signs.is_empty() {
@@ -261,6 +288,13 @@ impl Work<'_> {
             .map(|one| one.1.as_str())
             .filter(|place| !place.is_empty())
             .collect();
+        if !need.fields.is_empty() && self.left_by_last().is_some() {
+            words.push(
+                "the depth of the pits again, since stones were used after they were measured"
+                    .to_owned(),
+            );
+            places.push("/flaws");
+        }
         match self.stones {
             None => words
                 .push("the table `stones` of this plugin with the workshop's stones".to_owned()),

@@ -38,7 +38,7 @@ pub(crate) fn steel_gone(passes: &[Logged<'_>]) -> Option<Estimate> {
     let after = |index: usize| Some((2 * index + 1, weighed_after(passes, index)?));
     let mut weighings: BTreeMap<usize, (f64, Estimate)> = BTreeMap::new();
     let mut add = |sign: f64, (id, mass): (usize, Estimate)| {
-        weighings.entry(id).or_insert((0.0, mass)).0 += sign
+        weighings.entry(id).or_insert((0.0, mass)).0 += sign;
     };
     add(1.0, before(first)?);
     add(-1.0, after(last)?);

@@ -1,7 +1,7 @@
 //! How deep the steel has to go, and where: the whole surface, single scratches, fields of pits.
 
 use tangmark_author::passes::Logged;
-use tangmark_core::record::{Face, Flaw, FlawKind, Operation, Sheet, Standing, Zone};
+use tangmark_core::record::{Face, Flaw, FlawKind, Operation, Sheet, Standing, Term as _, Zone};
 use tangmark_measure::Estimate;
 use tangmark_measure::decision::GUARD_95;
 
@@ -42,6 +42,8 @@ pub(crate) struct Field {
     pub(crate) pits: Vec<Estimate>,
     /// Steps of clearing it, from the first.
     pub(crate) levels: Vec<Level>,
+    /// Its zone is one that the work is on.
+    pub(crate) worked: bool,
     /// Pits that lie deeper than the limit of the zone and stay.
     pub(crate) beyond_limit: u32,
 }
@@ -114,7 +116,6 @@ pub(crate) fn collect(
     let (surface, surface_from) = match (left_by_last, &sheet.examination) {
         (Some((depth, stone)), _) => (depth, format!("what `{stone}` left behind")),
         (None, Some(examination)) => {
-            use tangmark_core::record::Term as _;
             let grade = examination.surface;
             (
                 settings.surface_depth(grade),
@@ -164,7 +165,7 @@ pub(crate) fn collect(
             continue;
         };
         let depth = Estimate::from(&depth.0).scaled(1_000.0);
-        let Some(field) = field(flaw, pointer, depth, body, settings) else {
+        let Some(field) = field(flaw, pointer, depth, body, settings, &need.zones) else {
             continue;
         };
         match flaw.kind {
@@ -181,6 +182,7 @@ fn field(
     depth: Estimate,
     body: &Body,
     settings: &Settings,
+    zones: &[Zone],
 ) -> Option<Field> {
     let at = flaw.at.to_f64();
     let half = extent(flaw) / 2.0;
@@ -205,7 +207,6 @@ fn field(
         flaw.count.unwrap_or(1).max(1)
     };
     let pits = depths(depth, count, settings.field_depths);
-    use tangmark_core::record::Term as _;
     let limit = settings.zone_limit_um.get(flaw.zone.key()).copied();
     let (levels, beyond_limit) = levels(&pits, limit);
     Some(Field {
@@ -217,6 +218,7 @@ fn field(
         to: (at + half).min(body.length),
         pits,
         levels,
+        worked: in_zones(plane, in_point, zones),
         beyond_limit,
     })
 }

@@ -2,18 +2,19 @@
 
 use std::collections::BTreeMap;
 
-use tangmark_core::record::{Sheet, Term as _};
+use tangmark_author::words::list;
+use tangmark_core::record::Sheet;
 use tangmark_measure::Estimate;
 use tangmark_measure::decision::GUARD_95;
 
-use crate::grit::grade;
+use crate::grit::{grade, quoted};
 use crate::need::{Depths, Need, lower, stone_work};
 use crate::rates::Learned;
 use crate::sequence::{Candidate, Ground, Rules, Step, best, steps};
 use crate::settings::{Pits, Settings};
 use crate::stones::{Stone, meant};
-use crate::surface::{Body, FACES, steel};
-use crate::tradeoff::Curve;
+use crate::surface::{Body, steel};
+use crate::tradeoff::{Choice, Curve};
 
 /// A stage of the plan.
 #[derive(Clone, Debug, PartialEq)]
@@ -127,10 +128,10 @@ fn ground(body: &Body, depths: &Depths) -> Ground {
     // Cells of the same depth are one; positive numbers are ordered as their bits are.
     let mut areas: BTreeMap<u64, f64> = BTreeMap::new();
     for (slice, here) in body.slices.iter().zip(depths) {
-        for face in 0..FACES.len() {
-            let area = slice.widths[face] * slice.along;
-            if here[face] > 0.0 && area > 0.0 {
-                *areas.entry(here[face].to_bits()).or_insert(0.0) += area;
+        for (width, depth) in slice.widths.iter().zip(here) {
+            let area = width * slice.along;
+            if *depth > 0.0 && area > 0.0 {
+                *areas.entry(depth.to_bits()).or_insert(0.0) += area;
             }
         }
     }
@@ -371,7 +372,11 @@ impl Bench<'_> {
     /// Which choice of the curve the plan is drawn for: as the setting says, as far as what may still go lets it.
     ///
     /// `left` is what may still go, g, with its doubt.
-    pub(crate) fn chosen(&self, curve: &Curve, left: Option<Estimate>) -> usize {
+    pub(crate) fn chosen<'c>(
+        &self,
+        curve: &'c Curve,
+        left: Option<Estimate>,
+    ) -> Option<&'c Choice> {
         let last = curve.choices.len().saturating_sub(1);
         let wanted = match self.settings.pits {
             Pits::Leave => 0,
@@ -388,7 +393,8 @@ impl Bench<'_> {
                 rest.value + GUARD_95 * rest.standard_uncertainty < 0.0
             })
         };
-        (0..=wanted).rev().find(fits).unwrap_or(0)
+        let index = (0..=wanted).rev().find(fits).unwrap_or(0);
+        curve.choices.get(index)
     }
 }
 
@@ -399,10 +405,27 @@ pub(crate) fn left_out(index: usize, plan: &Plan, bench: &Bench<'_>) -> Option<S
     }
     let stone = &bench.stones[index];
     let Some(grain) = stone.grain else {
-        let natural = stone.origin.key();
-        return Some(format!(
-            "no grain size known ({natural}), so it cannot be placed"
-        ));
+        let quoted: Vec<String> = quoted()
+            .into_iter()
+            .filter(|one| Some(one.stage) == stone.stage)
+            .map(|one| {
+                let numbers = if one.low == one.high {
+                    one.low.to_string()
+                } else {
+                    format!("{} to {}", one.low, one.high)
+                };
+                format!("{numbers} by {}", one.author)
+            })
+            .collect();
+        let said = if quoted.is_empty() {
+            String::new()
+        } else {
+            format!(
+                "; quoted numbers, {}, have no system and are not turned into sizes",
+                list(&quoted)
+            )
+        };
+        return Some(format!("no grain size known, so it cannot be placed{said}"));
     };
     let (_, damage) = Factors::of(bench.settings).depths(grain.high);
     let end = bench.stones[plan.target]

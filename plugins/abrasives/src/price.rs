@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use tangmark_author::words::counted;
 use tangmark_author::{Notes, column, numbers, text_column};
 use tangmark_core::units::Unit;
 use tangmark_measure::{Estimate, print};
@@ -14,7 +15,7 @@ use crate::stones::Stone;
 pub(crate) fn add(plan: &Plan, stones: &[Stone], notes: &mut Notes<'_>) {
     let mut sums: BTreeMap<&str, Estimate> = BTreeMap::new();
     let mut rows = Vec::new();
-    let mut unpriced = 0_u32;
+    let mut unpriced = 0_usize;
     for stage in &plan.stages {
         let stone = &stones[stage.stone];
         let (Some(wear), Some((price, currency))) = (stone.wear, &stone.price) else {
@@ -44,7 +45,8 @@ pub(crate) fn add(plan: &Plan, stones: &[Stone], notes: &mut Notes<'_>) {
         String::new()
     } else {
         format!(
-            " {unpriced} of the stages have no wear or no price in the table and are not in the sum."
+            " Not in the sum for want of wear or price: {}.",
+            counted(unpriced, "stage")
         )
     };
     let message = format!("Stones worn on this plan: {}.{rest}", shown.join(", "));

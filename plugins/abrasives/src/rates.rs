@@ -145,11 +145,12 @@ fn updated(rate: Rate, seen: &Observation, scatter: f64, drift: f64) -> (Rate, f
     };
     // First where it is greatest, then a grid as fine as the reading is sharp.
     let searched = (-SEARCH..=SEARCH).map(|index| REACH * f64::from(index) / f64::from(SEARCH));
-    let (centre, _) = searched
-        .map(|z| (z, weight(z)))
-        .fold((0.0, f64::NEG_INFINITY), |best, one| {
-            if one.1 > best.1 { one } else { best }
-        });
+    let (centre, _) =
+        searched
+            .map(|z| (z, weight(z)))
+            .fold((0.0, f64::NEG_INFINITY), |best, one| {
+                if one.1 > best.1 { one } else { best }
+            });
     let at = expected(centre);
     let sharp = libm::hypot(u_reading / at, scatter) / spread;
     // The search steps over a sharp reading by half a step at most.
@@ -259,7 +260,7 @@ impl Learned {
                 let own = self.drift * self.drift + scatter * scatter;
                 let one = GRAM_PER_MM3
                     * minutes
-                    * libm::exp(rate.log_mean + (shared + self.drift * self.drift) / 2.0);
+                    * libm::exp(rate.log_mean + f64::midpoint(shared, self.drift * self.drift));
                 variance += one * one * libm::expm1(shared + own);
                 for (_, other) in means.iter().filter(|(earlier, _)| earlier == stone) {
                     variance += 2.0 * one * other * libm::expm1(shared + self.drift * self.drift);

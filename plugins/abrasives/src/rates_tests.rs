@@ -2,7 +2,7 @@
 use super::*;
 use proptest::prelude::*;
 use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng as _, SeedableRng as _};
+use rand_chacha::rand_core::SeedableRng as _;
 use tangmark_measure::statistics::normal_quantile;
 
 /// As the settings have it.

@@ -72,21 +72,17 @@ impl Stone {
     /// published looks at hand honing; the numbers are this tool's own settings.
     pub(crate) fn prior(&self, settings: &Settings) -> Rate {
         let scale = settings.rate_area_mm2 / 1_000.0;
-        match self.rate {
-            Some(rate) => Rate {
+        if let Some(rate) = self.rate {
+            return Rate {
                 log_mean: libm::log(rate.value * scale),
                 log_sd: rate.relative().clamp(0.02, 2.0),
-            },
-            None => {
-                let size = self.grain.map_or(10.0, |grain| grain.nominal);
-                let guess = settings.unknown_rate_um_per_min
-                    * scale
-                    * libm::pow(size / 10.0, settings.unknown_rate_power);
-                Rate {
-                    log_mean: libm::log(guess),
-                    log_sd: libm::log(settings.unknown_rate_factor),
-                }
-            }
+            };
+        }
+        let size = self.grain.map_or(10.0, |grain| grain.nominal);
+        let growth = libm::pow(size / 10.0, settings.unknown_rate_power);
+        Rate {
+            log_mean: libm::log(settings.unknown_rate_um_per_min * scale * growth),
+            log_sd: libm::log(settings.unknown_rate_factor),
         }
     }
 }
@@ -272,16 +268,14 @@ fn term<T: Term>(row: Row<'_>, column: &str) -> Result<Option<T>, Refusal> {
     let Some(text) = row.text(column) else {
         return Ok(None);
     };
-    match T::ALL.iter().find(|one| one.key() == text) {
-        Some(found) => Ok(Some(*found)),
-        None => {
-            let all: Vec<&str> = T::ALL.iter().map(|one| one.key()).collect();
-            Err(row.fault(
-                column,
-                &format!("is `{}`; allowed are {}", short(text), all.join(", ")),
-            ))
-        }
+    if let Some(found) = T::ALL.iter().find(|one| one.key() == text) {
+        return Ok(Some(*found));
     }
+    let all: Vec<&str> = T::ALL.iter().map(|one| one.key()).collect();
+    Err(row.fault(
+        column,
+        &format!("is `{}`; allowed are {}", short(text), all.join(", ")),
+    ))
 }
 
 fn short(text: &str) -> String {
@@ -316,7 +310,7 @@ mod tests {
     use super::*;
     use serde_json::json;
 
-    fn read_one(row: Value) -> Result<Stone, String> {
+    fn read_one(row: &Value) -> Result<Stone, String> {
         super::read(&json!({"stones": [row]}))
             .map(|all| all.unwrap().remove(0))
             .map_err(|refusal| refusal.to_string())
@@ -324,7 +318,7 @@ mod tests {
 
     #[test]
     fn a_stone_is_read_with_what_its_size_rests_on() {
-        let one = read_one(json!({"name": "second", "grit_system": "jis", "grit": "1000", "origin": "synthetic",
+        let one = read_one(&json!({"name": "second", "grit_system": "jis", "grit": "1000", "origin": "synthetic",
             "stage": "kaisei", "rate_um_per_min": "1.0", "rate_u_um_per_min": "0.2", "price_per_g": "0.08", "currency": "EUR"}))
         .unwrap();
         let grain = one.grain.unwrap();
@@ -335,7 +329,7 @@ mod tests {
         );
         let prior = one.prior(&Settings::default());
         assert!(prior.log_mean.abs() < 1e-12 && (prior.log_sd - 0.2).abs() < 1e-12);
-        let natural = read_one(json!({"name": "slate", "d50_low_um": "2.5", "d50_high_um": "5.6", "origin": "natural"})).unwrap();
+        let natural = read_one(&json!({"name": "slate", "d50_low_um": "2.5", "d50_high_um": "5.6", "origin": "natural"})).unwrap();
         let grain = natural.grain.unwrap();
         assert!((grain.nominal - 3.741_657_386_8).abs() < 1e-9);
         assert!(
@@ -380,7 +374,7 @@ mod tests {
                 "table `stones`, row 1, column `currency` is `euro`; three capital letters are needed, such as EUR",
             ),
         ] {
-            assert_eq!(read_one(row).unwrap_err(), expected);
+            assert_eq!(read_one(&row).unwrap_err(), expected);
         }
         let twice = json!({"stones": [{"name": "A", "origin": "natural"}, {"name": "a", "origin": "natural"}]});
         assert_eq!(

@@ -4,7 +4,7 @@
 
 use std::collections::BTreeSet;
 
-use tangmark_author::words::one_line;
+use tangmark_author::words::{list, one_line};
 use tangmark_core::record::{Face, Sheet, Term as _, Zone};
 use tangmark_measure::Estimate;
 use tangmark_measure::blade::Blade;
@@ -62,21 +62,21 @@ impl Body {
     ///
     /// # Errors
     /// What has to be measured first.
-    pub(crate) fn new(sheet: &Sheet) -> Result<Self, Vec<String>> {
+    pub(crate) fn new(sheet: &Sheet) -> Result<Self, String> {
         let construction = sheet.blade.construction;
         let Some(form) = SectionForm::of(construction) else {
-            return Err(vec![format!(
-                "a simple form for the sections of {}, which are not modelled here: plan by depth and gauge",
+            return Err(format!(
+                "No plan: sections of the make {} are not modelled here, so neither areas nor grams can be worked out; plan by depth, gauge and scale.",
                 construction.shown()
-            )]);
+            ));
         };
         let Some(dimensions) = &sheet.dimensions else {
-            return Err(vec!["blade length and station table".to_owned()]);
+            return Err("No plan: measure the blade length and a station table first.".to_owned());
         };
         let blade = Blade::of(form, dimensions, sheet.blade.back_form);
         let mut missing = Vec::new();
         if dimensions.blade_length.is_none() {
-            missing.push("blade length".to_owned());
+            missing.push("the blade length".to_owned());
         }
         if blade.stations.len() < 2 {
             let lacking: BTreeSet<&str> = dimensions
@@ -84,28 +84,34 @@ impl Body {
                 .iter()
                 .filter_map(|station| form.section_of(station).err())
                 .collect();
-            let lacking: Vec<&str> = lacking.into_iter().collect();
+            let lacking: Vec<String> = lacking
+                .into_iter()
+                .map(|field| field.replace('_', " "))
+                .collect();
             let fields = if lacking.is_empty() {
                 String::new()
             } else {
-                format!(" ({} is missing)", lacking.join(", "))
+                format!(
+                    " (missing at the stations on the sheet: {})",
+                    list(&lacking)
+                )
             };
             missing.push(format!(
                 "two stations or more with width and thickness{fields}"
             ));
         }
         if !missing.is_empty() {
-            return Err(missing);
+            return Err(format!("No plan: measure {} first.", list(&missing)));
         }
         let model = blade
             .model()
-            .map_err(|error| vec![one_line(&error.to_string())])?;
+            .map_err(|error| format!("No plan: {}.", one_line(&error.to_string())))?;
         let (start, last, length) = model.ends();
         let start = start.max(0.0);
         if length <= start || length > 5_000.0 {
-            return Err(vec![format!(
-                "stations that lie between the datum and the tip, {length} mm is the tip"
-            )]);
+            return Err(format!(
+                "No plan: by the stations the tip lies at {length:.0} mm; stations between 0 and 5000 mm are allowed."
+            ));
         }
         let point_from = dimensions
             .point_length
@@ -116,7 +122,7 @@ impl Body {
             .map(|index| {
                 let at = start + (index as f64 + 0.5) * step;
                 let around = model.slice_at(at).perimeter;
-                let bevel = (around.edge_bevel + around.ground) / 2.0;
+                let bevel = f64::midpoint(around.edge_bevel, around.ground);
                 let ridge = around.ridge_face / 2.0;
                 Slice {
                     at,

@@ -2,26 +2,39 @@
 
 use tangmark_author::words::{counted, list};
 use tangmark_author::{Notes, column, numbers, point, text_column};
-use tangmark_core::record::{Term as _, Zone};
+use tangmark_core::record::{
+    Flaw, FlawKind, Operation, Sheet, Standing, SurfaceGrade, Term as _, Zone,
+};
 use tangmark_core::units::Unit;
-use tangmark_measure::decision::GUARD_95;
 use tangmark_measure::{Estimate, print};
 use tangmark_plugin::{Axis, Level, Series, Table};
 
-use crate::gauge::Stop;
 use crate::need::Need;
 use crate::plan::{Bench, Factors, Plan, left_out};
 use crate::price::fixed;
-use crate::rates::Observation;
 use crate::surface::steel;
 use crate::tradeoff::{Choice, Curve};
 
-/// Writes hours and minutes as a colleague says them.
+/// Writes a time as a colleague says it: the best value and the interval of 95 %, since a rate is in doubt by a factor.
 fn hours(minutes: Estimate) -> String {
-    print::with_expanded(minutes.scaled(1.0 / 60.0), "h")
+    let shown = |minutes: f64| {
+        print::fixed(minutes / 60.0, 1).map_or_else(|_| "?".to_owned(), |value| value.to_string())
+    };
+    let spread = libm::sqrt(libm::log1p(minutes.relative().min(10.0).powi(2)));
+    let factor = libm::exp(1.96 * spread);
+    format!(
+        "{} h, 95 % between {} and {} h",
+        shown(minutes.value),
+        shown(minutes.value / factor),
+        shown(minutes.value * factor)
+    )
 }
 
-fn grams(one: Estimate) -> String {
+pub(crate) fn say(text: &mut String, more: &str) {
+    text.push_str(more);
+}
+
+pub(crate) fn grams(one: Estimate) -> String {
     print::with_expanded(one, "g")
 }
 
@@ -33,7 +46,7 @@ fn zones(all: &[Zone]) -> String {
     )
 }
 
-fn axis(name: &str, unit: Unit) -> Axis {
+pub(crate) fn axis(name: &str, unit: Unit) -> Axis {
     Axis {
         name: name.to_owned(),
         unit: unit.code().to_owned(),
@@ -44,11 +57,13 @@ fn axis(name: &str, unit: Unit) -> Axis {
 pub(crate) fn trade_off(
     need: &Need,
     curve: &Curve,
-    chosen: Option<usize>,
-    percent: f64,
-    fairing: f64,
+    drawn_for: Option<(&Choice, &Need)>,
+    (percent, fairing): (f64, f64),
     notes: &mut Notes<'_>,
 ) {
+    if need.fields.is_empty() {
+        return;
+    }
     let mass = |choice: &Choice| steel(Estimate::exact(choice.volume), percent);
     let (Some(first), Some(last)) = (curve.choices.first(), curve.choices.last()) else {
         return;
@@ -64,9 +79,6 @@ pub(crate) fn trade_off(
              the doubt of their depths"
         ),
     });
-    if need.fields.is_empty() {
-        return;
-    }
     let total: u32 = need
         .fields
         .iter()
@@ -87,13 +99,16 @@ pub(crate) fn trade_off(
         grams(steel(Estimate::exact(to.volume - from.volume), percent))
     };
     if let Some(knee) = curve.knee.map(|index| &curve.choices[index]) {
-        text += &format!(
-            " The knee is at {} left: clearing {} costs {} more than the surface; clearing the last {} would cost {} more again.",
-            pits(knee.left),
-            pits(first.left.saturating_sub(knee.left)),
-            more(first, knee),
-            knee.left.saturating_sub(last.left),
-            more(knee, last)
+        say(
+            &mut text,
+            &format!(
+                " The knee is at {} left: clearing {} costs {} more than the surface; clearing the last {} would cost {} more again.",
+                pits(knee.left),
+                pits(first.left.saturating_sub(knee.left)),
+                more(first, knee),
+                knee.left.saturating_sub(last.left),
+                more(knee, last)
+            ),
         );
         let index = curve.knee.unwrap_or(0);
         if let (Some(before), Some(after)) = (
@@ -102,31 +117,66 @@ pub(crate) fn trade_off(
                 .and_then(|index| curve.choices.get(index)),
             curve.choices.get(index + 1),
         ) {
-            text += &format!(
-                " Around it: one step less leaves {} and saves {}, one step more leaves {} and costs {}.",
-                pits(before.left),
-                more(before, knee),
-                pits(after.left),
-                more(knee, after)
+            say(
+                &mut text,
+                &format!(
+                    " Around it: one step less leaves {} and saves {}, one step more leaves {} and costs {}.",
+                    pits(before.left),
+                    more(before, knee),
+                    pits(after.left),
+                    more(knee, after)
+                ),
             );
         }
     } else if curve.choices.len() > 1 {
-        text += &format!(
-            " Clearing {} costs {} more; the curve has no knee, so every pit costs about its share.",
-            if last.left == 0 {
-                "all".to_owned()
-            } else {
-                format!("all but {}", last.left)
-            },
-            more(first, last)
+        say(
+            &mut text,
+            &format!(
+                " Clearing {} costs {} more; the curve has no knee, so every pit costs about its share.",
+                if last.left == 0 {
+                    "all".to_owned()
+                } else {
+                    format!("all but {}", last.left)
+                },
+                more(first, last)
+            ),
         );
     }
-    if let Some(choice) = chosen.and_then(|index| curve.choices.get(index)) {
-        text += &format!(
-            " The plan is drawn for {} left, {}.",
-            pits(choice.left),
-            grams(mass(choice))
+    if let Some((choice, inside)) = drawn_for {
+        let outside: Vec<String> = need
+            .fields
+            .iter()
+            .filter(|field| !inside.fields.iter().any(|one| one.id == field.id))
+            .map(|field| format!("`{}` ({})", field.id, field.zone.key()))
+            .collect();
+        let kept: usize = need
+            .fields
+            .iter()
+            .map(|field| field.pits.len())
+            .sum::<usize>()
+            - inside
+                .fields
+                .iter()
+                .map(|field| field.pits.len())
+                .sum::<usize>();
+        let kept = u32::try_from(kept).unwrap_or(u32::MAX);
+        say(
+            &mut text,
+            &format!(
+                " The sequence is drawn for {} left, {}.",
+                pits(choice.left.saturating_add(kept)),
+                grams(mass(choice))
+            ),
         );
+        if !outside.is_empty() {
+            say(
+                &mut text,
+                &format!(
+                    " Outside the zones that the blade's plan works, so left as they are: {}.",
+                    list(&outside)
+                ),
+            );
+        }
     }
     if curve.in_common_steps {
         text +=
@@ -183,7 +233,7 @@ pub(crate) fn plan(plan: &Plan, bench: &Bench<'_>, now: Option<Estimate>, notes:
                 format!(", mass then {}", grams(now - stage.so_far))
             });
             format!(
-                "{}. {} takes {:.1} µm where most has to go, {} ({}){after}",
+                "{}. {} takes {:.1} µm where most has to go, {} in {}{after}",
                 index + 1,
                 stones[stage.stone].name,
                 stage.step.takes,
@@ -192,8 +242,13 @@ pub(crate) fn plan(plan: &Plan, bench: &Bench<'_>, now: Option<Estimate>, notes:
             )
         })
         .collect();
+    let rust = if rusted(bench.sheet) {
+        " Take the rust off first and weigh again: rust is not steel."
+    } else {
+        ""
+    };
     let text = format!(
-        "On {}: {}. In all {} and {}. It ends with {}, {}. {:.1} µm goes in any case ({}), {:.0} µm is the deepest.",
+        "On {}: {}. In all {} in {}. It ends with {}, {}. {:.1} µm goes in any case ({}), {:.0} µm is the deepest.{rust}",
         zones(&bench.need.zones),
         parts.join("; "),
         grams(plan.total()),
@@ -273,6 +328,22 @@ pub(crate) fn plan(plan: &Plan, bench: &Bench<'_>, now: Option<Estimate>, notes:
                 .to_owned(),
     });
     beside(plan, bench, notes);
+}
+
+/// Rust on the sheet, and no pass that took it off.
+fn rusted(sheet: &Sheet) -> bool {
+    let grade = sheet.examination.as_ref().map(|one| one.surface);
+    let surface = matches!(
+        grade,
+        Some(SurfaceGrade::Rusted | SurfaceGrade::DeeplyRusted)
+    );
+    let flaw =
+        |flaw: &Flaw| flaw.kind == FlawKind::SabiActive && flaw.standing != Standing::RuledOut;
+    let taken_off = sheet
+        .passes
+        .iter()
+        .any(|pass| pass.operation == Operation::Derust);
+    (surface || sheet.flaws.iter().any(flaw)) && !taken_off
 }
 
 /// What stands beside the sequence: assumptions, stones left out, wide steps, undecided orders, cautions.
@@ -379,232 +450,5 @@ fn beside(plan: &Plan, bench: &Bench<'_>, notes: &mut Notes<'_>) {
          edge covered except on the stone, and the tang out of it. A bent blade is straightened before any stone.",
         &["/plan"],
         Vec::new(),
-    );
-}
-
-/// Values to stop at. `left` is what may still go, g, and `scale` the scale's doubt of one weighing with its name.
-pub(crate) fn gauge(
-    stops: &[Stop],
-    left: Option<Estimate>,
-    now: Option<(Estimate, String)>,
-    notes: &mut Notes<'_>,
-) {
-    let mut text = String::new();
-    if let (Some(left), Some((now, scale))) = (left, &now) {
-        let guard = GUARD_95
-            * libm::hypot(
-                libm::sqrt(2.0) * now.standard_uncertainty,
-                left.standard_uncertainty,
-            );
-        if guard >= left.value {
-            text += &format!(
-                "By the scale: {:.2} g may still go and the guard alone is {guard:.2} g, so your {scale} cannot police this: weigh on a finer one, \
-                 dry and degreased the same way each time. ",
-                left.value
-            );
-        } else {
-            text += &format!(
-                "By the scale: stop at {:.2} g ({} may still go, guard {guard:.2} g for your {scale}), dry and degreased the same way each time. ",
-                now.value - left.value + guard,
-                grams(left)
-            );
-        }
-    }
-    let sees = |one: &&Stop| !one.blind();
-    for measure in ["thickness", "width"] {
-        let of: Vec<&Stop> = stops.iter().filter(|one| one.measure == measure).collect();
-        let Some(any) = of.first() else { continue };
-        let blind: Vec<&&Stop> = of.iter().filter(|one| one.blind()).collect();
-        if let Some(least) = of
-            .iter()
-            .copied()
-            .filter(sees)
-            .min_by(|a, b| a.at.total_cmp(&b.at))
-        {
-            text += &format!(
-                "By {measure}: stop at {:.3} mm at the station {:.0} mm (now {:.3} mm, guard {:.3} mm). ",
-                least.stop_at, least.at, least.now, least.guard
-            );
-        }
-        if !blind.is_empty() {
-            let widest = blind.iter().map(|one| one.guard).fold(0.0, f64::max);
-            let most = blind.iter().map(|one| one.may_lose).fold(0.0, f64::max);
-            text += &format!(
-                "By {measure} at {} of {} stations your {} cannot police this: up to {most:.3} mm may go there and the guard is {widest:.3} mm; use a {} \
-                 or weigh. ",
-                blind.len(),
-                of.len(),
-                any.instrument,
-                if measure == "thickness" {
-                    "micrometer"
-                } else {
-                    "finer gauge"
-                }
-            );
-        }
-        if of.iter().any(|one| one.thinnest) {
-            text += "Where the thinnest that the plan allows comes first, that is the value. ";
-        }
-    }
-    if text.is_empty() {
-        return;
-    }
-    let places: Vec<&str> = stops.iter().map(|one| one.pointer.as_str()).collect();
-    notes.add(
-        "abrasives.gauge",
-        Level::Info,
-        text.trim_end(),
-        &places,
-        Vec::new(),
-    );
-    if stops.is_empty() {
-        return;
-    }
-    let rows = stops
-        .iter()
-        .map(|one| {
-            vec![
-                fixed(one.at, 1),
-                one.measure.to_owned(),
-                fixed(one.now, 3),
-                fixed(one.may_lose, 3),
-                fixed(one.guard, 3),
-                fixed(one.stop_at, 3),
-                match (one.blind(), one.thinnest) {
-                    (true, _) => format!("{} cannot police this", one.instrument),
-                    (false, true) => "the thinnest allowed decides".to_owned(),
-                    (false, false) => format!("{} can", one.instrument),
-                },
-            ]
-        })
-        .collect();
-    notes.table(Table {
-        id: "abrasives.gauge".to_owned(),
-        title: "Readings at which to stop".to_owned(),
-        columns: vec![
-            column("station", Unit::Millimetre),
-            text_column("measure"),
-            column("now", Unit::Millimetre),
-            column("may lose", Unit::Millimetre),
-            column("guard", Unit::Millimetre),
-            column("stop at", Unit::Millimetre),
-            text_column("instrument"),
-        ],
-        rows,
-        source: "now less what may go, plus 1.645 times root two times u of one reading; plane geometry of the section".to_owned(),
-    });
-}
-
-/// Rates as learned from the log.
-pub(crate) fn rates(
-    bench_stones: &[crate::stones::Stone],
-    settings: &crate::settings::Settings,
-    log: &[Observation],
-    learned: &crate::rates::Learned,
-    notes: &mut Notes<'_>,
-) {
-    let per_minute = 1_000.0 / settings.rate_area_mm2;
-    let mut rows = Vec::new();
-    let mut words = Vec::new();
-    for (index, stone) in bench_stones.iter().enumerate() {
-        let passes = log.iter().filter(|seen| seen.stone == index).count();
-        let (Some(rate), true) = (learned.rate(index), stone.grain.is_some() || passes > 0) else {
-            continue;
-        };
-        let before = stone.prior(settings).median() * per_minute;
-        let (low, high) = rate.interval();
-        rows.push(vec![
-            stone.name.clone(),
-            passes.to_string(),
-            fixed(before, 3),
-            fixed(rate.median() * per_minute, 3),
-            fixed(low * per_minute, 3),
-            fixed(high * per_minute, 3),
-            if stone.rate.is_some() {
-                "measured before"
-            } else {
-                "guess from the grain"
-            }
-            .to_owned(),
-        ]);
-        if passes > 0 {
-            words.push(format!(
-                "{} {:.2} µm a minute ({:.2} to {:.2}) after {}, {before:.2} before",
-                stone.name,
-                rate.median() * per_minute,
-                low * per_minute,
-                high * per_minute,
-                counted(passes, "pass").replace("passs", "passes")
-            ));
-        }
-    }
-    if rows.is_empty() {
-        return;
-    }
-    if !words.is_empty() {
-        let text = format!(
-            "Rates on {} mm2 by the log: {}. Scatter from pass to pass about {:.0} %.",
-            settings.rate_area_mm2,
-            words.join("; "),
-            100.0 * learned.scatter()
-        );
-        notes.add(
-            "abrasives.rates",
-            Level::Info,
-            text,
-            &["/passes"],
-            Vec::new(),
-        );
-    }
-    notes.table(Table {
-        id: "abrasives.rates".to_owned(),
-        title: format!("Depth that a stone takes in a minute on {} mm2", settings.rate_area_mm2),
-        columns: vec![
-            text_column("stone"),
-            text_column("passes"),
-            column("before the log", Unit::Micrometre),
-            column("now", Unit::Micrometre),
-            column("low, 95 %", Unit::Micrometre),
-            column("high, 95 %", Unit::Micrometre),
-            text_column("before from"),
-        ],
-        rows,
-        source: "normal log rate, weighed with the steel of each timed pass; drift and scatter between passes".to_owned(),
-    });
-}
-
-/// Mass against stages when each is worked by the clock.
-pub(crate) fn forecast(plan: &Plan, bench: &Bench<'_>, now: Estimate, notes: &mut Notes<'_>) {
-    let change = bench.settings.change_minutes;
-    let stages: Vec<(usize, f64)> = plan
-        .stages
-        .iter()
-        .map(|stage| (stage.stone, (stage.step.minutes - change).max(0.0)))
-        .collect();
-    let all = bench.learned.forecast(now, &stages);
-    let Some(last) = all.last() else { return };
-    let points = std::iter::once(&now)
-        .chain(&all)
-        .enumerate()
-        .filter_map(|(index, mass)| point(index as f64, 0, *mass))
-        .collect();
-    notes.series(Series {
-        id: "abrasives.forecast".to_owned(),
-        title: "Mass when each stage is worked for its planned time".to_owned(),
-        x: axis("stages done", Unit::One),
-        y: axis("mass", Unit::Gram),
-        points,
-        source: "mass now less density times rate times minutes of each stage; the doubts of rate, drift, scatter and scale".to_owned(),
-    });
-    let text = format!(
-        "Worked by the clock alone, without scale or gauge, the plan ends at {}; by the scale it is stopped where it should be.",
-        grams(*last)
-    );
-    notes.add(
-        "abrasives.forecast",
-        Level::Info,
-        text,
-        &["/dimensions/mass"],
-        numbers(&[("mass at the end", *last, Unit::Gram)]),
     );
 }

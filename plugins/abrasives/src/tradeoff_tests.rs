@@ -41,6 +41,7 @@ fn field(id: &str, face: usize, from: f64, to: f64, depths: &[f64]) -> Field {
         to,
         pits,
         levels,
+        worked: true,
         beyond_limit: 0,
     }
 }

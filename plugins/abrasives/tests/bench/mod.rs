@@ -10,7 +10,7 @@ fn sample(path: &str) -> String {
 }
 
 /// The table `stones`, as a plugin gets it.
-pub fn stones() -> Value {
+pub(crate) fn stones() -> Value {
     let text = sample("tables/abrasives/stones.csv");
     let mut reader = csv::Reader::from_reader(text.as_bytes());
     let heads = reader.headers().unwrap().clone();
@@ -33,12 +33,12 @@ pub fn stones() -> Value {
 }
 
 /// The settings of the demo workshop.
-pub fn settings() -> Value {
+pub(crate) fn settings() -> Value {
     toml::from_str(&sample("settings/abrasives.toml")).unwrap()
 }
 
 /// Asks about a sheet with stones and settings of the demo workshop.
-pub fn request(sheet: Value) -> CheckRequest {
+pub(crate) fn request(sheet: Value) -> CheckRequest {
     let mut request = trial::request(sheet);
     request.tables = stones();
     request.settings = settings();
