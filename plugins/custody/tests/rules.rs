@@ -1,5 +1,5 @@
 //! One chain for each rule, and what becomes of it.
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::needless_pass_by_value)]
 
 use std::sync::OnceLock;
 
