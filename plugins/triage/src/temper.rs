@@ -187,7 +187,7 @@ pub(crate) fn judge(sheet: &Sheet, ledger: &mut Ledger<'_>) {
         }
         TemperVisibility::Lost => {
             let text = "The temper is gone, where the make leads one to expect it: the trade's lists hold this fatal; no work, the \
-                        blade is set aside.";
+                        blade is set aside. Note it as a flaw `yakemi` as well, with its looks, so that a later draft does not lose it.";
             ledger.find(
                 "fatal.temper-lost",
                 Level::Stop,
@@ -233,7 +233,7 @@ pub(crate) fn judge(sheet: &Sheet, ledger: &mut Ledger<'_>) {
         && expected(sheet)
     {
         let text = "No temper in the point: the trade's lists hold this fatal; look at another angle of light before it is believed, \
-                    and stop at the present stage.";
+                    and stop at the present stage. Note it as a flaw `boshi_none` as well, with its looks, so that a later draft does not lose it.";
         ledger.find(
             "fatal.point-temper-none",
             Level::Stop,
