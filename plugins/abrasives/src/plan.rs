@@ -292,23 +292,25 @@ impl Bench<'_> {
         stages: &[Step],
     ) -> (Vec<Estimate>, Vec<Estimate>) {
         let settings = self.settings;
-        let volumes = |factors: Factors, scales: &BTreeMap<usize, f64>, surface: f64| -> Vec<f64> {
+        let ground_at = |surface: f64| {
             let mut need = self.need.clone();
             need.surface.value = surface.max(0.0);
-            let ground = ground(
-                self.body,
-                &depths(&need, self.body, chosen, settings.fairing_mm),
-            );
-            let (places, all) = candidates(self.stones, self.learned, factors, scales);
-            let order: Vec<usize> = used
-                .iter()
-                .filter_map(|stone| places.iter().position(|index| index == stone))
-                .collect();
-            steps(&all, &order, &ground, &self.rules())
-                .iter()
-                .map(|step| step.volume)
-                .collect()
+            let depths = depths(&need, self.body, chosen, settings.fairing_mm);
+            ground(self.body, &depths)
         };
+        let as_planned = ground_at(self.need.surface.value);
+        let volumes =
+            |factors: Factors, scales: &BTreeMap<usize, f64>, ground: &Ground| -> Vec<f64> {
+                let (places, all) = candidates(self.stones, self.learned, factors, scales);
+                let order: Vec<usize> = used
+                    .iter()
+                    .filter_map(|stone| places.iter().position(|index| index == stone))
+                    .collect();
+                steps(&all, &order, ground, &self.rules())
+                    .iter()
+                    .map(|step| step.volume)
+                    .collect()
+            };
         let (best, surface) = (Factors::of(settings), self.need.surface);
         let u_scratch =
             Estimate::rectangular(0.0, settings.scratch_per_d50_half_width).standard_uncertainty;
@@ -323,7 +325,7 @@ impl Bench<'_> {
                     ..best
                 },
                 &none,
-                surface.value,
+                &as_planned,
             )
         };
         let damage = |by: f64| {
@@ -333,12 +335,12 @@ impl Bench<'_> {
                     ..best
                 },
                 &none,
-                surface.value,
+                &as_planned,
             )
         };
         pairs.push((scratch(u_scratch), scratch(-u_scratch)));
         pairs.push((damage(u_damage), damage(-u_damage)));
-        let deep = |by: f64| volumes(best, &none, surface.value + by);
+        let deep = |by: f64| volumes(best, &none, &ground_at(surface.value + by));
         pairs.push((
             deep(surface.standard_uncertainty),
             deep(-surface.standard_uncertainty),
@@ -348,7 +350,7 @@ impl Bench<'_> {
                 .grain
                 .map_or(0.0, |grain| grain.estimate().relative());
             let scaled =
-                |by: f64| volumes(best, &BTreeMap::from([(*stone, 1.0 + by)]), surface.value);
+                |by: f64| volumes(best, &BTreeMap::from([(*stone, 1.0 + by)]), &as_planned);
             pairs.push((scaled(doubt), scaled(-doubt)));
         }
         let own = |pick: &dyn Fn(&[f64], usize) -> f64| -> Vec<Estimate> {

@@ -48,15 +48,15 @@ pub(crate) struct Observation {
 
 /// Possible scatters from pass to pass, as multiples of the usual one, and how likely each is before the log.
 ///
-/// Source: own choice: a log-normal of the usual scatter with a standard deviation of one half in the logarithm.
+/// Source: own choice: a log-normal of the usual scatter with a standard deviation of 0.75 in the logarithm.
 const SCATTERS: [(f64, f64); 7] = [
-    (0.37, 0.054),
-    (0.51, 0.161),
-    (0.72, 0.322),
-    (1.0, 0.399),
-    (1.40, 0.322),
-    (1.95, 0.161),
-    (2.72, 0.054),
+    (0.27, 0.053),
+    (0.42, 0.124),
+    (0.65, 0.205),
+    (1.0, 0.241),
+    (1.55, 0.203),
+    (2.4, 0.122),
+    (3.7, 0.053),
 ];
 
 /// Points of the search for the greatest, and of the grid around it, to either side.
