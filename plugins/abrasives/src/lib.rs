@@ -152,10 +152,12 @@ impl Work<'_> {
         tell::trade_off(&need, &curve, drawn_for, (percent, fairing), notes);
         self.zone_limits(&need, notes);
         self.missing(&need, plan.as_ref(), left, notes);
+        if plan.is_some() || !need.fields.is_empty() {
+            self.held(notes);
+        }
         let Some(plan) = plan else { return };
         let now = log::mass_now(self.sheet, self.passes);
         tell::plan(&plan, &bench, now, notes);
-        self.held(notes);
         budget::plan_against(&plan, left, notes);
         let share = match left {
             Some(left) if plan.total().value > 0.0 => (left.value / plan.total().value).max(0.0),

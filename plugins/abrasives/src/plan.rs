@@ -437,7 +437,7 @@ pub(crate) fn left_out(index: usize, plan: &Plan, bench: &Bench<'_>) -> Option<S
         "no coarser than the stone to end with".to_owned()
     } else if damage >= plan.deepest {
         format!(
-            "too coarse to start: scratches and damage reach {damage:.0} µm, and {:.0} µm is the deepest that has to go",
+            "too coarse to start: scratches and damage reach {damage:.1} µm, and {:.1} µm is the deepest that has to go",
             plan.deepest
         )
     } else {

@@ -438,7 +438,7 @@ fn beside(plan: &Plan, bench: &Bench<'_>, notes: &mut Notes<'_>) {
         .collect();
     if !undecided.is_empty() {
         let text = format!(
-            "The sizes overlap, so that nobody knows which is the coarser: {}. Try both on the back near the notch and compare the scratches.",
+            "The sizes overlap, so that nobody knows which is the coarser: {}. Try both on a scrap of hardened steel and compare the scratches.",
             undecided.join("; ")
         );
         notes.add("abrasives.order", Level::Info, text, &["/plan"], Vec::new());
