@@ -9,6 +9,12 @@ use tangmark_materials::{check, describe};
 use tangmark_plugin::{CheckReply, CheckRequest, Level};
 
 type Change = fn(&mut CheckRequest);
+type Case = (
+    &'static str,
+    Change,
+    &'static str,
+    Option<(Level, &'static str)>,
+);
 
 /// A plain blade: no plan, no passes, no fittings, no flaws.
 fn asked() -> CheckRequest {
@@ -86,7 +92,7 @@ fn every_rule_speaks_when_it_should() {
             ),
         }
     }
-    let cases: &[(&str, Change, &str, Option<(Level, &str)>)] = &[
+    let cases: &[Case] = &[
         (
             "ivory",
             |r| fittings(r, &["ivory"]),

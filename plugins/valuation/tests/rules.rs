@@ -11,6 +11,12 @@ use tangmark_plugin::{Artefact, CheckReply, CheckRequest, FindingDraft, Level};
 use tangmark_valuation::{check, describe};
 
 type Change = fn(&mut CheckRequest);
+type Case = (
+    &'static str,
+    Change,
+    &'static str,
+    Option<(Level, &'static str)>,
+);
 
 fn asked() -> CheckRequest {
     static REED: OnceLock<Value> = OnceLock::new();
@@ -45,7 +51,7 @@ fn quantity(reply: &CheckReply, name: &str) -> f64 {
 
 #[test]
 fn every_rule_speaks_when_it_should() {
-    let cases: &[(&str, Change, &str, Option<(Level, &str)>)] = &[
+    let cases: &[Case] = &[
         (
             "no table",
             |r| r.tables = json!({}),
