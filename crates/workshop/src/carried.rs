@@ -25,7 +25,7 @@ struct Later<'a> {
 /// Returns a finding of this program for each stop of a sealed record that nothing answered and that `found` lacks.
 ///
 /// Fatal flaws are answered by two looks (`ruled_out`), or by a further look after which the plugin makes no stop of
-/// them; importance by override or reply; a spent budget by override or a new examination with a new budget.
+/// them; a fatal finding on no flaw in particular by a later examination after which the plugin makes none; importance by override or reply; a spent budget by override or a new examination with a new budget.
 /// Stops of other kinds stand as long as their plugin says so.
 pub(crate) fn carried(
     history: &[Record],
@@ -81,9 +81,17 @@ fn open(
     })
     .is_empty();
     match StopKind::of(stop) {
-        StopKind::FatalFlaw => behind(stop, record)
-            .iter()
-            .any(|flaw| !later.iter().any(|later| settles(later, flaw, &stop.rule))),
+        StopKind::FatalFlaw => {
+            let flaws = behind(stop, record);
+            if flaws.is_empty() {
+                return !later
+                    .iter()
+                    .any(|later| seen_otherwise(later, record, &stop.rule));
+            }
+            flaws
+                .iter()
+                .any(|flaw| !later.iter().any(|later| settles(later, flaw, &stop.rule)))
+        }
         StopKind::Importance => !answered,
         StopKind::Budget => !answered && !later.iter().any(|later| new_budget(later, record)),
         StopKind::TriageNotRun | StopKind::Other => false,
@@ -122,17 +130,27 @@ fn settles(later: &Later<'_>, old: &Flaw, rule: &str) -> bool {
         || (flaw.sightings.len() > old.sightings.len() && !later.findings.iter().any(stop))
 }
 
-/// Tells whether the blade was examined anew with another budget, as a spent budget asks for.
-fn new_budget(later: &Later<'_>, record: &Record) -> bool {
-    let budget = |plan: Option<&Plan>| -> Option<Mass> { plan?.steel_budget.clone() };
-    let examined_anew = later.examination.is_some_and(|new| {
+/// Tells whether the blade was examined anew and a fatal finding that rests on no flaw, such as a temper line that was
+/// not there, is a stop no more. An older draft or a changed word in the sheet does not do.
+fn seen_otherwise(later: &Later<'_>, record: &Record, rule: &str) -> bool {
+    let stop = |finding: &Finding| finding.level == Level::Stop && finding.rule == rule;
+    examined_anew(later, record) && !later.findings.iter().any(stop)
+}
+
+fn examined_anew(later: &Later<'_>, record: &Record) -> bool {
+    later.examination.is_some_and(|new| {
         record
             .examination
             .as_ref()
             .is_none_or(|old| new.on.first_day() > old.on.last_day())
-    });
+    })
+}
+
+/// Tells whether the blade was examined anew with another budget, as a spent budget asks for.
+fn new_budget(later: &Later<'_>, record: &Record) -> bool {
+    let budget = |plan: Option<&Plan>| -> Option<Mass> { plan?.steel_budget.clone() };
     let new = budget(later.plan);
-    examined_anew && new.is_some() && new != budget(record.plan.as_ref())
+    examined_anew(later, record) && new.is_some() && new != budget(record.plan.as_ref())
 }
 
 fn again(stop: &Finding, record: &Record, sheet: &Sheet) -> Finding {

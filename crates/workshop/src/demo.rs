@@ -28,6 +28,22 @@ sheets!(
     "dune"
 );
 
+macro_rules! given {
+    ($($plugin:literal $file:literal $sample:literal),+ $(,)?) => {
+        /// Settings and tables of the demonstration workshop: plugin, file name in its folder, text.
+        pub const GIVEN: &[(&str, &str, &str)] =
+            &[$(($plugin, $file, include_str!(concat!("../../../samples/", $sample)))),+];
+    };
+}
+
+given!(
+    "abrasives" "settings.toml" "settings/abrasives.toml",
+    "abrasives" "stones.csv" "tables/abrasives/stones.csv",
+    "triage" "settings.toml" "settings/triage.toml",
+    "valuation" "settings.toml" "settings/valuation.toml",
+    "valuation" "comparables.csv" "tables/valuation/comparables.csv",
+);
+
 macro_rules! photos {
     ($($name:literal),+ $(,)?) => {
         /// The photos, drawn by our own generator, by file name.

@@ -8,7 +8,7 @@ use tangmark_core::sheet::SheetFormat;
 use tangmark_store::DraftSource;
 use tangmark_trust::verdict;
 
-use crate::demo::{PHOTOS, SHEETS};
+use crate::demo::{GIVEN, PHOTOS, SHEETS};
 use crate::photos::{FoundPhoto, describe};
 use crate::setup::write;
 use crate::verify::{Verify, verify};
@@ -70,6 +70,10 @@ pub struct TourReport {
     pub stranger_memory: PathBuf,
     /// Blades.
     pub blades: Vec<TourBlade>,
+    /// Settings and tables that were laid out for the plugins.
+    pub given: Vec<PathBuf>,
+    /// Charts of the plan of the first blade.
+    pub charts: Vec<PathBuf>,
     /// Refusals that were met on purpose.
     pub refusals: Vec<Refusal>,
     /// Verifications.
@@ -81,6 +85,13 @@ struct Stop {
     purpose: Purpose,
     verdict: Verdict,
     reason: &'static str,
+}
+
+impl Stop {
+    /// Key of the blade that the sheet is about.
+    fn blade(&self) -> &'static str {
+        self.sheet.split('-').next().unwrap_or(self.sheet)
+    }
 }
 
 const STOPS: &[Stop] = &[
@@ -145,10 +156,20 @@ pub fn take(
         "made a workshop with a throw-away key, fingerprint {}",
         setup.fingerprint
     ));
+    let given = lay_out(&workshop)?;
+    say(&format!(
+        "laid out invented stones, comparables and rules for the plugins: {} files below {}",
+        given.len(),
+        workshop.folder().join("plugins").display()
+    ));
     let mut blades: Vec<TourBlade> = Vec::new();
     let mut refusals = Vec::new();
+    let mut charts = Vec::new();
     for stop in STOPS {
         visit(&workshop, stop, &mut blades, &mut refusals, around, say)?;
+        if charts.is_empty() {
+            charts = plan(&workshop, stop.blade(), around, say)?;
+        }
     }
     let stranger_memory = workshop.out_folder().join("stranger");
     let verdicts = show_verdicts(&workshop, &blades, &around.now.clone(), say)?;
@@ -158,9 +179,39 @@ pub fn take(
         passphrase: DEMO_PASSPHRASE,
         stranger_memory,
         blades,
+        given,
+        charts,
         refusals,
         verdicts,
     })
+}
+
+/// Lays out what the demonstration workshop sets for its plugins.
+fn lay_out(workshop: &Workshop) -> Result<Vec<PathBuf>, WorkshopError> {
+    let mut files = Vec::new();
+    for (plugin, name, text) in GIVEN {
+        let folder = workshop.plugin_folder(plugin);
+        std::fs::create_dir_all(&folder)
+            .map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
+        let file = folder.join(name);
+        write(&file, text.as_bytes())?;
+        files.push(file);
+    }
+    Ok(files)
+}
+
+/// Says what the plan of a blade comes to, and writes its charts.
+fn plan(
+    workshop: &Workshop,
+    blade: &str,
+    around: &Surroundings<'_>,
+    say: &mut dyn FnMut(&str),
+) -> Result<Vec<PathBuf>, WorkshopError> {
+    let planned = workshop.check(blade, around)?.only(&["abrasives"]);
+    for finding in &planned.findings {
+        say(&format!("{blade}: plan: {}", finding.message));
+    }
+    planned.write_charts(&workshop.out_folder().join("plan"))
 }
 
 /// Moves an earlier tour out of the way, so that the same command can be given again; anything else is left alone.

@@ -56,6 +56,10 @@ fn text(report: &TourReport) -> String {
     for file in report.blades.iter().flat_map(|blade| &blade.reports) {
         add!(text, "  {}\n", file.display());
     }
+    text.push_str("\nplan of the first blade, as charts:\n");
+    for file in &report.charts {
+        add!(text, "  {}\n", file.display());
+    }
     if !report.refusals.is_empty() {
         text.push_str("\nrefused on purpose:\n");
     }

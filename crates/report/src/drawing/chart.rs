@@ -63,7 +63,13 @@ impl<'a> Axis<'a> {
         } else {
             high.abs().max(1.0)
         };
-        let step = round_step(span / most);
+        let least = round_step(span / most);
+        // Passes and stages are counted: there is nothing between them.
+        let counted = column
+            .cells
+            .iter()
+            .all(|cell| cell.parse::<f64>().is_ok_and(is_whole));
+        let step = if counted { least.max(1.0) } else { least };
         let first = (low / step).floor();
         let last = (high / step).ceil().max(first + 1.0);
         let mut ticks = Vec::new();

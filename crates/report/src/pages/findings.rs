@@ -218,12 +218,15 @@ fn artefact(flow: &mut Flow, artefact: &Artefact) {
     flow.headed_table(&artefact.title, &table);
 }
 
-/// Share of the width for a column: by its longest cell, so that a long reason gets more room than a short word.
+/// Share of the width for a column: by its longest cell, so that a long reason gets more room than a short word, but
+/// never too little for its longest word.
 fn share(title: &str, cells: &[String]) -> f64 {
-    let longest = cells
-        .iter()
-        .map(|cell| cell.chars().count())
-        .max()
+    const MOST: usize = 60;
+    let longest = |texts: &dyn Fn(&str) -> usize| cells.iter().map(|cell| texts(cell)).max();
+    let cell = longest(&|cell| cell.chars().count()).unwrap_or(0);
+    let word = |text: &str| text.split(' ').map(|word| word.chars().count()).max();
+    let word = longest(&|cell| word(cell).unwrap_or(0))
+        .max(word(title))
         .unwrap_or(0);
-    count(longest.max(title.chars().count()).clamp(14, 90))
+    count(cell.max(word).clamp(6, MOST).max(word.min(MOST)) + 3)
 }
