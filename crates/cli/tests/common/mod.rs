@@ -176,7 +176,7 @@ pub(crate) fn edit(text: &str, from: &str, to: &str) -> String {
 }
 
 /// Finds a library that was built for the tests: in `deps`, or beside the binary after a build of the plugin itself.
-fn built(file: &str) -> PathBuf {
+pub(crate) fn built(file: &str) -> PathBuf {
     let beside = Path::new(env!("CARGO_BIN_EXE_tangmark")).parent().unwrap();
     [beside.join("deps").join(file), beside.join(file)]
         .into_iter()
