@@ -65,10 +65,11 @@ impl<'a> Axis<'a> {
         };
         let least = round_step(span / most);
         // Passes and stages are counted: there is nothing between them.
-        let counted = column
-            .cells
-            .iter()
-            .all(|cell| cell.parse::<f64>().is_ok_and(is_whole));
+        let counted = !column.cells.is_empty()
+            && column
+                .cells
+                .iter()
+                .all(|cell| cell.parse::<f64>().is_ok_and(is_whole));
         let step = if counted { least.max(1.0) } else { least };
         let first = (low / step).floor();
         let last = (high / step).ceil().max(first + 1.0);
