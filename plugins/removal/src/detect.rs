@@ -7,7 +7,7 @@ use tangmark_measure::decision::detectable_difference;
 use tangmark_plugin::Level;
 
 use crate::Case;
-use crate::local::{Measure, taper};
+use crate::local::{Measure, placement};
 use crate::reading::{Reading, difference};
 use crate::states::State;
 use crate::surface::{mean_depth, worked};
@@ -162,8 +162,7 @@ fn by_gauge(
         let Some(thickness) = &station.ridge_thickness else {
             continue;
         };
-        let placement =
-            taper(stations, index, Measure::RidgeThickness) * settings.station_placement_mm;
+        let placement = placement(state.dimensions, index, Measure::RidgeThickness, settings);
         let reading = Reading::of(&thickness.0, state.instruments).with_own(placement);
         let doubt = difference(&reading, &reading, settings.gauge_repeats).standard_uncertainty;
         let name = thickness.0.instrument.as_ref().map(|key| {

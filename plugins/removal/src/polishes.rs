@@ -21,6 +21,8 @@ pub(crate) struct Record {
     pub(crate) limit: Estimate,
     /// Standard deviation of what one polish takes, as a share of the mean.
     pub(crate) spread: f64,
+    /// How much of a polish's deviation from the mean the next one keeps, 0 to below 1.
+    pub(crate) memory: f64,
     /// Correlation of the gauge's error between sessions.
     pub(crate) repeats: f64,
 }
@@ -37,9 +39,11 @@ pub(crate) struct Left {
 impl Record {
     /// What is left after `more` polishes at the mean rate so far, mm, with its standard uncertainty.
     ///
-    /// A linear function of the two readings (t₁ − L) − (N/n)(t₀ − t₁), whose errors are correlated; to its variance come
-    /// the spread of the past mean about the long run, N²s²/n, and that of the polishes to come, N·s² (below one polish
-    /// N²·s²: a part of a polish goes as that polish does).
+    /// A linear function of the two readings, (t₁ − L) − (N/n)(t₀ − t₁), whose errors are correlated. To its variance comes
+    /// that of what the polishes to come take beside N times the past mean, as a chain in which each keeps a share of the
+    /// deviation before it.
+    ///
+    /// Source: variance of sums of a first-order autoregressive series, from memory; the tests sum it term by term.
     fn after_more(&self, more: f64) -> Estimate {
         let count = self.polishes as f64;
         let term = |coefficient, reading, session| Term {
@@ -53,10 +57,12 @@ impl Record {
         ];
         let left = sum(&readings, self.repeats);
         let each = self.spread * (self.before.value - self.after.value).max(0.0) / count;
-        let rates = each * each * (more * more / count + more.min(more * more));
+        let ahead = chained(self.memory, more);
+        let past = (more / count).powi(2) * chained(self.memory, count);
+        let shared = 2.0 * more / count * carried(self.memory, count, more);
         Estimate::new(left.value - self.limit.value, left.standard_uncertainty)
             .with_added(self.limit.standard_uncertainty)
-            .with_added(rates.max(0.0).sqrt())
+            .with_added(each * (past + ahead - shared).max(0.0).sqrt())
     }
 
     /// Returns the interval: every N for which nothing may be left within k = 2.
@@ -76,6 +82,22 @@ impl Record {
             most: root(upper),
         }
     }
+}
+
+/// Variance of the sum of `count` links of a chain with variance 1 that keeps `memory` from one to the next. Below one
+/// link it is the square: a part of a polish goes as that polish does.
+fn chained(memory: f64, count: f64) -> f64 {
+    if count < 1.0 {
+        return count * count;
+    }
+    let rest = 1.0 - memory;
+    count * (1.0 + memory) / rest - 2.0 * memory * (1.0 - memory.powf(count)) / (rest * rest)
+}
+
+/// Covariance of the sums of the last `count` links and of the `more` to come.
+fn carried(memory: f64, count: f64, more: f64) -> f64 {
+    let rest = 1.0 - memory;
+    memory * (1.0 - memory.powf(count)) * (1.0 - memory.powf(more)) / (rest * rest)
 }
 
 /// Where a function that starts above zero comes down to it; 0 where it starts below, `None` beyond [`MANY`].
@@ -125,6 +147,7 @@ mod tests {
             polishes: 2,
             limit: Estimate::exact(limit),
             spread,
+            memory: 0.0,
             repeats: 0.5,
         }
     }
@@ -144,6 +167,29 @@ mod tests {
         let left = record(6.1, 6.0, 5.8, 0.0, 0.3).left();
         assert!((2.44..2.56).contains(&left.least), "{left:?}");
         assert!(left.most.is_some_and(|most| most > 6.0), "{left:?}");
+    }
+
+    /// Sums the correlations memory^|i − j| one by one.
+    #[test]
+    fn chains_sum_as_term_by_term() {
+        let memory: f64 = 0.4;
+        let mut square = 0.0;
+        let mut across = 0.0;
+        for i in 0..3_i32 {
+            for j in 0..3_i32 {
+                square += memory.powi((i - j).abs());
+            }
+            for j in 3..8_i32 {
+                across += memory.powi(j - i);
+            }
+        }
+        assert!((chained(memory, 3.0) - square).abs() < 1e-12);
+        assert!((carried(memory, 3.0, 5.0) - across).abs() < 1e-12);
+        assert!((chained(0.0, 3.0) - 3.0).abs() < 1e-12 && carried(0.0, 3.0, 5.0).abs() < 1e-12);
+        assert!(
+            (chained(memory, 1.0) - 1.0).abs() < 1e-12,
+            "the two forms meet at one link"
+        );
     }
 
     #[test]

@@ -43,6 +43,9 @@ impl Reading {
             .filter_map(|one| read(&one.text, dimension).map(|(_, step)| step))
             .fold(f64::INFINITY, f64::min);
         let step = if step.is_finite() { step } else { 0.0 };
+        // A vernier of 0.05 mm is written to 0.01 mm: the instrument's own step holds where it is coarser.
+        let shown = known.and_then(|one| read(&one.resolution.text, dimension));
+        let step = shown.map_or(step, |(resolution, _)| resolution.max(step));
         let variance = quantity.standard().powi(2);
         let stated_limit = known
             .and_then(|one| one.limit_of_error.as_ref())
@@ -57,7 +60,10 @@ impl Reading {
         };
         let own = match quantity.uncertainty_from {
             UncertaintyBasis::Instrument => step * step / 12.0,
-            _ => (variance - from_limit).max(0.0),
+            UncertaintyBasis::Resolution => variance.max(step * step / 12.0),
+            UncertaintyBasis::Readings | UncertaintyBasis::Stated => {
+                (variance - from_limit).max(0.0)
+            }
         };
         let instrument = quantity.instrument.as_ref().map(|key| {
             let checked = known.and_then(|one| one.calibrated_on.as_ref());
@@ -205,6 +211,17 @@ mod tests {
         );
         close(stated.own, 0.05);
         close(stated.limit, 0.0);
+    }
+
+    #[test]
+    fn a_coarse_instrument_is_as_coarse_as_it_says() {
+        let mut vernier = caliper();
+        vernier[0].resolution.text = "0.05 mm".to_owned();
+        let one = Reading::of(&quantity(&["7.15 mm"], Some(0.03), None), &vernier);
+        close(one.step, 0.05);
+        close(one.own, 0.05 / 12.0_f64.sqrt());
+        let alone = Reading::of(&quantity(&["7.15 mm"], None, None), &vernier);
+        close(alone.own, 0.05 / 12.0_f64.sqrt());
     }
 
     /// By hand: u² = 2·0.003² + 2·0.017²·(1 − r).

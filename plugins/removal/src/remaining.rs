@@ -7,7 +7,7 @@ use tangmark_measure::{Estimate, print};
 use tangmark_plugin::Level;
 
 use crate::Case;
-use crate::local::{Measure, Pair, pairs, taper};
+use crate::local::{Measure, Pair, pairs, placement};
 use crate::polishes::{Left, Record};
 use crate::reading::Reading;
 use crate::states::polish_ends;
@@ -24,8 +24,12 @@ fn thinnest_station(case: &Case<'_>) -> Option<(usize, f64, Reading)> {
     let stations = &state.dimensions.stations;
     let all = stations.iter().enumerate().filter_map(|(index, station)| {
         let thickness = station.ridge_thickness.as_ref()?;
-        let placement =
-            taper(stations, index, Measure::RidgeThickness) * case.settings.station_placement_mm;
+        let placement = placement(
+            state.dimensions,
+            index,
+            Measure::RidgeThickness,
+            case.settings,
+        );
         let reading = Reading::of(&thickness.0, state.instruments).with_own(placement);
         Some((index, station.at.to_f64(), reading))
     });
@@ -152,6 +156,7 @@ fn polishes(case: &Case<'_>, limit: Estimate, at: f64, places: &[String], notes:
         polishes: logged,
         limit,
         spread: case.settings.rate_spread_percent / 100.0,
+        memory: case.settings.rate_memory,
         repeats: case.settings.gauge_repeats,
     };
     let each = pair.loss.scaled(1.0 / logged as f64);
@@ -296,25 +301,28 @@ fn temper(case: &Case<'_>, pairs: &[Pair], notes: &mut Notes<'_>) {
     notes.add("removal.temper-line", Level::Info, text, &places, given);
 }
 
-/// Loss of width at a place, straight between the neighbouring pairs; outside, that of the nearest. Both neighbours
-/// share the gauge's error, so the greater doubt of the two stands for it.
+/// How much more doubtful than the best a pair may be and still speak for its neighbourhood.
+const WORST: f64 = 4.0;
+
+/// Loss of width at a place, straight between the neighbouring pairs; outside, that of the nearest. Pairs whose place
+/// makes them useless, as on the point line, are left aside. Neighbours share the gauge's error, so that their doubts add
+/// up in proportion.
 fn edge_loss(pairs: &[Pair], at: f64) -> Option<Estimate> {
-    let widths = || pairs.iter().filter(|one| one.measure == Measure::Width);
-    let below = widths()
-        .filter(|one| one.at <= at)
-        .max_by(|a, b| a.at.total_cmp(&b.at));
-    let above = widths()
-        .filter(|one| one.at >= at)
-        .min_by(|a, b| a.at.total_cmp(&b.at));
+    let doubt = |one: &Pair| one.loss.standard_uncertainty;
+    let all = || pairs.iter().filter(|one| one.measure == Measure::Width);
+    let best = all().map(doubt).fold(f64::INFINITY, f64::min);
+    let widths = || all().filter(|one| doubt(one) <= WORST * best);
+    let below = widths().filter(|one| one.at <= at);
+    let below = below.max_by(|a, b| a.at.total_cmp(&b.at));
+    let above = widths().filter(|one| one.at >= at);
+    let above = above.min_by(|a, b| a.at.total_cmp(&b.at));
     match (below, above) {
         (Some(below), Some(above)) if above.at > below.at => {
             let share = (at - below.at) / (above.at - below.at);
-            let value = below.loss.value + share * (above.loss.value - below.loss.value);
-            let doubt = below
-                .loss
-                .standard_uncertainty
-                .max(above.loss.standard_uncertainty);
-            Some(Estimate::new(value, doubt))
+            Some(Estimate::new(
+                below.loss.value + share * (above.loss.value - below.loss.value),
+                doubt(below) + share * (doubt(above) - doubt(below)),
+            ))
         }
         (Some(one), _) | (None, Some(one)) => Some(one.loss),
         (None, None) => None,

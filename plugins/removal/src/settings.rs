@@ -30,6 +30,8 @@ pub(crate) struct Settings {
     pub(crate) surface_percent: f64,
     /// Standard deviation of the steel taken from one full polish to the next, % of the mean.
     pub(crate) rate_spread_percent: f64,
+    /// How much of a polish's deviation from that mean the next one keeps, 0 to 0.95.
+    pub(crate) rate_memory: f64,
 }
 
 const NAMES: &[&str] = &[
@@ -43,6 +45,7 @@ const NAMES: &[&str] = &[
     "density_half_width_g_cm3",
     "surface_percent",
     "rate_spread_percent",
+    "rate_memory",
 ];
 
 impl Default for Settings {
@@ -58,6 +61,7 @@ impl Default for Settings {
             density_half_width_g_cm3: 0.05,
             surface_percent: 4.0,
             rate_spread_percent: 30.0,
+            rate_memory: 0.3,
         }
     }
 }
@@ -88,6 +92,7 @@ impl Settings {
         within("surface_percent", set.surface_percent, 0.0, 50.0, "%")?;
         let spread = set.rate_spread_percent;
         within("rate_spread_percent", spread, 0.0, 200.0, "%")?;
+        within("rate_memory", set.rate_memory, 0.0, 0.95, "")?;
         Ok(set)
     }
 

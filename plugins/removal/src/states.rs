@@ -106,6 +106,7 @@ pub(crate) fn polish_ends(states: &[State<'_>]) -> Vec<usize> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, clippy::expect_used)]
     use super::*;
     use serde_json::Value;
     use tangmark_author::trial;
@@ -122,7 +123,7 @@ mod tests {
     #[test]
     fn states_run_from_the_first_record_to_the_sheet() {
         let (before, after) = (trial::demo("reed-before"), trial::demo("reed-after"));
-        let records = [
+        let records = vec![
             record(&before, 1, Purpose::BeforeWork),
             record(&before, 2, Purpose::Correction),
             record(&before, 3, Purpose::Withdrawal),
@@ -139,7 +140,7 @@ mod tests {
     #[test]
     fn the_same_passes_are_one_polish_however_often_they_are_sealed() {
         let after = trial::demo("reed-after");
-        let records = [
+        let records = vec![
             record(&trial::demo("reed-before"), 1, Purpose::BeforeWork),
             record(&after, 2, Purpose::InWork),
             record(&after, 3, Purpose::AfterWork),
