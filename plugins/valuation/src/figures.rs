@@ -30,11 +30,11 @@ pub(crate) fn count(name: &str, found: usize) -> Option<NumberDraft> {
     fixed(name, found as f64, 0, Unit::One)
 }
 
-/// Makes the number of an amount, to three digits.
+/// Makes the number of an amount, to three digits; `None` for what cannot be written.
 pub(crate) fn money(name: &str, value: f64) -> Option<NumberDraft> {
-    let mut number = fixed(name, 0.0, 0, Unit::One)?;
+    let mut number = fixed(name, three_digits(value), 2, Unit::One)?;
     number.value = amount(value);
-    value.is_finite().then_some(number)
+    Some(number)
 }
 
 /// Collects the numbers that could be written.
@@ -69,5 +69,8 @@ mod tests {
             assert_eq!(amount(value), text);
         }
         assert_eq!(amount(f64::NAN), "a sum that cannot be written");
+        assert_eq!(amount(1e15), "a sum that cannot be written");
+        assert!(money("dear", 1e15).is_none() && money("none", f64::INFINITY).is_none());
+        assert!(money("fair", 1234.5).is_some_and(|one| one.value == "1230"));
     }
 }
