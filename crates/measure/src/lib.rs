@@ -5,6 +5,7 @@
 //! - [`statistics`]: means, spreads, quantiles;
 //! - [`gum`]: uncertainty budgets; [`monte_carlo`]: distributions drawn from a seed;
 //! - [`linear`], [`fit`]: least squares; [`interpolate`]: a curve that never overshoots;
+//! - [`regression`]: ordinary, weighted and robust regression with prediction intervals;
 //! - [`section`], [`volume`]: areas of sections, steel between stations, mass;
 //! - [`blade`]: volume, mass, centre of mass and surfaces of a whole blade, with uncertainty;
 //! - [`curvature`]: arcs, and the kind of curvature;
