@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 use serde_json::{Value, json};
+use tangmark_core::Digest;
 use tangmark_core::hold::{self, HoldInput, Stop};
 use tangmark_core::record::withhold::{speaks_of_money, touches_withholdable};
 use tangmark_core::record::{
@@ -11,11 +12,11 @@ use tangmark_core::record::{
     Term as _, Verdict,
 };
 use tangmark_core::units::{Decimal, Unit};
-use tangmark_core::{Digest, json as core_json};
 use tangmark_host::{Given, PluginOutcome, discover};
 use tangmark_plugin as plugin;
 
 use crate::carried::carried;
+use crate::try_plugin::about;
 use crate::{Surroundings, Workshop, WorkshopError, given, plugins};
 
 /// What a check found.
@@ -148,13 +149,9 @@ impl Workshop {
         let libraries = discover(&around.plugin_folders);
         let sheet = serde_json::to_value(question.sheet)
             .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
-        let seed = Digest::of(
-            &core_json::canonical_bytes(&sheet)
-                .map_err(|error| WorkshopError::Canonical(error.to_string()))?,
-        );
         let request = plugin::CheckRequest {
             history: question.history.to_vec(),
-            ..plugin::CheckRequest::new(around.now.as_str(), &seed.to_string()[..32], sheet)
+            ..about(sheet, around)?
         };
         let given = self.given(libraries.iter().map(|library| library.name.as_str()))?;
         let outcomes = plugins::host(around).check(&libraries, &approvals, &request, &given);

@@ -1,5 +1,6 @@
 //! Trying one plugin file on one sheet: without a workshop, without approving the file for good.
 
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -7,11 +8,11 @@ use serde::Serialize;
 use serde_json::{Value, json};
 use tangmark_core::record::{Artefact, Finding, Key, Number};
 use tangmark_core::{Digest, json as core_json};
-use tangmark_host::{Library, PluginOutcome};
+use tangmark_host::{Library, PluginOutcome, discover};
 use tangmark_plugin::CheckRequest;
 
 use crate::checks::{PrivateResults, convert, is_private};
-use crate::{Surroundings, WorkshopError, given, plugins, sheets};
+use crate::{Surroundings, Workshop, WorkshopError, given, plugins, sheets};
 
 /// What to try, and on what.
 #[derive(Clone, Debug)]
@@ -147,6 +148,51 @@ pub fn try_plugin(
     Ok(told)
 }
 
+impl Workshop {
+    /// What each plugin that is found would be asked about the newest sheet of a blade, by name.
+    ///
+    /// # Errors
+    /// When there is no sheet, or what a plugin was given cannot be read.
+    pub fn questions(
+        &self,
+        blade: &str,
+        around: &Surroundings<'_>,
+    ) -> Result<BTreeMap<String, CheckRequest>, WorkshopError> {
+        let (sheet, _) = self.sheet(blade)?;
+        let sheet = serde_json::to_value(&sheet)
+            .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+        let history = self.history(blade)?.into_iter().map(|kept| kept.value);
+        let asked = CheckRequest {
+            history: history.collect(),
+            ..about(sheet, around)?
+        };
+        let libraries = discover(&around.plugin_folders);
+        let given = self.given(libraries.iter().map(|library| library.name.as_str()))?;
+        Ok(given
+            .into_iter()
+            .map(|(name, own)| {
+                let asked = CheckRequest {
+                    settings: own.settings,
+                    tables: own.tables,
+                    ..asked.clone()
+                };
+                (name, asked)
+            })
+            .collect())
+    }
+}
+
+/// A question about a sheet; the seed is drawn from the sheet, so that the same sheet has the same.
+pub(crate) fn about(
+    sheet: Value,
+    around: &Surroundings<'_>,
+) -> Result<CheckRequest, WorkshopError> {
+    let bytes = core_json::canonical_bytes(&sheet)
+        .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+    let seed = Digest::of(&bytes).to_string();
+    Ok(CheckRequest::new(around.now.as_str(), &seed[..32], sheet))
+}
+
 /// The next step of an author is another one than that of a user.
 fn author_hint(failed: &tangmark_host::Failed) -> String {
     use tangmark_host::FaultKind as Kind;
@@ -172,11 +218,9 @@ fn author_hint(failed: &tangmark_host::Failed) -> String {
 
 fn request(order: &TryPlugin, around: &Surroundings<'_>) -> Result<CheckRequest, WorkshopError> {
     let (sheet, _) = sheets::read_file(&order.sheet)?;
-    let canonical = |error: String| WorkshopError::Canonical(error);
-    let sheet = serde_json::to_value(&sheet).map_err(|error| canonical(error.to_string()))?;
-    let bytes = core_json::canonical_bytes(&sheet).map_err(|error| canonical(error.to_string()))?;
-    let seed = Digest::of(&bytes).to_string();
-    let mut request = CheckRequest::new(around.now.as_str(), &seed[..32], sheet);
+    let sheet = serde_json::to_value(&sheet)
+        .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+    let mut request = about(sheet, around)?;
     if let Some(path) = &order.settings {
         request.settings = given::read_settings(path)?;
     }
