@@ -39,6 +39,7 @@ macro_rules! given {
 given!(
     "abrasives" "settings.toml" "settings/abrasives.toml",
     "abrasives" "stones.csv" "tables/abrasives/stones.csv",
+    "materials" "settings.toml" "settings/materials.toml",
     "triage" "settings.toml" "settings/triage.toml",
     "valuation" "settings.toml" "settings/valuation.toml",
     "valuation" "comparables.csv" "tables/valuation/comparables.csv",
