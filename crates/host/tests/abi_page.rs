@@ -204,3 +204,38 @@ fn what_the_page_shows_of_a_sheet_and_tables_is_so() {
     assert_eq!(tables["stones"][0]["d50_um"], "57.0");
     assert!(tables["stones"][1].get("d50_um").is_none());
 }
+
+/// Headings as a page's own links name them.
+fn anchors(page: &str) -> Vec<String> {
+    let headings = page.lines().filter(|line| line.starts_with('#'));
+    let anchor = |line: &str| {
+        let title = line.trim_start_matches('#').trim().to_lowercase();
+        let kept = |c: char| match c {
+            ' ' => Some('-'),
+            c if c.is_alphanumeric() || "-_".contains(c) => Some(c),
+            _ => None,
+        };
+        title.chars().filter_map(kept).collect()
+    };
+    headings.map(anchor).collect()
+}
+
+#[test]
+fn links_of_both_pages_lead_somewhere() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../schemas");
+    let mut seen = 0;
+    for file in ["plugin-abi.md", "plugin-author.md"] {
+        let text = fs::read_to_string(folder.join(file)).unwrap();
+        for rest in text.split("](").skip(1) {
+            let link = rest.split(')').next().unwrap();
+            let (path, anchor) = link.split_once('#').unwrap_or((link, ""));
+            let path = if path.is_empty() { file } else { path };
+            let there = fs::read_to_string(folder.join(path))
+                .unwrap_or_else(|error| panic!("{file} links to {link}: {error}"));
+            let found = anchor.is_empty() || anchors(&there).iter().any(|one| one == anchor);
+            assert!(found, "{file} links to {link}, which has no such heading");
+            seen += 1;
+        }
+    }
+    assert!(seen >= 8, "only {seen} links were looked at");
+}
