@@ -5,7 +5,7 @@ use std::process::ExitCode;
 use std::time::Duration;
 
 use clap::{Args, ValueEnum};
-use tangmark_testkit::{bench, golden};
+use tangmark_testkit::{bench, coverage, golden};
 use tangmark_workshop::{RUNNER_COMMAND, runner_main};
 
 /// Order of `testkit golden`.
@@ -34,9 +34,12 @@ pub(crate) struct Bench {
     /// A Python that has reportlab 5.1.0 and pyHanko 0.38.0; left out, that side is not run
     #[arg(long, value_name = "PATH")]
     python: Option<PathBuf>,
-    /// Measure only one of the two
+    /// Measure only one of the three
     #[arg(long, value_enum)]
     only: Option<Only>,
+    /// Folder with the plugins' libraries and the command `tangmark` [default: that of this program]
+    #[arg(long, value_name = "DIR")]
+    plugins: Option<PathBuf>,
     /// Run neither OpenSSL nor Python
     #[arg(long)]
     alone: bool,
@@ -45,13 +48,29 @@ pub(crate) struct Bench {
     json: bool,
 }
 
-/// A half of the benchmark.
+/// Order of `testkit coverage`.
+#[derive(Args)]
+pub(crate) struct Coverage {
+    /// Blades for each set of instruments, three full polishes each
+    #[arg(long, default_value_t = 1000)]
+    polishes: u64,
+    /// Where the chances start
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    /// Print JSON instead of a table
+    #[arg(long)]
+    json: bool,
+}
+
+/// A part of the benchmark.
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum Only {
     /// Verification of records
     Verify,
     /// Making of reports
     Report,
+    /// A check by the plugins
+    Plugins,
 }
 
 /// The tour of `testkit golden` starts this very program to run plugins.
@@ -98,14 +117,23 @@ pub(crate) fn bench(order: &Bench) -> ExitCode {
         Ok(scratch) => scratch,
         Err(error) => return failed(&error.to_string(), None),
     };
+    let beside = std::env::current_exe()
+        .ok()
+        .and_then(|own| own.parent().map(PathBuf::from));
+    let plugins = order.plugins.clone().or(beside).unwrap_or_default();
+    let runner = plugins.join("tangmark");
+    let part = |part| order.only.is_none_or(|only| only == part);
     let measured = bench::run(
         &bench::Order {
             rounds: order.rounds.max(1),
             slice: Duration::from_millis(order.slice),
             openssl: (!order.alone).then_some(order.openssl.as_path()),
             python: order.python.as_deref().filter(|_| !order.alone),
-            verify: order.only != Some(Only::Report),
-            report: order.only != Some(Only::Verify),
+            verify: part(Only::Verify),
+            report: part(Only::Report),
+            check: part(Only::Plugins),
+            plugins: &plugins,
+            runner: &runner,
             scratch: scratch.path(),
         },
         &mut |line| eprintln!("{line}"),
@@ -126,6 +154,20 @@ pub(crate) fn bench(order: &Bench) -> ExitCode {
     }
 }
 
+pub(crate) fn coverage(order: &Coverage) -> ExitCode {
+    let found = match coverage::run(order.polishes, order.seed) {
+        Ok(found) => found,
+        Err(error) => return failed(&error.to_string(), None),
+    };
+    let text = if order.json {
+        serde_json::to_string_pretty(&found).unwrap_or_default()
+    } else {
+        coverage::table(&found)
+    };
+    println!("{text}");
+    ExitCode::SUCCESS
+}
+
 fn tables(measured: &bench::Bench) {
     if cfg!(debug_assertions) {
         println!("built without optimisation: these numbers say nothing (build with --release)");
@@ -135,6 +177,9 @@ fn tables(measured: &bench::Bench) {
     }
     if let Some(report) = &measured.report {
         report_table(report);
+    }
+    if let Some(plugins) = &measured.plugins {
+        plugins_table(plugins);
     }
     match measured.peak_memory_kb {
         Some(peak) => println!("most memory held by this process: {peak} kB"),
@@ -163,6 +208,36 @@ fn verify_table(verify: &bench::VerifyBench) {
             "{version}: {rate:.0} verifications of P-256 in a second on one core, {:.1} µs each",
             1e6 / rate
         );
+    }
+}
+
+fn plugins_table(check: &bench::PluginBench) {
+    println!(
+        "check by {} plugins ({}), question {} bytes, libraries {} bytes, runner {} bytes",
+        check.plugins.len(),
+        check.plugins.join(", "),
+        check.question_bytes,
+        check.library_bytes,
+        check.runner_bytes
+    );
+    if !check.missing.is_empty() {
+        println!("  not built: {}", check.missing.join(", "));
+    }
+    println!(
+        "  warm {:>24.1} ms that passed (goal on a quiet machine: {} ms), at worst {:.1} ms",
+        check.warm_ms,
+        bench::WARM_GOAL_MS,
+        check.warm_worst_ms
+    );
+    println!(
+        "  cold {:>24.1} ms (goal: {} ms)",
+        check.cold_ms,
+        bench::COLD_GOAL_MS
+    );
+    println!("  one describes itself {:>8.1} ms", check.describe_ms);
+    println!("  direct calls {:>16.1} ms", check.direct_ms);
+    for (name, time) in &check.direct_each_ms {
+        println!("    {name:<16}{time:>9.2} ms");
     }
 }
 

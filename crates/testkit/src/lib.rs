@@ -5,6 +5,7 @@
 #![forbid(unsafe_code)]
 
 pub mod bench;
+pub mod coverage;
 pub mod golden;
 pub mod photos;
 pub mod sealed;

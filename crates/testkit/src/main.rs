@@ -29,8 +29,10 @@ enum Task {
     },
     /// Seal the golden records anew, with a fixed clock and fixed random bytes
     Golden(commands::Golden),
-    /// Measure verification beside OpenSSL, and reports beside ReportLab with pyHanko
+    /// Measure verification beside OpenSSL, reports beside ReportLab with pyHanko, checks beside direct calls
     Bench(commands::Bench),
+    /// Simulate polishes and count how often the intervals of the removal plugin hold the truth
+    Coverage(commands::Coverage),
 }
 
 fn main() -> ExitCode {
@@ -40,6 +42,7 @@ fn main() -> ExitCode {
     match Arguments::parse().task {
         Task::Golden(order) => commands::golden(&order),
         Task::Bench(order) => commands::bench(&order),
+        Task::Coverage(order) => commands::coverage(&order),
         Task::Photos { out } => match tangmark_testkit::photos::write_all(&out) {
             Ok(written) => {
                 let mut total = 0;

@@ -197,7 +197,7 @@ pub(crate) fn placement(
 ///
 /// Source: Šidák's correction for several comparisons, from memory.
 fn limit_among(count: usize) -> f64 {
-    normal_quantile(0.975_f64.powf(1.0 / count.max(1) as f64))
+    normal_quantile(libm::pow(0.975, 1.0 / count.max(1) as f64))
 }
 
 /// Judges the losses at the stations.

@@ -41,7 +41,8 @@ impl Record {
     ///
     /// A linear function of the two readings, (t₁ − L) − (N/n)(t₀ − t₁), whose errors are correlated. To its variance comes
     /// that of what the polishes to come take beside N times the past mean, as a chain in which each keeps a share of the
-    /// deviation before it.
+    /// deviation before it. Rates vary in proportion to themselves, so their scale is the geometric mean of the rate so far
+    /// and the one that would use up what is left in N: the interval is then that of the logarithm of the ratio.
     ///
     /// Source: variance of sums of a first-order autoregressive series, from memory; the tests sum it term by term.
     fn after_more(&self, more: f64) -> Estimate {
@@ -56,7 +57,14 @@ impl Record {
             term(-more / count, &self.before, 0),
         ];
         let left = sum(&readings, self.repeats);
-        let each = self.spread * (self.before.value - self.after.value).max(0.0) / count;
+        let rate = (self.before.value - self.after.value) / count;
+        let margin = left.value - self.limit.value + more * rate;
+        let scale = if more > 0.0 {
+            (rate.max(0.0) * margin.max(0.0) / more).sqrt()
+        } else {
+            0.0
+        };
+        let each = libm::log1p(self.spread * self.spread).sqrt() * scale;
         let ahead = chained(self.memory, more);
         let past = (more / count).powi(2) * chained(self.memory, count);
         let shared = 2.0 * more / count * carried(self.memory, count, more);
@@ -91,13 +99,13 @@ fn chained(memory: f64, count: f64) -> f64 {
         return count * count;
     }
     let rest = 1.0 - memory;
-    count * (1.0 + memory) / rest - 2.0 * memory * (1.0 - memory.powf(count)) / (rest * rest)
+    count * (1.0 + memory) / rest - 2.0 * memory * (1.0 - libm::pow(memory, count)) / (rest * rest)
 }
 
 /// Covariance of the sums of the last `count` links and of the `more` to come.
 fn carried(memory: f64, count: f64, more: f64) -> f64 {
     let rest = 1.0 - memory;
-    memory * (1.0 - memory.powf(count)) * (1.0 - memory.powf(more)) / (rest * rest)
+    memory * (1.0 - libm::pow(memory, count)) * (1.0 - libm::pow(memory, more)) / (rest * rest)
 }
 
 /// Where a function that starts above zero comes down to it; 0 where it starts below, `None` beyond [`MANY`].
@@ -160,13 +168,16 @@ mod tests {
         assert!((left.most.unwrap_or(0.0) - 4.0).abs() < 1e-9);
     }
 
-    /// By hand: s = 0.3·0.05 = 0.015; at N the variance is s²(N²/2 + N). N = 2.438: 0.2 − 0.05 N = 0.0781 and
-    /// 2·0.015·√(2.972 + 2.438) = 0.0698; N = 2.56: 0.072 and 2·0.015·√(3.277 + 2.56) = 0.0725. The root lies between.
+    /// By hand: σ = √ln 1.09 = 0.2936; 0.2 − 0.05 N = ± 2σ·√(0.05·0.2/N)·√(N²/2 + N) = ± 0.05872·√(N/2 + 1): 0.0860 and
+    /// 0.0859 at N = 2.28; −0.1205 and −0.1204 at N = 6.41.
     #[test]
     fn spread_alone_widens_it() {
         let left = record(6.1, 6.0, 5.8, 0.0, 0.3).left();
-        assert!((2.44..2.56).contains(&left.least), "{left:?}");
-        assert!(left.most.is_some_and(|most| most > 6.0), "{left:?}");
+        assert!((2.27..2.29).contains(&left.least), "{left:?}");
+        assert!(
+            left.most.is_some_and(|most| (6.39..6.43).contains(&most)),
+            "{left:?}"
+        );
     }
 
     /// Sums the correlations memory^|i − j| one by one.

@@ -1,8 +1,10 @@
-//! How fast: verifying records beside OpenSSL's verification, making reports beside ReportLab and pyHanko.
+//! How fast: verifying records beside OpenSSL's verification, making reports beside ReportLab and pyHanko, checking
+//! through processes beside direct calls.
 //!
 //! Times are those the processor worked, as OpenSSL counts them too, not those that passed; rounds of all sides are
 //! interleaved, and medians are told. Numbers belong to the machine and the hour; only ratios travel.
 
+mod plugins;
 mod report;
 mod verify;
 
@@ -11,6 +13,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
+pub use plugins::{COLD_GOAL_MS, PluginBench, WARM_GOAL_MS};
 pub use report::ReportBench;
 pub use verify::VerifyBench;
 
@@ -31,6 +34,12 @@ pub struct Order<'a> {
     pub verify: bool,
     /// Measure reports.
     pub report: bool,
+    /// Measure a check by the plugins.
+    pub check: bool,
+    /// Folder with the plugins' libraries.
+    pub plugins: &'a Path,
+    /// The program that runs plugins.
+    pub runner: &'a Path,
     /// Folder for short-lived files.
     pub scratch: &'a Path,
 }
@@ -42,6 +51,8 @@ pub struct Bench {
     pub verify: Option<VerifyBench>,
     /// Making of reports.
     pub report: Option<ReportBench>,
+    /// A check by the plugins.
+    pub plugins: Option<PluginBench>,
     /// Most memory this process held, in kB (`VmHWM`), where the system tells it.
     pub peak_memory_kb: Option<u64>,
 }
@@ -69,6 +80,9 @@ impl BenchError {
     /// Returns the next step, where there is one.
     pub fn hint(&self) -> Option<&'static str> {
         match self {
+            Self::Program { program, .. } if program == "plugins" => Some(
+                "build the plugins and the command (`cargo build --release`), or name their folder with --plugins",
+            ),
             Self::Program { .. } => {
                 Some("name the program with --openssl or --python, or leave it out with --alone")
             }
@@ -84,9 +98,11 @@ impl BenchError {
 pub fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<Bench, BenchError> {
     let verify = order.verify.then(|| verify::run(order, say)).transpose()?;
     let report = order.report.then(|| report::run(order, say)).transpose()?;
+    let plugins = order.check.then(|| plugins::run(order, say)).transpose()?;
     Ok(Bench {
         verify,
         report,
+        plugins,
         peak_memory_kb: peak_memory_kb(),
     })
 }
