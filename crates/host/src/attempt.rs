@@ -2,18 +2,20 @@
 
 use std::time::Duration;
 
-use tangmark_plugin::{ABI, CheckRequest, wire};
+use tangmark_plugin::CheckRequest;
 
 use crate::{
-    Approvals, BarrierReport, Failed, FaultKind, Host, Library, PluginOutcome, Replied, Used,
-    visit::{Answer, Visit, features},
+    Approvals, BarrierReport, Failed, FaultKind, Given, Host, Library, PluginOutcome, Replied,
+    Used,
+    question::Question,
+    visit::{Answer, Visit},
 };
 
 /// What came of trying a library.
 #[derive(Debug, Clone)]
 pub struct Attempt {
-    /// What the plugin was asked: the canonical bytes of the check request. Empty when the request
-    /// has no such bytes.
+    /// What the plugin was asked: the canonical bytes of the check request. Empty when it could not
+    /// be asked.
     pub request: Vec<u8>,
     /// What came of it.
     pub outcome: PluginOutcome,
@@ -31,16 +33,20 @@ impl Host {
     /// Asks the library about `request`, with the settings and tables that stand in it, behind the
     /// same barriers as [`Host::check`]. Its file, as it is now, counts as approved for this once.
     pub fn attempt(&self, library: &Library, request: &CheckRequest) -> Attempt {
-        let request = CheckRequest {
-            abi: ABI,
-            features: features(&request.seed),
-            ..request.clone()
+        let given = Given {
+            settings: request.settings.clone(),
+            tables: request.tables.clone(),
         };
+        let asked = Question::new(request)
+            .map_err(|error| error.to_string())
+            .and_then(|question| question.of(&given).map_err(|error| error.to_string()));
+        let mut bytes = Vec::new();
         let mut visit = Visit::new(self, library).watched();
-        let outcome = match library.digest(self.limits.library_bytes) {
-            Ok(digest) => {
+        let outcome = match (library.digest(self.limits.library_bytes), asked) {
+            (Ok(digest), Ok(asked)) => {
+                bytes.clone_from(&asked.bytes);
                 let for_once = Approvals::from_iter([(library.name.clone(), digest)]);
-                visit.ask(&for_once, Some(&request)).map(|answer| {
+                visit.ask(&for_once, Some(asked)).map(|answer| {
                     let Answer {
                         digest,
                         barriers,
@@ -55,9 +61,10 @@ impl Host {
                     }
                 })
             }
-            Err(error) => {
+            (Err(error), _) => {
                 Err::<Replied, Failed>(visit.failed(FaultKind::Unreadable, error.to_string()))
             }
+            (_, Err(error)) => Err(visit.failed(FaultKind::Environment, error)),
         };
         let seen = visit.seen();
         let (stderr, barriers, wall, used) = match seen {
@@ -65,7 +72,7 @@ impl Host {
             None => (String::new(), None, None, None),
         };
         Attempt {
-            request: wire::to_bytes(&request).unwrap_or_default(),
+            request: bytes,
             outcome: outcome.map_or_else(PluginOutcome::Failed, PluginOutcome::Replied),
             stderr,
             barriers,

@@ -1,4 +1,4 @@
-//! How host and runner cut their pipes into messages: one byte says what it is, eight bytes
+//! How host and runner cut what they say to each other into messages: one byte says what it is, eight bytes
 //! (big-endian) how long it is, then the bytes. Both ends are the same binary, so that this is no
 //! public format.
 
@@ -9,8 +9,6 @@ use std::io::{ErrorKind, Read, Write};
 pub(crate) enum Tag {
     /// Host to runner: the [`crate::job::Job`].
     Job,
-    /// Host to runner: the library's bytes.
-    Library,
     /// Host to runner: the describe request.
     DescribeRequest,
     /// Host to runner: the check request.
@@ -26,9 +24,8 @@ pub(crate) enum Tag {
 }
 
 impl Tag {
-    const ALL: [Self; 8] = [
+    const ALL: [Self; 7] = [
         Self::Job,
-        Self::Library,
         Self::DescribeRequest,
         Self::CheckRequest,
         Self::Barriers,
@@ -40,7 +37,6 @@ impl Tag {
     const fn byte(self) -> u8 {
         match self {
             Self::Job => b'J',
-            Self::Library => b'L',
             Self::DescribeRequest => b'd',
             Self::CheckRequest => b'c',
             Self::Barriers => b'B',

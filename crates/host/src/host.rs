@@ -3,13 +3,14 @@
 use std::{collections::BTreeMap, ffi::OsString, path::PathBuf, thread};
 
 use serde_json::{Map, Value};
-use tangmark_core::Digest;
-use tangmark_plugin::{ABI, CheckRequest, Description};
+use tangmark_core::{Digest, json::CanonicalError};
+use tangmark_plugin::{CheckRequest, Description};
 
 use crate::{
     Approvals, BarrierReport, Failed, FaultKind, Library, Limits, PluginOutcome, RUNNER_COMMAND,
     Replied,
-    visit::{Answer, Visit, features},
+    question::Question,
+    visit::{Answer, Visit},
 };
 
 /// Starts runners and judges what they bring back.
@@ -105,6 +106,7 @@ impl Host {
         request: &CheckRequest,
         given: &BTreeMap<String, Given>,
     ) -> Vec<PluginOutcome> {
+        let question = &Question::new(request);
         let mut outcomes: Vec<PluginOutcome> = thread::scope(|scope| {
             let visits: Vec<_> = libraries
                 .iter()
@@ -112,7 +114,7 @@ impl Host {
                     let own = given.get(&library.name).cloned().unwrap_or_default();
                     (
                         library,
-                        scope.spawn(move || self.check_one(library, approvals, request, own)),
+                        scope.spawn(move || self.check_one(library, approvals, question, &own)),
                     )
                 })
                 .collect();
@@ -136,17 +138,18 @@ impl Host {
         &self,
         library: &Library,
         approvals: &Approvals,
-        request: &CheckRequest,
-        given: Given,
+        question: &Result<Question<'_>, CanonicalError>,
+        given: &Given,
     ) -> PluginOutcome {
-        let request = CheckRequest {
-            abi: ABI,
-            features: features(&request.seed),
-            settings: given.settings,
-            tables: given.tables,
-            ..request.clone()
+        let mut visit = Visit::new(self, library);
+        let asked = match question {
+            Ok(question) => question.of(given).map_err(|error| error.to_string()),
+            Err(error) => Err(error.to_string()),
         };
-        let outcome = Visit::new(self, library).ask(approvals, Some(&request));
+        let outcome = match asked {
+            Ok(asked) => visit.ask(approvals, Some(asked)),
+            Err(error) => Err(visit.failed(FaultKind::Environment, error)),
+        };
         match outcome {
             Ok(Answer {
                 digest,

@@ -1,7 +1,6 @@
 //! What the host tells the runner to do, and how the runner says that it could not.
 
 use serde::{Deserialize, Serialize};
-use tangmark_core::Digest;
 use tangmark_plugin::loader::{CallError, LoadError};
 
 /// Longest job, request for a description, barrier report or fault, in bytes.
@@ -11,12 +10,8 @@ pub(crate) const MAX_SMALL_FRAME: usize = 64 << 10;
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Job {
-    /// The library's bytes must have this digest.
-    pub(crate) digest: Digest,
     /// Whether a check request follows the describe request.
     pub(crate) check: bool,
-    /// Bytes of the library frame.
-    pub(crate) library_bytes: usize,
     /// Most bytes of the check request.
     pub(crate) request_bytes: usize,
     /// Most bytes of the reply.

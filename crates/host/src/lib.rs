@@ -22,6 +22,7 @@ mod library;
 mod limits;
 mod outcome;
 mod process;
+mod question;
 mod runner;
 mod usage;
 mod visit;

@@ -3,11 +3,12 @@
 use std::{
     collections::BTreeMap,
     fs::File,
-    io::Read as _,
+    io::{Read as _, Write as _},
+    os::fd::OwnedFd,
     path::{Path, PathBuf},
 };
 
-use rustix::fs::{FileType, Mode, OFlags};
+use rustix::fs::{FileType, MemfdFlags, Mode, OFlags, SealFlags};
 use tangmark_core::Digest;
 use tangmark_plugin::message::is_plugin_name;
 
@@ -54,7 +55,9 @@ impl Library {
         if FileType::from_raw_mode(status.st_mode) != FileType::RegularFile {
             return Err(LibraryError::NotAFile);
         }
-        let mut bytes = Vec::new();
+        let announced = usize::try_from(status.st_size).unwrap_or(0);
+        let most = usize::try_from(limit_bytes).unwrap_or(usize::MAX);
+        let mut bytes = Vec::with_capacity(announced.min(most).saturating_add(1));
         File::from(descriptor)
             .take(limit_bytes.saturating_add(1))
             .read_to_end(&mut bytes)
@@ -67,6 +70,22 @@ impl Library {
         let digest = Digest::of(&bytes);
         Ok((bytes, digest))
     }
+}
+
+/// What may no longer be done to a sealed file: nothing but reading.
+pub(crate) const SEALS: SealFlags = SealFlags::WRITE
+    .union(SealFlags::GROW)
+    .union(SealFlags::SHRINK)
+    .union(SealFlags::SEAL);
+
+/// Puts the bytes into a memory file that nobody can change any more.
+pub(crate) fn sealed(bytes: &[u8]) -> std::io::Result<OwnedFd> {
+    let flags = MemfdFlags::CLOEXEC | MemfdFlags::ALLOW_SEALING;
+    let descriptor = rustix::fs::memfd_create("tangmark-plugin", flags)?;
+    let mut file = File::from(descriptor);
+    file.write_all(bytes)?;
+    rustix::fs::fcntl_add_seals(&file, SEALS)?;
+    Ok(file.into())
 }
 
 /// A library's file cannot be used.
@@ -142,6 +161,16 @@ mod tests {
         let names: Vec<&str> = found.iter().map(|library| library.name.as_str()).collect();
         assert_eq!(names, ["dimensions", "triage"]);
         assert!(found[1].path.starts_with(first.path()));
+    }
+
+    #[test]
+    fn sealed_bytes_stay_as_they_are() {
+        let mut file = File::from(sealed(b"library").unwrap());
+        assert!(file.write_all(b"x").is_err() && file.set_len(1).is_err());
+        rustix::fs::seek(&file, rustix::fs::SeekFrom::Start(0)).unwrap();
+        let mut read = String::new();
+        file.read_to_string(&mut read).unwrap();
+        assert_eq!(read, "library");
     }
 
     #[test]

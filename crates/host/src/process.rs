@@ -3,7 +3,13 @@
 use std::{
     ffi::OsString,
     io::Read,
-    os::unix::process::{CommandExt as _, ExitStatusExt as _},
+    os::{
+        fd::OwnedFd,
+        unix::{
+            net::UnixStream,
+            process::{CommandExt as _, ExitStatusExt as _},
+        },
+    },
     path::Path,
     process::{Child, Command, ExitStatus, Stdio},
     sync::{Arc, Mutex, PoisonError, mpsc},
@@ -21,8 +27,13 @@ use crate::{
     usage::Used,
 };
 
-/// What is said to a runner, in order.
-pub(crate) type Orders = Vec<(Tag, Vec<u8>)>;
+/// What a runner is given.
+pub(crate) struct Orders {
+    /// The library, sealed.
+    pub(crate) library: OwnedFd,
+    /// What is said, in order.
+    pub(crate) frames: Vec<(Tag, Vec<u8>)>,
+}
 
 /// How a conversation went: what the runner said, and how it ended.
 #[derive(Debug)]
@@ -71,60 +82,58 @@ pub(crate) fn converse(
 ) -> std::io::Result<Conversation> {
     let start = Instant::now();
     let deadline = start + limits.wall;
+    let (mut ours, theirs) = UnixStream::pair()?;
+    let mut speaking = ours.try_clone()?;
     let mut command = Command::new(runner);
     command
         .args(arguments)
         .env_clear()
         .current_dir(folder)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
+        .stdin(Stdio::from(orders.library))
+        .stdout(Stdio::from(OwnedFd::from(theirs)))
         .stderr(Stdio::piped())
         // A group of its own, so that one signal reaches whatever it may have started.
         .process_group(0);
     let mut guard = Guard(command.spawn()?);
-    let (hold, held) = mpsc::channel::<()>();
-    if let Some(mut stdin) = guard.0.stdin.take() {
-        // A runner that does not read must not keep us from watching the clock.
-        thread::spawn(move || {
-            for (tag, bytes) in orders {
-                if frame::write(&mut stdin, tag, &bytes).is_err() {
-                    break;
-                }
+    // The command holds the runner's end: as long as it lives, the end of the runner is not seen.
+    drop(command);
+    let said = orders.frames;
+    // A runner that does not read must not keep us from watching the clock.
+    thread::spawn(move || {
+        for (tag, bytes) in said {
+            if frame::write(&mut speaking, tag, &bytes).is_err() {
+                break;
             }
-            if watched {
-                // A runner that is watched stays until this end is closed.
-                let _ = held.recv();
-            }
-        });
-    }
+        }
+    });
     let stderr = guard
         .0
         .stderr
         .take()
         .map(|pipe| Capture::start(pipe, limits.stderr_bytes));
     let (sender, frames) = mpsc::channel();
-    if let Some(mut stdout) = guard.0.stdout.take() {
-        let reply_bytes = limits.reply_bytes;
-        thread::spawn(move || {
-            let most = |tag| match tag {
-                Tag::Reply => reply_bytes,
-                Tag::Description => MAX_DESCRIPTION_BYTES,
-                Tag::Barriers | Tag::Fault => MAX_SMALL_FRAME,
-                _ => 0,
-            };
-            loop {
-                let frame = frame::read(&mut stdout, most);
-                let last = frame.is_err();
-                if sender.send(frame).is_err() || last {
-                    break;
-                }
+    let reply_bytes = limits.reply_bytes;
+    // Held until the runner was looked at: one that is watched stays until this end is closed.
+    let held = ours.try_clone()?;
+    thread::spawn(move || {
+        let most = |tag| match tag {
+            Tag::Reply => reply_bytes,
+            Tag::Description => MAX_DESCRIPTION_BYTES,
+            Tag::Barriers | Tag::Fault => MAX_SMALL_FRAME,
+            _ => 0,
+        };
+        loop {
+            let frame = frame::read(&mut ours, most);
+            let last = frame.is_err();
+            if sender.send(frame).is_err() || last {
+                break;
             }
-        });
-    }
+        }
+    });
     let (frames, end) = listen(&mut guard, &frames, deadline, awaited);
     let wall = start.elapsed();
     let used = watched.then(|| Used::of(guard.0.id())).flatten();
-    drop(hold);
+    drop(held);
     drop(guard);
     let stderr = stderr.map(Capture::finish).unwrap_or_default();
     Ok(Conversation {

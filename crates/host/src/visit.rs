@@ -2,14 +2,17 @@
 
 use std::{path::Path, time::Duration};
 
+use serde_json::Value;
 use tangmark_core::Digest;
-use tangmark_plugin::{ABI, CheckReply, CheckRequest, DescribeRequest, Description, wire};
+use tangmark_plugin::{ABI, CheckReply, DescribeRequest, Description, wire};
 
 use crate::{
     Approvals, BarrierReport, Failed, FaultKind, Host, Library,
     frame::Tag,
     job::{Job, RunnerFault},
+    library::sealed,
     process::{self, Conversation, End},
+    question::Asked,
     usage::Used,
 };
 
@@ -96,7 +99,7 @@ impl<'a> Visit<'a> {
     pub(crate) fn ask(
         &mut self,
         approvals: &Approvals,
-        request: Option<&CheckRequest>,
+        asked: Option<Asked<'_>>,
     ) -> Result<Answer, Failed> {
         let limits = &self.host.limits;
         let (bytes, digest) = self
@@ -113,8 +116,10 @@ impl<'a> Visit<'a> {
             };
             return Err(self.failed(FaultKind::Unapproved, format!("{what}; SHA-256 {digest}")));
         }
-        let orders = self.orders(bytes, digest, request)?;
-        let awaited = if request.is_some() {
+        let sheet = asked.as_ref().map(|asked| asked.sheet);
+        let orders = self.orders(&bytes, asked)?;
+        drop(bytes);
+        let awaited = if sheet.is_some() {
             Tag::Reply
         } else {
             Tag::Description
@@ -130,54 +135,49 @@ impl<'a> Visit<'a> {
             wall: talk.wall,
             used: talk.used.clone(),
         });
-        self.judge(talk, digest, request)
+        self.judge(talk, digest, sheet)
     }
 
-    fn orders(
-        &self,
-        library: Vec<u8>,
-        digest: Digest,
-        request: Option<&CheckRequest>,
-    ) -> Result<process::Orders, Failed> {
+    fn orders(&self, library: &[u8], asked: Option<Asked<'_>>) -> Result<process::Orders, Failed> {
         let limits = &self.host.limits;
         let ours =
             |error: &dyn std::fmt::Display| self.failed(FaultKind::Environment, error.to_string());
+        let library = sealed(library).map_err(|error| {
+            let what = format!("its library cannot be put into memory: {error}");
+            self.failed(FaultKind::Environment, what)
+        })?;
         let job = Job {
-            digest,
-            check: request.is_some(),
-            library_bytes: library.len(),
+            check: asked.is_some(),
             request_bytes: limits.request_bytes,
             reply_bytes: limits.reply_bytes,
             memory_bytes: limits.memory_bytes,
             processor_seconds: limits.processor_seconds,
             stay: self.watched,
         };
-        let seed = request.map_or("", |request| &request.seed);
+        let seed = asked.as_ref().map_or("", |asked| asked.seed);
         let describe = DescribeRequest {
             abi: ABI,
             features: features(seed),
         };
-        let mut orders = vec![
+        let mut frames = vec![
             (
                 Tag::Job,
                 serde_json::to_vec(&job).map_err(|error| ours(&error))?,
             ),
-            (Tag::Library, library),
             (
                 Tag::DescribeRequest,
                 wire::to_bytes(&describe).map_err(|error| ours(&error))?,
             ),
         ];
-        if let Some(request) = request {
-            let bytes = wire::to_bytes(request).map_err(|error| ours(&error))?;
+        if let Some(Asked { bytes, .. }) = asked {
             let (found, most) = (bytes.len(), limits.request_bytes);
             if found > most {
                 let what = format!("the request has {found} bytes; at most {most} are allowed");
                 return Err(self.failed(FaultKind::Environment, what));
             }
-            orders.push((Tag::CheckRequest, bytes));
+            frames.push((Tag::CheckRequest, bytes));
         }
-        Ok(orders)
+        Ok(process::Orders { library, frames })
     }
 
     fn converse(&self, orders: process::Orders, awaited: Tag) -> Result<Conversation, Failed> {
@@ -210,7 +210,7 @@ impl<'a> Visit<'a> {
         &self,
         talk: Conversation,
         digest: Digest,
-        request: Option<&CheckRequest>,
+        sheet: Option<&Value>,
     ) -> Result<Answer, Failed> {
         let mut frames = talk.frames.into_iter();
         // The first frame was sent before the plugin could say anything: it is the runner's own.
@@ -238,7 +238,7 @@ impl<'a> Visit<'a> {
                         .map_err(|error| self.lied("its description", &error))?;
                     read.audit(&self.library.name)
                         .map_err(|lie| self.lied("its description", &lie))?;
-                    if request.is_none() {
+                    if sheet.is_none() {
                         return Ok(Answer {
                             digest,
                             barriers,
@@ -249,11 +249,11 @@ impl<'a> Visit<'a> {
                     description = Some(read);
                 }
                 (Tag::Reply, Some(description)) => {
-                    let Some(request) = request else { break };
+                    let Some(sheet) = sheet else { break };
                     let reply = wire::reply_from_bytes(&bytes, self.host.limits.reply_bytes)
                         .map_err(|error| self.lied("its reply", &error))?;
                     reply
-                        .audit(&description, &request.sheet)
+                        .audit(&description, sheet)
                         .map_err(|lie| self.lied("its reply", &lie))?;
                     return Ok(Answer {
                         digest,
