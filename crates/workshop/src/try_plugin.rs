@@ -107,7 +107,11 @@ pub fn try_plugin(
         fault: None,
         hint: None,
         stderr: tried.stderr,
-        barriers: tried.barriers.iter().flat_map(|one| one.states()).collect(),
+        barriers: tried
+            .barriers
+            .iter()
+            .flat_map(tangmark_host::BarrierReport::states)
+            .collect(),
         wall_ms: tried.wall.map(milliseconds),
         processor_ms: tried
             .used

@@ -67,6 +67,7 @@ fn since(start: Instant) -> f64 {
     start.elapsed().as_secs_f64() * 1e3
 }
 
+#[allow(clippy::needless_pass_by_value, reason = "handed to `map_err`")]
 fn broken(what: impl ToString) -> BenchError {
     BenchError::Program {
         program: "plugins".to_owned(),
