@@ -2,7 +2,7 @@
 
 use tangmark_measure::Estimate;
 
-use crate::reading::{Reading, Term, sum};
+use crate::reading::{Reading, Term, difference, sum};
 use crate::remaining::LEFT_COVERAGE;
 
 /// Polishes beyond which the interval counts as open.
@@ -59,8 +59,11 @@ impl Record {
         let left = sum(&readings, self.repeats);
         let rate = (self.before.value - self.after.value) / count;
         let margin = left.value - self.limit.value + more * rate;
+        // Stones take and never give; and where the rate itself is in doubt, its mean square carries the spread.
+        let taken = rate.max(0.0);
+        let doubt = difference(&self.before, &self.after, self.repeats).standard_uncertainty;
         let scale = if more > 0.0 {
-            (rate.max(0.0) * margin.max(0.0) / more).sqrt()
+            (taken.hypot(doubt / count) * margin.max(0.0) / more).sqrt()
         } else {
             0.0
         };
@@ -68,7 +71,7 @@ impl Record {
         let ahead = chained(self.memory, more);
         let past = (more / count).powi(2) * chained(self.memory, count);
         let shared = 2.0 * more / count * carried(self.memory, count, more);
-        Estimate::new(left.value - self.limit.value, left.standard_uncertainty)
+        Estimate::new(margin - more * taken, left.standard_uncertainty)
             .with_added(self.limit.standard_uncertainty)
             .with_added(each * (past + ahead - shared).max(0.0).sqrt())
     }
@@ -216,6 +219,17 @@ mod tests {
                 most: Some(0.0)
             }
         );
+    }
+
+    /// A gauge that shows a gain says nothing of a gain: the lower end stays where a rate within its doubt would put it. By
+    /// hand without spread: 0.2 = 2·0.02·√((1 + N/2)² + N²/4) at N = 6.0; the spread lowers it.
+    #[test]
+    fn readings_that_grew_promise_nothing() {
+        let plain = record(5.99, 6.0, 5.8, 0.02, 0.0).left();
+        assert_eq!(plain.most, None);
+        assert!((plain.least - 6.0).abs() < 0.01, "{plain:?}");
+        let spread = record(5.99, 6.0, 5.8, 0.02, 0.3).left();
+        assert!((3.0..6.0).contains(&spread.least), "{spread:?}");
     }
 
     proptest! {

@@ -91,7 +91,8 @@ pub fn run(blades: u64, seed: u64) -> Result<Vec<SetCoverage>, CoverageError> {
                 what,
             };
             // The same blades for every set would tie their chances together.
-            let life = live(*set, &writer, seed ^ ((index as u64 + 1) << 40) ^ blade);
+            let chances = stream::mixed(stream::mixed(seed, index as u64), blade);
+            let life = live(*set, &writer, chances);
             let reply = tangmark_removal::check(&life.request)
                 .map_err(|refusal| failed(refusal.to_string()))?;
             count(&life, &reply, &mut kinds).map_err(failed)?;

@@ -136,7 +136,7 @@ impl Writer {
     }
 
     /// Asks the plugin about the last sheet, the others sealed before it.
-    pub(super) fn request(&self, mut sheets: Vec<Value>, settings: Value) -> CheckRequest {
+    pub(super) fn request(mut sheets: Vec<Value>, settings: Value) -> CheckRequest {
         let mut request = trial::request(sheets.pop().unwrap_or_default());
         request.history = sheets
             .iter()

@@ -130,7 +130,7 @@ impl Steel {
                     thick / 2.0 * (up + 4.0 * full * up * (1.0 - up))
                 } else {
                     let on = (across - ridge) / (width - ridge);
-                    (thick + on * (back - thick)) / 2.0
+                    0.5 * (thick + on * (back - thick))
                 };
                 face.push(half);
                 across += ACROSS;
@@ -259,28 +259,29 @@ fn gauge(slice: &Slice) -> Across {
         .zip(ura)
         .map(|(one, other)| one + other)
         .collect();
-    let y = |strip: usize| (strip as f64 + 0.5) * ACROSS;
+    let place = |strip: usize| (strip as f64 + 0.5) * ACROSS;
     let first = thick.iter().position(|one| *one > 0.0).unwrap_or(0);
     let last = thick.len() - 1;
     let rise = thick[(first + 2).min(last)] - thick[first];
     let edge = if rise > 0.0 {
-        y(first) - thick[first] * 2.0 * ACROSS / rise
+        place(first) - thick[first] * 2.0 * ACROSS / rise
     } else {
-        y(first)
+        place(first)
     };
     let peak = (0..thick.len())
         .max_by(|a, b| thick[*a].total_cmp(&thick[*b]))
         .unwrap_or(0);
     // Lines through two strips on either side of the ridge, clear of it.
-    let (a, b) = (peak.saturating_sub(9), peak.saturating_sub(4));
-    let (c, d) = ((peak + 4).min(last), (peak + 9).min(last));
-    let (mut ridge, mut top) = (y(peak), thick[peak]);
-    if b > a && d > c {
-        let up = (thick[b] - thick[a]) / (y(b) - y(a));
-        let down = (thick[d] - thick[c]) / (y(d) - y(c));
+    let (low, near) = (peak.saturating_sub(9), peak.saturating_sub(4));
+    let (next, high) = ((peak + 4).min(last), (peak + 9).min(last));
+    let (mut ridge, mut top) = (place(peak), thick[peak]);
+    if near > low && high > next {
+        let up = (thick[near] - thick[low]) / (place(near) - place(low));
+        let down = (thick[high] - thick[next]) / (place(high) - place(next));
         if up > down {
-            ridge = (thick[c] - thick[b] + up * y(b) - down * y(c)) / (up - down);
-            top = thick[b] + up * (ridge - y(b));
+            ridge =
+                (thick[next] - thick[near] + up * place(near) - down * place(next)) / (up - down);
+            top = thick[near] + up * (ridge - place(near));
         }
     }
     Across {

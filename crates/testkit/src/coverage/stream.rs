@@ -4,6 +4,12 @@
 #[derive(Clone, Debug)]
 pub(super) struct Stream(u64);
 
+/// Joins two seeds into one that is unlike the seed of any neighbour.
+pub(super) fn mixed(seed: u64, other: u64) -> u64 {
+    let mut first = Stream::new(seed);
+    Stream::new(first.next() ^ other).next()
+}
+
 impl Stream {
     /// Starts a stream; neighbouring seeds give unrelated streams.
     pub(super) fn new(seed: u64) -> Self {
@@ -63,6 +69,10 @@ mod tests {
         assert!((square - 1.0).abs() < 0.03, "{square}");
         let even = (0..count).map(|_| stream.within(3.0).powi(2)).sum::<f64>() / f64::from(count);
         assert!((even - 3.0).abs() < 0.06, "{even}");
+        let seeds: std::collections::BTreeSet<u64> = (0..40)
+            .flat_map(|seed| (0..40).map(move |blade| mixed(seed, blade)))
+            .collect();
+        assert_eq!(seeds.len(), 1600);
         assert!(Stream::new(1).next() != Stream::new(2).next());
     }
 }
