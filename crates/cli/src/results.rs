@@ -84,10 +84,10 @@ pub(crate) fn table(artefact: &Artefact) -> String {
         });
         rows.push(cells.collect());
     }
-    let mut text: String = show::table(&rows)
-        .lines()
-        .map(|line| format!("  {line}\n"))
-        .collect();
+    let mut text = String::new();
+    for line in show::table(&rows).lines() {
+        add!(text, "  {line}\n");
+    }
     if length > ROWS {
         add!(
             text,
