@@ -234,6 +234,7 @@ fn plugins_table(check: &bench::PluginBench) {
         check.cold_ms,
         bench::COLD_GOAL_MS
     );
+    println!("  without plugins {:>13.1} ms", check.without_ms);
     println!("  one describes itself {:>8.1} ms", check.describe_ms);
     println!("  direct calls {:>16.1} ms", check.direct_ms);
     for (name, time) in &check.direct_each_ms {

@@ -42,6 +42,8 @@ pub struct PluginBench {
     pub warm_worst_ms: f64,
     /// The same with libraries and runner as new files.
     pub cold_ms: f64,
+    /// The same without any plugin: reading sheet and records, deriving the hold.
+    pub without_ms: f64,
     /// Direct calls one after the other, each library opened before.
     pub direct_ms: f64,
     /// One direct call each.
@@ -177,6 +179,9 @@ pub(super) fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<Plugin
 
     say("plugins: warm");
     let warm = rounds(|| check(&workshop, &plugins, &warm_folder, &runner, &scratch))?;
+    let empty = scratch.join("empty");
+    fs::create_dir_all(&empty).map_err(broken)?;
+    let without = rounds(|| check(&workshop, &[], &empty, &runner, &scratch))?;
     say("plugins: cold");
     let mut number = 0;
     let cold = rounds(|| {
@@ -246,6 +251,7 @@ pub(super) fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<Plugin
         warm_worst_ms: warm.last().copied().unwrap_or(f64::NAN),
         warm_ms: median(warm),
         cold_ms: median(cold),
+        without_ms: median(without),
         direct_ms: median(direct),
         direct_each_ms,
         describe_ms: median(describe),
