@@ -36,5 +36,6 @@ pub mod tables;
 pub mod trial;
 pub mod words;
 
+pub use history::sheet;
 pub use notes::{Notes, column, number, numbers, point, text_column};
 pub use rule::{Rule, describe};

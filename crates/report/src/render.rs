@@ -207,7 +207,7 @@ pub fn chart_svg(artefact: &Artefact, width: f64) -> Option<String> {
 /// Reads the bytes, makes sure that they hold `record`, and returns the record's name.
 fn record_name(record: &Record, bytes: &[u8]) -> Result<Digest, RenderError> {
     let mut value = json::read_value(bytes, &Limits::default())?;
-    match serde_json::from_value::<Record>(value.clone()) {
+    match Record::from_json(&value) {
         Ok(attached) if attached == *record => {}
         _ => return Err(RenderError::OtherRecord),
     }

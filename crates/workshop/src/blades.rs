@@ -161,8 +161,7 @@ impl Workshop {
             |what: String| WorkshopError::Canonical(format!("kept record {}: {what}", row.name));
         let value = json::read_value(&bytes, &json::Limits::default())
             .map_err(|error| fault(error.to_string()))?;
-        let record: Record =
-            serde_json::from_value(value.clone()).map_err(|error| fault(error.to_string()))?;
+        let record: Record = Record::from_json(&value).map_err(|error| fault(error.to_string()))?;
         Ok(Kept {
             row: row.clone(),
             value,

@@ -147,7 +147,9 @@ impl Workshop {
     ) -> Result<Found, WorkshopError> {
         let approvals = self.approvals()?;
         let libraries = discover(&around.plugin_folders);
-        let sheet = serde_json::to_value(question.sheet)
+        let sheet = question
+            .sheet
+            .to_json()
             .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
         let request = plugin::CheckRequest {
             history: question.history.to_vec(),

@@ -387,8 +387,9 @@ fn withhold_sheet(
     {
         return Err(WorkshopError::PrivatePhoto(photo.id.to_string()));
     }
-    let mut value =
-        serde_json::to_value(sheet).map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+    let mut value = sheet
+        .to_json()
+        .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
     // Only photos marked private keep their original back: the others are set aside and put back.
     let any_private = sheet.photos.iter().any(|photo| photo.original_kept_private);
     let rules: Vec<WithholdRule> = RULES
@@ -479,7 +480,7 @@ fn compose(
         ..judgement
     };
     let record = Record::assemble(header, Sheet::of(sheet.blade.clone()), blank);
-    let Value::Object(mut value) = serde_json::to_value(record).map_err(canonical)? else {
+    let Value::Object(mut value) = record.to_json().map_err(canonical)? else {
         return Err(WorkshopError::Canonical("a record is an object".to_owned()));
     };
     value.extend(public);

@@ -170,7 +170,8 @@ impl Workshop {
                 ));
             }
         }
-        let body = serde_json::to_value(sheet)
+        let body = sheet
+            .to_json()
             .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
         let revision = self.store.save_draft(&NewDraft {
             blade,

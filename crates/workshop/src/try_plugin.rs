@@ -163,7 +163,8 @@ impl Workshop {
         around: &Surroundings<'_>,
     ) -> Result<BTreeMap<String, CheckRequest>, WorkshopError> {
         let (sheet, _) = self.sheet(blade)?;
-        let sheet = serde_json::to_value(&sheet)
+        let sheet = sheet
+            .to_json()
             .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
         let history = self.history(blade)?.into_iter().map(|kept| kept.value);
         let asked = CheckRequest {
@@ -222,7 +223,8 @@ fn author_hint(failed: &tangmark_host::Failed) -> String {
 
 fn request(order: &TryPlugin, around: &Surroundings<'_>) -> Result<CheckRequest, WorkshopError> {
     let (sheet, _) = sheets::read_file(&order.sheet)?;
-    let sheet = serde_json::to_value(&sheet)
+    let sheet = sheet
+        .to_json()
         .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
     let mut request = about(sheet, around)?;
     if let Some(path) = &order.settings {

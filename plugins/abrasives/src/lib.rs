@@ -52,8 +52,7 @@ pub fn describe() -> Description {
 /// # Errors
 /// A sheet, history, settings or table that cannot be read.
 pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
-    let sheet: Sheet = serde_json::from_value(request.sheet.clone())
-        .map_err(|error| Refusal::new(format!("the sheet cannot be read: {error}")))?;
+    let sheet = tangmark_author::sheet(request)?;
     let settings = Settings::read(&request.settings)?;
     let stones = stones::read(&request.tables)?;
     let records = history::records(request)?;

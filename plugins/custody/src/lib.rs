@@ -15,7 +15,6 @@ mod settings;
 mod standing;
 
 use tangmark_author::{Notes, history};
-use tangmark_core::record::Sheet;
 use tangmark_plugin::{CheckReply, CheckRequest, Description, Refusal};
 
 use event::{Span, collect, day_of};
@@ -39,8 +38,7 @@ pub fn describe() -> Description {
 /// # Errors
 /// A sheet, a record or settings that cannot be read.
 pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
-    let sheet: Sheet = serde_json::from_value(request.sheet.clone())
-        .map_err(|error| Refusal::new(format!("the sheet cannot be read: {error}")))?;
+    let sheet = tangmark_author::sheet(request)?;
     let settings = Settings::read(&request.settings)?;
     let records = history::records(request)?;
     let now = day_of(&request.now).ok_or_else(|| {

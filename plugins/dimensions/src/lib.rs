@@ -36,8 +36,7 @@ pub fn describe() -> Description {
 /// # Errors
 /// A sheet or settings that cannot be read.
 pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
-    let sheet: Sheet = serde_json::from_value(request.sheet.clone())
-        .map_err(|error| Refusal::new(format!("the sheet cannot be read: {error}")))?;
+    let sheet = tangmark_author::sheet(request)?;
     let settings = Settings::read(&request.settings)?;
     let mut notes = Notes::new(&request.sheet, rules::RULES);
     if let Some(dimensions) = &sheet.dimensions {

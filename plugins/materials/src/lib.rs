@@ -14,7 +14,6 @@ mod screen;
 mod settings;
 
 use tangmark_author::{Notes, history, passes};
-use tangmark_core::record::Sheet;
 use tangmark_plugin::{CheckReply, CheckRequest, Description, Refusal};
 
 use rules::RULES;
@@ -37,8 +36,7 @@ pub fn describe() -> Description {
 /// # Errors
 /// A sheet, a record, settings or a table that cannot be read.
 pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
-    let sheet: Sheet = serde_json::from_value(request.sheet.clone())
-        .map_err(|error| Refusal::new(format!("the sheet cannot be read: {error}")))?;
+    let sheet = tangmark_author::sheet(request)?;
     let settings = Settings::read(&request.settings)?;
     let now = months::of(&request.now).ok_or_else(|| {
         Refusal::new("the moment of the check does not begin with a day such as 2026-06-01")

@@ -112,8 +112,7 @@ impl<'a> Case<'a> {
 /// # Errors
 /// A sheet, a record or settings that cannot be read.
 pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
-    let sheet: Sheet = serde_json::from_value(request.sheet.clone())
-        .map_err(|error| Refusal::new(format!("the sheet cannot be read: {error}")))?;
+    let sheet = tangmark_author::sheet(request)?;
     let settings = Settings::read(&request.settings)?;
     let records = history::records(request)?;
     let case = Case {

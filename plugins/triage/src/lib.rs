@@ -19,7 +19,6 @@ mod settings;
 mod temper;
 mod user;
 
-use tangmark_core::record::Sheet;
 use tangmark_plugin::{CheckReply, CheckRequest, Description, Refusal};
 
 use ledger::Ledger;
@@ -42,8 +41,7 @@ pub fn describe() -> Description {
 /// # Errors
 /// A sheet, a history or settings that cannot be read, or rules of the user's own that have faults.
 pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
-    let sheet: Sheet = serde_json::from_value(request.sheet.clone())
-        .map_err(|error| Refusal::new(format!("the sheet cannot be read: {error}")))?;
+    let sheet = tangmark_author::sheet(request)?;
     let settings = Settings::read(&request.settings)?;
     let own = user::read(&settings.rule)?;
     let history = tangmark_author::history::records(request)?;

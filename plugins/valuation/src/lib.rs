@@ -19,7 +19,6 @@ mod subject;
 mod work;
 
 use tangmark_author::Notes;
-use tangmark_core::record::Sheet;
 use tangmark_plugin::{CheckReply, CheckRequest, Description, Refusal};
 
 use rules::RULES;
@@ -42,8 +41,7 @@ pub fn describe() -> Description {
 /// # Errors
 /// A sheet, settings or a table that cannot be read.
 pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
-    let sheet: Sheet = serde_json::from_value(request.sheet.clone())
-        .map_err(|error| Refusal::new(format!("the sheet cannot be read: {error}")))?;
+    let sheet = tangmark_author::sheet(request)?;
     let settings = Settings::read(&request.settings)?;
     let as_of = settings.as_of(&request.now)?;
     let table = comparables::read(&request.tables)?;

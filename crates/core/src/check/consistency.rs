@@ -24,7 +24,7 @@ pub(super) fn check(sheet: &Sheet, problems: &mut Vec<Problem>) {
     found.examination(sheet);
     found.passes(sheet);
     found.dates(sheet);
-    if let Ok(value) = serde_json::to_value(sheet) {
+    if let Ok(value) = sheet.to_json() {
         found.money(&value, "");
     }
 }
@@ -83,7 +83,7 @@ impl Finder<'_> {
             .flat_map(|examination| &examination.instruments)
             .map(|instrument| instrument.id.as_str())
             .collect();
-        let Ok(value) = serde_json::to_value(sheet) else {
+        let Ok(value) = sheet.to_json() else {
             return;
         };
         self.walk_references(&value, "", &photos, &instruments);

@@ -95,7 +95,7 @@ pub(crate) fn typed<T: serde::de::DeserializeOwned>(
 pub fn sheet(sheet: &Sheet) -> Vec<Problem> {
     let mut problems = Vec::new();
     consistency::check(sheet, &mut problems);
-    if let Ok(value) = serde_json::to_value(sheet) {
+    if let Ok(value) = sheet.to_json() {
         quantities::check(&value, "", &mut problems);
     }
     problems

@@ -10,6 +10,7 @@ mod examination;
 pub mod findings;
 mod fittings;
 mod flaws;
+mod json;
 mod passes;
 mod people;
 mod photos;
