@@ -39,7 +39,18 @@ fn from_sheet_to_verdict() {
         .iter()
         .map(|run| text(run, "plugin"))
         .collect();
-    assert_eq!(asked, ["dimensions", "triage"]);
+    assert_eq!(
+        asked,
+        [
+            "abrasives",
+            "custody",
+            "dimensions",
+            "materials",
+            "removal",
+            "triage",
+            "valuation"
+        ]
+    );
     let shown = bench.work(&["check", "heron"]).code(0);
     assert!(
         shown.out.starts_with("blade heron, sheet revision 1\n"),
@@ -619,7 +630,9 @@ fn the_recovery_secret_is_printed_and_kept_nowhere() {
         .find_map(|line| line.strip_prefix("fingerprint: "))
         .unwrap();
     assert!(
-        made.out.contains("approved: dimensions, triage\n"),
+        made.out.contains(
+            "approved: abrasives, custody, dimensions, materials, removal, triage, valuation\n"
+        ),
         "{}",
         made.out
     );
