@@ -1,6 +1,6 @@
 //! Do the intervals of the `removal` plugin cover the truth as often as they say?
 //!
-//! Invented blades are polished on a grid of strips ([`steel`]), weighed and measured by instruments that err, written into
+//! Invented blades are polished on a grid of strips (`steel`), weighed and measured by instruments that err, written into
 //! sheets, and judged by the plugin as any sheet is. The simulator shares no formula with the plugin.
 
 mod life;
