@@ -5,8 +5,8 @@ use tangmark_workshop::record::{Artefact, Number};
 
 use crate::show::{self, add};
 
-/// Longest cell of a table, in characters.
-const CELL: usize = 60;
+/// Longest cell of a table, in characters: as long as a plugin may write one.
+const CELL: usize = 200;
 /// Most rows that are printed of one table; `--json` has them all.
 const ROWS: usize = 40;
 

@@ -675,3 +675,37 @@ fn nothing_is_promised_that_cannot_be_kept() {
     }
     assert!(samples().join("sheets").is_dir());
 }
+
+/// A plan without the planner is none: the command says so and ends with 1.
+#[test]
+fn a_plan_that_was_not_made_is_a_failure() {
+    let bench = Bench::with_workshop("Reedbank Polishing");
+    bench.put("heron");
+    let folder = bench.path("w/plugins/abrasives");
+    fs::create_dir_all(&folder).unwrap();
+    bench.work(&["plan", "heron"]).code(0);
+    fs::write(folder.join("settings.toml"), "fairing = 50.0\n").unwrap();
+    let refused = bench.work(&["plan", "heron"]).code(1);
+    assert!(
+        refused.err.starts_with("error: no plan was made: ")
+            && refused.err.contains("unknown field `fairing`")
+            && refused.err.contains("hint: mend what it names"),
+        "{}",
+        refused.err
+    );
+    fs::write(folder.join("settings.toml"), "fairing_mm = \n").unwrap();
+    let broken = bench.work(&["plan", "heron"]).code(1);
+    assert!(
+        broken.err.contains("settings.toml: line 1"),
+        "{}",
+        broken.err
+    );
+    fs::remove_file(folder.join("settings.toml")).unwrap();
+    bench.work(&["plugin", "withdraw", "abrasives"]).code(0);
+    let absent = bench.work(&["plan", "heron"]).code(1);
+    assert!(
+        absent.err.starts_with("error: no plan was made: "),
+        "{}",
+        absent.err
+    );
+}

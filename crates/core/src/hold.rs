@@ -49,7 +49,7 @@ impl StopKind {
             }
             Self::Budget => "a new examination with a new budget, or a signed override, lifts it",
             Self::TriageNotRun => {
-                "run it: `tangmark plugin approve --shipped`, then `tangmark check`"
+                "run it: `tangmark plugin approve --shipped` where it is not approved; where it refuses, mend what it names in `plugins/triage/` of the workshop; then `tangmark check`"
             }
             Self::Other => "a signed override with name and reason lifts it",
         }

@@ -73,7 +73,10 @@ impl CheckReport {
     }
 }
 
-/// Makes a part of a file name of a title: small letters, digits and hyphens, at most 48.
+/// Longest part of a file name that comes from a title.
+const LONGEST_SLUG: usize = 48;
+
+/// Makes a part of a file name of a title: small letters, digits and hyphens, at most 48, cut between words.
 fn slug(title: &str) -> String {
     let mut slug = String::new();
     for letter in title.chars().flat_map(char::to_lowercase) {
@@ -83,7 +86,12 @@ fn slug(title: &str) -> String {
             slug.push('-');
         }
     }
-    slug.truncate(48);
+    if slug.len() > LONGEST_SLUG {
+        slug.truncate(LONGEST_SLUG + 1);
+        // No half words.
+        let end = slug.rfind('-').unwrap_or(LONGEST_SLUG);
+        slug.truncate(end);
+    }
     slug.trim_end_matches('-').to_owned()
 }
 
@@ -151,6 +159,7 @@ mod tests {
             "loss-mm-along-the-blade"
         );
         assert_eq!(slug("研ぎ"), "");
-        assert!(slug(&"long ".repeat(40)).len() <= 48);
+        assert_eq!(slug(&"long ".repeat(40)), ["long"; 9].join("-"));
+        assert_eq!(slug(&"l".repeat(60)), "l".repeat(48));
     }
 }

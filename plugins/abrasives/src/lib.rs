@@ -298,7 +298,7 @@ impl Work<'_> {
         }
         match self.stones {
             None => words
-                .push("the table `stones` of this plugin with the workshop's stones".to_owned()),
+                .push("the table `stones` with the workshop's stones (`plugins/abrasives/stones.csv` in its folder)".to_owned()),
             Some(stones) if stones.iter().all(|stone| stone.grain.is_none()) => {
                 words.push("a grain size (D50) for at least one stone".to_owned());
             }

@@ -42,7 +42,7 @@ pub(crate) fn gauge(
             say(
                 &mut text,
                 &format!(
-                    "By the scale: stop at {:.2} g ({} may still go, guard {guard:.2} g for your {scale}), dry and degreased the same way each time. ",
+                    "By the scale: never below {:.2} g, where what may go ends and not the plan ({} may still go, guard {guard:.2} g for your {scale}), dry and degreased the same way each time. ",
                     now.value - left.value + guard,
                     grams(left)
                 ),

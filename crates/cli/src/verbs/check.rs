@@ -147,6 +147,9 @@ fn text(report: &CheckReport, tables: bool) -> String {
     text
 }
 
+/// Longest message of a finding, in characters: as long as a record holds.
+const MESSAGE: usize = 2000;
+
 pub(crate) fn finding_text(finding: &Finding, private: bool) -> String {
     let mut text = format!(
         "{}: {}/{}",
@@ -157,7 +160,7 @@ pub(crate) fn finding_text(finding: &Finding, private: bool) -> String {
     if private {
         text.push_str(" (withheld from others by default)");
     }
-    add!(text, "\n  {}\n", show::plain(&finding.message));
+    add!(text, "\n  {}\n", show::cut(&finding.message, MESSAGE));
     for number in &finding.numbers {
         add!(text, "  {}\n", results::number(number));
     }

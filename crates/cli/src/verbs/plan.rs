@@ -4,7 +4,9 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use crate::outcome::{Outcome, code, print, print_json};
+use tangmark_workshop::CheckReport;
+
+use crate::outcome::{Failure, Outcome, code, print, print_json};
 use crate::show::{self, say};
 use crate::verbs::check;
 use crate::{results, surroundings};
@@ -36,10 +38,32 @@ pub(crate) struct Arguments {
     json: bool,
 }
 
+/// Tells whether the planner had its say: without it there is no plan, whatever else was found.
+fn planned(report: &CheckReport) -> Result<(), Failure> {
+    let run = report
+        .runs
+        .iter()
+        .find(|run| run.plugin.as_str() == PLUGINS[0]);
+    match run {
+        Some(run) => match &run.fault {
+            Some(fault) => Err(Failure::new(
+                format!("no plan was made: {}", show::plain(fault)),
+                "mend what it names in `plugins/abrasives/` of the workshop; the plugin's README lists settings and columns",
+            )),
+            None => Ok(()),
+        },
+        None => Err(Failure::new(
+            "no plan was made: the plugin `abrasives` did not run",
+            "see `tangmark plugin list`; `tangmark plugin approve --shipped` approves what comes with this program",
+        )),
+    }
+}
+
 pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let workshop = surroundings::open(workshop)?;
     let report = surroundings::with(|around| Ok(workshop.check(&arguments.blade, around)?))?;
     let report = report.only(&PLUGINS);
+    planned(&report)?;
     if arguments.json {
         print_json(&report)?;
     } else {

@@ -241,7 +241,7 @@ fn a_triage_that_did_not_run_is_lifted_by_running_it_alone() {
     );
     assert_eq!(
         error.hint(),
-        "run it: `tangmark plugin approve --shipped`, then `tangmark check`"
+        "run it: `tangmark plugin approve --shipped` where it is not approved; where it refuses, mend what it names in `plugins/triage/` of the workshop; then `tangmark check`"
     );
 }
 

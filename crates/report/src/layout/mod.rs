@@ -11,4 +11,4 @@ mod table;
 pub(crate) use flow::{Chrome, FigureSpec, Flow, count};
 pub(crate) use lines::{Line, Span, break_lines, draw_line};
 pub(crate) use style::{Style, page as page_format};
-pub(crate) use table::{Align, Cell, Column, Table, Width};
+pub(crate) use table::{Align, Cell, Column, GUTTER, Table, Width};

@@ -10,7 +10,7 @@ use crate::scene::{Draw, NodeId, Path, PathDraw, Role, Stroke};
 /// Space above and below the text of a row, mm.
 const PADDING: f64 = 0.9;
 /// Space between columns, mm.
-const GUTTER: f64 = 3.0;
+pub(crate) const GUTTER: f64 = 3.0;
 
 /// Width of a column.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -3,8 +3,8 @@
 use tangmark_core::record::{Artefact, Finding, Level, Number, Record, Run, Term as _};
 
 use super::words;
-use crate::drawing::chart::Chart;
-use crate::layout::{Cell, Column, FigureSpec, Flow, Span, Table, Width, count, style};
+use crate::drawing::{chart::Chart, words_width};
+use crate::layout::{Cell, Column, FigureSpec, Flow, GUTTER, Span, Table, Width, count, style};
 
 pub(super) fn set(flow: &mut Flow, record: &Record) {
     if record.findings.is_empty() && record.private_findings.is_empty() {
@@ -182,20 +182,27 @@ fn artefact(flow: &mut Flow, artefact: &Artefact) {
         flow.gap(2.0);
         return;
     }
-    let columns = artefact
+    let titles: Vec<String> = artefact
         .columns
         .iter()
         .map(|column| {
             let unit = column.unit.map(words::unit).filter(|unit| !unit.is_empty());
-            let title = unit.map_or_else(
+            unit.map_or_else(
                 || column.name.clone(),
                 |unit| format!("{}, {unit}", column.name),
-            );
-            let width = Width::Share(share(&title, &column.cells));
+            )
+        })
+        .collect();
+    let columns = artefact
+        .columns
+        .iter()
+        .zip(&titles)
+        .zip(widths(artefact, &titles, width))
+        .map(|((column, title), width)| {
             if column.unit.is_some() {
-                Column::numbers(&title, width)
+                Column::numbers(title, width)
             } else {
-                Column::words(&title, width)
+                Column::words(title, width)
             }
         })
         .collect();
@@ -218,15 +225,39 @@ fn artefact(flow: &mut Flow, artefact: &Artefact) {
     flow.headed_table(&artefact.title, &table);
 }
 
-/// Share of the width for a column: by its longest cell, so that a long reason gets more room than a short word, but
-/// never too little for its longest word.
-fn share(title: &str, cells: &[String]) -> f64 {
-    const MOST: usize = 60;
-    let longest = |texts: &dyn Fn(&str) -> usize| cells.iter().map(|cell| texts(cell)).max();
-    let cell = longest(&|cell| cell.chars().count()).unwrap_or(0);
-    let word = |text: &str| text.split(' ').map(|word| word.chars().count()).max();
-    let word = longest(&|cell| word(cell).unwrap_or(0))
-        .max(word(title))
-        .unwrap_or(0);
-    count(cell.max(word).clamp(6, MOST).max(word.min(MOST)) + 3)
+/// Widths of the columns of a plugin's table, mm: no column narrower than its longest word, as far as there is room; what
+/// is left goes to columns with longer cells.
+fn widths(artefact: &Artefact, titles: &[String], total: f64) -> Vec<Width> {
+    // Figures of one width are a little wider than others.
+    const MARGIN: f64 = 1.05;
+    const LONGEST_WORD: f64 = 45.0;
+    let word = |text: &str, style| {
+        text.split(' ')
+            .map(|word| words_width(word, style) * MARGIN)
+            .fold(0.0, f64::max)
+    };
+    let columns = artefact.columns.iter().zip(titles).map(|(column, title)| {
+        let words = column.cells.iter().map(|cell| word(cell, style::CELL));
+        let least = words.fold(word(title, style::LABEL), f64::max);
+        let whole = column
+            .cells
+            .iter()
+            .map(|cell| words_width(cell, style::CELL));
+        (least.min(LONGEST_WORD) + 0.5, whole.fold(0.0, f64::max))
+    });
+    let columns: Vec<(f64, f64)> = columns.collect();
+    let gutters = GUTTER * count(columns.len().saturating_sub(1));
+    let rest = total - gutters - columns.iter().map(|(least, _)| least).sum::<f64>();
+    if rest <= 0.0 {
+        return columns
+            .iter()
+            .map(|(least, _)| Width::Share(*least))
+            .collect();
+    }
+    let wants = |(least, whole): &(f64, f64)| (whole - least).max(1.0);
+    let all: f64 = columns.iter().map(wants).sum();
+    columns
+        .iter()
+        .map(|column| Width::Fixed(column.0 + rest * wants(column) / all))
+        .collect()
 }
