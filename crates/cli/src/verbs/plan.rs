@@ -26,7 +26,7 @@ const PLUGINS: [&str; 2] = ["abrasives", "removal"];
   tangmark plan reed --charts plan            curves as SVG, to look at
   tangmark plan reed --json
 
-Exit codes: 0 the plan was made, also where stops stand; 1 it could not be made.")]
+Exit codes: 0 the planner had its say, also where stops stand or stones are missing; 1 it had none.")]
 pub(crate) struct Arguments {
     /// Key of the blade
     blade: String,

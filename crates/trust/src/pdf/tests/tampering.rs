@@ -341,11 +341,11 @@ fn too_large_file_is_not_examined() {
     );
 }
 
-trait ReplaceOnce {
+trait ChangedAtFirst {
     fn replace_once(&self, old: &[u8], new: &[u8]) -> Vec<u8>;
 }
 
-impl ReplaceOnce for [u8] {
+impl ChangedAtFirst for [u8] {
     fn replace_once(&self, old: &[u8], new: &[u8]) -> Vec<u8> {
         let place = find(self, old);
         [&self[..place], new, &self[place + old.len()..]].concat()
