@@ -148,6 +148,9 @@ fn reports_of_golden_records_are_the_same_byte_for_byte() {
             page: PageSize::A4,
             demo: true,
             fingerprint: &fingerprint,
+            kind: tangmark_report::Kind::default(),
+            speech: tangmark_report::Speech::default(),
+            earlier: &[],
         };
         let first = render(&record, &input).unwrap().pdf;
         let second = render(&record, &input).unwrap().pdf;

@@ -16,9 +16,11 @@ mod render;
 #[cfg(test)]
 mod sample;
 pub mod scene;
+mod speech;
 pub mod svg;
 
 pub use render::{
-    PageSize, RENDERER_VERSION, RenderError, RenderInput, Rendered, blade_map_svg, chart_svg,
+    Kind, PageSize, RENDERER_VERSION, RenderError, RenderInput, Rendered, blade_map_svg, chart_svg,
     pictures_wanted, render, scene_of,
 };
+pub use speech::Speech;

@@ -10,6 +10,7 @@ use tangmark_core::{
 };
 
 use crate::{
+    Speech,
     drawing::{chart::Chart, map::Map},
     jpeg::{self, JpegError},
     layout::page_format::Frame,
@@ -35,6 +36,26 @@ pub enum PageSize {
     Letter,
 }
 
+/// What a report is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
+pub enum Kind {
+    /// Everything the record says, what matters first.
+    #[default]
+    Condition,
+    /// Before and after: what changed, and whether that is more than the measurement can tell.
+    Comparison,
+    /// For whoever takes the blade over.
+    Buyer,
+    /// For a senior specialist, with a receipt for the custody.
+    Referral,
+    /// One page to tell the blade by.
+    Identification,
+    /// Labels to cut out.
+    Labels,
+    /// How to keep the blade.
+    Care,
+}
+
 /// What a report is made from beside the record.
 #[derive(Debug, Clone, Copy)]
 pub struct RenderInput<'a> {
@@ -48,6 +69,12 @@ pub struct RenderInput<'a> {
     pub demo: bool,
     /// Fingerprint of the issuer's key, in groups.
     pub fingerprint: &'a str,
+    /// What the report is for.
+    pub kind: Kind,
+    /// Which language it speaks.
+    pub speech: Speech,
+    /// Sealed records of the same blade before this one, oldest first.
+    pub earlier: &'a [Record],
 }
 
 /// A report, not yet signed.
@@ -162,6 +189,9 @@ pub fn scene_of(
         pictures: &pictures,
         fingerprint: input.fingerprint,
         demo,
+        kind: input.kind,
+        speech: input.speech,
+        earlier: input.earlier,
     };
     let (scene, missing) = pages::set(&content, Frame::of(input.page));
     Ok((scene, missing, name))

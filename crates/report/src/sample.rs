@@ -40,6 +40,9 @@ impl Sample {
             page: PageSize::A4,
             demo: false,
             fingerprint: FINGERPRINT,
+            kind: crate::Kind::default(),
+            speech: crate::Speech::default(),
+            earlier: &[],
         }
     }
 }

@@ -182,6 +182,9 @@ impl Trial {
             page: PageSize::A4,
             demo: true,
             fingerprint: &fingerprint,
+            kind: tangmark_report::Kind::default(),
+            speech: tangmark_report::Speech::default(),
+            earlier: &[],
         };
         let rendered = render(&record, &input).map_err(fault("report"))?;
         Ok((rendered.pdf, rendered.pages))

@@ -97,6 +97,9 @@ impl Workshop {
                 },
                 demo: self.is_demo()?,
                 fingerprint: &fingerprint,
+                kind: tangmark_report::Kind::default(),
+                speech: tangmark_report::Speech::default(),
+                earlier: &[],
             },
         )
         .map_err(|error| WorkshopError::Render(error.to_string()))?;

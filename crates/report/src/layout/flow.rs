@@ -5,8 +5,12 @@ use std::collections::BTreeSet;
 use super::{Line, Span, Style, break_lines, draw_line, page_format::Frame, style};
 use crate::{
     font,
-    scene::{Bookmark, Draw, NodeId, Path, PathDraw, Role, Scene, Stroke},
+    scene::{Bookmark, Draw, Language, NodeId, Path, PathDraw, Role, Scene, Stroke},
+    speech::{Pair, Speech},
 };
+
+/// Space between two columns of text, mm.
+const COLUMN_GAP: f64 = 6.0;
 
 /// A drawing or picture to be set with its caption.
 pub(crate) struct FigureSpec<'a> {
@@ -42,12 +46,17 @@ pub(crate) struct Flow {
     pub(crate) section: Option<NodeId>,
     /// Characters shown as code points.
     pub(crate) missing: BTreeSet<char>,
+    /// Which language the pages speak.
+    pub(crate) speech: Speech,
 }
 
 impl Flow {
     /// Starts with an empty first page.
-    pub(crate) fn new(frame: Frame) -> Self {
-        let mut scene = Scene::default();
+    pub(crate) fn new(frame: Frame, speech: Speech) -> Self {
+        let mut scene = Scene {
+            language: speech.document(),
+            ..Scene::default()
+        };
         let page = scene.add_page(frame.width, frame.height);
         Self {
             scene,
@@ -56,6 +65,7 @@ impl Flow {
             y: frame.top,
             section: None,
             missing: BTreeSet::new(),
+            speech,
         }
     }
 
@@ -64,9 +74,12 @@ impl Flow {
         self.frame.height - self.frame.bottom - self.y
     }
 
-    /// Moves to a new page.
+    /// Moves to the next page; adds one after the last.
     pub(crate) fn next_page(&mut self) {
-        self.page = self.scene.add_page(self.frame.width, self.frame.height);
+        self.page += 1;
+        if self.page == self.scene.pages.len() {
+            self.scene.add_page(self.frame.width, self.frame.height);
+        }
         self.y = self.frame.top;
     }
 
@@ -172,6 +185,40 @@ impl Flow {
         // Two lines at least stay together.
         self.ensure(style.leading * count(lines.len().min(2)));
         self.set_lines(node, &lines, style, self.frame.left + indent);
+    }
+
+    /// Says something in the language of the report; in both, as two columns side by side.
+    pub(crate) fn say(&mut self, words: &Pair, style: Style) {
+        let english = Span::plain(words.en.clone()).in_language(Language::English);
+        let japanese = Span::plain(words.ja.clone()).in_language(Language::Japanese);
+        match self.speech {
+            Speech::English => self.paragraph(&[english], style),
+            Speech::Japanese => self.paragraph(&[japanese], style),
+            Speech::Both => self.side_by_side(&[english], &[japanese], style),
+        }
+    }
+
+    /// Sets two paragraphs beside each other, the left one read first.
+    pub(crate) fn side_by_side(&mut self, left: &[Span], right: &[Span], style: Style) {
+        let width = (self.frame.text_width() - COLUMN_GAP) / 2.0;
+        let columns = [
+            self.lines(left, style, width),
+            self.lines(right, style, width),
+        ];
+        let longest = columns.iter().map(Vec::len).max().unwrap_or(0);
+        self.ensure(style.leading * count(longest.min(2)));
+        let (page, top) = (self.page, self.y);
+        let mut end = (page, top);
+        for (index, lines) in columns.iter().enumerate() {
+            (self.page, self.y) = (page, top);
+            let x = self.frame.left + count(index) * (width + COLUMN_GAP);
+            let node = self.node(Role::Paragraph);
+            self.set_lines(node, lines, style, x);
+            if (self.page, self.y) > end {
+                end = (self.page, self.y);
+            }
+        }
+        (self.page, self.y) = end;
     }
 
     /// Sets a list; each item keeps its first two lines together.

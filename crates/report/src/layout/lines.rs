@@ -15,9 +15,17 @@ pub(crate) struct Span {
     pub(crate) colour: Option<Colour>,
     /// Whether figures share one width.
     pub(crate) tabular: bool,
+    /// Language; none: told by the script of each part.
+    pub(crate) language: Option<Language>,
 }
 
 impl Span {
+    /// The same text, said to be in a language as a whole.
+    pub(crate) fn in_language(mut self, language: Language) -> Self {
+        self.language = Some(language);
+        self
+    }
+
     /// Text as the style has it.
     pub(crate) fn plain(text: impl Into<String>) -> Self {
         Self {
@@ -221,11 +229,11 @@ fn set(glyphs: &[Glyph], spans: &[Span], style: Style) -> Line {
             continue;
         };
         let blank = matches!(glyph.character, ' ' | '\u{a0}');
-        let language = if is_japanese(glyph.character) {
+        let language = span.language.unwrap_or(if is_japanese(glyph.character) {
             Language::Japanese
         } else {
             Language::English
-        };
+        });
         let character = if blank { ' ' } else { glyph.character };
         match line.runs.last_mut() {
             Some(run) if last_span == Some(glyph.span) && (blank || run.language == language) => {

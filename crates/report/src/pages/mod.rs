@@ -21,6 +21,7 @@ use tangmark_core::{
 };
 
 use crate::{
+    Kind, Speech,
     layout::{Chrome, Flow, page_format::Frame},
     scene::{Bookmark, Image, Scene},
 };
@@ -36,12 +37,18 @@ pub(crate) struct Content<'a> {
     pub(crate) fingerprint: &'a str,
     /// Whether the pages are marked as a demonstration.
     pub(crate) demo: bool,
+    /// What the report is for.
+    pub(crate) kind: Kind,
+    /// Which language it speaks.
+    pub(crate) speech: Speech,
+    /// The blade's records before this one, oldest first.
+    pub(crate) earlier: &'a [Record],
 }
 
 /// Sets all pages.
 pub(crate) fn set(content: &Content<'_>, frame: Frame) -> (Scene, BTreeSet<char>) {
     let record = content.record;
-    let mut flow = Flow::new(frame);
+    let mut flow = Flow::new(frame, content.speech);
     flow.scene.bookmarks.push(Bookmark {
         title: document_title(record),
         level: 1,

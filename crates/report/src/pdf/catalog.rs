@@ -35,7 +35,7 @@ pub(super) fn complete(
     let outline = outline(document, scene, pages)?;
 
     let catalog = document.catalog_mut()?;
-    catalog.set("Lang", text_string("en"));
+    catalog.set("Lang", text_string(scene.language.tag()));
     catalog.set("MarkInfo", dictionary! { "Marked" => true });
     catalog.set(
         "ViewerPreferences",

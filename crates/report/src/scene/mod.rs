@@ -112,10 +112,10 @@ pub enum Draw {
 }
 
 impl Draw {
-    /// Language of a text that is not English.
-    fn foreign_language(&self) -> Option<Language> {
+    /// Language of a text that is not in the document's language.
+    fn foreign_language(&self, document: Language) -> Option<Language> {
         match self {
-            Self::Text(text) if text.language != Language::English => Some(text.language),
+            Self::Text(text) if text.language != document => Some(text.language),
             _ => None,
         }
     }
@@ -164,9 +164,10 @@ impl Stroke {
 }
 
 /// Language of a run of text.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Language {
     /// English.
+    #[default]
     English,
     /// Japanese.
     Japanese,
@@ -281,6 +282,8 @@ pub struct SignatureField {
 /// A whole document.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Scene {
+    /// Language of the document; text in another one is marked.
+    pub language: Language,
     /// Pages.
     pub pages: Vec<Page>,
     /// Structure, parents before children.
@@ -338,9 +341,11 @@ impl Scene {
         }
         let mut draws = draws.into_iter().peekable();
         while let Some(first) = draws.next() {
-            let language = first.foreign_language();
+            let language = first.foreign_language(self.language);
             let mut part = vec![first];
-            while let Some(next) = draws.next_if(|next| next.foreign_language() == language) {
+            while let Some(next) =
+                draws.next_if(|next| next.foreign_language(self.language) == language)
+            {
                 part.push(next);
             }
             let own = match language {

@@ -155,6 +155,9 @@ fn scene(trial: &Trial, sealed: &[u8]) -> Result<Scene, MakeError> {
         page: PageSize::A4,
         demo: true,
         fingerprint: &fingerprint,
+        kind: tangmark_report::Kind::default(),
+        speech: tangmark_report::Speech::default(),
+        earlier: &[],
     };
     Ok(scene_of(&record, &input).map_err(fault("report"))?.0)
 }
