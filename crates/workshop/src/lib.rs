@@ -40,7 +40,7 @@ pub use error::WorkshopError;
 pub use given::{GivenError, GivenLine};
 pub use name::{LONGEST_NAME, NameError, check_name, hides};
 pub use plugins::{PluginLine, PluginRule, SHIPPED_PLUGINS};
-pub use report::{Paper, ReportFile};
+pub use report::{Paper, ReportFile, ReportWish};
 pub use scaffold::{Scaffold, Scaffolded, scaffold};
 pub use seal::{Exported, Order, Sealed};
 pub use setup::{Setup, SetupReport};
@@ -51,6 +51,7 @@ pub use tangmark_core::record;
 pub use tangmark_core::schema;
 /// The process that runs a plugin; a face calls it first thing for its hidden subcommand.
 pub use tangmark_host::{RUNNER_COMMAND, runner_main};
+pub use tangmark_report::{Kind, Speech};
 /// The four lines of a verdict.
 pub use tangmark_trust::verdict;
 pub use terms::{TermLine, TermList, lists as term_lists};

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 use tangmark_core::Digest;
-use tangmark_report::{PageSize, RenderInput, render};
+use tangmark_report::{Kind, PageSize, RenderInput, Speech, render};
 use tangmark_store::{Attachment, ObjectKind, Role, Store as _};
 use tangmark_trust::{certificate, pdf};
 
@@ -21,6 +21,19 @@ pub enum Paper {
     A4,
     /// US Letter.
     Letter,
+}
+
+/// What to make a report of.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct ReportWish {
+    /// Number of the record in the blade's chain; the newest one unless given.
+    pub sequence: Option<u32>,
+    /// Paper.
+    pub paper: Paper,
+    /// What the report is for.
+    pub kind: Kind,
+    /// Language.
+    pub speech: Speech,
 }
 
 /// A report that was made.
@@ -41,20 +54,25 @@ pub struct ReportFile {
 }
 
 impl Workshop {
-    /// Makes the signed PDF of a blade's record, the newest one unless `sequence` is given.
+    /// Makes the signed PDF of a blade's record.
     ///
     /// # Errors
     /// When there is no such record or the passphrase does not open the key.
     pub fn report(
         &self,
         blade: &str,
-        sequence: Option<u32>,
-        paper: Paper,
+        wish: &ReportWish,
         passphrase: &[u8],
         out: Option<&Path>,
     ) -> Result<ReportFile, WorkshopError> {
-        let kept = self.pick(blade, sequence)?;
+        let kept = self.pick(blade, wish.sequence)?;
         let record = &kept.record;
+        let mut earlier = Vec::new();
+        for row in self.store().records(blade)? {
+            if row.sequence < u64::from(record.sequence) {
+                earlier.push(self.kept(&row)?.record);
+            }
+        }
         let file = if let Some(out) = out {
             out.to_owned()
         } else {
@@ -62,7 +80,11 @@ impl Workshop {
             fs::create_dir_all(&folder)
                 .map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
             let purpose = &kept.row.purpose;
-            folder.join(format!("{blade}-{:02}-{purpose}.pdf", record.sequence))
+            folder.join(format!(
+                "{blade}-{:02}-{purpose}{}.pdf",
+                record.sequence,
+                suffix(wish)
+            ))
         };
         if file.exists() {
             return Err(WorkshopError::Exists(file));
@@ -91,15 +113,15 @@ impl Workshop {
             &RenderInput {
                 record_bytes: &kept.bytes,
                 photos: &photos,
-                page: match paper {
+                page: match wish.paper {
                     Paper::A4 => PageSize::A4,
                     Paper::Letter => PageSize::Letter,
                 },
                 demo: self.is_demo()?,
                 fingerprint: &fingerprint,
-                kind: tangmark_report::Kind::default(),
-                speech: tangmark_report::Speech::default(),
-                earlier: &[],
+                kind: wish.kind,
+                speech: wish.speech,
+                earlier: &earlier,
             },
         )
         .map_err(|error| WorkshopError::Render(error.to_string()))?;
@@ -121,4 +143,23 @@ impl Workshop {
             absent_photos,
         })
     }
+}
+
+/// What a file name says of kind and language; nothing of the usual ones.
+fn suffix(wish: &ReportWish) -> String {
+    let kind = match wish.kind {
+        Kind::Condition => "",
+        Kind::Comparison => "-comparison",
+        Kind::Buyer => "-buyer",
+        Kind::Referral => "-referral",
+        Kind::Identification => "-identification",
+        Kind::Labels => "-labels",
+        Kind::Care => "-care",
+    };
+    let language = match wish.speech {
+        Speech::English => "",
+        Speech::Japanese => "-ja",
+        Speech::Both => "-both",
+    };
+    format!("{kind}{language}")
 }

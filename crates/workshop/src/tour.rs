@@ -12,7 +12,7 @@ use crate::demo::{GIVEN, PHOTOS, SHEETS};
 use crate::photos::{FoundPhoto, describe};
 use crate::setup::write;
 use crate::verify::{Verify, verify};
-use crate::{Order, Paper, Setup, SetupReport, Surroundings, Workshop, WorkshopError, sheets};
+use crate::{Order, ReportWish, Setup, SetupReport, Surroundings, Workshop, WorkshopError, sheets};
 
 /// Passphrase of the demonstration key; it protects nothing.
 pub const DEMO_PASSPHRASE: &str = "tour";
@@ -303,7 +303,12 @@ fn visit(
     }
     let sealed = workshop.seal(&order, around)?;
     say(&format!("{blade}: sealed {}", sealed.line()));
-    let report = workshop.report(blade, None, Paper::A4, DEMO_PASSPHRASE.as_bytes(), None)?;
+    let report = workshop.report(
+        blade,
+        &ReportWish::default(),
+        DEMO_PASSPHRASE.as_bytes(),
+        None,
+    )?;
     say(&format!(
         "{blade}: report of {} pages, signed",
         report.pages

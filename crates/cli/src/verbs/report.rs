@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
-use tangmark_workshop::Paper;
+use tangmark_workshop::{Kind, Paper, ReportWish, Speech};
 
 use crate::outcome::{Outcome, code, print, print_json};
 use crate::passphrase;
@@ -27,6 +27,12 @@ pub(crate) struct Arguments {
     /// Paper
     #[arg(long, value_enum, default_value_t = PaperName::A4)]
     paper: PaperName,
+    /// What the report is for
+    #[arg(long, value_enum, default_value_t = KindName::Condition)]
+    kind: KindName,
+    /// Language
+    #[arg(long, value_enum, default_value_t = Language::En)]
+    language: Language,
     /// File to write [default: a name in `out/` of the workshop]
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -45,6 +51,58 @@ enum PaperName {
     Letter,
 }
 
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum KindName {
+    /// Everything the record says, what matters first
+    Condition,
+    /// Before and after: what changed, and whether that is more than the measurement can tell
+    Comparison,
+    /// For whoever takes the blade over
+    Buyer,
+    /// For a senior specialist, with a receipt for the custody
+    Referral,
+    /// One page to tell the blade by
+    Identification,
+    /// Labels to cut out
+    Labels,
+    /// How to keep the blade
+    Care,
+}
+
+impl From<KindName> for Kind {
+    fn from(name: KindName) -> Self {
+        match name {
+            KindName::Condition => Self::Condition,
+            KindName::Comparison => Self::Comparison,
+            KindName::Buyer => Self::Buyer,
+            KindName::Referral => Self::Referral,
+            KindName::Identification => Self::Identification,
+            KindName::Labels => Self::Labels,
+            KindName::Care => Self::Care,
+        }
+    }
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Language {
+    /// English
+    En,
+    /// Japanese
+    Ja,
+    /// English and Japanese side by side
+    Both,
+}
+
+impl From<Language> for Speech {
+    fn from(name: Language) -> Self {
+        match name {
+            Language::En => Self::English,
+            Language::Ja => Self::Japanese,
+            Language::Both => Self::Both,
+        }
+    }
+}
+
 pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let workshop = surroundings::open(workshop)?;
     let passphrase = arguments.passphrase.existing()?;
@@ -54,8 +112,12 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     };
     let made = workshop.report(
         &arguments.blade,
-        arguments.record,
-        paper,
+        &ReportWish {
+            sequence: arguments.record,
+            paper,
+            kind: arguments.kind.into(),
+            speech: arguments.language.into(),
+        },
         passphrase.as_bytes(),
         arguments.out.as_deref(),
     )?;
