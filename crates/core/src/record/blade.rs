@@ -27,11 +27,11 @@ terms! {
         Yari "yari" "槍" "spear head";
         Naginata "naginata" "薙刀" "glaive blade";
         Nagamaki "nagamaki" "長巻" "long-hilted glaive blade";
-        Sabre "sabre" "" "curved single-edged sword from elsewhere";
-        StraightSword "straight_sword" "" "straight sword from elsewhere";
-        Dagger "dagger" "" "dagger from elsewhere";
-        Knife "knife" "" "knife";
-        Other "other" "" "other edged blade";
+        Sabre "sabre" "" "curved single-edged sword from elsewhere" "外国の片刃の彎刀";
+        StraightSword "straight_sword" "" "straight sword from elsewhere" "外国の直剣";
+        Dagger "dagger" "" "dagger from elsewhere" "外国の短剣";
+        Knife "knife" "" "knife" "ナイフ";
+        Other "other" "" "other edged blade" "その他の刃物";
     }
 }
 
@@ -58,12 +58,12 @@ terms! {
         JumonjiYari "jumonji_yari" "十文字槍" "cross-shaped spear head";
         KataKamaYari "kata_kama_yari" "片鎌槍" "spear head with one branch";
         KikuchiYari "kikuchi_yari" "菊池槍" "single-edged spear head";
-        FlatGround "flat_ground" "" "flat ground to the edge";
-        HollowGround "hollow_ground" "" "hollow ground";
-        ConvexGround "convex_ground" "" "convex ground";
-        DiamondSection "diamond_section" "" "diamond section";
-        Fullered "fullered" "" "with one or more fullers";
-        Other "other" "" "other";
+        FlatGround "flat_ground" "" "flat ground to the edge" "平研ぎ（刃先まで平ら）";
+        HollowGround "hollow_ground" "" "hollow ground" "凹面研ぎ";
+        ConvexGround "convex_ground" "" "convex ground" "蛤刃";
+        DiamondSection "diamond_section" "" "diamond section" "菱形断面";
+        Fullered "fullered" "" "with one or more fullers" "樋のある断面";
+        Other "other" "" "other" "その他";
     }
 }
 
@@ -74,24 +74,24 @@ terms! {
         Hira "hira" "平棟" "flat";
         Mitsu "mitsu" "三つ棟" "three planes";
         Maru "maru" "丸棟" "round";
-        None "none" "" "no back: double-edged or several edges";
-        Other "other" "" "other";
+        None "none" "" "no back: double-edged or several edges" "棟なし（両刃または多刃）";
+        Other "other" "" "other" "その他";
     }
 }
 
 terms! {
     /// What the polisher sees or reads that may make a blade important.
     SignKind {
-        DesignationByLaw "designation_by_law" "" "designated under a heritage law";
-        ImportantMakerOnPapers "important_maker_on_papers" "" "an important maker named on papers";
-        ExcavatedLook "excavated_look" "" "looks as if it came out of the ground";
-        TempleOrShrineMark "temple_or_shrine_mark" "" "mark of a temple or shrine";
-        OldPapers "old_papers" "" "papers of an earlier century";
-        GapInWartime "gap_in_wartime" "" "no provenance for 1933 to 1945";
-        NoExportPapers "no_export_papers" "" "left a country after 1970 without papers";
-        RareForm "rare_form" "" "form seldom seen";
-        NamedBlade "named_blade" "" "the blade has a name of its own";
-        Other "other" "" "other sign";
+        DesignationByLaw "designation_by_law" "" "designated under a heritage law" "文化財法令による指定";
+        ImportantMakerOnPapers "important_maker_on_papers" "" "an important maker named on papers" "書付に名のある重要な作者";
+        ExcavatedLook "excavated_look" "" "looks as if it came out of the ground" "出土品の様相";
+        TempleOrShrineMark "temple_or_shrine_mark" "" "mark of a temple or shrine" "社寺の印";
+        OldPapers "old_papers" "" "papers of an earlier century" "前世紀以前の書付";
+        GapInWartime "gap_in_wartime" "" "no provenance for 1933 to 1945" "1933～1945年の来歴欠落";
+        NoExportPapers "no_export_papers" "" "left a country after 1970 without papers" "1970年以降に証明書なしで国外へ";
+        RareForm "rare_form" "" "form seldom seen" "稀な姿";
+        NamedBlade "named_blade" "" "the blade has a name of its own" "号のある刀身";
+        Other "other" "" "other sign" "その他の徴候";
     }
 }
 
@@ -135,10 +135,10 @@ terms! {
         NationalTreasure "kokuho" "国宝" "national treasure";
         ImportantCulturalProperty "juyo_bunkazai" "重要文化財" "important cultural property";
         ImportantArtObject "juyo_bijutsuhin" "重要美術品" "important art object";
-        OtherDesignation "other_designation" "" "designation under another heritage law";
-        PrivateAppraisal "private_appraisal" "鑑定書" "private appraisal, an opinion";
-        LossRegister "loss_register" "" "entry in a register of lost objects";
-        Other "other" "" "other register";
+        OtherDesignation "other_designation" "" "designation under another heritage law" "他の文化財法令による指定";
+        PrivateAppraisal "private_appraisal" "鑑定書" "private appraisal, an opinion" "鑑定書（私的見解）";
+        LossRegister "loss_register" "" "entry in a register of lost objects" "紛失・盗難品台帳への登載";
+        Other "other" "" "other register" "その他の登録";
     }
 }
 

@@ -12,27 +12,27 @@ use crate::Digest;
 terms! {
     /// Kind of an event in the life of a blade.
     CustodyKind {
-        Made "made" "" "made";
+        Made "made" "" "made" "製作";
         Shortened "shortened" "磨上げ" "shortened";
         Polished "polished" "研ぎ" "polished";
-        Altered "altered" "" "otherwise altered";
-        FittingAdded "fitting_added" "" "fitting added";
-        FittingRemoved "fitting_removed" "" "fitting removed";
-        Examined "examined" "" "condition examined";
-        Measured "measured" "" "measured";
-        Attributed "attributed" "" "attributed, an opinion";
-        LeftForWork "left_for_work" "" "left in custody for work";
-        Returned "returned" "" "returned from custody";
-        Lent "lent" "" "lent";
-        Sold "sold" "" "sold";
-        Given "given" "" "given";
-        Inherited "inherited" "" "inherited";
-        Bought "bought" "" "bought";
-        Exported "exported" "" "taken out of a country";
-        Imported "imported" "" "brought into a country";
-        Registered "registered" "" "entered in a register";
-        Lost "lost" "" "lost or destroyed";
-        Found "found" "" "found";
+        Altered "altered" "" "otherwise altered" "その他の改変";
+        FittingAdded "fitting_added" "" "fitting added" "刀装具の取付け";
+        FittingRemoved "fitting_removed" "" "fitting removed" "刀装具の取外し";
+        Examined "examined" "" "condition examined" "状態調査";
+        Measured "measured" "" "measured" "計測";
+        Attributed "attributed" "" "attributed, an opinion" "極め（見解）";
+        LeftForWork "left_for_work" "" "left in custody for work" "作業のための預かり";
+        Returned "returned" "" "returned from custody" "返却";
+        Lent "lent" "" "lent" "貸出し";
+        Sold "sold" "" "sold" "売却";
+        Given "given" "" "given" "贈与";
+        Inherited "inherited" "" "inherited" "相続";
+        Bought "bought" "" "bought" "購入";
+        Exported "exported" "" "taken out of a country" "国外への持出し";
+        Imported "imported" "" "brought into a country" "国内への持込み";
+        Registered "registered" "" "entered in a register" "登録";
+        Lost "lost" "" "lost or destroyed" "紛失または滅失";
+        Found "found" "" "found" "発見";
     }
 }
 
@@ -132,11 +132,11 @@ pub struct Agreement {
 terms! {
     /// What a value rests on.
     ValueBasis {
-        Market "market" "" "market";
-        Replacement "replacement" "" "replacement";
-        Insurance "insurance" "" "agreed for insurance";
-        Asking "asking" "" "asking price";
-        Paid "paid" "" "price paid";
+        Market "market" "" "market" "市場価格";
+        Replacement "replacement" "" "replacement" "再取得価格";
+        Insurance "insurance" "" "agreed for insurance" "保険のための協定価格";
+        Asking "asking" "" "asking price" "売出し価格";
+        Paid "paid" "" "price paid" "支払価格";
     }
 }
 

@@ -10,17 +10,17 @@ terms! {
     /// Where lengths along the blade start.
     Datum {
         BackNotch "back_notch" "棟区" "notch of the back, at the tang";
-        Shoulder "shoulder" "" "shoulder of a blade without notches";
-        GuardFace "guard_face" "" "face of the guard of a mounted blade";
+        Shoulder "shoulder" "" "shoulder of a blade without notches" "区のない刀身の肩";
+        GuardFace "guard_face" "" "face of the guard of a mounted blade" "拵付きの刀身の鍔面";
     }
 }
 
 terms! {
     /// How the length of the point was taken.
     PointConvention {
-        AlongBack "along_back" "" "along the line of the back";
-        SquareToPointLine "square_to_point_line" "" "square to the point line";
-        ToRidgeEnd "to_ridge_end" "" "from the tip to where the ridge meets the point line";
+        AlongBack "along_back" "" "along the line of the back" "棟線に沿って";
+        SquareToPointLine "square_to_point_line" "" "square to the point line" "横手筋に直角に";
+        ToRidgeEnd "to_ridge_end" "" "from the tip to where the ridge meets the point line" "先端から小鎬と横手筋の交点まで";
     }
 }
 
@@ -58,9 +58,9 @@ terms! {
 terms! {
     /// What was on the scale.
     MassState {
-        Bare "bare" "" "bare blade with tang";
-        WithCollar "with_collar" "" "with its collar";
-        Mounted "mounted" "" "mounted";
+        Bare "bare" "" "bare blade with tang" "刀身のみ（茎を含む）";
+        WithCollar "with_collar" "" "with its collar" "鎺付き";
+        Mounted "mounted" "" "mounted" "拵付き";
     }
 }
 

@@ -11,9 +11,9 @@ use crate::units::{Decimal, Unit};
 terms! {
     /// Weight of a finding. `stop` holds the blade until the right answer comes.
     Level {
-        Info "info" "" "information";
-        Caution "caution" "" "caution";
-        Stop "stop" "" "stop";
+        Info "info" "" "information" "情報";
+        Caution "caution" "" "caution" "注意";
+        Stop "stop" "" "stop" "停止";
     }
 }
 
@@ -78,8 +78,8 @@ pub struct Column {
 terms! {
     /// How an artefact is meant to be shown.
     ArtefactKind {
-        Series "series" "" "curve: first column across, others up";
-        Table "table" "" "table";
+        Series "series" "" "curve: first column across, others up" "曲線";
+        Table "table" "" "table" "表";
     }
 }
 
@@ -132,20 +132,20 @@ pub struct Run {
 terms! {
     /// What is to happen with the blade.
     Verdict {
-        Work "work" "" "work";
-        SetAside "set_aside" "" "set aside";
-        Refer "refer" "" "refer to a senior specialist";
+        Work "work" "" "work" "作業実施";
+        SetAside "set_aside" "" "set aside" "作業保留";
+        Refer "refer" "" "refer to a senior specialist" "上級の専門家へ照会";
     }
 }
 
 terms! {
     /// How a stop was answered.
     AnswerKind {
-        TwoNegativeSightings "two_negative_sightings" "" "two independent looks did not find it";
-        SpecialistReply "specialist_reply" "" "reply of a specialist";
-        Override "override" "" "override by a named person";
-        NewBudget "new_budget" "" "new examination with a new budget";
-        FollowsTheStop "follows_the_stop" "" "the decision follows the stop";
+        TwoNegativeSightings "two_negative_sightings" "" "two independent looks did not find it" "独立した二度の調査で認められず";
+        SpecialistReply "specialist_reply" "" "reply of a specialist" "専門家の回答";
+        Override "override" "" "override by a named person" "記名者による例外措置";
+        NewBudget "new_budget" "" "new examination with a new budget" "新たな研ぎ代による再調査";
+        FollowsTheStop "follows_the_stop" "" "the decision follows the stop" "停止に従う決定";
     }
 }
 

@@ -16,7 +16,7 @@ terms! {
         Kashira "kashira" "頭" "pommel cap";
         Menuki "menuki" "目貫" "grip ornaments";
         Mekugi "mekugi" "目釘" "peg";
-        Same "same" "鮫" "ray skin of the hilt";
+        Same "same" "鮫" "ray skin of the hilt" "鮫皮";
         TsukaIto "tsuka_ito" "柄糸" "hilt wrapping";
         Tsuka "tsuka" "柄" "hilt";
         Saya "saya" "鞘" "scabbard";
@@ -30,12 +30,12 @@ terms! {
         Kogai "kogai" "笄" "skewer";
         Soritsuno "soritsuno" "返角" "scabbard hook";
         Tsunagi "tsunagi" "繋" "wooden stand-in blade";
-        Guard "guard" "" "guard of a hilt from elsewhere";
-        Grip "grip" "" "grip";
-        Pommel "pommel" "" "pommel";
-        Scabbard "scabbard" "" "scabbard from elsewhere";
-        Shaft "shaft" "柄" "shaft";
-        Other "other" "" "other";
+        Guard "guard" "" "guard of a hilt from elsewhere" "外国の柄の鍔";
+        Grip "grip" "" "grip" "握り";
+        Pommel "pommel" "" "pommel" "柄頭";
+        Scabbard "scabbard" "" "scabbard from elsewhere" "外国の鞘";
+        Shaft "shaft" "柄" "shaft" "長柄";
+        Other "other" "" "other" "その他";
     }
 }
 
@@ -51,46 +51,46 @@ terms! {
         Gold "gold" "金" "gold";
         Silver "silver" "銀" "silver";
         Lead "lead" "鉛" "lead";
-        Wood "wood" "木" "wood";
-        Ho "ho" "朴" "magnolia wood";
+        Wood "wood" "木" "wood" "木材";
+        Ho "ho" "朴" "magnolia wood" "朴の木";
         Rosewood "rosewood" "紫檀" "rosewood";
         Ebony "ebony" "黒檀" "ebony";
         Lacquer "lacquer" "漆" "lacquer";
         RaySkin "ray_skin" "鮫皮" "ray skin";
-        SharkSkin "shark_skin" "" "shark skin";
+        SharkSkin "shark_skin" "" "shark skin" "サメ革";
         Ivory "ivory" "象牙" "ivory";
-        Horn "horn" "角" "horn";
+        Horn "horn" "角" "horn" "角（つの）";
         RhinocerosHorn "rhinoceros_horn" "犀角" "rhinoceros horn";
         Bone "bone" "骨" "bone";
         Baleen "baleen" "鯨鬚" "whale baleen";
         Tortoiseshell "tortoiseshell" "鼈甲" "turtle shell";
         Coral "coral" "珊瑚" "coral";
-        MotherOfPearl "mother_of_pearl" "貝" "mother-of-pearl";
+        MotherOfPearl "mother_of_pearl" "貝" "mother-of-pearl" "真珠母貝";
         Leather "leather" "革" "leather";
         Silk "silk" "絹" "silk";
         Cotton "cotton" "木綿" "cotton";
-        Plastic "plastic" "" "plastic";
-        Unknown "unknown" "" "not known";
-        Other "other" "" "other";
+        Plastic "plastic" "" "plastic" "合成樹脂";
+        Unknown "unknown" "" "not known" "不明";
+        Other "other" "" "other" "その他";
     }
 }
 
 terms! {
     /// Whether a fitting belongs to the blade.
     Matched {
-        Fits "fits" "" "fits and has long been with it";
-        FitsNow "fits_now" "" "fits, history not known";
-        DoesNotFit "does_not_fit" "" "does not fit";
-        NotTried "not_tried" "" "not tried";
+        Fits "fits" "" "fits and has long been with it" "刀身に合い、古くから付属";
+        FitsNow "fits_now" "" "fits, history not known" "刀身に合うが来歴は不明";
+        DoesNotFit "does_not_fit" "" "does not fit" "刀身に合わない";
+        NotTried "not_tried" "" "not tried" "合わせていない";
     }
 }
 
 terms! {
     /// Outcome of a look at lists of protected materials. Never a clearance.
     ProtectedScreen {
-        NotScreened "not_screened" "" "not looked up";
-        AskAuthority "ask_authority" "" "may be protected: ask the authority";
-        NotFoundInList "not_found_in_list" "" "not found in the list looked at; ask the authority all the same";
+        NotScreened "not_screened" "" "not looked up" "未照合";
+        AskAuthority "ask_authority" "" "may be protected: ask the authority" "規制対象の可能性あり。官庁に照会のこと";
+        NotFoundInList "not_found_in_list" "" "not found in the list looked at; ask the authority all the same" "照合した一覧には見当たらない。なお官庁に照会のこと";
     }
 }
 

@@ -37,23 +37,23 @@ terms! {
         Umegane "umegane" "埋鉄" "let-in plug of steel";
         Kirikomi "kirikomi" "切込み" "cut received in use, kept";
         JiAre "ji_are" "地荒れ" "coarse patch in the ground";
-        Shingane "shingane" "心鉄" "core steel showing";
-        Tsukare "tsukare" "疲れ" "tired from many polishes";
+        Shingane "shingane" "心鉄" "core steel showing" "心鉄の露出";
+        Tsukare "tsukare" "疲れ" "tired from many polishes" "研ぎ減りによる疲れ";
         YakibaKuzure "yakiba_kuzure" "焼刃崩れ" "temper line fallen apart";
         Shimi "shimi" "染み" "stain in the ground";
         HaJimi "ha_jimi" "刃染み" "dull patch in the temper line";
         KakeDashi "kake_dashi" "駆け出し" "temper line runs out into the edge";
-        SabiActive "sabi_active" "赤錆" "active rust";
-        SabiStable "sabi_stable" "黒錆" "stable dark rust";
+        SabiActive "sabi_active" "赤錆" "active rust" "赤錆（進行性）";
+        SabiStable "sabi_stable" "黒錆" "stable dark rust" "黒錆（安定）";
         Pits "pits" "朽込み" "pits";
         Magari "magari" "曲り" "bend";
         Nejire "nejire" "捩れ" "twist";
-        Scratches "scratches" "ヒケ" "scratches";
-        NotchWorn "notch_worn" "" "edge or back notch worn or lost";
-        GeometryLost "geometry_lost" "" "ridge, point line or point reshaped or rounded";
-        Delamination "delamination" "" "layers parting";
-        Crack "crack" "" "crack elsewhere than in the edge";
-        Other "other" "" "other";
+        Scratches "scratches" "ヒケ" "scratches" "ヒケ傷";
+        NotchWorn "notch_worn" "" "edge or back notch worn or lost" "区の減りまたは欠失";
+        GeometryLost "geometry_lost" "" "ridge, point line or point reshaped or rounded" "鎬・横手・鋒の形崩れ";
+        Delamination "delamination" "" "layers parting" "鍛え層の剥離";
+        Crack "crack" "" "crack elsewhere than in the edge" "刃以外の亀裂";
+        Other "other" "" "other" "その他";
     }
 }
 
@@ -72,27 +72,27 @@ terms! {
 terms! {
     /// Whether a flaw goes on.
     Progress {
-        Active "active" "" "goes on";
-        Stable "stable" "" "stable";
-        Unknown "unknown" "" "not known";
+        Active "active" "" "goes on" "進行中";
+        Stable "stable" "" "stable" "安定";
+        Unknown "unknown" "" "not known" "不明";
     }
 }
 
 terms! {
     /// How far a flaw is established.
     Standing {
-        Suspected "suspected" "" "suspected";
-        Confirmed "confirmed" "" "confirmed";
-        RuledOut "ruled_out" "" "looked for again and not found";
+        Suspected "suspected" "" "suspected" "疑いあり";
+        Confirmed "confirmed" "" "confirmed" "確認済み";
+        RuledOut "ruled_out" "" "looked for again and not found" "再調査で認められず";
     }
 }
 
 terms! {
     /// Outcome of one look.
     Outcome {
-        Seen "seen" "" "seen";
-        NotSeen "not_seen" "" "not seen";
-        Unclear "unclear" "" "unclear";
+        Seen "seen" "" "seen" "認めた";
+        NotSeen "not_seen" "" "not seen" "認めず";
+        Unclear "unclear" "" "unclear" "判然とせず";
     }
 }
 

@@ -15,6 +15,7 @@ mod passes;
 mod people;
 mod photos;
 mod quantity;
+mod readings;
 mod scalar;
 mod tang;
 mod temper;
@@ -35,6 +36,7 @@ pub use passes::*;
 pub use people::*;
 pub use photos::*;
 pub use quantity::*;
+pub use readings::reading_of;
 pub use scalar::*;
 pub use tang::*;
 pub use temper::*;
@@ -51,18 +53,18 @@ pub const SCHEMA_VERSION: u32 = 1;
 terms! {
     /// What a record is for.
     Purpose {
-        Intake "intake" "" "arrival";
-        BeforeWork "before_work" "" "state before work";
-        InWork "in_work" "" "state during work";
-        AfterWork "after_work" "" "state after work";
-        Transfer "transfer" "" "change of hands";
-        Referral "referral" "" "referral to a specialist";
-        Reply "reply" "" "reply of a specialist";
-        Receipt "receipt" "" "receipt";
-        Correction "correction" "" "correction of an earlier record";
-        Withdrawal "withdrawal" "" "withdrawal of an earlier record";
-        Override "override" "" "override of a stop";
-        KeyChange "key_change" "" "change of the signing key";
+        Intake "intake" "" "arrival" "受入れ";
+        BeforeWork "before_work" "" "state before work" "作業前の状態";
+        InWork "in_work" "" "state during work" "作業中の状態";
+        AfterWork "after_work" "" "state after work" "作業後の状態";
+        Transfer "transfer" "" "change of hands" "引渡し";
+        Referral "referral" "" "referral to a specialist" "専門家への照会";
+        Reply "reply" "" "reply of a specialist" "専門家の回答";
+        Receipt "receipt" "" "receipt" "受領";
+        Correction "correction" "" "correction of an earlier record" "先の記録の訂正";
+        Withdrawal "withdrawal" "" "withdrawal of an earlier record" "先の記録の撤回";
+        Override "override" "" "override of a stop" "停止に対する例外措置";
+        KeyChange "key_change" "" "change of the signing key" "署名鍵の変更";
     }
 }
 

@@ -13,30 +13,30 @@ use super::term::terms;
 terms! {
     /// What was done.
     Operation {
-        Straighten "straighten" "" "straighten";
+        Straighten "straighten" "" "straighten" "曲り直し";
         Derust "derust" "錆取り" "remove rust";
         Grind "grind" "下地研ぎ" "foundation grinding";
-        Polish "polish" "研ぎ" "polish on the stone";
+        Polish "polish" "研ぎ" "polish on the stone" "砥石による研ぎ";
         FingerFinish "finger_finish" "仕上げ研ぎ" "finish with finger stones";
-        Etch "etch" "" "etch";
-        Neutralise "neutralise" "" "neutralise";
+        Etch "etch" "" "etch" "腐食検査";
+        Neutralise "neutralise" "" "neutralise" "中和";
         WipePolish "wipe_polish" "拭い" "wipe with oxide and oil";
-        Whiten "whiten" "刃取り" "whiten along the temper line";
-        Burnish "burnish" "磨き" "burnish";
+        Whiten "whiten" "刃取り" "whiten along the temper line" "刃取り";
+        Burnish "burnish" "磨き" "burnish" "磨き";
         PointFinish "point_finish" "ナルメ" "finish the point";
-        Clean "clean" "" "clean";
-        Oil "oil" "油" "oil";
+        Clean "clean" "" "clean" "清掃";
+        Oil "oil" "油" "oil" "油引き";
     }
 }
 
 terms! {
     /// Grading system of a grit number; a number without its system means nothing.
     GritSystem {
-        FepaF "fepa_f" "" "FEPA F, loose and bonded grain";
-        FepaP "fepa_p" "" "FEPA P, coated abrasives";
-        Jis "jis" "" "JIS R 6001";
-        Cami "cami" "" "CAMI";
-        MakersOwn "makers_own" "" "maker's own number";
+        FepaF "fepa_f" "" "FEPA F, loose and bonded grain" "FEPA F（砥粒・砥石）";
+        FepaP "fepa_p" "" "FEPA P, coated abrasives" "FEPA P（研磨布紙）";
+        Jis "jis" "" "JIS R 6001" "JIS R 6001";
+        Cami "cami" "" "CAMI" "CAMI";
+        MakersOwn "makers_own" "" "maker's own number" "製造者独自の番手";
     }
 }
 
@@ -63,7 +63,7 @@ terms! {
         Nugui "nugui" "拭い" "oxide in oil";
         Migaki "migaki" "磨き" "burnishing needle";
         Narume "narume" "ナルメ" "point";
-        Other "other" "" "other";
+        Other "other" "" "other" "その他";
     }
 }
 

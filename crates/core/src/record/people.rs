@@ -18,20 +18,20 @@ terms! {
     /// Part a person plays.
     Role {
         Polisher "polisher" "研師" "polisher";
-        Owner "owner" "" "owner";
-        Customer "customer" "" "customer who left the blade";
-        Seller "seller" "" "seller";
-        Buyer "buyer" "" "buyer";
-        Specialist "specialist" "" "senior specialist";
-        Appraiser "appraiser" "鑑定家" "author of an opinion";
+        Owner "owner" "" "owner" "所有者";
+        Customer "customer" "" "customer who left the blade" "依頼者（預け主）";
+        Seller "seller" "" "seller" "売り主";
+        Buyer "buyer" "" "buyer" "買い主";
+        Specialist "specialist" "" "senior specialist" "上級の専門家";
+        Appraiser "appraiser" "鑑定家" "author of an opinion" "鑑定者";
         Smith "smith" "刀匠" "smith";
-        FittingMaker "fitting_maker" "" "maker of fittings";
-        Carrier "carrier" "" "carrier";
-        Authority "authority" "" "public authority";
-        Museum "museum" "" "museum or collection";
-        Insurer "insurer" "" "insurer";
-        Heir "heir" "" "heir";
-        Unknown "unknown" "" "not known";
+        FittingMaker "fitting_maker" "" "maker of fittings" "刀装具の職方";
+        Carrier "carrier" "" "carrier" "運送人";
+        Authority "authority" "" "public authority" "官公庁";
+        Museum "museum" "" "museum or collection" "博物館または収集家";
+        Insurer "insurer" "" "insurer" "保険者";
+        Heir "heir" "" "heir" "相続人";
+        Unknown "unknown" "" "not known" "不明";
     }
 }
 
@@ -83,9 +83,9 @@ pub struct When {
 terms! {
     /// How sure the author of an opinion is.
     Confidence {
-        Low "low" "" "low";
-        Moderate "moderate" "" "moderate";
-        High "high" "" "high";
+        Low "low" "" "low" "低い";
+        Moderate "moderate" "" "moderate" "中程度";
+        High "high" "" "high" "高い";
     }
 }
 
@@ -111,18 +111,18 @@ pub struct Attribution {
 terms! {
     /// Kind of a paper.
     DocumentKind {
-        RegistrationCard "registration_card" "登録証" "registration card of the blade";
-        AppraisalPaper "appraisal_paper" "鑑定書" "private appraisal paper, an opinion";
-        ExportPermit "export_permit" "" "export permit or certificate";
-        ImportPermit "import_permit" "" "import permit or customs entry";
-        SpeciesPermit "species_permit" "" "permit for protected species";
-        Invoice "invoice" "" "invoice";
-        Receipt "receipt" "" "receipt";
-        Letter "letter" "" "letter";
-        Photograph "photograph" "" "dated photograph";
-        Inventory "inventory" "" "inventory or list";
-        LossRegisterSearch "loss_register_search" "" "search in a register of lost objects";
-        Other "other" "" "other paper";
+        RegistrationCard "registration_card" "登録証" "registration card of the blade" "登録証";
+        AppraisalPaper "appraisal_paper" "鑑定書" "private appraisal paper, an opinion" "鑑定書（私的見解）";
+        ExportPermit "export_permit" "" "export permit or certificate" "輸出許可書または証明書";
+        ImportPermit "import_permit" "" "import permit or customs entry" "輸入許可書または通関書類";
+        SpeciesPermit "species_permit" "" "permit for protected species" "保護種の許可書";
+        Invoice "invoice" "" "invoice" "請求書";
+        Receipt "receipt" "" "receipt" "受領書";
+        Letter "letter" "" "letter" "書簡";
+        Photograph "photograph" "" "dated photograph" "日付のある写真";
+        Inventory "inventory" "" "inventory or list" "目録";
+        LossRegisterSearch "loss_register_search" "" "search in a register of lost objects" "紛失・盗難品台帳の照会";
+        Other "other" "" "other paper" "その他の書類";
     }
 }
 

@@ -12,7 +12,7 @@ use crate::Digest;
 terms! {
     /// What a photo shows.
     Shows {
-        Whole "whole" "" "whole blade";
+        Whole "whole" "" "whole blade" "全体";
         Tang "tang" "茎" "tang";
         Point "point" "鋒" "point";
         Flaw "flaw" "疵" "flaw";
@@ -20,9 +20,9 @@ terms! {
         Grain "grain" "地鉄" "grain";
         Inscription "inscription" "銘" "inscription";
         Fittings "fittings" "刀装具" "fittings";
-        Packing "packing" "" "packing";
-        Papers "papers" "" "papers";
-        Other "other" "" "other";
+        Packing "packing" "" "packing" "梱包";
+        Papers "papers" "" "papers" "書類";
+        Other "other" "" "other" "その他";
     }
 }
 

@@ -27,10 +27,10 @@ pub struct AsRead {
 terms! {
     /// Where a standard uncertainty comes from.
     UncertaintyBasis {
-        Resolution "resolution" "" "rectangular over one step of the reading";
-        Instrument "instrument" "" "step of the reading and the instrument's limit of error, both rectangular";
-        Readings "readings" "" "spread of repeated readings, with the step of the reading";
-        Stated "stated" "" "stated by the examiner";
+        Resolution "resolution" "" "rectangular over one step of the reading" "読み取り一目盛の矩形分布";
+        Instrument "instrument" "" "step of the reading and the instrument's limit of error, both rectangular" "読み取り一目盛と計器の最大許容誤差（いずれも矩形分布）";
+        Readings "readings" "" "spread of repeated readings, with the step of the reading" "繰返し測定のばらつきと読み取り一目盛";
+        Stated "stated" "" "stated by the examiner" "調査者の申告";
     }
 }
 

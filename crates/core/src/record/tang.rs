@@ -18,10 +18,10 @@ terms! {
         TanagoBara "tanago_bara" "鱮腹" "fish belly";
         Funagata "funagata" "舟形" "ship bottom";
         Gohei "gohei" "御幣形" "stepped";
-        Socket "socket" "" "socket";
-        FullTang "full_tang" "" "as wide as the hilt";
-        RodTang "rod_tang" "" "narrow rod";
-        Other "other" "" "other";
+        Socket "socket" "" "socket" "袋茎";
+        FullTang "full_tang" "" "as wide as the hilt" "柄幅いっぱいの茎";
+        RodTang "rod_tang" "" "narrow rod" "棒状の茎";
+        Other "other" "" "other" "その他";
     }
 }
 
@@ -30,19 +30,19 @@ terms! {
     TangEnd {
         Kurijiri "kurijiri" "栗尻" "rounded";
         HaAgariKurijiri "ha_agari_kurijiri" "刃上り栗尻" "rounded, rising to the edge side";
-        Kiri "kiri" "切" "cut square";
+        Kiri "kiri" "切" "cut square" "切尻";
         IriyamaGata "iriyama_gata" "入山形" "unequal point";
         Kengyo "kengyo" "剣形" "pointed";
-        SasaBa "sasa" "笹" "bamboo leaf";
-        Peened "peened" "" "peened over a pommel";
-        Other "other" "" "other";
+        SasaBa "sasa" "笹" "bamboo leaf" "笹";
+        Peened "peened" "" "peened over a pommel" "柄頭にかしめ";
+        Other "other" "" "other" "その他";
     }
 }
 
 terms! {
     /// Direction of the file marks.
     FileMarks {
-        Kiri "kiri" "切" "level";
+        Kiri "kiri" "切" "level" "切鑢";
         KatteSagari "katte_sagari" "勝手下り" "slightly slanting down to the edge side";
         KatteAgari "katte_agari" "勝手上り" "slightly slanting up to the edge side";
         Sujikai "sujikai" "筋違" "slanting";
@@ -52,9 +52,9 @@ terms! {
         GyakuTakanoha "gyaku_takanoha" "逆鷹の羽" "hawk feather, reversed";
         Higaki "higaki" "檜垣" "crossed";
         Sensuki "sensuki" "銑鋤" "scraped lengthwise";
-        Worn "worn" "" "worn, not readable";
-        None "none" "" "none";
-        Other "other" "" "other";
+        Worn "worn" "" "worn, not readable" "磨滅して判読できず";
+        None "none" "" "none" "鑢目なし";
+        Other "other" "" "other" "その他";
     }
 }
 
@@ -68,8 +68,8 @@ terms! {
         NaginataNaoshi "naginata_naoshi" "薙刀直し" "made over from a glaive";
         NagamakiNaoshi "nagamaki_naoshi" "長巻直し" "made over from a long-hilted glaive";
         TachiNaoshi "tachi_naoshi" "太刀直し" "made over from a slung sword";
-        SaihaSuspected "saiha_suspected" "再刃" "re-tempering suspected from the tang";
-        Unknown "unknown" "" "not known";
+        SaihaSuspected "saiha_suspected" "再刃" "re-tempering suspected from the tang" "再刃の疑い";
+        Unknown "unknown" "" "not known" "不明";
     }
 }
 
@@ -90,25 +90,25 @@ terms! {
         KinzoganMei "kinzogan_mei" "金象嵌銘" "attribution inlaid in gold";
         ShuMei "shu_mei" "朱銘" "red lacquer";
         KinpunMei "kinpun_mei" "金粉銘" "gold powder";
-        Kao "kao" "花押" "monogram";
+        Kao "kao" "花押" "monogram" "花押";
         ChumonMei "chumon_mei" "注文銘" "name of the person who ordered it";
         TameshiMei "tameshi_mei" "試し銘" "cutting test";
         SaidanMei "saidan_mei" "裁断銘" "cutting test with the name of the cutter";
         ShojiMei "shoji_mei" "所持銘" "owner's name";
         KieMei "kie_mei" "消え銘" "no longer readable";
-        MakersMark "makers_mark" "" "maker's mark or stamp";
-        Number "number" "" "number";
-        Other "other" "" "other";
+        MakersMark "makers_mark" "" "maker's mark or stamp" "作者の印または刻印";
+        Number "number" "" "number" "番号";
+        Other "other" "" "other" "その他";
     }
 }
 
 terms! {
     /// What the author of an opinion holds of a signature.
     MeiView {
-        Shoshin "shoshin" "正真" "held to be by the hand it names";
-        Shomei "shomei" "正銘" "held to be in order";
-        Gimei "gimei" "偽銘" "held to be added by another hand";
-        Undecided "undecided" "" "left open";
+        Shoshin "shoshin" "正真" "held to be by the hand it names" "正真（銘の作者の手と見る）";
+        Shomei "shomei" "正銘" "held to be in order" "正銘（整うと見る）";
+        Gimei "gimei" "偽銘" "held to be added by another hand" "偽銘（別人の手と見る）";
+        Undecided "undecided" "" "left open" "保留";
     }
 }
 

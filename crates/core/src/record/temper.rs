@@ -11,12 +11,12 @@ use super::term::terms;
 terms! {
     /// Whether there is a temper line to be seen.
     TemperVisibility {
-        Visible "visible" "" "visible";
-        PartlyVisible "partly_visible" "" "partly visible";
-        NoneVisible "none_visible" "" "none visible in the present surface";
-        Lost "lost" "" "temper gone";
-        NotApplicable "not_applicable" "" "through-hardened or unhardened by make";
-        NotExamined "not_examined" "" "not looked for";
+        Visible "visible" "" "visible" "見える";
+        PartlyVisible "partly_visible" "" "partly visible" "一部見える";
+        NoneVisible "none_visible" "" "none visible in the present surface" "現状の肌では見えない";
+        Lost "lost" "" "temper gone" "焼が失われている";
+        NotApplicable "not_applicable" "" "through-hardened or unhardened by make" "作りにより対象外（全体焼入れ、または焼入れなし）";
+        NotExamined "not_examined" "" "not looked for" "未調査";
     }
 }
 
@@ -53,14 +53,14 @@ terms! {
         Mimigata "mimigata" "耳形" "ear shapes";
         Yahazu "yahazu" "矢筈" "arrow notches";
         UmaNoHa "uma_no_ha" "馬の歯" "horse teeth";
-        Other "other" "" "other";
+        Other "other" "" "other" "その他";
     }
 }
 
 terms! {
     /// Lower start of the temper line.
     TemperStart {
-        Regular "regular" "" "at the edge notch";
+        Regular "regular" "" "at the edge notch" "刃区から";
         YakiOtoshi "yaki_otoshi" "焼落し" "stops short of the edge notch";
         YakiDashi "yaki_dashi" "焼出し" "straight start";
         Mizukage "mizukage" "水影" "hazy reflection rising at the notch";
@@ -80,9 +80,9 @@ terms! {
         MidareKomi "midare_komi" "乱れ込み" "irregular";
         NotareKomi "notare_komi" "湾れ込み" "waved";
         Sugu "sugu" "直ぐ" "straight";
-        None "none" "" "no temper in the point";
-        NotVisible "not_visible" "" "not visible in the present surface";
-        Other "other" "" "other";
+        None "none" "" "no temper in the point" "帽子なし";
+        NotVisible "not_visible" "" "not visible in the present surface" "現状の肌では見えない";
+        Other "other" "" "other" "その他";
     }
 }
 
@@ -91,7 +91,7 @@ terms! {
     TurnBack {
         Fukai "fukai" "深い" "long";
         Asai "asai" "浅い" "short";
-        None "none" "" "none";
+        None "none" "" "none" "返りなし";
     }
 }
 
@@ -133,12 +133,12 @@ terms! {
         Nashiji "nashiji" "梨地" "pear skin";
         Konuka "konuka" "小糠" "rice bran";
         Chirimen "chirimen" "縮緬" "crepe";
-        Muji "muji" "無地" "no visible grain";
+        Muji "muji" "無地" "no visible grain" "無地";
         Nagare "nagare" "流れ" "flowing";
         Hadatachi "hadatachi" "肌立ち" "standing grain";
-        Homogeneous "homogeneous" "" "homogeneous industrial steel";
-        PatternWelded "pattern_welded" "" "pattern-welded";
-        Other "other" "" "other";
+        Homogeneous "homogeneous" "" "homogeneous industrial steel" "均質な近代鋼";
+        PatternWelded "pattern_welded" "" "pattern-welded" "模様鍛接（異種鋼の鍛え合わせ）";
+        Other "other" "" "other" "その他";
     }
 }
 
