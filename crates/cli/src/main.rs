@@ -4,6 +4,7 @@
 mod arguments;
 mod outcome;
 mod passphrase;
+mod progress;
 mod results;
 mod show;
 mod surroundings;

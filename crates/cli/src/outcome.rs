@@ -66,6 +66,12 @@ impl Failure {
         Self { code, ..self }
     }
 
+    /// Returns the next step of the first problem.
+    pub(crate) fn hint(&self) -> Option<&str> {
+        let (_, hint) = self.problems.first()?;
+        (!hint.is_empty()).then_some(hint.as_str())
+    }
+
     /// Prints the failure and returns its exit code.
     pub(crate) fn tell(&self) -> u8 {
         for (index, (what, hint)) in self.problems.iter().enumerate() {

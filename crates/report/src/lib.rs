@@ -19,8 +19,9 @@ pub mod scene;
 mod speech;
 pub mod svg;
 
+pub use pdf::{Renderer, renderer};
 pub use render::{
-    Kind, PageSize, RENDERER_VERSION, RenderError, RenderInput, Rendered, blade_map_svg, chart_svg,
-    pictures_wanted, render, scene_of,
+    Kind, PageSize, RENDERER_VERSION, RenderError, RenderInput, Rendered, Revealed, blade_map_svg,
+    chart_svg, pictures_wanted, render, render_revealing, scene_of,
 };
 pub use speech::Speech;

@@ -77,6 +77,15 @@ pub struct RenderInput<'a> {
     pub earlier: &'a [Record],
 }
 
+/// What a report shows although the sealed record withholds it, by the wish of whoever holds the disclosures.
+#[derive(Debug, Clone, Copy)]
+pub struct Revealed<'a> {
+    /// The record with the disclosed values in their places; the digests of the others stay.
+    pub record: &'a Record,
+    /// The file of those disclosures, attached to the report beside the record.
+    pub disclosures: &'a [u8],
+}
+
 /// A report, not yet signed.
 #[derive(Debug, Clone)]
 pub struct Rendered {
@@ -152,17 +161,33 @@ pub fn pictures_wanted(record: &Record) -> Vec<Digest> {
 /// # Errors
 /// Bytes that are not the record, a picture that is not what its digest says or cannot be embedded.
 pub fn render(record: &Record, input: &RenderInput<'_>) -> Result<Rendered, RenderError> {
-    let (scene, missing, name) = scene_of(record, input)?;
+    render_revealing(record, None, input)
+}
+
+/// As [`render`], with values shown that the record withholds. What is attached as the record, and named on every page,
+/// is the sealed record all the same.
+///
+/// # Errors
+/// As [`render`].
+pub fn render_revealing(
+    record: &Record,
+    revealed: Option<&Revealed<'_>>,
+    input: &RenderInput<'_>,
+) -> Result<Rendered, RenderError> {
+    let name = record_name(record, input.record_bytes)?;
+    let record = revealed.map_or(record, |revealed| revealed.record);
+    let (scene, missing) = set(record, name, input)?;
     let title = pages::document_title(record);
     let metadata = Metadata {
         title: &title,
         author: &record.issuer.name,
         subject: "Condition record of an edged blade, with the sealed record attached",
-        producer: &format!("Tangmark report renderer {RENDERER_VERSION}"),
+        producer: &pdf::renderer().to_string(),
         issued_at: record.issued_at.as_str(),
         record: name,
         attachment_name: ATTACHMENT,
         attachment: input.record_bytes,
+        disclosures: revealed.map(|revealed| revealed.disclosures),
     };
     let pdf = pdf::write(&scene, &metadata)?;
     Ok(Rendered {
@@ -181,6 +206,15 @@ pub fn scene_of(
     input: &RenderInput<'_>,
 ) -> Result<(Scene, BTreeSet<char>, Digest), RenderError> {
     let name = record_name(record, input.record_bytes)?;
+    let (scene, missing) = set(record, name, input)?;
+    Ok((scene, missing, name))
+}
+
+fn set(
+    record: &Record,
+    name: Digest,
+    input: &RenderInput<'_>,
+) -> Result<(Scene, BTreeSet<char>), RenderError> {
     let pictures = pictures(record, input.photos)?;
     let demo = input.demo || record.issuer.demo;
     let content = Content {
@@ -193,8 +227,7 @@ pub fn scene_of(
         speech: input.speech,
         earlier: input.earlier,
     };
-    let (scene, missing) = pages::set(&content, Frame::of(input.page));
-    Ok((scene, missing, name))
+    Ok(pages::set(&content, Frame::of(input.page)))
 }
 
 /// Returns the blade map of a record alone, as SVG `width` mm wide; nothing when its numbers make no blade that could be drawn.

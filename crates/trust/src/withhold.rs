@@ -20,7 +20,7 @@ use sha2::{Digest as _, Sha256};
 pub use tangmark_core::record::withhold::WithholdRule;
 
 pub use disclosure::{Disclosure, DisclosureError, FORMAT, parse_file, print_file};
-pub use reveal::{Withheld, reveal};
+pub use reveal::{Withheld, reveal, reveal_in_place};
 
 /// Name of the array of digests.
 pub(crate) const DIGESTS: &str = "_sd";

@@ -68,6 +68,20 @@ pub enum WorkshopError {
     /// A key, time or date that does not have its form.
     #[error(transparent)]
     Scalar(#[from] ScalarError),
+    /// A value that is to be shown is none that the record withholds.
+    #[error(
+        "`{name}` names no value that this record withholds; it withholds {}",
+        if known.is_empty() { "nothing".to_owned() } else { known.join(", ") }
+    )]
+    NotWithheld {
+        /// What was asked for.
+        name: String,
+        /// What the record withholds, by place.
+        known: Vec<String>,
+    },
+    /// The disclosures kept with a record do not fit it.
+    #[error("the kept disclosures do not fit the record: {0}")]
+    Disclosure(String),
     /// The report could not be made.
     #[error("the report could not be made: {0}")]
     Render(String),
@@ -278,6 +292,12 @@ impl WorkshopError {
                 .hint()
                 .unwrap_or("name another folder with `--memory DIR`"),
             Self::Scalar(_) => "correct the text",
+            Self::NotWithheld { .. } => {
+                "name one of these with `--reveal`, the beginning of several, or `all`"
+            }
+            Self::Disclosure(_) => {
+                "run `tangmark store check`, then copy the file back from a backup"
+            }
             Self::Render(_) => "report this as a fault of the program, with the record",
             Self::File { .. } => "check that the path exists and may be read and written",
             Self::Exists(_) => "name another file with `--out FILE`",

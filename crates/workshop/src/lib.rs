@@ -40,7 +40,7 @@ pub use error::WorkshopError;
 pub use given::{GivenError, GivenLine};
 pub use name::{LONGEST_NAME, NameError, check_name, hides};
 pub use plugins::{PluginLine, PluginRule, SHIPPED_PLUGINS};
-pub use report::{Paper, ReportFile, ReportWish};
+pub use report::{Paper, Press, RendererLine, ReportFile, ReportWish};
 pub use scaffold::{Scaffold, Scaffolded, scaffold};
 pub use seal::{Exported, Order, Sealed};
 pub use setup::{Setup, SetupReport};

@@ -1,16 +1,20 @@
-//! The signed PDF of a sealed record.
+//! The signed PDF of a sealed record: one, or many with the key opened once.
 
 use std::collections::BTreeMap;
 use std::fs;
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 use tangmark_core::Digest;
-use tangmark_report::{Kind, PageSize, RenderInput, Speech, render};
-use tangmark_store::{Attachment, ObjectKind, Role, Store as _};
-use tangmark_trust::{certificate, pdf};
+use tangmark_core::record::Record;
+use tangmark_core::record::withhold::RULES;
+use tangmark_report::{Kind, PageSize, RenderInput, Revealed, Speech, render_revealing, renderer};
+use tangmark_store::{Attachment, ObjectKind, RecordRow, Role, Store as _};
+use tangmark_trust::withhold::{self, Disclosure};
+use tangmark_trust::{PrivateKey, certificate, pdf};
 
-use crate::setup::write;
+use crate::blades::Kept;
 use crate::{Workshop, WorkshopError};
 
 /// Paper of a report.
@@ -24,7 +28,7 @@ pub enum Paper {
 }
 
 /// What to make a report of.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct ReportWish {
     /// Number of the record in the blade's chain; the newest one unless given.
     pub sequence: Option<u32>,
@@ -34,6 +38,9 @@ pub struct ReportWish {
     pub kind: Kind,
     /// Language.
     pub speech: Speech,
+    /// Withheld values to show, named by their place (`agreement.owner.name`, or `agreement` for all below it, or
+    /// `all`). Nothing is shown that is not named.
+    pub reveal: Vec<String>,
 }
 
 /// A report that was made.
@@ -45,19 +52,62 @@ pub struct ReportFile {
     pub record: Digest,
     /// File.
     pub file: PathBuf,
+    /// Length of the file in bytes.
+    pub bytes: usize,
     /// Pages.
     pub pages: usize,
     /// Characters that no font has; they are printed as code points.
     pub missing: Vec<char>,
     /// Photos the record names that the workshop does not hold.
     pub absent_photos: Vec<Digest>,
+    /// Places of the withheld values that it shows, as JSON Pointers.
+    pub revealed: Vec<String>,
+    /// What made it.
+    pub renderer: RendererLine,
+}
+
+/// The renderer of a report: with the same one the same record gives the same bytes.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct RendererLine {
+    /// Number of the rules by which pages are set.
+    pub version: u32,
+    /// SHA-256 over the digests of the fonts that come with it.
+    pub fonts: Digest,
+}
+
+/// Makes reports one after the other; the key is opened once. Nothing of one report is kept for the next.
+#[derive(Debug)]
+pub struct Press<'a> {
+    workshop: &'a Workshop,
+    key: PrivateKey,
+    key_created_at: String,
+    fingerprint: String,
+    demo: bool,
+    /// The certificate made last, with the issuer's name that stands in it.
+    certificate: Option<(String, Vec<u8>)>,
 }
 
 impl Workshop {
+    /// Opens the signing key to make reports.
+    ///
+    /// # Errors
+    /// When the passphrase does not open the key.
+    pub fn press(&self, passphrase: &[u8]) -> Result<Press<'_>, WorkshopError> {
+        let (key, row) = self.signing_key(passphrase)?;
+        Ok(Press {
+            workshop: self,
+            fingerprint: key.public_key().fingerprint().to_string(),
+            key,
+            key_created_at: row.created_at,
+            demo: self.is_demo()?,
+            certificate: None,
+        })
+    }
+
     /// Makes the signed PDF of a blade's record.
     ///
     /// # Errors
-    /// When there is no such record or the passphrase does not open the key.
+    /// When there is no such record, the file exists, or the passphrase does not open the key.
     pub fn report(
         &self,
         blade: &str,
@@ -65,33 +115,169 @@ impl Workshop {
         passphrase: &[u8],
         out: Option<&Path>,
     ) -> Result<ReportFile, WorkshopError> {
-        let kept = self.pick(blade, wish.sequence)?;
-        let record = &kept.record;
-        let mut earlier = Vec::new();
-        for row in self.store().records(blade)? {
-            if row.sequence < u64::from(record.sequence) {
-                earlier.push(self.kept(&row)?.record);
-            }
-        }
-        let file = if let Some(out) = out {
-            out.to_owned()
-        } else {
-            let folder = self.out_folder();
-            fs::create_dir_all(&folder)
-                .map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
-            let purpose = &kept.row.purpose;
-            folder.join(format!(
-                "{blade}-{:02}-{purpose}{}.pdf",
-                record.sequence,
-                suffix(wish)
-            ))
+        let file = match out {
+            Some(out) => out.to_owned(),
+            None => self.report_file(blade, wish, &self.out_folder())?,
         };
         if file.exists() {
             return Err(WorkshopError::Exists(file));
         }
-        let (key, row) = self.signing_key(passphrase)?;
-        let mut photos = BTreeMap::new();
-        let mut absent_photos = Vec::new();
+        self.press(passphrase)?.report(blade, wish, &file)
+    }
+
+    /// Returns the file in `folder` that a report is written to: blade, record, purpose, then kind and language where
+    /// they are not the usual ones. A report with withheld values in it has a name of its own.
+    ///
+    /// # Errors
+    /// When there is no such record.
+    pub fn report_file(
+        &self,
+        blade: &str,
+        wish: &ReportWish,
+        folder: &Path,
+    ) -> Result<PathBuf, WorkshopError> {
+        let row = self.row(blade, wish.sequence)?;
+        Ok(folder.join(format!(
+            "{blade}-{:02}-{}{}.pdf",
+            row.sequence,
+            row.purpose,
+            suffix(wish)
+        )))
+    }
+
+    /// Returns the keys of all blades, sorted.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn blade_keys(&self) -> Result<Vec<String>, WorkshopError> {
+        let mut keys: Vec<String> = self
+            .store()
+            .blades()?
+            .into_iter()
+            .map(|row| row.id)
+            .collect();
+        keys.sort();
+        Ok(keys)
+    }
+
+    /// Tells whether a blade has a sealed record.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn has_record(&self, blade: &str) -> Result<bool, WorkshopError> {
+        Ok(self.store().tip(blade)?.is_some())
+    }
+
+    /// The disclosures of what a record withholds, as they were kept when it was sealed.
+    fn disclosures(&self, record: &Digest) -> Result<Vec<Disclosure>, WorkshopError> {
+        let attachments = self.store().attachments(record)?;
+        let Some(kept) = attachments
+            .iter()
+            .find(|attachment| attachment.role == Role::Disclosures)
+        else {
+            return Ok(Vec::new());
+        };
+        let bytes = self.store().object(&kept.object)?;
+        withhold::parse_file(&bytes).map_err(|error| WorkshopError::Disclosure(error.to_string()))
+    }
+}
+
+/// What is shown although the record withholds it.
+struct Shown {
+    record: Record,
+    file: String,
+    places: Vec<String>,
+}
+
+impl Press<'_> {
+    /// Makes the signed PDF of a blade's record and writes it to `file`, whole or not at all.
+    ///
+    /// # Errors
+    /// When there is no such record or the file exists.
+    pub fn report(
+        &mut self,
+        blade: &str,
+        wish: &ReportWish,
+        file: &Path,
+    ) -> Result<ReportFile, WorkshopError> {
+        let kept = self.workshop.pick(blade, wish.sequence)?;
+        let mut earlier = Vec::new();
+        for row in self.workshop.store().records(blade)? {
+            if row.sequence < u64::from(kept.record.sequence) {
+                earlier.push(self.workshop.kept(&row)?.record);
+            }
+        }
+        let shown = self.reveal(&kept, &wish.reveal)?;
+        let revealed = shown.as_ref().map(|shown| Revealed {
+            record: &shown.record,
+            disclosures: shown.file.as_bytes(),
+        });
+        let (photos, absent_photos) =
+            self.photos(shown.as_ref().map_or(&kept.record, |shown| &shown.record))?;
+        let rendered = render_revealing(
+            &kept.record,
+            revealed.as_ref(),
+            &RenderInput {
+                record_bytes: &kept.bytes,
+                photos: &photos,
+                page: match wish.paper {
+                    Paper::A4 => PageSize::A4,
+                    Paper::Letter => PageSize::Letter,
+                },
+                demo: self.demo,
+                fingerprint: &self.fingerprint,
+                kind: wish.kind,
+                speech: wish.speech,
+                earlier: &earlier,
+            },
+        )
+        .map_err(|error| WorkshopError::Render(error.to_string()))?;
+        drop(photos);
+        let certificate = self.certificate(&kept.record.issuer.name)?;
+        let signed = pdf::fill_signature(rendered.pdf, &self.key, &certificate)?;
+        let store = self.workshop.store();
+        let object = store.put_object(&signed, ObjectKind::Report)?;
+        store.attach(&Attachment {
+            record: kept.row.name,
+            object,
+            role: Role::Report,
+        })?;
+        write_whole(file, &signed)?;
+        let renderer = renderer();
+        Ok(ReportFile {
+            blade: blade.to_owned(),
+            record: kept.row.name,
+            file: file.to_owned(),
+            bytes: signed.len(),
+            pages: rendered.pages,
+            missing: rendered.missing.into_iter().collect(),
+            absent_photos,
+            revealed: shown.map(|shown| shown.places).unwrap_or_default(),
+            renderer: RendererLine {
+                version: renderer.version,
+                fonts: renderer.fonts,
+            },
+        })
+    }
+
+    /// The key's certificate under the name in the record; the same as long as the name is.
+    fn certificate(&mut self, name: &str) -> Result<Vec<u8>, WorkshopError> {
+        if let Some((made_for, der)) = &self.certificate
+            && made_for == name
+        {
+            return Ok(der.clone());
+        }
+        let der = certificate::self_issued(&self.key, name, &self.key_created_at)?;
+        self.certificate = Some((name.to_owned(), der.clone()));
+        Ok(der)
+    }
+
+    /// Reads the photos that a report can show; those not kept here are named.
+    fn photos(
+        &self,
+        record: &Record,
+    ) -> Result<(BTreeMap<Digest, Vec<u8>>, Vec<Digest>), WorkshopError> {
+        let (mut photos, mut absent) = (BTreeMap::new(), Vec::new());
         for photo in &record.photos {
             let Some(shown) = photo
                 .original
@@ -100,52 +286,127 @@ impl Workshop {
             else {
                 continue;
             };
-            match self.store().object_row(&shown.digest)? {
+            let store = self.workshop.store();
+            match store.object_row(&shown.digest)? {
                 Some(_) => {
-                    photos.insert(shown.digest, self.store().object(&shown.digest)?);
+                    photos.insert(shown.digest, store.object(&shown.digest)?);
                 }
-                None => absent_photos.push(shown.digest),
+                None => absent.push(shown.digest),
             }
         }
-        let fingerprint = key.public_key().fingerprint().to_string();
-        let rendered = render(
+        Ok((photos, absent))
+    }
+
+    /// Opens the values that are to be shown.
+    fn reveal(&self, kept: &Kept, names: &[String]) -> Result<Option<Shown>, WorkshopError> {
+        if names.is_empty() {
+            return Ok(None);
+        }
+        let known = self.workshop.disclosures(&kept.row.name)?;
+        let chosen = choose(&known, names)?;
+        let fault = |error: withhold::DisclosureError| WorkshopError::Disclosure(error.to_string());
+        let value = withhold::reveal_in_place(&kept.value, &chosen, RULES).map_err(fault)?;
+        let record = Record::from_json(&value)
+            .map_err(|error| WorkshopError::Disclosure(error.to_string()))?;
+        Ok(Some(Shown {
             record,
-            &RenderInput {
-                record_bytes: &kept.bytes,
-                photos: &photos,
-                page: match wish.paper {
-                    Paper::A4 => PageSize::A4,
-                    Paper::Letter => PageSize::Letter,
-                },
-                demo: self.is_demo()?,
-                fingerprint: &fingerprint,
-                kind: wish.kind,
-                speech: wish.speech,
-                earlier: &earlier,
-            },
-        )
-        .map_err(|error| WorkshopError::Render(error.to_string()))?;
-        let certificate = certificate::self_issued(&key, &record.issuer.name, &row.created_at)?;
-        let signed = pdf::fill_signature(rendered.pdf, &key, &certificate)?;
-        let object = self.store().put_object(&signed, ObjectKind::Report)?;
-        self.store().attach(&Attachment {
-            record: kept.row.name,
-            object,
-            role: Role::Report,
-        })?;
-        write(&file, &signed)?;
-        Ok(ReportFile {
-            blade: blade.to_owned(),
-            record: kept.row.name,
-            file,
-            pages: rendered.pages,
-            missing: rendered.missing.into_iter().collect(),
-            absent_photos,
-        })
+            file: withhold::print_file(&chosen).map_err(fault)?,
+            places: chosen.into_iter().map(|one| one.path).collect(),
+        }))
     }
 }
 
-/// What a file name says of kind and language; nothing of the usual ones.
+/// Takes the disclosures that are named, in their order in the record.
+fn choose(known: &[Disclosure], names: &[String]) -> Result<Vec<Disclosure>, WorkshopError> {
+    let mut wanted = vec![false; known.len()];
+    for name in names {
+        let place = pointer(name);
+        let mut any = false;
+        for (disclosure, wanted) in known.iter().zip(&mut wanted) {
+            let below = disclosure
+                .path
+                .strip_prefix(&place)
+                .is_some_and(|rest| rest.is_empty() || rest.starts_with('/'));
+            // An empty name is the beginning of everything, and nobody's wish.
+            if (below && !place.is_empty()) || name == "all" {
+                *wanted = true;
+                any = true;
+            }
+        }
+        if !any {
+            return Err(WorkshopError::NotWithheld {
+                name: name.clone(),
+                known: known.iter().map(|one| dotted(&one.path)).collect(),
+            });
+        }
+    }
+    let chosen = known.iter().zip(wanted).filter(|(_, wanted)| *wanted);
+    Ok(chosen.map(|(disclosure, _)| disclosure.clone()).collect())
+}
+
+/// Turns `custody[1].price` into the JSON Pointer `/custody/1/price`; a pointer stays as it is.
+fn pointer(name: &str) -> String {
+    if name.starts_with('/') {
+        return name.trim_end_matches('/').to_owned();
+    }
+    let parts = name.split(['.', '[', ']']).filter(|part| !part.is_empty());
+    parts.flat_map(|part| ["/", part]).collect()
+}
+
+/// The other way round, as the errors of a sheet write it.
+fn dotted(pointer: &str) -> String {
+    let mut place = String::new();
+    for part in pointer.split('/').skip(1) {
+        if part.bytes().all(|byte| byte.is_ascii_digit()) {
+            place.extend(["[", part, "]"]);
+        } else {
+            if !place.is_empty() {
+                place.push('.');
+            }
+            place.push_str(part);
+        }
+    }
+    place
+}
+
+/// Writes a new file such that nobody ever sees a part of it: an interrupted run leaves no half report under the name
+/// of a whole one. An existing file is never overwritten.
+fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WorkshopError> {
+    let fail = |error| WorkshopError::file("write", path, error);
+    if path.exists() {
+        return Err(WorkshopError::Exists(path.to_owned()));
+    }
+    let folder = path
+        .parent()
+        .filter(|folder| !folder.as_os_str().is_empty())
+        .unwrap_or(Path::new("."));
+    fs::create_dir_all(folder)
+        .map_err(|error| WorkshopError::file("make the folder", folder, error))?;
+    let mut part = tempfile::Builder::new()
+        .prefix(".report-")
+        .suffix(".part")
+        .permissions(readable())
+        .tempfile_in(folder)
+        .map_err(fail)?;
+    part.write_all(bytes)
+        .and_then(|()| part.as_file().sync_all())
+        .map_err(fail)?;
+    match part.persist_noclobber(path) {
+        Ok(_) => Ok(()),
+        Err(error) if error.error.kind() == std::io::ErrorKind::AlreadyExists => {
+            Err(WorkshopError::Exists(path.to_owned()))
+        }
+        Err(error) => Err(fail(error.error)),
+    }
+}
+
+/// The rights of a file made in the plain way; what the user's own mask takes away is taken away here too.
+fn readable() -> fs::Permissions {
+    use std::os::unix::fs::PermissionsExt as _;
+    fs::Permissions::from_mode(0o666)
+}
+
+/// What a file name says of kind, language and withheld values; nothing of the usual.
 fn suffix(wish: &ReportWish) -> String {
     let kind = match wish.kind {
         Kind::Condition => "",
@@ -161,5 +422,111 @@ fn suffix(wish: &ReportWish) -> String {
         Speech::Japanese => "-ja",
         Speech::Both => "-both",
     };
-    format!("{kind}{language}")
+    let paper = match wish.paper {
+        Paper::A4 => "",
+        Paper::Letter => "-letter",
+    };
+    let revealed = if wish.reveal.is_empty() {
+        ""
+    } else {
+        "-revealed"
+    };
+    format!("{kind}{language}{paper}{revealed}")
+}
+
+impl Workshop {
+    fn row(&self, blade: &str, number: Option<u32>) -> Result<RecordRow, WorkshopError> {
+        let newest = self
+            .store()
+            .tip(blade)?
+            .ok_or_else(|| WorkshopError::NoRecord(blade.to_owned()))?;
+        let Some(asked) = number else {
+            return Ok(newest);
+        };
+        let rows = self.store().records(blade)?;
+        rows.into_iter()
+            .find(|row| row.sequence == u64::from(asked))
+            .ok_or_else(|| WorkshopError::NoSuchRecord {
+                blade: blade.to_owned(),
+                asked,
+                newest: u32::try_from(newest.sequence).unwrap_or(u32::MAX),
+            })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn places_are_named_in_two_ways() {
+        for (dots, slashes) in [
+            ("custody[1].price", "/custody/1/price"),
+            ("agreement.owner.name", "/agreement/owner/name"),
+            ("valuation", "/valuation"),
+        ] {
+            assert_eq!(pointer(dots), slashes);
+            assert_eq!(pointer(slashes), slashes);
+            assert_eq!(dotted(slashes), dots);
+        }
+        assert_eq!(pointer("custody.1.price"), "/custody/1/price");
+    }
+
+    #[test]
+    fn values_are_chosen_by_place_and_nothing_else() {
+        let known: Vec<Disclosure> = [
+            "/agreement/owner/name",
+            "/agreement/price_ceiling",
+            "/custody/10/price",
+        ]
+        .into_iter()
+        .map(|path| {
+            serde_json::from_value(serde_json::json!({ "path": path, "disclosure": "" })).unwrap()
+        })
+        .collect();
+        let chosen = |names: &[&str]| {
+            let names: Vec<String> = names.iter().map(|name| (*name).to_owned()).collect();
+            choose(&known, &names).map(|chosen| {
+                let paths = chosen.into_iter().map(|one| one.path);
+                paths.collect::<Vec<String>>().join(" ")
+            })
+        };
+        assert_eq!(
+            chosen(&["agreement.owner"]).unwrap(),
+            "/agreement/owner/name"
+        );
+        assert_eq!(
+            chosen(&["custody[10].price", "/agreement"]).unwrap(),
+            "/agreement/owner/name /agreement/price_ceiling /custody/10/price"
+        );
+        assert_eq!(chosen(&["all"]).unwrap().split(' ').count(), 3);
+        for nothing in ["agree", "custody[1]", "", "/", "name"] {
+            let error = chosen(&["agreement", nothing]).unwrap_err();
+            assert_eq!(
+                error.to_string(),
+                format!(
+                    "`{nothing}` names no value that this record withholds; it withholds \
+                     agreement.owner.name, agreement.price_ceiling, custody[10].price"
+                )
+            );
+        }
+        assert_eq!(
+            choose(&[], &["all".to_owned()]).unwrap_err().to_string(),
+            "`all` names no value that this record withholds; it withholds nothing"
+        );
+    }
+
+    #[test]
+    fn a_file_is_written_whole_and_never_over_another() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("new/report.pdf");
+        write_whole(&file, b"whole").unwrap();
+        assert_eq!(fs::read(&file).unwrap(), b"whole");
+        let error = write_whole(&file, b"other").unwrap_err();
+        assert!(matches!(error, WorkshopError::Exists(_)), "{error}");
+        assert_eq!(fs::read(&file).unwrap(), b"whole");
+        let left: Vec<_> = fs::read_dir(folder.path().join("new")).unwrap().collect();
+        assert_eq!(left.len(), 1, "no part is left: {left:?}");
+    }
 }

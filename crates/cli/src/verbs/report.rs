@@ -3,24 +3,46 @@
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
-use tangmark_workshop::{Kind, Paper, ReportWish, Speech};
+use serde::Serialize;
+use tangmark_workshop::{Kind, Paper, ReportFile, ReportWish, Speech, Workshop, WorkshopError};
 
-use crate::outcome::{Outcome, code, print, print_json};
+use crate::outcome::{Failure, Outcome, code, print, print_json};
 use crate::passphrase;
-use crate::show::say;
+use crate::progress::Progress;
+use crate::show::{self, say};
 use crate::surroundings;
 
-/// Make the signed PDF of a sealed record
+/// Make the signed PDF of a sealed record, or of many
 ///
 /// The record itself is embedded in the PDF, so that one file can be verified whole. An existing file is never
-/// overwritten.
+/// overwritten. Of several reports each is made and written by itself: one that fails is told at the end and keeps
+/// none of the others back, and a run that was interrupted goes on with `--skip-existing`.
+///
+/// What a record withholds stays withheld, unless you name it with `--reveal`: the value then stands on the pages, and
+/// its disclosure is embedded beside the record, so that everybody who gets the file can check it.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark report reed
-  tangmark report reed --record 1 --paper letter --out reed-first.pdf")]
+  tangmark report reed --record 1 --paper letter --out reed-first.pdf
+  tangmark report reed --kind buyer --language both --reveal custody
+  tangmark report --all --kind identification --out sheets/
+  tangmark report --all --skip-existing                  go on after an interruption
+
+Exit codes:
+  0  every report was made, or was there already with `--skip-existing`
+  1  one report or more could not be made; the others are made
+  4  the command line is not understood")]
 pub(crate) struct Arguments {
-    /// Key of the blade
-    blade: String,
+    /// Keys of the blades
+    #[arg(
+        value_name = "BLADE",
+        required_unless_present = "all",
+        conflicts_with = "all"
+    )]
+    blades: Vec<String>,
+    /// Every blade that has a sealed record
+    #[arg(long)]
+    all: bool,
     /// Number of the record in the blade's chain [default: the newest]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     record: Option<u32>,
@@ -33,10 +55,18 @@ pub(crate) struct Arguments {
     /// Language
     #[arg(long, value_enum, default_value_t = Language::En)]
     language: Language,
-    /// File to write [default: a name in `out/` of the workshop]
-    #[arg(long, value_name = "FILE")]
+    /// Show a withheld value, named by its place such as `agreement.owner.name`; `agreement` names all below it, `all`
+    /// every one (can be repeated; for one blade at a time)
+    #[arg(long, value_name = "PLACE", conflicts_with = "all")]
+    reveal: Vec<String>,
+    /// File to write; of several reports, or where PATH is a folder, the folder to write them to [default: `out/` of
+    /// the workshop]
+    #[arg(long, value_name = "PATH")]
     out: Option<PathBuf>,
-    /// Print JSON
+    /// Leave out reports whose file is there already; without it nothing is made when one is
+    #[arg(long)]
+    skip_existing: bool,
+    /// Print JSON; of several reports one line each, as soon as it is made
     #[arg(long)]
     json: bool,
     #[command(flatten)]
@@ -103,24 +133,66 @@ impl From<Language> for Speech {
     }
 }
 
+/// A line of JSON on a report that was not made.
+#[derive(Serialize)]
+struct NotMade<'a> {
+    blade: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    file: Option<&'a Path>,
+    skipped: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    error: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    hint: Option<String>,
+}
+
+/// What is to be done for one blade.
+struct Task<'a> {
+    blade: &'a str,
+    file: PathBuf,
+}
+
 pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let workshop = surroundings::open(workshop)?;
-    let passphrase = arguments.passphrase.existing()?;
-    let paper = match arguments.paper {
-        PaperName::A4 => Paper::A4,
-        PaperName::Letter => Paper::Letter,
-    };
-    let made = workshop.report(
-        &arguments.blade,
-        &ReportWish {
-            sequence: arguments.record,
-            paper,
-            kind: arguments.kind.into(),
-            speech: arguments.language.into(),
+    let wish = ReportWish {
+        sequence: arguments.record,
+        paper: match arguments.paper {
+            PaperName::A4 => Paper::A4,
+            PaperName::Letter => Paper::Letter,
         },
-        passphrase.as_bytes(),
-        arguments.out.as_deref(),
-    )?;
+        kind: arguments.kind.into(),
+        speech: arguments.language.into(),
+        reveal: arguments.reveal.clone(),
+    };
+    if let ([blade], false) = (arguments.blades.as_slice(), arguments.all) {
+        return one(arguments, &workshop, blade, &wish);
+    }
+    if !arguments.reveal.is_empty() {
+        return Err(Failure::usage(
+            "--reveal goes with one blade, several are named",
+            "make the report of each blade by itself; see `tangmark report --help`",
+        ));
+    }
+    let blades = blades(arguments, &workshop)?;
+    many(arguments, &workshop, &blades, &wish)
+}
+
+fn one(arguments: &Arguments, workshop: &Workshop, blade: &str, wish: &ReportWish) -> Outcome {
+    let file = match &arguments.out {
+        Some(path) if !path.is_dir() => path.clone(),
+        Some(folder) => workshop.report_file(blade, wish, folder)?,
+        None => workshop.report_file(blade, wish, &workshop.out_folder())?,
+    };
+    if file.exists() {
+        if arguments.skip_existing {
+            return skipped(arguments, blade, &file).map(|()| code::GOOD);
+        }
+        return Err(WorkshopError::Exists(file).into());
+    }
+    let passphrase = arguments.passphrase.existing()?;
+    let made = workshop
+        .press(passphrase.as_bytes())?
+        .report(blade, wish, &file)?;
     if arguments.json {
         print_json(&made)?;
         return Ok(code::GOOD);
@@ -130,6 +202,12 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         "{} pages, signed; they show record {}",
         made.pages, made.record
     ));
+    notes(&made, "");
+    Ok(code::GOOD)
+}
+
+/// Says what the reader of a report will miss, or gets to see.
+fn notes(made: &ReportFile, of: &str) {
     if !made.missing.is_empty() {
         let list: Vec<String> = made
             .missing
@@ -137,14 +215,200 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             .map(|letter| format!("U+{:04X}", u32::from(*letter)))
             .collect();
         say(&format!(
-            "note: printed as code points, since no font here has them: {}",
+            "note: {of}printed as code points, since no font here has them: {}",
             list.join(", ")
         ));
     }
     for digest in &made.absent_photos {
         say(&format!(
-            "note: photo {digest} is named by the record and not kept here; the report says so"
+            "note: {of}photo {digest} is named by the record and not kept here; the report says so"
         ));
     }
-    Ok(code::GOOD)
+    if !made.revealed.is_empty() {
+        let places: Vec<String> = made
+            .revealed
+            .iter()
+            .map(|place| show::dotted(place))
+            .collect();
+        say(&format!(
+            "note: {of}shows what the record withholds: {}; whoever gets the file can read it",
+            places.join(", ")
+        ));
+    }
+}
+
+/// The blades meant: those named, each once, or all with a sealed record.
+fn blades(arguments: &Arguments, workshop: &Workshop) -> Result<Vec<String>, Failure> {
+    if !arguments.all {
+        let mut blades: Vec<String> = Vec::new();
+        for blade in &arguments.blades {
+            if !blades.contains(blade) {
+                blades.push(blade.clone());
+            }
+        }
+        return Ok(blades);
+    }
+    let (mut sealed, mut drafts) = (Vec::new(), 0);
+    for blade in workshop.blade_keys()? {
+        if workshop.has_record(&blade)? {
+            sealed.push(blade);
+        } else {
+            drafts += 1;
+        }
+    }
+    if drafts > 0 {
+        let drafts = show::counted(drafts, "blade");
+        say(&format!("note: {drafts} without a sealed record left out"));
+    }
+    Ok(sealed)
+}
+
+fn many(
+    arguments: &Arguments,
+    workshop: &Workshop,
+    blades: &[String],
+    wish: &ReportWish,
+) -> Outcome {
+    let folder = match &arguments.out {
+        Some(path) if path.exists() && !path.is_dir() => {
+            return Err(Failure::new(
+                format!(
+                    "{}: a file, a folder is needed for several reports",
+                    path.display()
+                ),
+                "name a folder with `--out DIR`; it is made when missing",
+            ));
+        }
+        Some(path) => path.clone(),
+        None => workshop.out_folder(),
+    };
+    let mut failures: Vec<(&str, Failure)> = Vec::new();
+    let (mut tasks, mut there) = (Vec::new(), Vec::new());
+    for blade in blades {
+        match workshop.report_file(blade, wish, &folder) {
+            Ok(file) if file.exists() => there.push(Task { blade, file }),
+            Ok(file) => tasks.push(Task { blade, file }),
+            Err(error) => failures.push((blade, error.into())),
+        }
+    }
+    match there.first() {
+        Some(first) if !arguments.skip_existing => {
+            let more = match there.len() - 1 {
+                0 => String::new(),
+                more => format!(", and {more} more"),
+            };
+            return Err(Failure::new(
+                format!(
+                    "{} exists already{more}; nothing was made",
+                    first.file.display()
+                ),
+                "leave out what is there with `--skip-existing`, or name another folder with `--out DIR`",
+            ));
+        }
+        _ => {}
+    }
+    for task in &there {
+        skipped(arguments, task.blade, &task.file)?;
+    }
+    let total = tasks.len();
+    let mut made = 0;
+    if total > 0 {
+        let passphrase = arguments.passphrase.existing()?;
+        let mut press = workshop.press(passphrase.as_bytes())?;
+        drop(passphrase);
+        let mut progress = Progress::new("reports", total, arguments.json);
+        for task in tasks {
+            match press.report(task.blade, wish, &task.file) {
+                Ok(report) => {
+                    made += 1;
+                    progress.clear();
+                    tell(arguments, &report)?;
+                }
+                Err(error) => failures.push((task.blade, error.into())),
+            }
+            progress.step();
+        }
+        progress.clear();
+    }
+    finish(arguments, made, there.len(), &failures)
+}
+
+/// Tells a report of several as soon as it is there.
+fn tell(arguments: &Arguments, report: &ReportFile) -> Result<(), Failure> {
+    if arguments.json {
+        return line(report);
+    }
+    print(&format!("{}\n", report.file.display()))?;
+    notes(report, &format!("{}: ", report.blade));
+    Ok(())
+}
+
+fn skipped(arguments: &Arguments, blade: &str, file: &Path) -> Result<(), Failure> {
+    if arguments.json {
+        return line(&NotMade {
+            blade,
+            file: Some(file),
+            skipped: true,
+            error: None,
+            hint: None,
+        });
+    }
+    say(&format!("{} is there already; left out", file.display()));
+    Ok(())
+}
+
+/// One line of JSON.
+fn line(value: &impl Serialize) -> Result<(), Failure> {
+    let text = serde_json::to_string(value).map_err(|error| {
+        Failure::new(
+            format!("no JSON can be made of it: {error}"),
+            "leave `--json` out and report this",
+        )
+    })?;
+    print(&format!("{text}\n"))
+}
+
+/// Says what came of it all.
+fn finish(
+    arguments: &Arguments,
+    made: usize,
+    there: usize,
+    failures: &[(&str, Failure)],
+) -> Outcome {
+    for (blade, failure) in failures {
+        if arguments.json {
+            line(&NotMade {
+                blade,
+                file: None,
+                skipped: false,
+                error: Some(failure.to_string()),
+                hint: failure.hint().map(str::to_owned),
+            })?;
+        }
+        say(&format!(
+            "error: {}: {}",
+            show::plain(blade),
+            show::plain(&failure.to_string())
+        ));
+        if let Some(hint) = failure.hint() {
+            say(&format!("hint: {}", show::plain(hint)));
+        }
+    }
+    let left_out = match there {
+        0 => String::new(),
+        count => format!(", {count} there already"),
+    };
+    let failed = match failures.len() {
+        0 => String::new(),
+        count => format!(", {count} failed"),
+    };
+    say(&format!(
+        "{} made{left_out}{failed}",
+        show::counted(made, "report")
+    ));
+    Ok(if failures.is_empty() {
+        code::GOOD
+    } else {
+        code::FAILED
+    })
 }

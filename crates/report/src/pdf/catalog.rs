@@ -31,7 +31,22 @@ pub(super) fn complete(
         xmp::packet(metadata, issued).into_bytes(),
     );
     let packet = document.add_object(packet.with_compression(false));
-    let file = attach(document, metadata, issued);
+    let record = Attached {
+        name: metadata.attachment_name,
+        bytes: metadata.attachment,
+        description: "The sealed record that these pages show",
+        relationship: "Source",
+    };
+    let record = attach(document, &record, issued);
+    let disclosures = metadata.disclosures.map(|bytes| {
+        let disclosures = Attached {
+            name: DISCLOSURES,
+            bytes,
+            description: "Values that the record withholds and these pages show",
+            relationship: "Supplement",
+        };
+        attach(document, &disclosures, issued)
+    });
     let outline = outline(document, scene, pages)?;
 
     let catalog = document.catalog_mut()?;
@@ -44,11 +59,18 @@ pub(super) fn complete(
     catalog.set("StructTreeRoot", tree.root);
     catalog.set("OutputIntents", vec![Object::Dictionary(intent)]);
     catalog.set("Metadata", packet);
-    catalog.set("AF", vec![Object::Reference(file)]);
-    let names = vec![
+    // The record first among the associated files; names sorted (ISO 32000-1, 7.9.6), which puts it last there.
+    let mut files = vec![Object::Reference(record)];
+    let mut names = Vec::new();
+    if let Some(disclosures) = disclosures {
+        files.push(Object::Reference(disclosures));
+        names.extend([text_string(DISCLOSURES), Object::Reference(disclosures)]);
+    }
+    names.extend([
         text_string(metadata.attachment_name),
-        Object::Reference(file),
-    ];
+        Object::Reference(record),
+    ]);
+    catalog.set("AF", files);
     catalog.set(
         "Names",
         dictionary! { "EmbeddedFiles" => dictionary! { "Names" => names } },
@@ -78,26 +100,37 @@ pub(super) fn complete(
     Ok(())
 }
 
-/// Adds the record as an embedded file, uncompressed where possible, so that even a text editor can read it.
+/// File name of the disclosures.
+const DISCLOSURES: &str = "disclosures.json";
+
+/// A file to be attached.
+struct Attached<'a> {
+    name: &'a str,
+    bytes: &'a [u8],
+    description: &'static str,
+    /// What it is to the document. Source: ISO 19005-3, annex E (from memory).
+    relationship: &'static str,
+}
+
+/// Adds an embedded file, uncompressed where possible, so that even a text editor can read it.
 ///
 /// Source: ISO 19005-3, 6.8 (associated files).
-fn attach(document: &mut Document, metadata: &Metadata<'_>, issued: &Timestamp) -> ObjectId {
-    let size = i64::try_from(metadata.attachment.len()).unwrap_or(i64::MAX);
+fn attach(document: &mut Document, file: &Attached<'_>, issued: &Timestamp) -> ObjectId {
+    let size = i64::try_from(file.bytes.len()).unwrap_or(i64::MAX);
     let dictionary = dictionary! {
         "Type" => "EmbeddedFile",
         "Subtype" => Object::Name(b"application/json".to_vec()),
         "Params" => dictionary! { "Size" => size, "ModDate" => text_string(&issued.pdf()) },
     };
-    let compress = super::imitates_signature(metadata.attachment);
-    let stream = document.add_object(
-        Stream::new(dictionary, metadata.attachment.to_vec()).with_compression(compress),
-    );
+    let compress = super::imitates_signature(file.bytes);
+    let stream = document
+        .add_object(Stream::new(dictionary, file.bytes.to_vec()).with_compression(compress));
     document.add_object(dictionary! {
         "Type" => "Filespec",
-        "F" => text_string(metadata.attachment_name),
-        "UF" => text_string(metadata.attachment_name),
-        "Desc" => text_string("The sealed record that these pages show"),
-        "AFRelationship" => "Source",
+        "F" => text_string(file.name),
+        "UF" => text_string(file.name),
+        "Desc" => text_string(file.description),
+        "AFRelationship" => file.relationship,
         "EF" => dictionary! { "F" => stream, "UF" => stream },
     })
 }

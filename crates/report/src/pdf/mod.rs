@@ -12,7 +12,10 @@ mod finish;
 mod fonts;
 mod icc;
 mod signature;
+mod stream;
+mod syntax;
 mod tags;
+mod version;
 mod xmp;
 
 use lopdf::{Object, ObjectId, StringFormat};
@@ -22,6 +25,8 @@ use printpdf::{
 use tangmark_core::Digest;
 
 use crate::scene::Scene;
+
+pub use version::{Renderer, renderer};
 
 /// What a PDF says of itself beside its pages.
 #[derive(Debug, Clone)]
@@ -42,6 +47,8 @@ pub struct Metadata<'a> {
     pub attachment_name: &'a str,
     /// The attached record, byte for byte.
     pub attachment: &'a [u8],
+    /// The disclosures of what the pages show although the record withholds it; attached as `disclosures.json`.
+    pub disclosures: Option<&'a [u8]>,
 }
 
 /// Why no PDF could be written.
@@ -100,15 +107,26 @@ pub fn write(scene: &Scene, metadata: &Metadata<'_>) -> Result<Vec<u8>, PdfError
             .map
             .insert(XObjectId(image_name(index)), XObject::External(external));
     }
-    let mut marks = Vec::with_capacity(scene.pages.len());
+    let (mut marks, mut operations) = (Vec::new(), Vec::new());
     for page in &scene.pages {
         let drawn = content::operations(scene, page);
         source.pages.push(PdfPage::new(
             Mm(content::narrow(page.width)),
             Mm(content::narrow(page.height)),
-            drawn.operations,
+            Vec::new(),
         ));
+        operations.push(drawn.operations);
         marks.push(drawn.marks);
+    }
+    let fonts_map = &source.resources.fonts.map;
+    let streams = operations
+        .iter()
+        .map(|operations| stream::encode(operations, fonts_map))
+        .collect::<Result<Vec<_>, _>>()?;
+    let shown = stream::glyphs_shown(&operations, fonts_map);
+    drop(operations);
+    if let Some(first) = source.pages.first_mut() {
+        first.ops = shown;
     }
     let mut document = source.to_lopdf_document(&PdfSaveOptions::default(), &mut Vec::new());
     drop(source);
@@ -116,6 +134,15 @@ pub fn write(scene: &Scene, metadata: &Metadata<'_>) -> Result<Vec<u8>, PdfError
     let pages: Vec<ObjectId> = document.get_pages().into_values().collect();
     if pages.len() != scene.pages.len() {
         return Err(PdfError::Shape("a page"));
+    }
+    for (page, bytes) in pages.iter().zip(streams) {
+        let content = document
+            .get_object(*page)?
+            .as_dict()?
+            .get(b"Contents")
+            .and_then(Object::as_reference)?;
+        let content = document.get_object_mut(content)?.as_stream_mut()?;
+        content.set_content(bytes);
     }
     fonts::complete(&mut document, &fonts)?;
     let tree = tags::add(&mut document, scene, &pages, &marks)?;
@@ -131,7 +158,7 @@ pub fn write(scene: &Scene, metadata: &Metadata<'_>) -> Result<Vec<u8>, PdfError
         )?;
     }
     catalog::complete(&mut document, scene, &pages, metadata, &issued, &tree)?;
-    finish::write(document, scene.signature.is_some())
+    finish::write(document)
 }
 
 /// Resource name of a picture.

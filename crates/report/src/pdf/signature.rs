@@ -10,8 +10,6 @@ use crate::scene::{Scene, SignatureField};
 
 /// Hexadecimal digits kept for the signature.
 pub(super) const CONTENTS_DIGITS: usize = 16_384;
-/// Numbers that stand in the byte range until the file's text is final.
-pub(super) const RANGE_MARKS: [i64; 3] = [11_111_111_111, 2_222_222_222, 3_333_333_333];
 
 /// Adds field, widget, signature dictionary and the permission that certifies the file: no change at all.
 pub(super) fn add(
@@ -32,7 +30,6 @@ pub(super) fn add(
         .get(field.node.0)
         .ok_or(PdfError::Shape("the signature's form element"))?;
 
-    let [first, second, third] = RANGE_MARKS.map(Object::Integer);
     let permission =
         dictionary! { "Type" => "TransformParams", "P" => 1, "V" => Object::Name(b"1.2".to_vec()) };
     let reference = dictionary! { "Type" => "SigRef", "TransformMethod" => "DocMDP", "TransformParams" => permission };
@@ -40,9 +37,9 @@ pub(super) fn add(
         "Type" => "Sig",
         "Filter" => Object::Name(b"Adobe.PPKLite".to_vec()),
         "SubFilter" => Object::Name(b"ETSI.CAdES.detached".to_vec()),
-        "ByteRange" => vec![Object::Integer(0), first, second, third],
-        // One byte more than is kept: the two digits too many become the space before the string.
-        "Contents" => Object::String(vec![0; CONTENTS_DIGITS / 2 + 1], StringFormat::Hexadecimal),
+        // Both are written in the width in which they are filled, whatever stands here; see `syntax::dictionary`.
+        "ByteRange" => Object::Array(Vec::new()),
+        "Contents" => Object::String(Vec::new(), StringFormat::Hexadecimal),
         "M" => text_string(&issued.pdf()),
         "Name" => text_string(metadata.author),
         "Reference" => vec![Object::Dictionary(reference)],

@@ -1,4 +1,5 @@
-//! The sealed record inside the PDF: one associated file named `record.json`.
+//! The files inside the PDF: the sealed record, `record.json`, and beside it at most `disclosures.json`, which shows
+//! values that the record withholds.
 //!
 //! Source: ISO 19005-3 (associated files in PDF/A-3) and ISO 32000-1, 7.11.4; from memory, text not read.
 
@@ -14,12 +15,23 @@ use super::{
 
 /// Name of the embedded record.
 pub(super) const RECORD_NAME: &str = "record.json";
+/// Name of the disclosures beside it.
+const DISCLOSURES_NAME: &str = "disclosures.json";
 
-/// Takes the record out.
+/// What a report carries.
+#[derive(Debug)]
+pub(super) struct Carried {
+    /// The sealed record.
+    pub(super) record: Vec<u8>,
+    /// The disclosures of values that the record withholds and the pages show.
+    pub(super) disclosures: Option<Vec<u8>>,
+}
+
+/// Takes the embedded files out.
 ///
 /// # Errors
-/// When it is missing, too large, packed in an unknown way, or not the only embedded file.
-pub(super) fn record(file: &File<'_>) -> Result<Vec<u8>, PdfProblem> {
+/// When the record is missing, a file is too large or packed in an unknown way, or there are others.
+pub(super) fn files(file: &File<'_>) -> Result<Carried, PdfProblem> {
     let missing = PdfProblem::NoRecord;
     let catalog = file
         .dictionary(&file.trailer, "Root")
@@ -32,37 +44,76 @@ pub(super) fn record(file: &File<'_>) -> Result<Vec<u8>, PdfProblem> {
         .ok_or(missing("no embedded files"))?;
     let listed = file.array(tree, "Names").unwrap_or_default();
     let associated = file.array(catalog, "AF").unwrap_or_default();
-    let ([Object::Text(title), Object::Reference(number)], [Object::Reference(other)]) =
-        (listed, associated)
-    else {
-        let several = listed.len() > 2 || associated.len() > 1;
-        return Err(if several {
-            PdfProblem::OtherAttachment
-        } else {
-            missing("not listed once as associated file")
-        });
+    let (record, disclosures) = match (listed, associated) {
+        ([title, number], [other]) => (entry(title, number, other)?, None),
+        // A tree of names is sorted (ISO 32000-1, 7.9.6); the record comes first among the associated files.
+        ([beside, beside_number, title, number], [other, beside_other]) => (
+            entry(title, number, other)?,
+            Some(entry(beside, beside_number, beside_other)?),
+        ),
+        _ if listed.len() > 2 || associated.len() > 1 => return Err(PdfProblem::OtherAttachment),
+        _ => return Err(missing("not listed once as associated file")),
     };
-    if names.len() != 1 || tree.len() != 1 || embedding(file) != 1 {
+    let count = 1 + usize::from(disclosures.is_some());
+    if names.len() != 1 || tree.len() != 1 || embedding(file) != count {
         return Err(PdfProblem::OtherAttachment);
     }
-    if number != other {
-        return Err(missing(
+    let packed = stream(
+        file,
+        record,
+        RECORD_NAME,
+        missing("the embedded file has another name"),
+    )?;
+    let beside = disclosures
+        .map(|entry| stream(file, entry, DISCLOSURES_NAME, PdfProblem::OtherAttachment))
+        .transpose()?;
+    Ok(Carried {
+        record: unpack(file, packed)?,
+        disclosures: beside.map(|packed| unpack(file, packed)).transpose()?,
+    })
+}
+
+/// One embedded file: its title in the tree of names, and the number of its specification, which must be the one of
+/// the associated file.
+fn entry<'a>(
+    title: &'a Object,
+    number: &Object,
+    associated: &Object,
+) -> Result<(&'a [u8], u32), PdfProblem> {
+    match (title, number, associated) {
+        (Object::Text(title), Object::Reference(number), Object::Reference(other))
+            if number == other =>
+        {
+            Ok((&title.bytes, *number))
+        }
+        (Object::Text(_), Object::Reference(_), Object::Reference(_)) => Err(PdfProblem::NoRecord(
             "the associated file is another one than the embedded file",
-        ));
+        )),
+        _ => Err(PdfProblem::NoRecord("not listed once as associated file")),
     }
+}
+
+/// Finds the stream of an embedded file that must bear `name` in all three places.
+fn stream(
+    file: &File<'_>,
+    (title, number): (&[u8], u32),
+    name: &str,
+    other_name: PdfProblem,
+) -> Result<u32, PdfProblem> {
+    let missing = PdfProblem::NoRecord;
     let Some(Object::Dictionary(specification)) =
-        file.objects.get(number).map(|object| &object.value)
+        file.objects.get(&number).map(|object| &object.value)
     else {
         return Err(missing("no file specification"));
     };
     let named = ["F", "UF"]
         .iter()
         .all(|key| match specification.get(key.as_bytes()) {
-            Some(Object::Text(text)) => is_record_name(&text.bytes),
+            Some(Object::Text(text)) => is_name(&text.bytes, name),
             _ => false,
         });
-    if !named || !is_record_name(&title.bytes) {
-        return Err(missing("the embedded file has another name"));
+    if !named || !is_name(title, name) {
+        return Err(other_name);
     }
     let embedded = file
         .dictionary(specification, "EF")
@@ -73,10 +124,10 @@ pub(super) fn record(file: &File<'_>) -> Result<Vec<u8>, PdfProblem> {
     if embedded.values().any(|value| value != stream) {
         return Err(PdfProblem::OtherAttachment);
     }
-    let Object::Reference(stream) = stream else {
-        return Err(missing("no embedded file"));
-    };
-    unpack(file, *stream)
+    match stream {
+        Object::Reference(stream) => Ok(*stream),
+        _ => Err(missing("no embedded file")),
+    }
 }
 
 /// How many dictionaries of the file embed something.
@@ -98,14 +149,11 @@ fn embedding(file: &File<'_>) -> usize {
 }
 
 /// The name in plain characters or in UTF-16 with its mark.
-fn is_record_name(bytes: &[u8]) -> bool {
+fn is_name(bytes: &[u8], name: &str) -> bool {
     let Some(wide) = bytes.strip_prefix(&[0xfe, 0xff]) else {
-        return bytes == RECORD_NAME.as_bytes();
+        return bytes == name.as_bytes();
     };
-    let units: Vec<u8> = RECORD_NAME
-        .encode_utf16()
-        .flat_map(u16::to_be_bytes)
-        .collect();
+    let units: Vec<u8> = name.encode_utf16().flat_map(u16::to_be_bytes).collect();
     wide == units
 }
 

@@ -30,6 +30,8 @@ pub struct PdfExamination {
     pub judgement: PdfJudgement,
     /// The embedded `record.json`, if there is one. Only its own proof says whether it is unchanged.
     pub record_bytes: Option<Vec<u8>>,
+    /// The embedded `disclosures.json`, if there is one: values that the record withholds and the pages show.
+    pub disclosures_bytes: Option<Vec<u8>>,
     /// The key in the certificate, if the certificate is sound. It has signed the file only if
     /// `signed_whole_file` holds.
     pub certificate_key: Option<PublicKey>,
@@ -50,6 +52,7 @@ impl PdfExamination {
         Self {
             judgement: PdfJudgement::CannotJudge,
             record_bytes: None,
+            disclosures_bytes: None,
             certificate_key: None,
             certificate_name: None,
             certificate_der: None,
@@ -296,8 +299,11 @@ fn contents(file: &File<'_>, found: &mut PdfExamination) {
                 Some(Object::Text(time)) => String::from_utf8(time.bytes.clone()).ok(),
                 _ => None,
             });
-    match attachment::record(file) {
-        Ok(record) => found.record_bytes = Some(record),
+    match attachment::files(file) {
+        Ok(carried) => {
+            found.record_bytes = Some(carried.record);
+            found.disclosures_bytes = carried.disclosures;
+        }
         Err(problem) => found.problems.push(problem),
     }
 }

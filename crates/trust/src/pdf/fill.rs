@@ -68,7 +68,7 @@ pub fn fill_signature(
         if let Some(problem) = findings.problems.into_iter().next() {
             return Err(SignPdfError::Refused(problem));
         }
-        attachment::record(&file).map_err(SignPdfError::Refused)?;
+        attachment::files(&file).map_err(SignPdfError::Refused)?;
         let signature = findings
             .signature
             .ok_or(SignPdfError::Refused(PdfProblem::NoSignature))?;

@@ -144,8 +144,8 @@ pub enum PdfProblem {
     /// There is no embedded record, or not in the one way a report carries it.
     #[error("no embedded `record.json`: {0}")]
     NoRecord(&'static str),
-    /// There is another embedded file than the record.
-    #[error("embedded file other than `record.json`")]
+    /// There is another embedded file than the record and the disclosures of its withheld values.
+    #[error("embedded file other than `record.json` and `disclosures.json`")]
     OtherAttachment,
     /// The embedded record is too large.
     #[error("embedded `record.json`: more than {RECORD_LIMIT} bytes, which is the most allowed")]

@@ -5,6 +5,7 @@ use tangmark_core::Digest;
 use tangmark_core::chain::{self, Named};
 use tangmark_core::check;
 use tangmark_core::json::{self, Limits};
+use tangmark_core::record::withhold::RULES;
 use tangmark_core::record::{Record, SCHEMA_ID, SCHEMA_VERSION};
 
 use super::{
@@ -13,6 +14,7 @@ use super::{
 use crate::key::PublicKey;
 use crate::pdf::{self, PdfJudgement};
 use crate::proof;
+use crate::withhold;
 
 /// A verdict, with the record where it could be read.
 #[derive(Clone, Debug)]
@@ -328,7 +330,36 @@ fn judge_pdf(bytes: &[u8], reader: &Reader<'_>) -> Judged {
         }
         BytesLine::Intact => {}
     }
+    if let Some(bytes) = &examined.disclosures_bytes {
+        match disclosed(record_bytes, bytes) {
+            Ok(count) => {
+                let completeness = &mut judged.verdict.completeness;
+                completeness.disclosed = count;
+                completeness.withheld = completeness.withheld.saturating_sub(count);
+            }
+            Err(reason) => {
+                return altered(
+                    FileKind::Pdf,
+                    format!(
+                        "the embedded disclosures do not belong to the embedded record: {reason}"
+                    ),
+                );
+            }
+        }
+    }
     judged
+}
+
+/// Opens the disclosures beside a record whose own proof holds; returns how many there are.
+fn disclosed(record: &[u8], disclosures: &[u8]) -> Result<usize, String> {
+    let public = json::read_value(record, &Limits::default()).map_err(|error| error.to_string())?;
+    let disclosures = withhold::parse_file(disclosures).map_err(|error| error.to_string())?;
+    let (revealed, _) =
+        withhold::reveal(&public, &disclosures, RULES).map_err(|error| error.to_string())?;
+    // A value that is none of its property would be shown by no program that follows the schema.
+    Record::from_json(&revealed)
+        .map_err(|_| "a disclosed value is not of the form its property has".to_owned())?;
+    Ok(disclosures.len())
 }
 
 /// Compares the time the report states (`/M`) with the record's; both are written from `issued_at`.

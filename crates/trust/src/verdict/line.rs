@@ -155,6 +155,8 @@ pub struct Completeness {
     pub missing: Option<Digest>,
     /// Digests of values that may be withheld; decoys are among them.
     pub withheld: usize,
+    /// Values that the record withholds and the report discloses, each fitting its digest.
+    pub disclosed: usize,
     /// Photos the record names, which this file does not contain.
     pub photos_named: usize,
     /// A later record of the chain that was handed in: this one is not the newest.
@@ -194,6 +196,13 @@ impl fmt::Display for Completeness {
                 f,
                 "; {} of the records here sealed by another key, to be verified apart",
                 self.other_keys
+            )?;
+        }
+        if self.disclosed > 0 {
+            write!(
+                f,
+                "; {} withheld values disclosed, each fits its digest in the record",
+                self.disclosed
             )?;
         }
         if self.withheld > 0 {

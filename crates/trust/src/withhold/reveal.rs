@@ -34,7 +34,30 @@ pub fn reveal(
     disclosures: &[Disclosure],
     rules: &[WithholdRule],
 ) -> Result<(Value, Vec<Withheld>), DisclosureError> {
+    open_all(public, disclosures, rules, false)
+}
+
+/// Puts the disclosed values into a record and leaves the digests of the others where they are: what pages show that
+/// must say for each object whether something may still be withheld.
+///
+/// # Errors
+/// As [`reveal`].
+pub fn reveal_in_place(
+    public: &Value,
+    disclosures: &[Disclosure],
+    rules: &[WithholdRule],
+) -> Result<Value, DisclosureError> {
+    open_all(public, disclosures, rules, true).map(|(shown, _)| shown)
+}
+
+fn open_all(
+    public: &Value,
+    disclosures: &[Disclosure],
+    rules: &[WithholdRule],
+    keep: bool,
+) -> Result<(Value, Vec<Withheld>), DisclosureError> {
     let mut work = Work {
+        keep,
         rules,
         opened: BTreeMap::new(),
         seen: BTreeSet::new(),
@@ -76,10 +99,17 @@ pub fn reveal(
         }
         _ => {}
     }
-    match work.opened.into_values().map(|opened| opened.number).min() {
-        Some(number) => Err(DisclosureError::Unreferenced { number }),
-        None => Ok((revealed, work.withheld)),
+    if let Some(number) = work.opened.values().map(|opened| opened.number).min() {
+        return Err(DisclosureError::Unreferenced { number });
     }
+    if let (true, Some(algorithm), Some(members)) = (
+        keep && !work.withheld.is_empty(),
+        algorithm,
+        revealed.as_object_mut(),
+    ) {
+        members.insert(ALGORITHM.to_owned(), algorithm);
+    }
+    Ok((revealed, work.withheld))
 }
 
 struct Opened<'a> {
@@ -90,6 +120,8 @@ struct Opened<'a> {
 }
 
 struct Work<'a> {
+    /// Digests that nothing opens stay in the record.
+    keep: bool,
     rules: &'a [WithholdRule],
     /// Disclosures not used yet, by digest.
     opened: BTreeMap<String, Opened<'a>>,
@@ -162,7 +194,7 @@ impl Work<'_> {
             });
         }
         // All in clear first: a disclosed name must not stand there, nor be disclosed twice.
-        let mut left = 0;
+        let mut left = Vec::new();
         for digest in found {
             if !self.seen.insert(digest.to_owned()) {
                 return Err(DisclosureError::DigestTwice { path: at });
@@ -174,7 +206,7 @@ impl Work<'_> {
                 value,
             }) = self.opened.remove(digest)
             else {
-                left += 1;
+                left.push(Value::from(digest));
                 continue;
             };
             let place = pointer(&[path, std::slice::from_ref(&name)].concat());
@@ -199,7 +231,7 @@ impl Work<'_> {
             }
             members.insert(name, value);
         }
-        if left > 0 {
+        if !left.is_empty() {
             let properties: Vec<String> = rule
                 .properties
                 .iter()
@@ -208,9 +240,12 @@ impl Work<'_> {
                 .collect();
             self.withheld.push(Withheld {
                 path: here,
-                at_most: left.min(properties.len()),
+                at_most: left.len().min(properties.len()),
                 properties,
             });
+            if self.keep {
+                members.insert(DIGESTS.to_owned(), Value::Array(left));
+            }
         }
         Ok(())
     }

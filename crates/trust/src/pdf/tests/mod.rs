@@ -1,6 +1,7 @@
 //! Tests of signing and judging whole files.
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod disclosures;
 mod places;
 mod rules;
 mod signing;

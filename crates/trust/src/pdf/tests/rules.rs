@@ -246,7 +246,7 @@ fn document_not_certified_as_final_is_refused() {
 #[test]
 fn record_is_the_one_attachment() {
     let none = |what: &str| vec![format!("no embedded `record.json`: {what}")];
-    let other = ["embedded file other than `record.json`"];
+    let other = ["embedded file other than `record.json` and `disclosures.json`"];
     let catalog = |old: &'static str, new: &'static str| {
         texts(move |draft| draft.replace(number::CATALOG, old, new))
     };
