@@ -40,6 +40,9 @@ pub(crate) struct Bench {
     /// Folder with the plugins' libraries and the command `tangmark` [default: that of this program]
     #[arg(long, value_name = "DIR")]
     plugins: Option<PathBuf>,
+    /// Reports made in one process to see its memory; 0 leaves that out
+    #[arg(long, default_value_t = 1000, value_name = "N")]
+    reports: usize,
     /// Run neither OpenSSL nor Python
     #[arg(long)]
     alone: bool,
@@ -58,6 +61,17 @@ pub(crate) struct Coverage {
     #[arg(long, default_value_t = 1)]
     seed: u64,
     /// Print JSON instead of a table
+    #[arg(long)]
+    json: bool,
+}
+
+/// Order of `testkit reports`.
+#[derive(Args)]
+pub(crate) struct Reports {
+    /// Reports to make, one after the other
+    #[arg(long, default_value_t = 200, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    count: u32,
+    /// Print one JSON object
     #[arg(long)]
     json: bool,
 }
@@ -122,6 +136,7 @@ pub(crate) fn bench(order: &Bench) -> ExitCode {
         .and_then(|own| own.parent().map(PathBuf::from));
     let plugins = order.plugins.clone().or(beside).unwrap_or_default();
     let runner = plugins.join("tangmark");
+    let testkit = std::env::current_exe().ok();
     let part = |part| order.only.is_none_or(|only| only == part);
     let measured = bench::run(
         &bench::Order {
@@ -134,6 +149,8 @@ pub(crate) fn bench(order: &Bench) -> ExitCode {
             check: part(Only::Plugins),
             plugins: &plugins,
             runner: &runner,
+            testkit: testkit.as_deref().filter(|_| order.reports > 0),
+            reports: order.reports,
             scratch: scratch.path(),
         },
         &mut |line| eprintln!("{line}"),
@@ -152,6 +169,45 @@ pub(crate) fn bench(order: &Bench) -> ExitCode {
         }
         Err(error) => failed(&error.to_string(), error.hint()),
     }
+}
+
+pub(crate) fn reports(order: &Reports) -> ExitCode {
+    let total = usize::try_from(order.count).unwrap_or(usize::MAX);
+    let step = (total / 10).max(1);
+    let quiet = order.json;
+    let made = bench::many(total, &mut |number| {
+        if !quiet && number % step == 0 {
+            eprintln!("{number} of {total}");
+        }
+    });
+    match made {
+        Ok(made) if order.json => {
+            println!("{}", serde_json::to_string(&made).unwrap_or_default());
+            ExitCode::SUCCESS
+        }
+        Ok(made) => {
+            many_table(&made);
+            ExitCode::SUCCESS
+        }
+        Err(error) => failed(&error.to_string(), None),
+    }
+}
+
+fn many_table(made: &bench::ManyReports) {
+    println!(
+        "{} reports of {} pages in one process: {:.1} ms each to render and sign, {:.1} s passed in all, {} bytes",
+        made.reports, made.pages, made.each_ms, made.passed_s, made.pdf_bytes
+    );
+    let told = |kb: Option<u64>| kb.map_or("not told".to_owned(), |kb| format!("{kb} kB"));
+    println!(
+        "  memory held: {} after the first, {} after the last, growth {}; at most {} until the first, {} in all (goal: {} kB)",
+        told(made.held_at_start_kb),
+        told(made.held_at_end_kb),
+        told(made.growth_kb()),
+        told(made.peak_at_start_kb),
+        told(made.peak_kb),
+        bench::MEMORY_GOAL_KB,
+    );
 }
 
 pub(crate) fn coverage(order: &Coverage) -> ExitCode {
@@ -244,11 +300,32 @@ fn plugins_table(check: &bench::PluginBench) {
 
 fn report_table(report: &bench::ReportBench) {
     println!(
-        "report of {} pages, {} photos, {} runs of text; record {} bytes, PDF {} bytes",
-        report.pages, report.photos, report.texts, report.record_bytes, report.pdf_bytes
+        "{} report of {} pages, {} photos, {} runs of text; record {} bytes, PDF {} bytes",
+        report.kind,
+        report.pages,
+        report.photos,
+        report.texts,
+        report.record_bytes,
+        report.pdf_bytes
     );
     for (part, time) in &report.parts {
-        println!("  {part:<28}{time:>10.0} µs");
+        let goal = match *part {
+            "sign" => format!(" (goal: {:.0} ms)", bench::SIGN_GOAL_MS),
+            "render and sign" => format!(
+                " (goal on a quiet machine: {:.0} ms)",
+                bench::REPORT_GOAL_MS
+            ),
+            _ => String::new(),
+        };
+        println!(
+            "  {part:<28}{:>10.2} ms, from {:.2} to {:.2}{goal}",
+            time.median / 1000.0,
+            time.least / 1000.0,
+            time.most / 1000.0
+        );
+    }
+    if let Some(many) = &report.many {
+        many_table(many);
     }
     if let (Some(other), Some(times), Some(placed)) = (
         &report.other,
@@ -260,12 +337,14 @@ fn report_table(report: &bench::ReportBench) {
             other.versions, other.pdf_bytes, other.peak_memory_kb
         );
         println!(
-            "  {:<28}{:>10.0} µs: we are {times:.1} times faster (goal: 20)",
-            "laid out by it", other.microseconds
+            "  {:<28}{:>10.2} ms: we are {times:.1} times faster (goal: 20)",
+            "laid out by it",
+            other.microseconds / 1000.0
         );
         println!(
-            "  {:<28}{:>10.0} µs: {placed:.1} times",
-            "every place told to it", other.microseconds_placed
+            "  {:<28}{:>10.2} ms: {placed:.1} times",
+            "every place told to it",
+            other.microseconds_placed / 1000.0
         );
     }
 }

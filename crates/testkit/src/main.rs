@@ -31,6 +31,8 @@ enum Task {
     Golden(commands::Golden),
     /// Measure verification beside OpenSSL, reports beside ReportLab with pyHanko, checks beside direct calls
     Bench(commands::Bench),
+    /// Make many reports in one process and tell time and memory, at the start and at the end
+    Reports(commands::Reports),
     /// Simulate polishes and count how often the intervals of the removal plugin hold the truth
     Coverage(commands::Coverage),
 }
@@ -42,6 +44,7 @@ fn main() -> ExitCode {
     match Arguments::parse().task {
         Task::Golden(order) => commands::golden(&order),
         Task::Bench(order) => commands::bench(&order),
+        Task::Reports(order) => commands::reports(&order),
         Task::Coverage(order) => commands::coverage(&order),
         Task::Photos { out } => match tangmark_testkit::photos::write_all(&out) {
             Ok(written) => {

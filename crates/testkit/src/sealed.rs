@@ -8,7 +8,7 @@ use tangmark_core::json::canonical_bytes;
 use tangmark_core::record::{Quantity, Record};
 use tangmark_core::units::Dimension;
 use tangmark_core::{Digest, check, schema};
-use tangmark_report::{PageSize, RenderInput, jpeg, render};
+use tangmark_report::{Kind, PageSize, RenderInput, jpeg, render};
 use tangmark_trust::{PrivateKey, certificate, pdf, proof};
 
 /// Why a trial record or report could not be made: a fault of the project, in words.
@@ -51,6 +51,8 @@ pub struct Trial {
     pub unsigned: Value,
     /// Files of its photos.
     pub photos: BTreeMap<Digest, Vec<u8>>,
+    /// What its report is for.
+    pub kind: Kind,
 }
 
 fn quantity(text: &str, dimension: Dimension) -> Result<Value, MakeError> {
@@ -110,6 +112,7 @@ impl Trial {
         Ok(Self {
             unsigned,
             photos: BTreeMap::new(),
+            kind: Kind::default(),
         })
     }
 
@@ -182,7 +185,7 @@ impl Trial {
             page: PageSize::A4,
             demo: true,
             fingerprint: &fingerprint,
-            kind: tangmark_report::Kind::default(),
+            kind: self.kind,
             speech: tangmark_report::Speech::default(),
             earlier: &[],
         };
@@ -196,7 +199,18 @@ impl Trial {
 /// # Errors
 /// When the file has no place for a signature.
 pub fn sign_report(pdf: Vec<u8>) -> Result<Vec<u8>, MakeError> {
-    sign_report_with(pdf, &key()?)
+    // Made once, as in a run of many reports: the certificate is signed too.
+    static CERTIFICATE: OnceLock<Option<Vec<u8>>> = OnceLock::new();
+    let key = key()?;
+    let made = CERTIFICATE.get_or_init(|| certificate_of(&key).ok());
+    let certificate = made
+        .as_ref()
+        .ok_or_else(|| fault("certificate")("none for the trial key"))?;
+    pdf::fill_signature(pdf, &key, certificate).map_err(fault("signature"))
+}
+
+fn certificate_of(key: &PrivateKey) -> Result<Vec<u8>, MakeError> {
+    certificate::self_issued(key, "Workshop at the Weir", ISSUED_AT).map_err(fault("certificate"))
 }
 
 /// Signs a report with a key of the caller's choosing.
@@ -204,8 +218,7 @@ pub fn sign_report(pdf: Vec<u8>) -> Result<Vec<u8>, MakeError> {
 /// # Errors
 /// When the file has no place for a signature.
 pub fn sign_report_with(pdf: Vec<u8>, key: &PrivateKey) -> Result<Vec<u8>, MakeError> {
-    let certificate = certificate::self_issued(key, "Workshop at the Weir", ISSUED_AT)
-        .map_err(fault("certificate"))?;
+    let certificate = certificate_of(key)?;
     pdf::fill_signature(pdf, key, &certificate).map_err(fault("signature"))
 }
 

@@ -197,3 +197,87 @@ fn entry(
         dictionary! { "Title" => text_string(&bookmark.title), "Parent" => parent, "Dest" => destination },
     )
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use lopdf::{Dictionary, Document, Object};
+
+    use crate::{Revealed, render, render_revealing, sample};
+
+    const DISCLOSURES: &[u8] = b"{\"format\": \"invented\"}";
+
+    fn follow<'a>(document: &'a Document, object: &'a Object) -> &'a Object {
+        document.dereference(object).unwrap().1
+    }
+
+    fn entry<'a>(document: &'a Document, dictionary: &'a Dictionary, key: &str) -> &'a Object {
+        follow(document, dictionary.get(key.as_bytes()).unwrap())
+    }
+
+    /// Name, relationship and bytes of each associated file.
+    fn files(bytes: &[u8]) -> Vec<(String, String, Vec<u8>)> {
+        let document = Document::load_mem(bytes).unwrap();
+        let catalog = document.catalog().unwrap();
+        let files = catalog.get(b"AF").unwrap().as_array().unwrap();
+        let text = |object: &Object| String::from_utf8(object.as_str().unwrap().to_vec()).unwrap();
+        files
+            .iter()
+            .map(|file| {
+                let file = follow(&document, file).as_dict().unwrap();
+                let embedded = file.get(b"EF").unwrap().as_dict().unwrap();
+                let stream = entry(&document, embedded, "F").as_stream().unwrap();
+                let relationship = file.get(b"AFRelationship").unwrap().as_name().unwrap();
+                (
+                    text(file.get(b"UF").unwrap()),
+                    String::from_utf8(relationship.to_vec()).unwrap(),
+                    stream.content.clone(),
+                )
+            })
+            .collect()
+    }
+
+    #[test]
+    fn disclosures_are_a_second_associated_file_and_the_record_stays_as_sealed() {
+        let sample = sample::sword();
+        let mut shown = sample.record.clone();
+        shown.custody[1].from.as_mut().unwrap().name = Some("Shown by name".to_owned());
+        let revealed = Revealed {
+            record: &shown,
+            disclosures: DISCLOSURES,
+        };
+        let made = render_revealing(&sample.record, Some(&revealed), &sample.input()).unwrap();
+        let record = (
+            "record.json".to_owned(),
+            "Source".to_owned(),
+            sample.bytes.clone(),
+        );
+        let disclosures = (
+            "disclosures.json".to_owned(),
+            "Supplement".to_owned(),
+            DISCLOSURES.to_vec(),
+        );
+        assert_eq!(files(&made.pdf), [record.clone(), disclosures]);
+
+        // The tree of names is sorted; a reader looks names up by halving.
+        let document = Document::load_mem(&made.pdf).unwrap();
+        let names = entry(&document, document.catalog().unwrap(), "Names")
+            .as_dict()
+            .unwrap();
+        let tree = entry(&document, names, "EmbeddedFiles").as_dict().unwrap();
+        let names: Vec<&[u8]> = tree
+            .get(b"Names")
+            .unwrap()
+            .as_array()
+            .unwrap()
+            .iter()
+            .step_by(2)
+            .map(|name| name.as_str().unwrap())
+            .collect();
+        assert_eq!(names, [b"disclosures.json".as_slice(), b"record.json"]);
+
+        let plain = render(&sample.record, &sample.input()).unwrap();
+        assert_eq!(files(&plain.pdf), [record]);
+        assert!(plain.pdf != made.pdf);
+    }
+}

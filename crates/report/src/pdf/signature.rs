@@ -105,3 +105,38 @@ fn appearance(rectangle: &[Object]) -> Stream {
         content.into_bytes(),
     )
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use crate::{
+        sample,
+        scene::{Draw, Role},
+        scene_of,
+    };
+
+    /// An appearance may be drawn or not; what the signature says in words is part of the page.
+    #[test]
+    fn the_words_of_the_signature_are_page_content_inside_its_frame() {
+        let sample = sample::sword();
+        let (scene, ..) = scene_of(&sample.record, &sample.input()).unwrap();
+        let field = scene.signature.as_ref().unwrap();
+        assert_eq!(scene.nodes[field.node.0].role, Role::Form);
+        let [x, y, width, height] = field.bounds;
+        let groups = scene.pages[field.page].groups.iter();
+        let words: String = groups
+            .filter(|group| group.node.is_some())
+            .flat_map(|group| &group.draws)
+            .filter_map(|draw| match draw {
+                Draw::Text(text)
+                    if (x..x + width).contains(&text.x) && (y..y + height).contains(&text.y) =>
+                {
+                    Some(text.text.as_str())
+                }
+                _ => None,
+            })
+            .collect();
+        assert!(words.contains(sample::FINGERPRINT), "{words}");
+        assert!(words.contains(&sample.record.issuer.name), "{words}");
+    }
+}

@@ -4,6 +4,7 @@
 //! Times are those the processor worked, as OpenSSL counts them too, not those that passed; rounds of all sides are
 //! interleaved, and medians are told. Numbers belong to the machine and the hour; only ratios travel.
 
+mod many;
 mod plugins;
 mod report;
 mod verify;
@@ -13,8 +14,9 @@ use std::time::Duration;
 
 use serde::Serialize;
 
+pub use many::{ManyReports, many};
 pub use plugins::{COLD_GOAL_MS, PluginBench, WARM_GOAL_MS};
-pub use report::ReportBench;
+pub use report::{MEMORY_GOAL_KB, REPORT_GOAL_MS, ReportBench, SIGN_GOAL_MS, Spread};
 pub use verify::VerifyBench;
 
 use crate::sealed::MakeError;
@@ -40,6 +42,10 @@ pub struct Order<'a> {
     pub plugins: &'a Path,
     /// The program that runs plugins.
     pub runner: &'a Path,
+    /// This very program, which makes many reports in a process of its own; left out: that is not measured.
+    pub testkit: Option<&'a Path>,
+    /// Reports made there.
+    pub reports: usize,
     /// Folder for short-lived files.
     pub scratch: &'a Path,
 }
@@ -147,12 +153,15 @@ fn median(mut values: Vec<f64>) -> f64 {
     }
 }
 
-/// Most memory held by this process. Source: proc(5), `VmHWM`.
+/// Most memory held by this process.
 fn peak_memory_kb() -> Option<u64> {
+    status_kb("VmHWM:")
+}
+
+/// A count of memory from what the system says of this process. Source: proc(5), `VmHWM` and `VmRSS`.
+fn status_kb(name: &str) -> Option<u64> {
     let status = std::fs::read_to_string("/proc/self/status").ok()?;
-    let line = status
-        .lines()
-        .find_map(|line| line.strip_prefix("VmHWM:"))?;
+    let line = status.lines().find_map(|line| line.strip_prefix(name))?;
     line.trim().strip_suffix("kB")?.trim().parse().ok()
 }
 

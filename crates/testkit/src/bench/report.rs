@@ -1,4 +1,4 @@
-//! Seal, render and sign a report of four pages with four photos, beside ReportLab and pyHanko on equal content.
+//! Seal, render, sign and verify a report of four pages with four photos, beside ReportLab and pyHanko on equal content.
 
 use std::fs;
 use std::path::Path;
@@ -9,16 +9,25 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use tangmark_core::record::Record;
 use tangmark_report::scene::{Draw, Scene, Segment};
-use tangmark_report::{PageSize, RenderInput, scene_of};
+use tangmark_report::{Kind, PageSize, RenderInput, scene_of};
+use tangmark_trust::memory::Memory;
+use tangmark_trust::verdict::{self, Reader};
 use tangmark_workshop::demo;
 
-use super::{BenchError, Order, median, time};
-use crate::sealed::{MakeError, Trial, fault, key, sign_report};
+use super::{BenchError, ManyReports, Order, median, time};
+use crate::sealed::{ISSUED_AT, MakeError, Trial, fault, key, sign_report};
+
+/// Time in which a report is to be rendered and signed on one core of a quiet machine, in ms.
+pub const REPORT_GOAL_MS: f64 = 12.0;
+/// Time in which it is to be signed, in ms.
+pub const SIGN_GOAL_MS: f64 = 4.0;
+/// Memory that many reports are not to exceed, in kB.
+pub const MEMORY_GOAL_KB: u64 = 64 * 1024;
 
 /// Points in a millimetre.
 const POINTS: f64 = 72.0 / 25.4;
 /// Pages of the report; stations are added until it has them.
-const PAGES: usize = 4;
+pub(super) const PAGES: usize = 4;
 /// Photos of the report.
 const PHOTOS: usize = 4;
 
@@ -35,14 +44,41 @@ pub struct ReportBench {
     pub record_bytes: usize,
     /// Bytes of the signed PDF.
     pub pdf_bytes: usize,
-    /// Part and the median of its times, in µs on one core.
-    pub parts: Vec<(&'static str, f64)>,
+    /// What the report is for.
+    pub kind: String,
+    /// Part and its times, in µs on one core.
+    pub parts: Vec<(&'static str, Spread)>,
+    /// Many reports in a process of their own.
+    pub many: Option<ManyReports>,
     /// The other side, where it was run.
     pub other: Option<OtherTimes>,
     /// Its time over ours, both laying out.
     pub times_faster: Option<f64>,
     /// Its time over ours, with every place told to it.
     pub times_faster_placed: Option<f64>,
+}
+
+/// Times of one part over all rounds, in µs.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct Spread {
+    /// The middle one.
+    pub median: f64,
+    /// The shortest.
+    pub least: f64,
+    /// The longest.
+    pub most: f64,
+}
+
+impl Spread {
+    fn of(times: Vec<f64>) -> Self {
+        let fold = |start: f64, take: fn(f64, f64) -> f64| times.iter().copied().fold(start, take);
+        let (least, most) = (fold(f64::INFINITY, f64::min), fold(0.0, f64::max));
+        Self {
+            median: median(times),
+            least,
+            most,
+        }
+    }
 }
 
 /// What the script of the other side says.
@@ -61,7 +97,17 @@ pub struct OtherTimes {
     pub versions: String,
 }
 
-const PARTS: [&str; 4] = ["seal", "render", "sign", "together"];
+/// `render and sign` is what one report of many takes; `together` begins with the sealing of the record, as the other
+/// side does.
+const PARTS: [&str; 6] = [
+    "seal",
+    "render",
+    "sign",
+    "verify",
+    "render and sign",
+    "together",
+];
+const TOGETHER: usize = 5;
 
 pub(super) fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<ReportBench, BenchError> {
     let (trial, sealed) = four_pages()?;
@@ -69,27 +115,35 @@ pub(super) fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<Report
     let signed = sign_report(rendered.clone())?;
     let scene = scene(&trial, &sealed)?;
     let content = content(&trial, &sealed, &scene, order.scratch)?;
-    let mut times: [Vec<f64>; 4] = Default::default();
+    let own = [key()?.public_key()];
+    let memory = Memory::default();
+    let reader = Reader {
+        own_keys: &own,
+        memory: &memory,
+        now: ISSUED_AT,
+        others: &[],
+    };
+    let sound = || verdict::judge(&signed, &reader).verdict.exit_code() == 0;
+    let mut times: [Vec<f64>; 6] = Default::default();
     let mut others = Vec::new();
     for round in 0..order.rounds {
         say(&format!("reports, round {} of {}", round + 1, order.rounds));
-        for (part, times) in times.iter_mut().enumerate() {
+        for ((part, name), times) in PARTS.into_iter().enumerate().zip(&mut times) {
             times.push(match part {
-                0 => time(order.slice, || trial.seal().is_ok(), PARTS[0])?,
-                1 => time(order.slice, || trial.render(&sealed).is_ok(), PARTS[1])?,
-                2 => time(
-                    order.slice,
-                    || sign_report(rendered.clone()).is_ok(),
-                    PARTS[2],
-                )?,
-                _ => time(order.slice, || whole(&trial).is_ok(), PARTS[3])?,
+                0 => time(order.slice, || trial.seal().is_ok(), name)?,
+                1 => time(order.slice, || trial.render(&sealed).is_ok(), name)?,
+                2 => time(order.slice, || sign_report(rendered.clone()).is_ok(), name)?,
+                3 => time(order.slice, sound, name)?,
+                4 => time(order.slice, || printed(&trial, &sealed).is_ok(), name)?,
+                _ => time(order.slice, || whole(&trial).is_ok(), name)?,
             });
         }
         if let Some(python) = order.python {
             others.push(other(python, &content)?);
         }
     }
-    let parts: Vec<(&'static str, f64)> = PARTS.into_iter().zip(times.map(median)).collect();
+    let parts: Vec<(&'static str, Spread)> = PARTS.into_iter().zip(times.map(Spread::of)).collect();
+    let together = parts[TOGETHER].1.median;
     let other = others.last().cloned().map(|last| OtherTimes {
         microseconds: median(others.iter().map(|other| other.microseconds).collect()),
         microseconds_placed: median(
@@ -100,19 +154,52 @@ pub(super) fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<Report
         ),
         ..last
     });
+    let many = order
+        .testkit
+        .map(|testkit| many_apart(testkit, order.reports, say))
+        .transpose()?;
     Ok(ReportBench {
         pages,
         photos: scene.images.len(),
         texts: texts(&scene).count(),
         record_bytes: sealed.len(),
         pdf_bytes: signed.len(),
-        times_faster: other.as_ref().map(|other| other.microseconds / parts[3].1),
+        kind: format!("{:?}", trial.kind).to_lowercase(),
+        times_faster: other.as_ref().map(|other| other.microseconds / together),
         times_faster_placed: other
             .as_ref()
-            .map(|other| other.microseconds_placed / parts[3].1),
+            .map(|other| other.microseconds_placed / together),
         parts,
+        many,
         other,
     })
+}
+
+/// Makes many reports in a process that does nothing else, so that its memory is theirs alone.
+fn many_apart(
+    testkit: &Path,
+    reports: usize,
+    say: &mut dyn FnMut(&str),
+) -> Result<ManyReports, BenchError> {
+    say(&format!("{reports} reports in a process of their own"));
+    let failed = |what: String| BenchError::Program {
+        program: testkit.display().to_string(),
+        what,
+    };
+    let output = Command::new(testkit)
+        .args(["reports", "--json", "--count", &reports.to_string()])
+        .output()
+        .map_err(|error| failed(error.to_string()))?;
+    if !output.status.success() {
+        return Err(failed(String::from_utf8_lossy(&output.stderr).into_owned()));
+    }
+    serde_json::from_slice(&output.stdout)
+        .map_err(|error| failed(format!("its answer is not understood: {error}")))
+}
+
+/// As one report of many: the record is sealed, the key is open.
+fn printed(trial: &Trial, sealed: &[u8]) -> Result<Vec<u8>, MakeError> {
+    sign_report(trial.render(sealed)?.0)
 }
 
 fn whole(trial: &Trial) -> Result<Vec<u8>, MakeError> {
@@ -120,30 +207,44 @@ fn whole(trial: &Trial) -> Result<Vec<u8>, MakeError> {
     sign_report(trial.render(&sealed)?.0)
 }
 
-/// A record whose report has exactly [`PAGES`] pages and [`PHOTOS`] photos.
-fn four_pages() -> Result<(Trial, Vec<u8>), MakeError> {
+/// A record whose report has exactly [`PAGES`] pages and [`PHOTOS`] photos: stations are added until it has, and where
+/// one kind of report jumps over that number the next is tried.
+pub(super) fn four_pages() -> Result<(Trial, Vec<u8>), MakeError> {
     let files: Vec<&[u8]> = demo::PHOTOS
         .iter()
         .take(PHOTOS)
         .map(|(_, bytes)| *bytes)
         .collect();
-    for stations in 1..=70 {
-        let mut trial = Trial::new(stations)?;
-        trial.add_photos(&files)?;
-        let sealed = trial.seal()?;
-        let (_, pages) = trial.render(&sealed)?;
-        if pages == PAGES {
-            return Ok((trial, sealed));
-        }
-        if pages > PAGES {
-            return Err(fault("trial report")(format!(
-                "{pages} pages with {stations} stations, {PAGES} wanted"
-            )));
+    let mut tried = Vec::new();
+    for kind in [Kind::Condition, Kind::Buyer, Kind::Referral] {
+        for stations in (1..=70).step_by(3) {
+            let mut trial = Trial::new(stations)?;
+            trial.kind = kind;
+            trial.add_photos(&files)?;
+            let sealed = trial.seal()?;
+            let (_, pages) = trial.render(&sealed)?;
+            if pages == PAGES && shows_all_photos(&trial, &sealed)? {
+                return Ok((trial, sealed));
+            }
+            if pages > PAGES || stations == 70 {
+                tried.push(format!("{kind:?}: {pages} pages with {stations} stations"));
+                break;
+            }
         }
     }
     Err(fault("trial report")(format!(
-        "fewer than {PAGES} pages with 70 stations"
+        "{PAGES} pages with {PHOTOS} photos wanted; {}",
+        tried.join("; ")
     )))
+}
+
+fn shows_all_photos(trial: &Trial, sealed: &[u8]) -> Result<bool, MakeError> {
+    let scene = scene(trial, sealed)?;
+    let draws = scene.pages.iter().flat_map(|page| &page.groups);
+    let shown = draws
+        .flat_map(|group| &group.draws)
+        .filter(|draw| matches!(draw, Draw::Image(_)));
+    Ok(scene.images.len() == PHOTOS && shown.count() >= PHOTOS)
 }
 
 fn scene(trial: &Trial, sealed: &[u8]) -> Result<Scene, MakeError> {
@@ -155,7 +256,7 @@ fn scene(trial: &Trial, sealed: &[u8]) -> Result<Scene, MakeError> {
         page: PageSize::A4,
         demo: true,
         fingerprint: &fingerprint,
-        kind: tangmark_report::Kind::default(),
+        kind: trial.kind,
         speech: tangmark_report::Speech::default(),
         earlier: &[],
     };

@@ -198,12 +198,13 @@ impl fmt::Display for Completeness {
                 self.other_keys
             )?;
         }
-        if self.disclosed > 0 {
-            write!(
+        match self.disclosed {
+            0 => {}
+            1 => f.write_str("; 1 withheld value disclosed, it fits its digest in the record")?,
+            count => write!(
                 f,
-                "; {} withheld values disclosed, each fits its digest in the record",
-                self.disclosed
-            )?;
+                "; {count} withheld values disclosed, each fits its digest in the record"
+            )?,
         }
         if self.withheld > 0 {
             write!(f, "; up to {} values withheld", self.withheld)?;

@@ -56,6 +56,23 @@ fn unchanged_structure_verifies() {
     );
 }
 
+/// The place in the report never moves, so whatever a workshop may call itself must fit.
+#[test]
+fn the_longest_name_leaves_room_in_the_place_of_the_signature() {
+    use crate::pdf::place::CONTENTS_DIGITS;
+    for letter in ["W", "鎬", "\u{1f5e1}"] {
+        let name = letter.repeat(64);
+        let certificate = certificate::self_issued(&key(), &name, "2026-01-02T03:04:05Z").unwrap();
+        let signature = sign(&DIGEST, &key(), &certificate).unwrap();
+        let room = CONTENTS_DIGITS / 2;
+        assert!(
+            signature.len() * 4 < room,
+            "{} of {room} bytes",
+            signature.len()
+        );
+    }
+}
+
 #[test]
 fn only_the_three_attributes_are_signed_and_none_is_a_time() {
     let envelope = ContentInfo::from_der(&signed()).unwrap();

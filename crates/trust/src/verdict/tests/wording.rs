@@ -90,6 +90,7 @@ fn all_lines() -> Vec<String> {
             superseded_by: Some(digest()),
             other_keys: 1,
             withheld: 4,
+            disclosed: 2,
             photos_named: 2,
             supplied: 4,
             ..third.clone()
