@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use crate::{layout::Span, scene::Language};
+use crate::{font::is_japanese, layout::Span, scene::Language};
 
 /// Which language a report is written in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
@@ -31,6 +31,13 @@ pub(crate) fn pair(en: impl Into<Cow<'static, str>>, ja: impl Into<Cow<'static, 
     }
 }
 
+impl Pair {
+    /// Whether the English holds the Japanese already, as `Tang · nakago 茎` does: then it stands alone.
+    pub(crate) fn one_says_both(&self) -> bool {
+        self.en.contains(self.ja.as_ref())
+    }
+}
+
 impl Speech {
     /// Returns the language of the document as a whole: English when both stand side by side.
     pub const fn document(self) -> Language {
@@ -45,19 +52,23 @@ impl Speech {
         match self {
             Self::English => words.en.to_string(),
             Self::Japanese => words.ja.to_string(),
-            Self::Both if words.en == words.ja => words.en.to_string(),
+            Self::Both if words.one_says_both() => words.en.to_string(),
             Self::Both => format!("{} / {}", words.en, words.ja),
         }
     }
 
     /// Returns words as spans, each in its language: for labels, column heads, cells and headings.
     pub(crate) fn label(self, words: &Pair) -> Vec<Span> {
-        let english = Span::plain(words.en.clone()).in_language(Language::English);
+        let mut english = Span::plain(words.en.clone());
+        // Kanji among English: the script of each part tells its language.
+        if !words.en.chars().any(is_japanese) {
+            english = english.in_language(Language::English);
+        }
         let japanese = Span::plain(words.ja.clone()).in_language(Language::Japanese);
         match self {
             Self::English => vec![english],
             Self::Japanese => vec![japanese],
-            Self::Both if words.en == words.ja => vec![english],
+            Self::Both if words.one_says_both() => vec![english],
             Self::Both => vec![english, Span::plain(" · "), japanese],
         }
     }
@@ -74,6 +85,10 @@ mod tests {
         assert_eq!(Speech::Japanese.text(&words), "質量");
         assert_eq!(Speech::Both.text(&words), "mass / 質量");
         assert_eq!(Speech::Both.text(&pair("PDF", "PDF")), "PDF");
+        assert_eq!(
+            Speech::Both.text(&pair("Tang · nakago 茎", "茎")),
+            "Tang · nakago 茎"
+        );
         let told: Vec<_> = Speech::Both
             .label(&words)
             .into_iter()

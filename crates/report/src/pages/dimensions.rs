@@ -1,103 +1,142 @@
 //! Measurements with their uncertainties, and the station table.
 
-use tangmark_core::record::{Dimensions, Quantity, Record, Station, Term as _};
+use tangmark_core::record::{Dimensions, Quantity, Record, Station};
 
 use super::words;
-use crate::layout::{Cell, Column, Flow, Span, Table, Width, style};
+use crate::{
+    Speech,
+    layout::{Cell, Column, Flow, Span, Table, Width, style},
+    speech::{Pair, pair},
+};
 
 pub(super) fn set(flow: &mut Flow, record: &Record) {
-    flow.heading("Measurements", 24.0);
+    words::heading(flow, &pair("Measurements", "計測値"), 24.0);
     let Some(dimensions) = &record.dimensions else {
-        flow.paragraph(
-            &[Span::plain("No measurement is in this record.")],
+        flow.say(
+            &pair(
+                "No measurement is in this record.",
+                "この記録に計測値はない。",
+            ),
             style::BODY,
         );
         return;
     };
-    let intro = "± gives the expanded uncertainty for a coverage factor k = 2 (a level of confidence of about 95 %), here and everywhere in this report.";
-    flow.paragraph(&[Span::plain(intro)], style::NOTE);
-    let mut datum = vec![Span::plain("Lengths along the blade start at: ")];
-    datum.extend(words::term(dimensions.datum));
-    flow.paragraph(&datum, style::NOTE);
+    flow.say(
+        &pair(
+            "± gives the expanded uncertainty for a coverage factor k = 2 (a level of confidence of about 95 %), here and everywhere in this report.",
+            "± は包含係数 k = 2（信頼の水準およそ 95 %）の拡張不確かさを示す。本報告書のすべてに共通する。",
+        ),
+        style::NOTE,
+    );
+    datum(flow, dimensions);
     flow.y += 1.0;
     measures(flow, record, dimensions);
     shape(flow, dimensions);
-    stations(flow, dimensions);
+    let stations = pair("Stations", "測点");
+    station_table(flow, &stations, &dimensions.stations);
     back_line(flow, dimensions);
     grooves(flow, dimensions);
 }
 
-fn named(dimensions: &Dimensions) -> Vec<(String, &Quantity)> {
-    let convention = dimensions
-        .point_convention
-        .map_or_else(String::new, |convention| {
-            format!(", {}", convention.gloss())
-        });
-    let mass = dimensions
-        .mass_state
-        .map_or_else(String::new, |state| format!(", {}", state.gloss()));
+fn datum(flow: &mut Flow, dimensions: &Dimensions) {
+    let speech = flow.speech;
+    let english = || {
+        let mut spans = vec![Span::plain("Lengths along the blade start at: ")];
+        spans.extend(words::term(Speech::English, dimensions.datum));
+        spans
+    };
+    let japanese = || {
+        let mut spans = vec![Span::plain("刀身に沿う長さの起点：")];
+        spans.extend(words::term(Speech::Japanese, dimensions.datum));
+        spans
+    };
+    match speech {
+        Speech::English => flow.paragraph(&english(), style::NOTE),
+        Speech::Japanese => flow.paragraph(&japanese(), style::NOTE),
+        Speech::Both => flow.side_by_side(&english(), &japanese(), style::NOTE),
+    }
+}
+
+/// Every measure of the list with its name, in the order of the list.
+fn named(dimensions: &Dimensions) -> Vec<(Pair, &Quantity)> {
+    let with = |name: Pair, addition: Option<Pair>| match addition {
+        None => name,
+        Some(addition) => pair(
+            format!("{}, {}", name.en, addition.en),
+            format!("{}（{}）", name.ja, addition.ja),
+        ),
+    };
     let list = [
         (
-            "blade length · nagasa 長さ".to_owned(),
+            pair("blade length · nagasa 長さ", "長さ"),
             dimensions.blade_length.as_deref(),
         ),
         (
-            "curvature · sori 反り".to_owned(),
+            pair("curvature · sori 反り", "反り"),
             dimensions.curvature.as_deref(),
         ),
         (
-            "place of the greatest curvature".to_owned(),
+            pair("place of the greatest curvature", "反りの最も深い位置"),
             dimensions.curvature_at.as_deref(),
         ),
         (
-            "overall length".to_owned(),
+            pair("overall length", "全長"),
             dimensions.overall_length.as_deref(),
         ),
         (
-            "width at the base · motohaba 元幅".to_owned(),
+            pair("width at the base · motohaba 元幅", "元幅"),
             dimensions.width_at_base.as_deref(),
         ),
         (
-            "width at the point line · sakihaba 先幅".to_owned(),
+            pair("width at the point line · sakihaba 先幅", "先幅"),
             dimensions.width_at_point.as_deref(),
         ),
         (
-            "thickness at the base · motokasane 元重".to_owned(),
+            pair("thickness at the base · motokasane 元重", "元重"),
             dimensions.thickness_at_base.as_deref(),
         ),
         (
-            "thickness of the back at the base".to_owned(),
+            pair("thickness of the back at the base", "元の棟重"),
             dimensions.back_thickness_at_base.as_deref(),
         ),
         (
-            "thickness at the point line · sakikasane 先重".to_owned(),
+            pair("thickness at the point line · sakikasane 先重", "先重"),
             dimensions.thickness_at_point.as_deref(),
         ),
         (
-            format!("length of the point · kissaki 鋒{convention}"),
+            with(
+                pair("length of the point · kissaki 鋒", "鋒長"),
+                dimensions.point_convention.map(words::gloss),
+            ),
             dimensions.point_length.as_deref(),
         ),
         (
-            "depth of the edge notch · hamachi 刃区".to_owned(),
+            pair("depth of the edge notch · hamachi 刃区", "刃区の深さ"),
             dimensions.edge_notch_depth.as_deref(),
         ),
         (
-            "depth of the back notch · munemachi 棟区".to_owned(),
+            pair("depth of the back notch · munemachi 棟区", "棟区の深さ"),
             dimensions.back_notch_depth.as_deref(),
         ),
         (
-            "length of the tang · nakago 茎".to_owned(),
+            pair("length of the tang · nakago 茎", "茎長"),
             dimensions.tang_length.as_deref(),
         ),
         (
-            "curvature of the tang".to_owned(),
+            pair("curvature of the tang", "茎反り"),
             dimensions.tang_curvature.as_deref(),
         ),
         (
-            "whole span of the cross".to_owned(),
+            pair("whole span of the cross", "十文字の総幅"),
             dimensions.cross_span.as_deref(),
         ),
-        (format!("mass{mass}"), dimensions.mass.as_deref()),
+        (
+            with(
+                pair("mass", "質量"),
+                dimensions.mass_state.map(words::gloss),
+            ),
+            dimensions.mass.as_deref(),
+        ),
     ];
     list.into_iter()
         .filter_map(|(name, quantity)| quantity.map(|quantity| (name, quantity)))
@@ -105,19 +144,24 @@ fn named(dimensions: &Dimensions) -> Vec<(String, &Quantity)> {
 }
 
 fn measures(flow: &mut Flow, record: &Record, dimensions: &Dimensions) {
+    let speech = flow.speech;
+    let column = |title: &Pair, width| words::column(speech, title, Width::Fixed(width));
+    let numbers = |title: &Pair| words::numbers(speech, title, Width::Fixed(16.0));
     let mut table = Table::new(vec![
-        Column::words("measure", Width::Share(1.0)),
-        Column::numbers("value", Width::Fixed(16.0)),
-        Column::numbers("± U (k = 2)", Width::Fixed(16.0)),
-        Column::words("unit", Width::Fixed(7.0)),
-        Column::words("as read", Width::Fixed(30.0)),
-        Column::words("instrument", Width::Fixed(27.0)),
+        words::column(speech, &pair("measure", "項目"), Width::Share(1.0)),
+        numbers(&pair("value", "値")),
+        numbers(&pair("± U (k = 2)", "± U (k = 2)")),
+        column(&pair("unit", "単位"), 7.0),
+        column(&pair("as read", "読み取り"), 30.0),
+        column(&pair("instrument", "計器"), 27.0),
     ]);
     for (name, quantity) in named(dimensions) {
+        let (value, uncertainty) =
+            words::value_and_uncertainty(quantity.value, quantity.standard_uncertainty);
         table.rows.push(vec![
-            Cell::plain(name),
-            Cell::figures(words::number(quantity.value)),
-            Cell::figures(words::expanded(quantity.standard_uncertainty)),
+            Cell::plain(words::two_lines(speech, &name)),
+            Cell::figures(value),
+            Cell::figures(uncertainty),
             Cell::plain(words::unit(quantity.unit)),
             Cell::plain(words::readings(quantity)),
             Cell::plain(instrument(record, quantity)),
@@ -130,10 +174,8 @@ fn measures(flow: &mut Flow, record: &Record, dimensions: &Dimensions) {
         .into_iter()
         .filter_map(|(name, quantity)| {
             quantity.method.as_ref().map(|method| {
-                vec![
-                    Span::quiet(format!("{name}: ")),
-                    Span::plain(method.clone()),
-                ]
+                let name = format!("{}{}", speech.text(&name), words::colon(speech));
+                vec![Span::quiet(name), Span::plain(method.clone())]
             })
         })
         .collect();
@@ -145,26 +187,34 @@ fn measures(flow: &mut Flow, record: &Record, dimensions: &Dimensions) {
 
 /// What the examiner says of the shape beside the numbers.
 fn shape(flow: &mut Flow, dimensions: &Dimensions) {
+    let speech = flow.speech;
     let mut table = Table::pairs(46.0);
     if let Some(kind) = dimensions.curvature_kind {
-        table.pair("kind of curvature", words::term(kind));
+        let name = pair("kind of curvature", "反りの種類");
+        words::row(&mut table, speech, &name, words::term(speech, kind));
     }
     if let Some(class) = dimensions.point_class {
-        table.pair("size of the point", words::term(class));
+        let name = pair("size of the point", "鋒の大きさ");
+        words::row(&mut table, speech, &name, words::term(speech, class));
     }
     if let Some(fukura) = dimensions.fukura {
-        table.pair("edge of the point · fukura", words::term(fukura));
+        let name = pair("edge of the point · fukura ふくら", "ふくら");
+        words::row(&mut table, speech, &name, words::term(speech, fukura));
     }
     if table.rows.is_empty() {
         return;
     }
-    flow.subheading("Shape, in the examiner's view", 8.0);
+    words::subheading(
+        flow,
+        &pair("Shape, in the examiner's view", "姿（調査者の所見）"),
+        8.0,
+    );
     flow.table(&table);
 }
 
 fn instrument(record: &Record, quantity: &Quantity) -> String {
     let Some(key) = &quantity.instrument else {
-        return String::new();
+        return words::NOTHING.to_owned();
     };
     let known = record
         .examination
@@ -176,29 +226,35 @@ fn instrument(record: &Record, quantity: &Quantity) -> String {
 
 fn cell(quantity: Option<&Quantity>) -> Cell {
     quantity.map_or_else(
-        || Cell::plain("–"),
+        || Cell::plain(words::NOTHING),
         |quantity| Cell::figures(words::bare(quantity)),
     )
 }
 
-fn stations(flow: &mut Flow, dimensions: &Dimensions) {
-    station_table(flow, "Stations", &dimensions.stations);
+/// Columns of numbers that share the width.
+fn shared(speech: Speech, titles: &[Pair]) -> Vec<Column> {
+    titles
+        .iter()
+        .map(|title| words::numbers(speech, title, Width::Share(1.0)))
+        .collect()
 }
 
 /// Sets a station table; also used for readings at passes.
-pub(super) fn station_table(flow: &mut Flow, title: &str, stations: &[Station]) {
+pub(super) fn station_table(flow: &mut Flow, title: &Pair, stations: &[Station]) {
     if stations.is_empty() {
         return;
     }
-    flow.subheading(title, 16.0);
-    let share = Width::Share(1.0);
-    let mut table = Table::new(vec![
-        Column::numbers("from the datum, mm", share),
-        Column::numbers("width, mm", share),
-        Column::numbers("thickness at the ridge, mm", share),
-        Column::numbers("thickness of the back, mm", share),
-        Column::numbers("ridge to back, mm", share),
-    ]);
+    words::subheading(flow, title, 16.0);
+    let mut table = Table::new(shared(
+        flow.speech,
+        &[
+            pair("from the datum, mm", "起点から mm"),
+            pair("width, mm", "身幅 mm"),
+            pair("thickness at the ridge, mm", "鎬重 mm"),
+            pair("thickness of the back, mm", "棟重 mm"),
+            pair("ridge to back, mm", "鎬から棟 mm"),
+        ],
+    ));
     for station in stations {
         table.rows.push(vec![
             cell(Some(&station.at)),
@@ -215,10 +271,11 @@ fn back_line(flow: &mut Flow, dimensions: &Dimensions) {
     if dimensions.back_line.is_empty() {
         return;
     }
-    flow.subheading("Line of the back", 16.0);
+    words::subheading(flow, &pair("Line of the back", "棟線"), 16.0);
+    let numbers = |title: &Pair, width| words::numbers(flow.speech, title, Width::Fixed(width));
     let mut table = Table::new(vec![
-        Column::numbers("along the chord, mm", Width::Fixed(40.0)),
-        Column::numbers("back above the chord, mm", Width::Fixed(46.0)),
+        numbers(&pair("along the chord, mm", "弦に沿って mm"), 40.0),
+        numbers(&pair("back above the chord, mm", "弦から棟まで mm"), 46.0),
     ]);
     for point in &dimensions.back_line {
         table
@@ -232,18 +289,26 @@ fn grooves(flow: &mut Flow, dimensions: &Dimensions) {
     if dimensions.grooves.is_empty() {
         return;
     }
-    flow.subheading("Grooves · hi 樋", 16.0);
-    let share = Width::Share(1.0);
-    let mut table = Table::new(vec![
-        Column::words("face", share),
-        Column::numbers("from, mm", share),
-        Column::numbers("to, mm", share),
-        Column::numbers("width, mm", share),
-        Column::numbers("depth, mm", share),
-    ]);
+    words::subheading(flow, &pair("Grooves · hi 樋", "樋"), 16.0);
+    let speech = flow.speech;
+    let mut columns = vec![words::column(
+        speech,
+        &pair("face", "面"),
+        Width::Share(1.0),
+    )];
+    columns.extend(shared(
+        speech,
+        &[
+            pair("from, mm", "始まり mm"),
+            pair("to, mm", "終わり mm"),
+            pair("width, mm", "幅 mm"),
+            pair("depth, mm", "深さ mm"),
+        ],
+    ));
+    let mut table = Table::new(columns);
     for groove in &dimensions.grooves {
         table.rows.push(vec![
-            Cell(words::term(groove.face)),
+            Cell(words::term(speech, groove.face)),
             cell(Some(&groove.from)),
             cell(Some(&groove.to)),
             cell(Some(&groove.width)),

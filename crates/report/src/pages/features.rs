@@ -1,126 +1,209 @@
 //! Tang, temper line, grain and fittings.
 
-use std::fmt::Write as _;
+use tangmark_core::record::{Fitting, Inscription, Quantity, Record, Stretch, Tang, TemperLine};
 
-use tangmark_core::record::{Inscription, Record, Stretch, Tang, TemperLine, Term as _};
-
-use super::words::{self, NOT_RECORDED};
-use crate::layout::{Cell, Column, Flow, Span, Table, Width, style};
+use super::words;
+use crate::{
+    Speech,
+    layout::{Cell, Flow, Span, Table, Width, style},
+    speech::{Pair, pair},
+};
 
 pub(super) fn set(flow: &mut Flow, record: &Record) {
-    flow.heading("Tang · nakago 茎", 20.0);
+    words::heading(flow, &pair("Tang · nakago 茎", "茎"), 20.0);
     match &record.tang {
         Some(tang) => set_tang(flow, tang),
-        None => flow.paragraph(
-            &[Span::plain("The tang is not described in this record.")],
+        None => flow.say(
+            &pair(
+                "The tang is not described in this record.",
+                "この記録に茎の記述はない。",
+            ),
             style::BODY,
         ),
     }
-    flow.heading("Temper line · hamon 刃文, and grain · jihada 地肌", 20.0);
+    words::heading(
+        flow,
+        &pair(
+            "Temper line · hamon 刃文, and grain · jihada 地肌",
+            "刃文・地肌",
+        ),
+        20.0,
+    );
     match &record.temper_line {
         Some(temper) => set_temper(flow, temper),
-        None => flow.paragraph(
-            &[Span::plain(
+        None => flow.say(
+            &pair(
                 "The temper line is not described in this record.",
-            )],
+                "この記録に刃文の記述はない。",
+            ),
             style::BODY,
         ),
     }
+    set_grain(flow, record);
+}
+
+/// A list of pairs being filled.
+struct Pairs {
+    speech: Speech,
+    table: Table,
+}
+
+impl Pairs {
+    fn new(speech: Speech) -> Self {
+        Self {
+            speech,
+            table: Table::pairs(46.0),
+        }
+    }
+
+    fn say(&mut self, english: &'static str, japanese: &'static str, value: Vec<Span>) {
+        words::row(
+            &mut self.table,
+            self.speech,
+            &pair(english, japanese),
+            value,
+        );
+    }
+}
+
+fn set_grain(flow: &mut Flow, record: &Record) {
     let Some(grain) = &record.grain else {
         flow.gap(1.0);
-        flow.paragraph(
-            &[Span::plain("The grain is not described in this record.")],
+        flow.say(
+            &pair(
+                "The grain is not described in this record.",
+                "この記録に地肌の記述はない。",
+            ),
             style::BODY,
         );
         return;
     };
-    let mut table = Table::pairs(46.0);
-    table.pair("grain, the dominant first", words::terms(&grain.families));
+    let mut pairs = Pairs::new(flow.speech);
+    pairs.say(
+        "grain, the dominant first",
+        "地肌（主なものから）",
+        words::terms(flow.speech, &grain.families),
+    );
     if let Some(note) = &grain.note {
-        table.pair("remarks on the grain", vec![Span::plain(note.clone())]);
+        pairs.say(
+            "remarks on the grain",
+            "地肌についての備考",
+            vec![Span::plain(note.clone())],
+        );
     }
-    flow.table(&table);
+    flow.table(&pairs.table);
 }
 
 fn set_tang(flow: &mut Flow, tang: &Tang) {
-    let mut table = Table::pairs(46.0);
-    table.pair("state", words::term(tang.state));
-    table.pair("form", words::term(tang.shape));
+    let speech = flow.speech;
+    let mut pairs = Pairs::new(speech);
+    pairs.say("state", "状態", words::term(speech, tang.state));
+    pairs.say("form", "形", words::term(speech, tang.shape));
     if let Some(end) = tang.end {
-        table.pair("end", words::term(end));
+        pairs.say("end · nakagojiri 茎尻", "茎尻", words::term(speech, end));
     }
     if let Some(marks) = tang.file_marks {
-        let mut value = words::term(marks);
+        let mut value = words::term(speech, marks);
         if tang.decorated_file_marks {
-            value.push(Span::plain(" · decorated at the top (kesho yasuri 化粧鑢)"));
+            value.push(Span::plain(" · "));
+            value.extend(speech.label(&pair(
+                "decorated at the top (kesho yasuri 化粧鑢)",
+                "化粧鑢",
+            )));
         }
-        table.pair("file marks · yasurime 鑢目", value);
+        pairs.say("file marks · yasurime 鑢目", "鑢目", value);
     }
     if let Some(marks) = tang.older_file_marks {
-        table.pair("older file marks", words::term(marks));
+        pairs.say("older file marks", "古い鑢目", words::term(speech, marks));
     }
     if let Some(runs_in) = tang.temper_runs_in {
-        table.pair(
+        pairs.say(
             "temper line runs into the tang",
-            vec![Span::plain(words::yes_no(runs_in))],
+            "茎への焼込み",
+            speech.label(&words::yes_no(runs_in)),
         );
     }
     if let Some(patina) = &tang.patina {
-        table.pair("patina, never cleaned", vec![Span::plain(patina.clone())]);
+        pairs.say(
+            "patina, never cleaned",
+            "茎の錆（除去しない）",
+            vec![Span::plain(patina.clone())],
+        );
     }
     let holes = tang.holes.len();
     let plugged = tang.holes.iter().filter(|hole| hole.plugged).count();
-    table.pair(
+    let counted = if holes == 0 {
+        pair("none recorded", "記載なし")
+    } else {
+        pair(
+            format!("{holes}, of which {plugged} plugged"),
+            format!("{holes}（うち埋め {plugged}）"),
+        )
+    };
+    pairs.say(
         "peg holes · mekugi-ana 目釘孔",
-        vec![Span::plain(if holes == 0 {
-            "none recorded".to_owned()
-        } else {
-            format!("{holes}, of which {plugged} plugged")
-        })],
+        "目釘孔",
+        speech.label(&counted),
     );
-    flow.table(&table);
-    if holes > 0 {
-        flow.gap(2.4);
-        let mut table = Table::new(vec![
-            Column::words("hole", Width::Fixed(14.0)),
-            Column::numbers("from the datum, mm", Width::Fixed(36.0)),
-            Column::numbers("diameter, mm", Width::Fixed(30.0)),
-            Column::words("plugged", Width::Fixed(20.0)),
-        ]);
-        let figures =
-            |quantity: &tangmark_core::record::Quantity| Cell::figures(words::bare(quantity));
-        for (index, hole) in tang.holes.iter().enumerate() {
-            let diameter = hole
-                .diameter
-                .as_ref()
-                .map_or_else(|| Cell::plain("–"), |diameter| figures(diameter));
-            table.rows.push(vec![
-                Cell::figures((index + 1).to_string()),
-                figures(&hole.at),
-                diameter,
-                Cell::plain(words::yes_no(hole.plugged)),
-            ]);
-        }
-        flow.table_at(&table, 0.0, 109.0);
-    }
+    flow.table(&pairs.table);
+    holes_table(flow, tang);
     inscriptions(flow, &tang.inscriptions);
+}
+
+fn figures(quantity: &Quantity) -> Cell {
+    Cell::figures(words::bare(quantity))
+}
+
+fn holes_table(flow: &mut Flow, tang: &Tang) {
+    if tang.holes.is_empty() {
+        return;
+    }
+    let speech = flow.speech;
+    let column = |title: &Pair, width| words::column(speech, title, Width::Fixed(width));
+    let numbers = |title: &Pair, width| words::numbers(speech, title, Width::Fixed(width));
+    flow.gap(2.4);
+    let mut table = Table::new(vec![
+        column(&pair("hole", "孔"), 14.0),
+        numbers(&pair("from the datum, mm", "起点から mm"), 36.0),
+        numbers(&pair("diameter, mm", "径 mm"), 30.0),
+        column(&pair("plugged", "埋め"), 20.0),
+    ]);
+    for (index, hole) in tang.holes.iter().enumerate() {
+        let diameter = hole
+            .diameter
+            .as_deref()
+            .map_or_else(|| Cell::plain(words::NOTHING), figures);
+        table.rows.push(vec![
+            Cell::figures((index + 1).to_string()),
+            figures(&hole.at),
+            diameter,
+            Cell(speech.label(&words::yes_no(hole.plugged))),
+        ]);
+    }
+    flow.table_at(&table, 0.0, 109.0);
 }
 
 fn inscriptions(flow: &mut Flow, list: &[Inscription]) {
     if list.is_empty() {
         return;
     }
-    flow.subheading("Inscriptions · mei 銘", 14.0);
+    let speech = flow.speech;
+    words::subheading(flow, &pair("Inscriptions · mei 銘", "銘"), 14.0);
+    let column = |title: &Pair, width| words::column(speech, title, width);
     let mut table = Table::new(vec![
-        Column::words("kind", Width::Share(1.0)),
-        Column::words("side", Width::Fixed(30.0)),
-        Column::words("as read", Width::Share(1.2)),
-        Column::words("opinions and remarks", Width::Share(1.3)),
+        column(&pair("kind", "種類"), Width::Share(1.0)),
+        column(&pair("side", "面"), Width::Fixed(30.0)),
+        column(&pair("as read", "銘文"), Width::Share(1.2)),
+        column(
+            &pair("opinions and remarks", "見解・備考"),
+            Width::Share(1.3),
+        ),
     ]);
     for entry in list {
-        let side = entry
-            .side
-            .map_or_else(|| vec![Span::plain(NOT_RECORDED)], words::term);
+        let side = entry.side.map_or_else(
+            || speech.label(&words::not_recorded()),
+            |side| words::term(speech, side),
+        );
         let mut reading: Vec<Span> = entry
             .reading
             .iter()
@@ -131,30 +214,41 @@ fn inscriptions(flow: &mut Flow, list: &[Inscription]) {
             reading.push(Span::plain(format!("{gap}{latin}")));
         }
         table.rows.push(vec![
-            Cell(words::term(entry.kind)),
+            Cell(words::term(speech, entry.kind)),
             Cell(side),
-            Cell(reading),
-            Cell(remarks(entry)),
+            filled(reading),
+            filled(remarks(speech, entry)),
         ]);
     }
     flow.table(&table);
 }
 
+/// A cell that shows that it is empty.
+fn filled(spans: Vec<Span>) -> Cell {
+    if spans.is_empty() {
+        Cell::plain(words::NOTHING)
+    } else {
+        Cell(spans)
+    }
+}
+
 /// Opinions on an inscription, each with its author, then remarks.
-fn remarks(entry: &Inscription) -> Vec<Span> {
+fn remarks(speech: Speech, entry: &Inscription) -> Vec<Span> {
     let mut spans = Vec::new();
     for opinion in &entry.opinions {
         if !spans.is_empty() {
             spans.push(Span::plain("\n"));
         }
-        spans.extend(words::term(opinion.view));
-        spans.push(Span::quiet(" – opinion of "));
-        spans.extend(words::person(&opinion.author));
-        let statement = opinion
-            .statement
-            .as_ref()
-            .map_or_else(String::new, |text| format!(": {text}"));
-        spans.push(Span::plain(format!(", {}{statement}", opinion.on)));
+        spans.extend(words::term(speech, opinion.view));
+        spans.extend(super::identity::opinion_of(speech, &opinion.author));
+        let statement = opinion.statement.as_ref().map_or_else(String::new, |text| {
+            format!("{}{text}", words::colon(speech))
+        });
+        spans.push(Span::plain(format!(
+            "{}{}{statement}",
+            words::comma(speech),
+            opinion.on
+        )));
     }
     if let Some(note) = &entry.note {
         let gap = if spans.is_empty() { "" } else { "\n" };
@@ -164,123 +258,184 @@ fn remarks(entry: &Inscription) -> Vec<Span> {
 }
 
 fn set_temper(flow: &mut Flow, temper: &TemperLine) {
-    let mut table = Table::pairs(46.0);
-    table.pair("temper line", vec![Span::plain(temper.visibility.gloss())]);
+    let speech = flow.speech;
+    let mut pairs = Pairs::new(speech);
+    pairs.say(
+        "visibility",
+        "見え方",
+        speech.label(&words::gloss(temper.visibility)),
+    );
     if !temper.families.is_empty() {
-        table.pair(
+        pairs.say(
             "families, the dominant first",
-            words::terms(&temper.families),
+            "刃文（主なものから）",
+            words::terms(speech, &temper.families),
         );
     }
     if let Some(start) = temper.start {
-        table.pair("lower start", words::term(start));
+        pairs.say("lower start", "焼出しの状態", words::term(speech, start));
     }
     if let Some(point) = &temper.point {
-        let mut value = words::terms(&point.forms);
+        let mut value = words::terms(speech, &point.forms);
         if let Some(back) = point.turn_back {
-            value.push(Span::plain(" · turn-back (kaeri 返り) "));
-            value.extend(words::term(back));
+            let name = speech.text(&pair("turn-back (kaeri 返り)", "返り"));
+            value.push(Span::plain(format!(" · {name} ")));
+            value.extend(words::term(speech, back));
         }
         if let Some(length) = &point.turn_back_length {
-            value.push(Span::plain(format!(", {}", words::quantity(length))));
+            value.push(Span::plain(format!(
+                "{}{}",
+                words::comma(speech),
+                words::quantity(length)
+            )));
         }
-        table.pair("in the point · boshi 帽子", value);
+        pairs.say("in the point · boshi 帽子", "帽子", value);
     }
     if !temper.activities.is_empty() {
-        table.pair(
+        pairs.say(
             "activities · hataraki 働き",
-            words::terms(&temper.activities),
+            "働き",
+            words::terms(speech, &temper.activities),
         );
     }
     if !temper.breaks.is_empty() {
-        table.pair("missing", stretches(&temper.breaks));
+        pairs.say("missing", "刃文の途切れ", stretches(speech, &temper.breaks));
     }
     if !temper.run_outs.is_empty() {
-        table.pair("runs out into the edge", stretches(&temper.run_outs));
+        pairs.say(
+            "runs out into the edge",
+            "刃先への駆け出し",
+            stretches(speech, &temper.run_outs),
+        );
     }
     if let Some(note) = &temper.note {
-        table.pair("remarks", vec![Span::plain(note.clone())]);
+        pairs.say("remarks", "備考", vec![Span::plain(note.clone())]);
     }
-    flow.table(&table);
-    if !temper.widths.is_empty() {
-        flow.gap(2.4);
-        let mut table = Table::new(vec![
-            Column::numbers("from the datum, mm", Width::Fixed(36.0)),
-            Column::words("face", Width::Fixed(36.0)),
-            Column::numbers("width from the edge, mm", Width::Fixed(40.0)),
-        ]);
-        let figures =
-            |quantity: &tangmark_core::record::Quantity| Cell::figures(words::bare(quantity));
-        for width in &temper.widths {
-            let face = width
-                .face
-                .map_or_else(|| vec![Span::plain("both")], words::term);
-            table
-                .rows
-                .push(vec![figures(&width.at), Cell(face), figures(&width.width)]);
-        }
-        flow.table_at(&table, 0.0, 118.0);
-        flow.gap(2.4);
-    }
+    flow.table(&pairs.table);
+    widths(flow, temper);
 }
 
-fn stretches(list: &[Stretch]) -> Vec<Span> {
+fn widths(flow: &mut Flow, temper: &TemperLine) {
+    if temper.widths.is_empty() {
+        return;
+    }
+    let speech = flow.speech;
+    let numbers = |title: &Pair, width| words::numbers(speech, title, Width::Fixed(width));
+    flow.gap(2.4);
+    let mut table = Table::new(vec![
+        numbers(&pair("from the datum, mm", "起点から mm"), 36.0),
+        words::column(speech, &pair("face", "面"), Width::Fixed(36.0)),
+        numbers(&pair("width from the edge, mm", "刃先からの焼幅 mm"), 40.0),
+    ]);
+    for width in &temper.widths {
+        let face = width.face.map_or_else(
+            || speech.label(&pair("both", "両面")),
+            |face| words::term(speech, face),
+        );
+        table
+            .rows
+            .push(vec![figures(&width.at), Cell(face), figures(&width.width)]);
+    }
+    flow.table_at(&table, 0.0, 118.0);
+    flow.gap(2.4);
+}
+
+fn stretches(speech: Speech, list: &[Stretch]) -> Vec<Span> {
     let text: Vec<String> = list
         .iter()
         .map(|stretch| {
-            let face = stretch
-                .face
-                .map_or_else(String::new, |face| format!(" on {}", words::short(face)));
-            format!(
-                "{} to {}{face}",
-                words::with_unit(stretch.from.value, stretch.from.unit),
-                words::with_unit(stretch.to.value, stretch.to.unit)
-            )
+            let (from, to) = (&stretch.from, &stretch.to);
+            let (from, to) = (
+                words::with_unit(from.value, from.unit),
+                words::with_unit(to.value, to.unit),
+            );
+            let face = stretch.face;
+            let english = face.map_or_else(String::new, |face| {
+                format!(" on {}", words::short(Speech::English, face))
+            });
+            let japanese = face.map_or_else(String::new, |face| {
+                format!("（{}）", words::short(Speech::Japanese, face))
+            });
+            match speech {
+                Speech::English => format!("{from} to {to}{english}"),
+                Speech::Japanese => format!("{from}～{to}{japanese}"),
+                // The face has its kanji beside it.
+                Speech::Both => format!("{from} – {to}{english}"),
+            }
         })
         .collect();
-    vec![Span::plain(text.join("; "))]
+    vec![Span::plain(text.join(words::semicolon(speech)))]
 }
 
 pub(super) fn fittings(flow: &mut Flow, record: &Record) {
-    flow.heading("Fittings · tosogu 刀装具", 20.0);
+    words::heading(flow, &pair("Fittings · tosogu 刀装具", "刀装具"), 20.0);
     if record.fittings.is_empty() {
-        flow.paragraph(&[Span::plain("No fitting is in this record.")], style::BODY);
+        flow.say(
+            &pair("No fitting is in this record.", "この記録に刀装具はない。"),
+            style::BODY,
+        );
         return;
     }
+    let speech = flow.speech;
+    let column = |title: &Pair, share| words::column(speech, title, Width::Share(share));
     let mut table = Table::new(vec![
-        Column::words("part", Width::Share(0.9)),
-        Column::words("description and condition", Width::Share(1.5)),
-        Column::words("materials", Width::Share(1.1)),
-        Column::words("belongs to the blade", Width::Share(0.7)),
-        Column::words("protected materials", Width::Share(0.9)),
+        column(&pair("part", "部位"), 0.9),
+        column(&pair("description and condition", "記述・状態"), 1.5),
+        column(&pair("materials", "材質"), 1.1),
+        column(&pair("belongs to the blade", "刀身との適合"), 0.7),
+        column(&pair("protected materials", "規制対象の素材"), 0.9),
     ]);
-    for fitting in &record.fittings {
-        let mut description = vec![Span::plain(fitting.description.clone())];
-        if let Some(condition) = &fitting.condition {
-            description.push(Span::quiet(format!("\ncondition: {condition}")));
-        }
-        let mut materials = words::terms(&fitting.materials);
-        if let Some(evidence) = &fitting.material_evidence {
-            materials.push(Span::quiet(format!("\ntold by {evidence}")));
-        }
-        let mut screen = fitting.protected.map_or_else(
-            || "not looked up".to_owned(),
-            |screen| screen.gloss().to_owned(),
-        );
-        if let Some(list) = &fitting.protected_as_of {
-            let _ = write!(screen, ", list of {list}");
-        }
-        let mut part = words::term(fitting.part);
-        part.push(Span::quiet(format!("\n{}", fitting.id)));
-        table.rows.push(vec![
-            Cell(part),
-            Cell(description),
-            Cell(materials),
-            Cell::plain(fitting.matched.gloss()),
-            Cell::plain(screen),
-        ]);
-    }
+    table.rows.extend(
+        record
+            .fittings
+            .iter()
+            .map(|fitting| fitting_row(speech, fitting)),
+    );
     flow.table(&table);
     flow.gap(1.4);
-    flow.paragraph(&[Span::plain("A look at a list of protected materials is no clearance: ask the authority before a fitting changes hands or crosses a border.")], style::NOTE);
+    flow.say(
+        &pair(
+            "A look at a list of protected materials is no clearance: ask the authority before a fitting changes hands or crosses a border.",
+            "一覧との照合は許可に代わらない。刀装具の引渡しまたは国外への持出し・持込みの前に、官庁に照会すること。",
+        ),
+        style::NOTE,
+    );
+}
+
+fn fitting_row(speech: Speech, fitting: &Fitting) -> Vec<Cell> {
+    let mut description = vec![Span::plain(fitting.description.clone())];
+    if let Some(condition) = &fitting.condition {
+        description.push(Span::quiet(format!(
+            "\n{}{}{condition}",
+            speech.text(&pair("condition", "状態")),
+            words::colon(speech)
+        )));
+    }
+    let mut materials = words::terms(speech, &fitting.materials);
+    if let Some(evidence) = &fitting.material_evidence {
+        let told = match speech {
+            Speech::English => "told by ",
+            Speech::Japanese => "判断の根拠：",
+            Speech::Both => "told by / 判断の根拠：",
+        };
+        materials.push(Span::quiet(format!("\n{told}{evidence}")));
+    }
+    let screen = fitting
+        .protected
+        .map_or_else(|| pair("not looked up", "未照合"), words::gloss);
+    let mut screen = words::two_lines(speech, &screen);
+    if let Some(list) = &fitting.protected_as_of {
+        let said = pair(format!("list of {list}"), format!("{list} の一覧"));
+        screen.push_str(words::comma(speech));
+        screen.push_str(&speech.text(&said));
+    }
+    let mut part = words::term(speech, fitting.part);
+    part.push(Span::quiet(format!("\n{}", fitting.id)));
+    vec![
+        Cell(part),
+        Cell(description),
+        Cell(materials),
+        Cell::plain(words::two_lines(speech, &words::gloss(fitting.matched))),
+        Cell::plain(screen),
+    ]
 }

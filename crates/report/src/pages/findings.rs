@@ -66,15 +66,7 @@ fn table(findings: &[&Finding]) -> Table {
 fn number(number: &Number) -> String {
     let value = number.standard_uncertainty.map_or_else(
         || words::with_unit(number.value, number.unit),
-        |standard| {
-            let unit = words::unit(number.unit);
-            let separator = if unit.is_empty() { "" } else { "\u{a0}" };
-            format!(
-                "{}\u{a0}±\u{a0}{}{separator}{unit}",
-                words::number(number.value),
-                words::expanded(standard)
-            )
-        },
+        |standard| words::stated(number.value, standard, number.unit),
     );
     format!("{}: {value}", number.name)
 }

@@ -1,133 +1,198 @@
 //! The list of flaws, numbered as on the map.
 
-use tangmark_core::record::{Flaw, Record, Term as _};
+use tangmark_core::record::{Flaw, Record, Sighting};
 
 use super::words;
-use crate::layout::{Cell, Column, Flow, Span, Table, Width, style};
+use crate::{
+    Speech,
+    layout::{Cell, Flow, Span, Table, Width, style},
+    speech::{Pair, pair},
+};
 
 pub(super) fn set(flow: &mut Flow, record: &Record) {
+    let title = pair("Flaws · kizu 疵", "疵");
     if record.flaws.is_empty() {
-        flow.heading("Flaws · kizu 疵", 20.0);
-        flow.paragraph(
-            &[Span::plain(
+        words::heading(flow, &title, 20.0);
+        flow.say(
+            &pair(
                 "No flaw is in this record. That none was seen does not say that there is none.",
-            )],
+                "この記録に疵はない。認められなかったことは、疵がないことを意味しない。",
+            ),
             style::BODY,
         );
         return;
     }
-    let mut table = Table::new(vec![
-        Column::words("no.", Width::Fixed(7.0)),
-        Column::words("kind", Width::Share(1.0)),
-        Column::words("zone, face", Width::Fixed(18.0)),
-        Column::numbers("from datum, mm", Width::Fixed(19.0)),
-        Column::words("size", Width::Fixed(36.0)),
-        Column::words("standing and looks", Width::Share(1.9)),
-    ]);
-    for (index, flaw) in record.flaws.iter().enumerate() {
-        let mut kind = words::term(flaw.kind);
-        kind.push(Span::quiet(format!("\n{}", flaw.id)));
-        let faces: Vec<String> = flaw.faces.iter().map(|face| words::short(*face)).collect();
-        let zone = format!("{}\n{}", words::short(flaw.zone), faces.join("\n"));
-        let at = words::bare(&flaw.at);
-        table.rows.push(vec![
-            Cell(vec![Span {
-                weight: Some(crate::font::Weight::Bold),
-                ..Span::figures((index + 1).to_string())
-            }]),
-            Cell(kind),
-            Cell::plain(zone),
-            Cell::figures(at),
-            Cell::figures(size(flaw)),
-            Cell(standing(flaw)),
-        ]);
-    }
+    let table = table(flow.speech, &record.flaws);
     let keep = flow.table_start(&table) + 8.0;
-    flow.heading("Flaws · kizu 疵", keep);
-    flow.paragraph(
-        &[Span::plain(
+    words::heading(flow, &title, keep);
+    flow.say(
+        &pair(
             "Numbers as on the map. How much a flaw matters is said under Findings, not here.",
-        )],
+            "番号は刀身図と同じ。疵の軽重はここではなく「所見」に記す。",
+        ),
         style::NOTE,
     );
     flow.y += 0.8;
     flow.table(&table);
 }
 
-fn size(flaw: &Flaw) -> String {
-    let mut parts = Vec::new();
-    for (name, length) in [
-        ("long", &flaw.length),
-        ("wide", &flaw.width),
-        ("deep", &flaw.depth),
-        ("from the edge", &flaw.from_edge),
-    ] {
-        parts.extend(
-            length
-                .as_ref()
-                .map(|length| format!("{} {name}", words::quantity(length))),
-        );
+fn table(speech: Speech, flaws: &[Flaw]) -> Table {
+    let column = |title: &Pair, width| words::column(speech, title, width);
+    let mut table = Table::new(vec![
+        column(&pair("no.", "番号"), Width::Fixed(7.0)),
+        column(&pair("kind", "種類"), Width::Share(1.0)),
+        column(&pair("zone, face", "部位・面"), Width::Fixed(18.0)),
+        words::numbers(
+            speech,
+            &pair("from datum, mm", "起点から mm"),
+            Width::Fixed(19.0),
+        ),
+        column(&pair("size", "大きさ"), Width::Fixed(36.0)),
+        column(
+            &pair("standing and looks", "確認の程度・調査"),
+            Width::Share(1.9),
+        ),
+    ]);
+    for (index, flaw) in flaws.iter().enumerate() {
+        let mut kind = words::term(speech, flaw.kind);
+        kind.push(Span::quiet(format!("\n{}", flaw.id)));
+        let mut places = vec![words::two_lines(speech, &words::name(flaw.zone))];
+        places.extend(flaw.faces.iter().map(|face| words::short(speech, *face)));
+        table.rows.push(vec![
+            Cell(vec![Span {
+                weight: Some(crate::font::Weight::Bold),
+                ..Span::figures((index + 1).to_string())
+            }]),
+            Cell(kind),
+            Cell::plain(places.join("\n")),
+            Cell::figures(words::bare(&flaw.at)),
+            Cell::figures(size(speech, flaw)),
+            Cell(standing(speech, flaw)),
+        ]);
     }
+    table
+}
+
+fn size(speech: Speech, flaw: &Flaw) -> String {
+    let lengths = [
+        (&flaw.length, "long", "長さ"),
+        (&flaw.width, "wide", "幅"),
+        (&flaw.depth, "deep", "深さ"),
+        (&flaw.from_edge, "from the edge", "刃先から"),
+    ];
+    let mut parts: Vec<String> = lengths
+        .into_iter()
+        .filter_map(|(length, english, japanese)| {
+            let length = words::quantity(length.as_ref()?);
+            Some(match speech {
+                Speech::English => format!("{length} {english}"),
+                Speech::Japanese => format!("{japanese} {length}"),
+                // The number once, between the two words.
+                Speech::Both => format!("{japanese} {length} {english}"),
+            })
+        })
+        .collect();
+    parts.extend(flaw.area.as_ref().map(|area| {
+        let name = speech.text(&pair("area", "面積"));
+        format!("{name} {}", words::quantity(area))
+    }));
     parts.extend(
-        flaw.area
-            .as_ref()
-            .map(|area| format!("area {}", words::quantity(area))),
+        flaw.count
+            .map(|count| speech.text(&pair(format!("{count} of them"), format!("{count} 箇所")))),
     );
-    parts.extend(flaw.count.map(|count| format!("{count} of them")));
     if parts.is_empty() {
-        "not measured".to_owned()
+        speech.text(&pair("not measured", "未計測"))
     } else {
         parts.join("\n")
     }
 }
 
-fn standing(flaw: &Flaw) -> Vec<Span> {
-    let mut spans = vec![Span::bold(flaw.standing.gloss())];
-    spans.push(Span::plain(format!(
-        "; progress: {}",
-        flaw.progress.gloss()
+fn standing(speech: Speech, flaw: &Flaw) -> Vec<Span> {
+    let mut spans = words::bold(speech.label(&words::gloss(flaw.standing)));
+    let semicolon = words::semicolon(speech);
+    let progress = words::gloss(flaw.progress);
+    spans.push(Span::plain(semicolon));
+    spans.extend(speech.label(&pair(
+        format!("progress: {}", progress.en),
+        format!("進行：{}", progress.ja),
     )));
     if let Some(through) = flaw.through_temper {
-        spans.push(Span::plain(if through {
-            "; through the temper line"
+        spans.push(Span::plain(semicolon));
+        spans.extend(speech.label(&if through {
+            pair("through the temper line", "刃文を越える")
         } else {
-            "; not through the temper line"
+            pair("not through the temper line", "刃文を越えない")
         }));
     }
-    for sighting in &flaw.sightings {
-        let face = sighting
-            .face
-            .map_or_else(String::new, |face| format!(", {}", words::short(face)));
-        let photos = if sighting.photos.is_empty() {
-            String::new()
-        } else {
-            format!(", photo {}", keys(&sighting.photos))
-        };
-        let text = format!(
-            "\n{}: {} with {}, {}{face}, by {}{photos}",
-            sighting.on,
-            sighting.outcome.gloss(),
-            sighting.method.gloss(),
-            sighting.light,
-            sighting.by.gloss()
-        );
-        spans.push(Span::quiet(text));
+    for look in &flaw.sightings {
+        spans.push(Span::quiet(format!("\n{}", sighting(speech, look))));
     }
     if let Some(cause) = &flaw.cause {
-        spans.push(Span::plain(format!("\ncause, an opinion: {cause}")));
+        let name = speech.text(&pair("cause, an opinion", "原因（見解）"));
+        spans.push(Span::plain(format!(
+            "\n{name}{}{cause}",
+            words::colon(speech)
+        )));
     }
     if let Some(note) = &flaw.note {
         spans.push(Span::plain(format!("\n{note}")));
     }
     if !flaw.photos.is_empty() {
-        spans.push(Span::quiet(format!("\nphoto {}", keys(&flaw.photos))));
+        spans.push(Span::quiet(format!(
+            "\n{} {}",
+            speech.text(&pair("photo", "写真")),
+            keys(speech, &flaw.photos)
+        )));
     }
     spans
 }
 
-fn keys(list: &[tangmark_core::record::Key]) -> String {
+/// One look in one line; in both languages two lines, the Japanese without what it would say again.
+fn sighting(speech: Speech, look: &Sighting) -> String {
+    let english = || {
+        let face = look.face.map_or_else(String::new, |face| {
+            format!(", {}", words::short(Speech::English, face))
+        });
+        let photos = if look.photos.is_empty() {
+            String::new()
+        } else {
+            format!(", photo {}", keys(Speech::English, &look.photos))
+        };
+        format!(
+            "{}: {} with {}, {}{face}, by {}{photos}",
+            look.on,
+            words::gloss(look.outcome).en,
+            words::gloss(look.method).en,
+            look.light,
+            words::gloss(look.by).en
+        )
+    };
+    let japanese = |whole: bool| {
+        let mut parts = vec![format!(
+            "{}：{}",
+            words::gloss(look.method).ja,
+            words::gloss(look.outcome).ja
+        )];
+        if whole {
+            parts.push(look.light.clone());
+        }
+        parts.extend(look.face.map(|face| words::short(Speech::Japanese, face)));
+        parts.push(words::gloss(look.by).ja.into_owned());
+        if whole && !look.photos.is_empty() {
+            parts.push(format!("写真 {}", keys(Speech::Japanese, &look.photos)));
+        }
+        parts.join("、")
+    };
+    match speech {
+        Speech::English => english(),
+        Speech::Japanese => format!("{} {}", look.on, japanese(true)),
+        Speech::Both => format!("{}\n{}", english(), japanese(false)),
+    }
+}
+
+fn keys(speech: Speech, list: &[tangmark_core::record::Key]) -> String {
     list.iter()
         .map(ToString::to_string)
         .collect::<Vec<_>>()
-        .join(", ")
+        .join(words::comma(speech))
 }

@@ -107,8 +107,8 @@ fn entry<'a>(flow: &mut Flow, content: &Content<'a>, photo: &'a Photo, width: f6
     ];
     caption.push(Span::quiet(format!(
         " · {} · {}",
-        words::short(photo.shows),
-        words::date(photo.taken_on.as_ref())
+        words::short(flow.speech, photo.shows),
+        words::date(flow.speech, photo.taken_on.as_ref())
     )));
     if let Some(field) = &photo.field_width {
         caption.push(Span::quiet(format!(

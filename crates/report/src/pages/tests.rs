@@ -208,15 +208,15 @@ fn what_the_tool_says_claims_nothing_it_cannot_know() {
 #[test]
 fn measures_stand_with_unit_and_doubled_uncertainty() {
     let all = words(&scene(&sample::sword()));
-    // 703.5 mm read to 0.1 mm: u = 0.1/√12 = 0.029 mm (JCGM 100:2008, 4.3.7), doubled 0.058 mm.
+    // 703.5 mm read to 0.1 mm: u = 0.1/√12 = 0.029 mm (JCGM 100:2008, 4.3.7), doubled 0.058 mm; it ends where the value does.
     assert!(
-        all.contains("blade length · nagasa 長さ 703.50 0.058 mm 703.5 mm"),
+        all.contains("blade length · nagasa 長さ 703.50 0.06 mm 703.5 mm"),
         "{all}"
     );
     assert_eq!(all.matches("coverage factor k = 2").count(), 1);
     assert!(
         all.contains(
-            "point temper 帽子 temper in the point : stains cover the point; no etch was allowed"
+            "temper in the point 帽子 : stains cover the point; no etch was allowed"
         ),
         "{all}"
     );

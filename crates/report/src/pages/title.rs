@@ -40,9 +40,9 @@ fn head(flow: &mut Flow, content: &Content<'_>) {
     let left = flow.frame.left;
     flow.set_lines(node, &lines, style::TITLE, left);
     flow.y += 0.8;
-    let mut kind = words::term(record.blade.kind_by_make);
+    let mut kind = words::term(flow.speech, record.blade.kind_by_make);
     kind.push(Span::plain(" · "));
-    kind.extend(words::term(record.blade.construction));
+    kind.extend(words::term(flow.speech, record.blade.construction));
     flow.paragraph(&kind, style::BODY);
     flow.y += 1.6;
     let mut table = Table::pairs(26.0);
@@ -253,16 +253,15 @@ fn chief_measures(flow: &mut Flow, record: &Record) {
         ..style::CELL
     };
     let value = |quantity: &Quantity| {
+        let (value, uncertainty) =
+            words::value_and_uncertainty(quantity.value, quantity.standard_uncertainty);
         let value = Span {
             weight: Some(Weight::Bold),
-            ..Span::figures(words::with_unit(quantity.value, quantity.unit))
+            ..Span::figures(words::join(value, quantity.unit))
         };
         let uncertainty = Span {
             colour: Some(style::SLATE),
-            ..Span::figures(format!(
-                "\n±\u{a0}{}",
-                words::expanded(quantity.standard_uncertainty)
-            ))
+            ..Span::figures(format!("\n±\u{a0}{uncertainty}"))
         };
         Cell(vec![value, uncertainty])
     };

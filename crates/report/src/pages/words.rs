@@ -1,211 +1,190 @@
-//! Numbers, terms, people and dates as the report writes them.
+//! Numbers, terms, people and dates as the report writes them, in the language it speaks.
 
-use std::fmt::Write as _;
+mod blocks;
+mod numbers;
+mod people;
 
 use tangmark_core::{
     Digest,
-    record::{Document, Money, PartialDate, Person, Quantity, Term, When},
-    units::{Decimal, Unit},
+    record::{Money, PartialDate, Term, When},
 };
 
-use crate::layout::Span;
+pub(crate) use blocks::{column, headed_table, heading, numbers, row, subheading, two_lines};
+pub(crate) use numbers::{
+    bare, join, number, quantity, readings, stated, unit, value_and_uncertainty, with_unit,
+};
+pub(crate) use people::{document, person, person_as};
+
+use crate::{
+    Speech,
+    layout::Span,
+    speech::{Pair, pair},
+};
 
 /// What stands where the record has nothing.
-pub(super) const NOT_RECORDED: &str = "not recorded";
+pub(crate) fn not_recorded() -> Pair {
+    pair("not recorded", "記載なし")
+}
+
 /// What stands where a property may have been withheld: decoys keep the number of digests fixed,
 /// so the record itself does not tell which of the two it is.
-pub(super) const WITHHELD: &str = "withheld or not stated";
+pub(crate) fn withheld() -> Pair {
+    pair("withheld or not stated", "非開示または記載なし")
+}
 
-/// A unit as people write it.
-pub(crate) fn unit(unit: Unit) -> &'static str {
-    match unit {
-        Unit::Millimetre => "mm",
-        Unit::Micrometre => "µm",
-        Unit::SquareMillimetre => "mm²",
-        Unit::CubicMillimetre => "mm³",
-        Unit::Gram => "g",
-        Unit::Degree => "°",
-        Unit::Minute => "min",
-        Unit::Hour => "h",
-        Unit::Celsius => "°C",
-        Unit::Percent => "%",
-        Unit::One => "",
-        Unit::GramPerCubicCentimetre => "g/cm³",
+/// What stands in a cell that has nothing to say.
+pub(crate) const NOTHING: &str = "–";
+
+/// A comma in the language of the report.
+pub(crate) const fn comma(speech: Speech) -> &'static str {
+    match speech {
+        Speech::Japanese => "、",
+        Speech::English | Speech::Both => ", ",
     }
 }
 
-/// A number with a true minus sign.
-pub(super) fn number(value: Decimal) -> String {
-    value.to_string().replace('-', "−")
-}
-
-/// A number with its unit, kept together.
-pub(super) fn with_unit(value: Decimal, of: Unit) -> String {
-    let name = unit(of);
-    if name.is_empty() {
-        number(value)
-    } else {
-        format!("{}\u{a0}{name}", number(value))
+/// What divides statements in one line.
+pub(crate) const fn semicolon(speech: Speech) -> &'static str {
+    match speech {
+        Speech::Japanese => "／",
+        Speech::English | Speech::Both => "; ",
     }
 }
 
-/// The expanded uncertainty for k = 2, to two significant digits.
-///
-/// Source: JCGM 100:2008, 6.2 and 7.2.6 (from memory).
-pub(super) fn expanded(standard: Decimal) -> String {
-    two_digits(2.0 * standard.to_f64())
-}
-
-/// A number above zero to two significant digits, written without exponent.
-fn two_digits(value: f64) -> String {
-    // One digit before the point and one after: the exponent after rounding.
-    let scientific = format!("{value:.1e}");
-    let (digits, exponent) = scientific.split_once('e').unwrap_or((&scientific, "0"));
-    let exponent: i32 = exponent.parse().unwrap_or(0);
-    match usize::try_from(1 - exponent) {
-        Ok(decimals) => format!("{value:.decimals$}"),
-        // Tens and more: the two digits, then zeros.
-        Err(_) => format!(
-            "{}{}",
-            digits.replace('.', ""),
-            "0".repeat(usize::try_from(exponent - 1).unwrap_or(0))
-        ),
+/// What stands between a name and what is said of it.
+pub(crate) const fn colon(speech: Speech) -> &'static str {
+    match speech {
+        Speech::Japanese => "：",
+        Speech::English | Speech::Both => ": ",
     }
 }
 
-/// A quantity with unit and expanded uncertainty: `701.5 ± 0.6 mm`.
-pub(super) fn quantity(quantity: &Quantity) -> String {
-    let name = unit(quantity.unit);
-    let separator = if name.is_empty() { "" } else { "\u{a0}" };
-    format!(
-        "{}\u{a0}±\u{a0}{}{separator}{name}",
-        number(quantity.value),
-        expanded(quantity.standard_uncertainty)
-    )
+/// The same spans in bold.
+pub(crate) fn bold(spans: Vec<Span>) -> Vec<Span> {
+    let weight = Some(crate::font::Weight::Bold);
+    spans
+        .into_iter()
+        .map(|span| Span { weight, ..span })
+        .collect()
 }
 
-/// A quantity for a column whose heading names the unit: `701.5 ± 0.6`.
-pub(super) fn bare(quantity: &Quantity) -> String {
-    format!(
-        "{}\u{a0}±\u{a0}{}",
-        number(quantity.value),
-        expanded(quantity.standard_uncertainty)
-    )
+/// Whether the key of a term is English: then the gloss says it again.
+fn key_is_english<T: Term>(term: T) -> bool {
+    let words: Vec<&str> = term
+        .gloss()
+        .split(|letter: char| !letter.is_alphanumeric())
+        .collect();
+    term.key()
+        .split('_')
+        .all(|part| words.iter().any(|word| word.starts_with(part)))
 }
 
-/// The readings as they were written.
-pub(super) fn readings(quantity: &Quantity) -> String {
-    quantity
-        .as_read
-        .iter()
-        .map(|reading| reading.text.as_str())
-        .collect::<Vec<_>>()
-        .join("; ")
+/// A word of the trade in Japanese.
+fn japanese<T: Term>(term: T) -> Span {
+    Span::plain(term.japanese()).in_language(crate::scene::Language::Japanese)
 }
 
-/// A term: romaji, kanji, and the gloss in quiet.
-pub(super) fn term<T: Term>(term: T) -> Vec<Span> {
+/// A term: romaji, kanji, and the gloss in quiet; in Japanese its word alone.
+pub(crate) fn term<T: Term>(speech: Speech, term: T) -> Vec<Span> {
+    if speech == Speech::Japanese {
+        return vec![japanese(term)];
+    }
     if term.kanji().is_empty() {
-        return vec![Span::plain(term.gloss())];
+        return speech.label(&gloss(term));
     }
     let key = term.key().replace('_', " ");
-    if key == term.gloss() {
-        return vec![Span::plain(format!("{key} {}", term.kanji()))];
-    }
-    vec![
-        Span::plain(format!("{key} {} ", term.kanji())),
-        Span::quiet(term.gloss()),
-    ]
-}
-
-/// Terms one after another.
-pub(super) fn terms<T: Term>(list: &[T]) -> Vec<Span> {
-    let mut spans = Vec::new();
-    for (index, item) in list.iter().enumerate() {
-        if index > 0 {
-            spans.push(Span::plain(" · "));
-        }
-        spans.extend(term(*item));
+    let mut spans = if key_is_english(term) {
+        vec![Span::plain(format!("{} {}", term.gloss(), term.kanji()))]
+    } else {
+        vec![
+            Span::plain(format!("{key} {} ", term.kanji())),
+            Span::quiet(term.gloss()),
+        ]
+    };
+    // Where the kanji alone do not say what is meant.
+    if speech == Speech::Both && term.japanese() != term.kanji() {
+        spans.push(Span::plain(" · "));
+        spans.push(japanese(term));
     }
     spans
 }
 
-/// A term for running text: `hagire 刃切れ`, or its plain English where it has no kanji.
-pub(super) fn short<T: Term>(term: T) -> String {
+/// Terms one after another.
+pub(crate) fn terms<T: Term>(speech: Speech, list: &[T]) -> Vec<Span> {
+    let mut spans = Vec::new();
+    for (index, item) in list.iter().enumerate() {
+        if index > 0 {
+            let comma = if speech == Speech::Japanese {
+                "、"
+            } else {
+                " · "
+            };
+            spans.push(Span::plain(comma));
+        }
+        spans.extend(term(speech, *item));
+    }
+    spans
+}
+
+/// A term for running text: `hagire 刃切れ`, or its plain English where it has no kanji; and its Japanese.
+pub(crate) fn name<T: Term>(term: T) -> Pair {
     if term.kanji().is_empty() {
-        term.gloss().to_owned()
+        gloss(term)
     } else {
-        format!("{} {}", term.key().replace('_', " "), term.kanji())
+        let english = format!("{} {}", term.key().replace('_', " "), term.kanji());
+        pair(english, term.japanese())
     }
 }
 
+/// A term for running text, as one string.
+pub(crate) fn short<T: Term>(speech: Speech, term: T) -> String {
+    speech.text(&name(term))
+}
+
+/// Terms for running text, as one string.
+pub(crate) fn shorts<T: Term>(speech: Speech, list: &[T]) -> String {
+    let names: Vec<String> = list.iter().map(|term| short(speech, *term)).collect();
+    names.join(comma(speech))
+}
+
+/// What a term means, in plain words.
+pub(crate) fn gloss<T: Term>(term: T) -> Pair {
+    pair(term.gloss(), term.japanese())
+}
+
 /// A first letter as capital.
-pub(super) fn capital(text: &str) -> String {
+pub(crate) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(letters).collect()
     })
 }
 
-/// A person: the part played, then name, address and contact where they are shown.
-pub(super) fn person(person: &Person) -> Vec<Span> {
-    let mut spans = vec![Span::quiet(format!("{}: ", short(person.role)))];
-    match &person.name {
-        Some(name) => spans.push(Span::plain(name.clone())),
-        None if !person.withheld.is_empty() => spans.push(Span::plain(format!("name {WITHHELD}"))),
-        None => spans.push(Span::plain(format!("name {NOT_RECORDED}"))),
-    }
-    for part in [&person.address, &person.contact].into_iter().flatten() {
-        spans.push(Span::plain(format!(", {part}")));
-    }
-    spans
-}
-
 /// An amount of money.
-pub(super) fn money(money: &Money) -> String {
+pub(crate) fn money(money: &Money) -> String {
     format!("{}\u{a0}{}", number(money.amount), money.currency)
 }
 
 /// A span of time.
-pub(super) fn when(when: &When) -> String {
+pub(crate) fn when(speech: Speech, when: &When) -> String {
     if when.earliest == when.latest {
-        when.earliest.to_string()
-    } else {
-        format!("{} to {}", when.earliest, when.latest)
+        return when.earliest.to_string();
     }
-}
-
-/// A paper in one line.
-pub(super) fn document(paper: &Document) -> String {
-    let mut text = short(paper.kind);
-    if let Some(issuer) = &paper.issuer {
-        let _ = write!(text, ", {issuer}");
-    }
-    if let Some(on) = &paper.on {
-        let _ = write!(text, ", {on}");
-    }
-    match &paper.number {
-        Some(number) => {
-            let _ = write!(text, ", no. {number}");
-        }
-        None if !paper.withheld.is_empty() => {
-            let _ = write!(text, ", number {WITHHELD}");
-        }
-        None => {}
-    }
-    if let Some(note) = &paper.note {
-        let _ = write!(text, " ({note})");
-    }
-    text
+    let between = match speech {
+        Speech::English => " to ",
+        Speech::Japanese => "～",
+        Speech::Both => " – ",
+    };
+    format!("{}{between}{}", when.earliest, when.latest)
 }
 
 /// A digest in groups of eight digits.
-pub(super) fn digest(digest: &Digest) -> String {
+pub(crate) fn digest(digest: &Digest) -> String {
     groups(&digest.to_string(), 8)
 }
 
 /// The first sixteen digits of a digest in groups of four, with dots for the rest.
-pub(super) fn digest_prefix(digest: &Digest) -> String {
+pub(crate) fn digest_prefix(digest: &Digest) -> String {
     let text = digest.to_string();
     format!("{}…", groups(text.get(..16).unwrap_or(&text), 4))
 }
@@ -220,35 +199,29 @@ fn groups(text: &str, size: usize) -> String {
 }
 
 /// An optional date.
-pub(super) fn date(on: Option<&PartialDate>) -> String {
-    on.map_or_else(|| NOT_RECORDED.to_owned(), ToString::to_string)
+///
+/// Year, month and day in the order of ISO 8601 in Japanese too: dates in one column sort as they stand, and no era has to
+/// be counted back.
+pub(crate) fn date(speech: Speech, on: Option<&PartialDate>) -> String {
+    on.map_or_else(|| speech.text(&not_recorded()), ToString::to_string)
 }
 
-/// Yes or no.
-pub(super) const fn yes_no(value: bool) -> &'static str {
-    if value { "yes" } else { "no" }
+/// Whether something is there or so.
+pub(crate) fn yes_no(value: bool) -> Pair {
+    if value {
+        pair("yes", "あり")
+    } else {
+        pair("no", "なし")
+    }
 }
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used)]
     use super::*;
+    use tangmark_core::record::{FlawKind, Part, Role};
 
-    #[test]
-    fn uncertainty_is_doubled_and_keeps_two_digits() {
-        for (standard, shown) in [
-            ("0.29", "0.58"),
-            ("0.3", "0.60"),
-            ("12", "24"),
-            ("0.0065", "0.013"),
-            ("0.0498", "0.10"),
-            ("4.98", "10"),
-            ("61", "120"),
-            ("4990", "10000"),
-        ] {
-            assert_eq!(expanded(standard.parse().unwrap()), shown);
-        }
-        assert_eq!(number("-2.50".parse().unwrap()), "−2.50");
+    fn plain(spans: &[Span]) -> String {
+        spans.iter().map(|span| span.text.as_str()).collect()
     }
 
     #[test]
@@ -256,5 +229,24 @@ mod tests {
         let digest = Digest::of(b"abc");
         assert_eq!(digest_prefix(&digest), "ba78 16bf 8f01 cfea…");
         assert!(super::digest(&digest).starts_with("ba7816bf 8f01cfea 414140de "));
+    }
+
+    #[test]
+    fn a_term_is_said_once_in_each_language() {
+        let said = |speech| plain(&term(speech, FlawKind::Hakobore));
+        assert_eq!(said(Speech::English), "hakobore 刃毀れ chip in the edge");
+        assert_eq!(said(Speech::Japanese), "刃毀れ");
+        assert_eq!(said(Speech::Both), said(Speech::English));
+        // An English key is not said twice.
+        assert_eq!(
+            plain(&term(Speech::English, Part::PointTemper)),
+            "temper in the point 帽子"
+        );
+        assert_eq!(
+            plain(&term(Speech::Both, FlawKind::SabiActive)),
+            "sabi active 赤錆 active rust · 赤錆（進行性）"
+        );
+        assert_eq!(short(Speech::Both, Role::Owner), "owner / 所有者");
+        assert_eq!(short(Speech::Both, Role::Polisher), "polisher 研師");
     }
 }

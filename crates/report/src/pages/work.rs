@@ -1,22 +1,28 @@
 //! Plan and passes.
 
-use std::fmt::Write as _;
-
-use tangmark_core::record::{Abrasive, Etch, Pass, Plan, Record, Term as _};
+use tangmark_core::record::{Abrasive, Etch, Face, Pass, PassReadings, Plan, Quantity, Record};
 
 use super::words;
-use crate::layout::{Cell, Column, Flow, Span, Table, Width, style};
+use crate::{
+    Speech,
+    layout::{Cell, Flow, Span, Table, Width, style},
+    speech::{Pair, pair},
+};
 
 pub(super) fn set(flow: &mut Flow, record: &Record) {
+    let title = pair("Work", "作業");
     if record.plan.is_none() && record.passes.is_empty() {
-        flow.heading("Work", 12.0);
-        flow.paragraph(
-            &[Span::plain("No plan and no pass is in this record.")],
+        words::heading(flow, &title, 12.0);
+        flow.say(
+            &pair(
+                "No plan and no pass is in this record.",
+                "この記録に計画も工程もない。",
+            ),
             style::BODY,
         );
         return;
     }
-    flow.heading("Work", 24.0);
+    words::heading(flow, &title, 24.0);
     if let Some(plan) = &record.plan {
         set_plan(flow, plan);
     }
@@ -24,179 +30,247 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
 }
 
 fn set_plan(flow: &mut Flow, plan: &Plan) {
+    let speech = flow.speech;
     let mut table = Table::pairs(46.0);
     if let Some(budget) = &plan.steel_budget {
-        table.pair(
-            "steel that may go in all",
+        words::row(
+            &mut table,
+            speech,
+            &pair("steel that may go in all", "研ぎ減らしてよい鋼の総量"),
             vec![Span::plain(words::quantity(budget))],
         );
     }
     if let Some(thinnest) = &plan.thinnest {
-        table.pair(
-            "thinnest at the ridge",
+        words::row(
+            &mut table,
+            speech,
+            &pair("thinnest at the ridge", "鎬重の下限"),
             vec![Span::plain(words::quantity(thinnest))],
         );
     }
-    table.pair(
-        "what the limits rest on",
+    words::row(
+        &mut table,
+        speech,
+        &pair("what the limits rest on", "限度の根拠"),
         vec![Span::plain(plan.basis.clone())],
     );
     flow.table(&table);
+    stages(flow, plan);
+}
+
+fn stages(flow: &mut Flow, plan: &Plan) {
     if plan.stages.is_empty() {
         return;
     }
+    let speech = flow.speech;
+    let column = |title: &Pair, width| words::column(speech, title, width);
+    let numbers = |title: &Pair| words::numbers(speech, title, Width::Fixed(24.0));
     let mut table = Table::new(vec![
-        Column::words("no.", Width::Fixed(7.0)),
-        Column::words("operation", Width::Share(1.0)),
-        Column::words("abrasive", Width::Share(1.3)),
-        Column::words("zones", Width::Share(0.8)),
-        Column::numbers("steel, g", Width::Fixed(24.0)),
-        Column::numbers("time, min", Width::Fixed(24.0)),
+        column(&pair("no.", "番号"), Width::Fixed(7.0)),
+        column(&pair("operation", "作業"), Width::Share(1.0)),
+        column(&pair("abrasive", "砥石・研磨材"), Width::Share(1.3)),
+        column(&pair("zones", "部位"), Width::Share(0.8)),
+        numbers(&pair("steel, g", "鋼 g")),
+        numbers(&pair("time, min", "時間 min")),
     ]);
-    let figures = |quantity: Option<&tangmark_core::record::Quantity>| {
+    let figures = |quantity: Option<&Quantity>| {
         quantity.map_or_else(
-            || Cell::plain("–"),
+            || Cell::plain(words::NOTHING),
             |quantity| Cell::figures(words::bare(quantity)),
         )
     };
     for (index, stage) in plan.stages.iter().enumerate() {
         table.rows.push(vec![
             Cell::figures((index + 1).to_string()),
-            Cell(words::term(stage.operation)),
-            Cell::plain(stage.abrasive.as_ref().map_or_else(String::new, abrasive)),
-            Cell::plain(
-                stage
-                    .zones
-                    .iter()
-                    .map(|zone| words::short(*zone))
-                    .collect::<Vec<_>>()
-                    .join(", "),
-            ),
+            Cell(words::term(speech, stage.operation)),
+            Cell::plain(with(speech, stage.abrasive.as_ref())),
+            Cell::plain(words::shorts(speech, &stage.zones)),
             figures(stage.steel.as_deref()),
             figures(stage.time.as_deref()),
         ]);
     }
-    flow.headed_table("Planned stages", &table);
+    words::headed_table(flow, &pair("Planned stages", "計画した工程"), &table);
 }
 
 fn passes(flow: &mut Flow, record: &Record) {
     if record.passes.is_empty() {
         flow.gap(2.0);
-        flow.paragraph(&[Span::plain("No pass is in this record.")], style::BODY);
+        flow.say(
+            &pair("No pass is in this record.", "この記録に工程はない。"),
+            style::BODY,
+        );
         return;
     }
+    let speech = flow.speech;
+    let column = |title: &Pair, width| words::column(speech, title, width);
     let mut table = Table::new(vec![
-        Column::words("pass", Width::Fixed(21.0)),
-        Column::words("operation", Width::Share(1.0)),
-        Column::words("abrasive", Width::Share(1.1)),
-        Column::words("zones and faces", Width::Share(0.9)),
-        Column::numbers("mass before, after, g", Width::Fixed(26.0)),
-        Column::words("remarks", Width::Share(1.3)),
+        column(&pair("pass", "工程"), Width::Fixed(21.0)),
+        column(&pair("operation", "作業"), Width::Share(1.0)),
+        column(&pair("abrasive", "砥石・研磨材"), Width::Share(1.1)),
+        column(&pair("zones and faces", "部位・面"), Width::Share(0.9)),
+        words::numbers(
+            speech,
+            &pair("mass before, after, g", "質量 前・後 g"),
+            Width::Fixed(26.0),
+        ),
+        column(&pair("remarks", "備考"), Width::Share(1.3)),
     ]);
     for pass in &record.passes {
         let under_hold = record
             .worked_under_hold
             .iter()
             .any(|entry| entry.pass == pass.id);
-        let mut remarks: Vec<Span> = Vec::new();
-        if under_hold {
-            remarks.push(Span::bold("worked under hold\n"));
-        }
-        remarks.push(Span::plain(pass_remarks(pass).join("\n")));
-        let zones: Vec<String> = pass.zones.iter().map(|zone| words::short(*zone)).collect();
-        let faces: Vec<String> = pass.faces.iter().map(|face| words::short(*face)).collect();
-        let faces = if faces.is_empty() {
-            "both faces".to_owned()
-        } else {
-            faces.join(", ")
-        };
         table.rows.push(vec![
             Cell(vec![Span::figures(format!("{}\n{}", pass.id, pass.on))]),
-            Cell(words::term(pass.operation)),
-            Cell::plain(pass.abrasive.as_ref().map_or_else(String::new, abrasive)),
-            Cell::plain(format!("{}; {faces}", zones.join(", "))),
+            Cell(words::term(speech, pass.operation)),
+            Cell::plain(with(speech, pass.abrasive.as_ref())),
+            Cell::plain(format!(
+                "{}{}{}",
+                words::shorts(speech, &pass.zones),
+                words::semicolon(speech),
+                faces(speech, &pass.faces)
+            )),
             Cell::figures(masses(pass)),
-            Cell(remarks),
+            Cell(remarks(speech, pass, under_hold)),
         ]);
     }
-    flow.headed_table("Passes", &table);
+    words::headed_table(flow, &pair("Passes", "工程"), &table);
     for pass in &record.passes {
-        for (name, readings) in [("before", &pass.before), ("after", &pass.after)] {
+        let id = &pass.id;
+        let readings = [
+            (
+                pair(
+                    format!("Stations before pass {id}"),
+                    format!("工程 {id} 前の測点"),
+                ),
+                &pass.before,
+            ),
+            (
+                pair(
+                    format!("Stations after pass {id}"),
+                    format!("工程 {id} 後の測点"),
+                ),
+                &pass.after,
+            ),
+        ];
+        for (title, readings) in readings {
             if let Some(readings) = readings {
-                super::dimensions::station_table(
-                    flow,
-                    &format!("Stations {name} pass {}", pass.id),
-                    &readings.stations,
-                );
+                super::dimensions::station_table(flow, &title, &readings.stations);
             }
         }
     }
 }
 
-fn masses(pass: &Pass) -> String {
-    let mass = |readings: &Option<tangmark_core::record::PassReadings>| {
-        readings
-            .as_ref()
-            .and_then(|readings| readings.mass.as_ref())
-            .map(|mass| words::bare(mass))
-    };
-    match (mass(&pass.before), mass(&pass.after)) {
-        (None, None) => "–".to_owned(),
-        (before, after) => format!(
-            "{}\n{}",
-            before.unwrap_or_else(|| "–".to_owned()),
-            after.unwrap_or_else(|| "–".to_owned())
-        ),
+fn faces(speech: Speech, faces: &[Face]) -> String {
+    if faces.is_empty() {
+        speech.text(&pair("both faces", "両面"))
+    } else {
+        words::shorts(speech, faces)
     }
 }
 
-fn pass_remarks(pass: &Pass) -> Vec<String> {
-    let mut remarks = Vec::new();
-    remarks.extend(pass.strokes.map(|strokes| format!("{strokes} strokes")));
-    remarks.extend(pass.time.as_ref().map(|time| words::quantity(time)));
-    remarks.extend(pass.etch.as_ref().map(etch));
-    remarks.extend(pass.note.clone());
-    remarks
+fn masses(pass: &Pass) -> String {
+    let mass = |readings: Option<&PassReadings>| {
+        readings
+            .and_then(|readings| readings.mass.as_deref())
+            .map_or_else(|| words::NOTHING.to_owned(), words::bare)
+    };
+    if pass.before.is_none() && pass.after.is_none() {
+        words::NOTHING.to_owned()
+    } else {
+        format!(
+            "{}\n{}",
+            mass(pass.before.as_ref()),
+            mass(pass.after.as_ref())
+        )
+    }
+}
+
+fn remarks(speech: Speech, pass: &Pass, under_hold: bool) -> Vec<Span> {
+    let mut lines: Vec<Vec<Span>> = Vec::new();
+    if under_hold {
+        let said = pair("worked under hold", "停止中の作業");
+        lines.push(words::bold(speech.label(&said)));
+    }
+    lines.extend(
+        pass.strokes.map(|strokes| {
+            speech.label(&pair(format!("{strokes} strokes"), format!("{strokes} 回")))
+        }),
+    );
+    let mut plain = |text: Option<String>| {
+        lines.extend(text.map(|text| vec![Span::plain(text)]));
+    };
+    plain(pass.time.as_deref().map(words::quantity));
+    plain(pass.etch.as_ref().map(|used| {
+        format!(
+            "{}{}{}",
+            speech.text(&pair("etch", "腐食")),
+            words::colon(speech),
+            etch(speech, used)
+        )
+    }));
+    plain(pass.note.clone());
+    if lines.is_empty() {
+        return vec![Span::plain(words::NOTHING)];
+    }
+    let mut spans = Vec::new();
+    for line in lines {
+        if !spans.is_empty() {
+            spans.push(Span::plain("\n"));
+        }
+        spans.extend(line);
+    }
+    spans
 }
 
 /// An etch in one line.
-pub(super) fn etch(etch: &Etch) -> String {
-    let mut text = format!("etch: {}", etch.agent);
-    for part in [
-        &etch.concentration.as_deref().map(words::quantity),
-        &etch.time.as_deref().map(words::quantity),
-    ]
-    .into_iter()
-    .flatten()
-    {
-        let _ = write!(text, ", {part}");
-    }
-    let done = |name: &str, done: bool| {
-        if done {
-            name.to_owned()
-        } else {
-            format!("not {name}")
-        }
-    };
+pub(super) fn etch(speech: Speech, etch: &Etch) -> String {
+    let mut parts = vec![etch.agent.clone()];
+    parts.extend(etch.concentration.as_deref().map(words::quantity));
+    parts.extend(etch.time.as_deref().map(words::quantity));
+    let steps = [
+        (etch.neutralised, "neutralised", "中和"),
+        (etch.rinsed, "rinsed", "水洗"),
+        (etch.dried, "dried", "乾燥"),
+    ];
+    let steps: Vec<String> = steps
+        .into_iter()
+        .map(|(done, english, japanese)| {
+            speech.text(&if done {
+                pair(english, format!("{japanese}済み"))
+            } else {
+                pair(format!("not {english}"), format!("{japanese}せず"))
+            })
+        })
+        .collect();
+    let comma = words::comma(speech);
     format!(
-        "{text}; {}, {}, {}",
-        done("neutralised", etch.neutralised),
-        done("rinsed", etch.rinsed),
-        done("dried", etch.dried)
+        "{}{}{}",
+        parts.join(comma),
+        words::semicolon(speech),
+        steps.join(comma)
     )
 }
 
-fn abrasive(abrasive: &Abrasive) -> String {
-    let mut text = abrasive.name.clone();
-    if let Some(stage) = abrasive.stage {
-        let _ = write!(text, ", {}", words::short(stage));
-    }
-    let _ = write!(text, ", {}", abrasive.origin.gloss());
-    if let Some(grit) = &abrasive.grit {
-        let _ = write!(text, ", {} ({})", grit.number, grit.system.gloss());
-    }
-    if let Some(median) = &abrasive.d50 {
-        let _ = write!(text, ", median grain {}", words::quantity(median));
-    }
-    text
+fn with(speech: Speech, used: Option<&Abrasive>) -> String {
+    used.map_or_else(|| words::NOTHING.to_owned(), |used| abrasive(speech, used))
+}
+
+fn abrasive(speech: Speech, abrasive: &Abrasive) -> String {
+    let mut parts = vec![abrasive.name.clone()];
+    parts.extend(abrasive.stage.map(|stage| words::short(speech, stage)));
+    parts.push(speech.text(&words::gloss(abrasive.origin)));
+    parts.extend(abrasive.grit.as_ref().map(|grit| {
+        let system = speech.text(&words::gloss(grit.system));
+        if speech == Speech::Japanese {
+            format!("{}（{system}）", grit.number)
+        } else {
+            format!("{} ({system})", grit.number)
+        }
+    }));
+    parts.extend(abrasive.d50.as_deref().map(|median| {
+        let name = speech.text(&pair("median grain", "平均粒径（中央値）"));
+        format!("{name} {}", words::quantity(median))
+    }));
+    parts.join(words::comma(speech))
 }
