@@ -4,6 +4,7 @@ pub(crate) mod chart;
 pub(crate) mod map;
 pub(crate) mod profile;
 pub(crate) mod qr;
+mod symbol;
 pub(crate) mod symbols;
 
 use crate::{

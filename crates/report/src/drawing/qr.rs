@@ -1,30 +1,23 @@
 //! The record's name as a QR code, drawn as one path.
 
-use qrcode::{Color, EcLevel, QrCode};
-
-use super::filled;
+use super::{filled, symbol::Symbol};
 use crate::scene::{Colour, Draw, Path};
 
 /// Draws `text` as a QR code with its quiet zone into a square of `side` mm; nothing when the text is too long.
 ///
 /// Source: the symbol's structure and its quiet zone of four modules are those of ISO/IEC 18004.
 pub(crate) fn draw(text: &str, x: f64, y: f64, side: f64) -> Vec<Draw> {
-    let Ok(code) = QrCode::with_error_correction_level(text, EcLevel::M) else {
+    let Some(code) = Symbol::of(text) else {
         return Vec::new();
     };
-    let modules = code.width();
+    let modules = code.side;
     let step = side / (modules as f64 + 8.0);
-    let colours = code.to_colors();
     let mut path = Path::new();
-    for (row, line) in colours.chunks(modules).enumerate() {
+    for (row, line) in code.dark.chunks(modules).enumerate() {
         // Dark modules that touch in a row are one rectangle, so that no hairline shows between them.
         let mut column = 0;
         while column < modules {
-            let dark = line
-                .iter()
-                .skip(column)
-                .take_while(|colour| **colour == Color::Dark)
-                .count();
+            let dark = line.iter().skip(column).take_while(|dark| **dark).count();
             if dark > 0 {
                 let (left, top) = (
                     x + (column as f64 + 4.0) * step,

@@ -28,7 +28,7 @@ pub(super) fn complete(
     };
     let packet = Stream::new(
         dictionary! { "Type" => "Metadata", "Subtype" => "XML" },
-        xmp::packet(metadata, issued).into_bytes(),
+        xmp::packet(metadata, scene.language, issued).into_bytes(),
     );
     let packet = document.add_object(packet.with_compression(false));
     let record = Attached {

@@ -185,7 +185,7 @@ mod tests {
     #[test]
     fn streams_are_packed_where_it_is_worth_it_and_each_as_if_alone() {
         let text = b"0.5 0 0 rg ".repeat(4000);
-        let other: Vec<u8> = (0..70_000_u32)
+        let other: Vec<u8> = (0..60_000_u32)
             .map(|n| u8::try_from(n * n % 251).unwrap())
             .collect();
         let mut packer = Packer::new();

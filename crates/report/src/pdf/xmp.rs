@@ -4,6 +4,7 @@
 //! ISO 14289-1 5 (PDF/UA identification).
 
 use super::{Metadata, date::Timestamp};
+use crate::scene::Language;
 
 /// Text as XML character data; characters XML 1.0 does not allow are left out.
 fn escape(text: &str) -> String {
@@ -25,7 +26,7 @@ fn escape(text: &str) -> String {
 }
 
 /// Returns the packet.
-pub(super) fn packet(metadata: &Metadata<'_>, issued: &Timestamp) -> String {
+pub(super) fn packet(metadata: &Metadata<'_>, language: Language, issued: &Timestamp) -> String {
     let [title, author, subject, producer] = [
         metadata.title,
         metadata.author,
@@ -33,7 +34,7 @@ pub(super) fn packet(metadata: &Metadata<'_>, issued: &Timestamp) -> String {
         metadata.producer,
     ]
     .map(escape);
-    let (date, record) = (issued.iso(), metadata.record);
+    let (date, record, language) = (issued.iso(), metadata.record, language.tag());
     let alternatives =
         |text: &str| format!("<rdf:Alt><rdf:li xml:lang=\"x-default\">{text}</rdf:li></rdf:Alt>");
     let (title, subject) = (alternatives(&title), alternatives(&subject));
@@ -58,7 +59,7 @@ pub(super) fn packet(metadata: &Metadata<'_>, issued: &Timestamp) -> String {
 <dc:title>{title}</dc:title>
 <dc:description>{subject}</dc:description>
 <dc:creator><rdf:Seq><rdf:li>{author}</rdf:li></rdf:Seq></dc:creator>
-<dc:language><rdf:Bag><rdf:li>en</rdf:li></rdf:Bag></dc:language>
+<dc:language><rdf:Bag><rdf:li>{language}</rdf:li></rdf:Bag></dc:language>
 <xmp:CreatorTool>{producer}</xmp:CreatorTool>
 <xmp:CreateDate>{date}</xmp:CreateDate>
 <xmp:ModifyDate>{date}</xmp:ModifyDate>
