@@ -32,9 +32,11 @@ pub(crate) fn pair(en: impl Into<Cow<'static, str>>, ja: impl Into<Cow<'static, 
 }
 
 impl Pair {
-    /// Whether the English holds the Japanese already, as `Tang · nakago 茎` does: then it stands alone.
+    /// Whether the English holds every word of the Japanese already, as `Tang · nakago 茎` does: then it stands alone.
     pub(crate) fn one_says_both(&self) -> bool {
-        self.en.contains(self.ja.as_ref())
+        self.ja
+            .split(['・', '、', '（', '）'])
+            .all(|part| self.en.contains(part))
     }
 }
 

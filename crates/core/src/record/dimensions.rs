@@ -58,7 +58,7 @@ terms! {
 terms! {
     /// What was on the scale.
     MassState {
-        Bare "bare" "" "bare blade with tang" "刀身のみ（茎を含む）";
+        Bare "bare" "" "bare blade with tang" "刀身のみ、茎とも";
         WithCollar "with_collar" "" "with its collar" "鎺付き";
         Mounted "mounted" "" "mounted" "拵付き";
     }

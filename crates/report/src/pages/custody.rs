@@ -37,10 +37,10 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
     if let Some(other) = &record.refers_to {
         let mut pairs = Pairs::new(flow);
         pairs.say(
-            pair("record", "記録"),
+            &pair("record", "記録"),
             vec![Span::figures(words::digest(&other.record))],
         );
-        pairs.say(pair("statement", "陳述"), text(&other.statement));
+        pairs.say(&pair("statement", "陳述"), text(&other.statement));
         let title = pair(
             "What is said of an earlier record",
             "先の記録についての陳述",
@@ -49,8 +49,8 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
     }
     if let Some(change) = &record.key_change {
         let mut pairs = Pairs::new(flow);
-        pairs.say(pair("new key", "新しい鍵"), text(&change.new_key));
-        pairs.say(pair("reason", "理由"), text(&change.reason));
+        pairs.say(&pair("new key", "新しい鍵"), text(&change.new_key));
+        pairs.say(&pair("reason", "理由"), text(&change.reason));
         pairs.set(flow, &pair("Change of the signing key", "署名鍵の変更"));
     }
 }
@@ -69,12 +69,12 @@ impl Pairs {
         }
     }
 
-    fn say(&mut self, name: Pair, value: Vec<Span>) {
-        words::row(&mut self.table, self.speech, &name, value);
+    fn say(&mut self, name: &Pair, value: Vec<Span>) {
+        words::row(&mut self.table, self.speech, name, value);
     }
 
     /// An amount; nothing where it is neither stated nor may be withheld.
-    fn amount(&mut self, name: Pair, amount: Option<&Money>, withheld: &[SaltedDigest]) {
+    fn amount(&mut self, name: &Pair, amount: Option<&Money>, withheld: &[SaltedDigest]) {
         match amount {
             Some(amount) => self.say(name, vec![Span::plain(words::money(amount))]),
             None if !withheld.is_empty() => self.say(name, self.speech.label(&words::withheld())),
@@ -164,16 +164,16 @@ fn set_agreement(flow: &mut Flow, agreement: &Agreement) {
     let mut pairs = Pairs::new(flow);
     let withheld = &agreement.withheld;
     pairs.say(
-        pair("owner", "所有者"),
+        &pair("owner", "所有者"),
         words::person_as(speech, Role::Owner, &agreement.owner),
     );
     pairs.say(
-        pair("work", "作業"),
+        &pair("work", "作業"),
         vec![Span::plain(agreement.work.clone())],
     );
     if let Some(limit) = &agreement.steel_limit {
         pairs.say(
-            pair("most steel that may go", "研ぎ減らしてよい鋼の上限"),
+            &pair("most steel that may go", "研ぎ減らしてよい鋼の上限"),
             vec![Span::plain(words::quantity(limit))],
         );
     }
@@ -182,30 +182,30 @@ fn set_agreement(flow: &mut Flow, agreement: &Agreement) {
     } else {
         pair("no", "否")
     };
-    pairs.say(pair("etch allowed", "腐食の可否"), speech.label(&allowed));
+    pairs.say(&pair("etch allowed", "腐食の可否"), speech.label(&allowed));
     if !agreement.stop_and_ask.is_empty() {
         pairs.say(
-            pair("stop and ask", "中断して確認する事項"),
+            &pair("stop and ask", "中断して確認する事項"),
             vec![Span::plain(agreement.stop_and_ask.join("\n"))],
         );
     }
     pairs.say(
-        pair("agreed on", "合意日"),
+        &pair("agreed on", "合意日"),
         vec![Span::figures(agreement.on.to_string())],
     );
     if let Some(by) = &agreement.return_by {
         pairs.say(
-            pair("return by", "返却期限"),
+            &pair("return by", "返却期限"),
             vec![Span::figures(by.to_string())],
         );
     }
     pairs.amount(
-        pair("price ceiling", "価格の上限"),
+        &pair("price ceiling", "価格の上限"),
         agreement.price_ceiling.as_ref(),
         withheld,
     );
     pairs.amount(
-        pair("insured value", "保険価額"),
+        &pair("insured value", "保険価額"),
         agreement.insured_value.as_ref(),
         withheld,
     );
@@ -219,28 +219,28 @@ fn set_valuation(flow: &mut Flow, valuation: &Valuation) {
     let mut pairs = Pairs::new(flow);
     let text = |text: &str| vec![Span::plain(text)];
     pairs.say(
-        pair("amount", "金額"),
+        &pair("amount", "金額"),
         text(&words::money(&valuation.value)),
     );
     let basis = pairs.speech.label(&words::gloss(valuation.basis));
-    pairs.say(pair("basis", "基準"), basis);
+    pairs.say(&pair("basis", "基準"), basis);
     pairs.say(
-        pair("on", "評価日"),
+        &pair("on", "評価日"),
         vec![Span::figures(valuation.on.to_string())],
     );
     if let Some(until) = &valuation.valid_until {
         pairs.say(
-            pair("valid until", "有効期限"),
+            &pair("valid until", "有効期限"),
             vec![Span::figures(until.to_string())],
         );
     }
-    pairs.say(pair("valuer", "評価者"), text(&valuation.valuer));
+    pairs.say(&pair("valuer", "評価者"), text(&valuation.valuer));
     pairs.say(
-        pair("valuer's interest", "評価者の利害関係"),
+        &pair("valuer's interest", "評価者の利害関係"),
         text(&valuation.interest),
     );
     if let Some(note) = &valuation.note {
-        pairs.say(pair("how it was reached", "算定の経緯"), text(note));
+        pairs.say(&pair("how it was reached", "算定の経緯"), text(note));
     }
     pairs.set(flow, &pair("Valuation, an opinion", "評価額（見解）"));
 }
@@ -256,20 +256,20 @@ fn set_referral(flow: &mut Flow, referral: &Referral) {
         };
         vec![Span::plain(text)]
     };
-    pairs.say(pair("to", "照会先"), to);
-    pairs.say(pair("questions", "質問"), lines(&referral.questions));
+    pairs.say(&pair("to", "照会先"), to);
+    pairs.say(&pair("questions", "質問"), lines(&referral.questions));
     pairs.say(
-        pair("what was not done, and why", "行わなかったことと理由"),
+        &pair("what was not done, and why", "行わなかったことと理由"),
         lines(&referral.not_done),
     );
     if let Some(conditions) = &referral.return_conditions {
         pairs.say(
-            pair("conditions of return", "返却の条件"),
+            &pair("conditions of return", "返却の条件"),
             vec![Span::plain(conditions.clone())],
         );
     }
     if !referral.packed.is_empty() {
-        pairs.say(pair("packed", "梱包した物"), lines(&referral.packed));
+        pairs.say(&pair("packed", "梱包した物"), lines(&referral.packed));
     }
     pairs.set(flow, &pair("Referral", "専門家への照会"));
 }

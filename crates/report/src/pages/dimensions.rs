@@ -105,7 +105,7 @@ fn named(dimensions: &Dimensions) -> Vec<(Pair, &Quantity)> {
         ),
         (
             with(
-                pair("length of the point · kissaki 鋒", "鋒長"),
+                pair("length of the point · kissaki 鋒", "鋒の長さ"),
                 dimensions.point_convention.map(words::gloss),
             ),
             dimensions.point_length.as_deref(),
@@ -119,7 +119,7 @@ fn named(dimensions: &Dimensions) -> Vec<(Pair, &Quantity)> {
             dimensions.back_notch_depth.as_deref(),
         ),
         (
-            pair("length of the tang · nakago 茎", "茎長"),
+            pair("length of the tang · nakago 茎", "茎の長さ"),
             dimensions.tang_length.as_deref(),
         ),
         (

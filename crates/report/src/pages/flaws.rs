@@ -38,6 +38,12 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
 
 fn table(speech: Speech, flaws: &[Flaw]) -> Table {
     let column = |title: &Pair, width| words::column(speech, title, width);
+    // Japanese says the measure before the number; both say a word on either side.
+    let size_width = match speech {
+        Speech::English => 35.0,
+        Speech::Japanese => 38.0,
+        Speech::Both => 42.0,
+    };
     let mut table = Table::new(vec![
         column(&pair("no.", "番号"), Width::Fixed(7.0)),
         column(&pair("kind", "種類"), Width::Share(1.0)),
@@ -45,9 +51,9 @@ fn table(speech: Speech, flaws: &[Flaw]) -> Table {
         words::numbers(
             speech,
             &pair("from datum, mm", "起点から mm"),
-            Width::Fixed(19.0),
+            Width::Fixed(21.0),
         ),
-        column(&pair("size", "大きさ"), Width::Fixed(36.0)),
+        column(&pair("size", "大きさ"), Width::Fixed(size_width)),
         column(
             &pair("standing and looks", "確認の程度・調査"),
             Width::Share(1.9),

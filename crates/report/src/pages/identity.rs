@@ -238,7 +238,7 @@ fn registrations(flow: &mut Flow, list: &[Registration]) {
     let mut table = Table::new(vec![
         column(&pair("kind", "種別"), Width::Share(1.1)),
         column(&pair("authority", "発行者"), Width::Share(1.0)),
-        column(&pair("date", "年月日"), Width::Fixed(20.0)),
+        column(&pair("date", "年月日"), Width::Fixed(22.0)),
         column(&pair("number", "番号"), Width::Fixed(30.0)),
         column(
             &pair("grade, and what it states", "等級・記載事項"),

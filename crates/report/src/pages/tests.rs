@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 use tangmark_core::{Digest, record::Record};
 
 use crate::{
-    PageSize, RenderError, RenderInput,
+    PageSize, RenderError, RenderInput, Speech,
     font::Face,
     jpeg::JpegError,
     render,
@@ -72,7 +72,7 @@ fn assert_laid_out_well(name: &str, scene: &Scene) {
         );
         for character in text.text.chars() {
             assert!(
-                Face::of(text.weight).lookup(character).is_some(),
+                Face::of(text.weight).covers(character),
                 "{name}: no glyph for {character:?}"
             );
         }
@@ -103,6 +103,14 @@ fn no_text_crosses_another_or_the_margin() {
             ..sample.input()
         };
         assert_laid_out_well(name, &scene_of(&sample.record, &letter).unwrap().0);
+        for speech in [Speech::Japanese, Speech::Both] {
+            let input = RenderInput {
+                speech,
+                ..sample.input()
+            };
+            let scene = scene_of(&sample.record, &input).unwrap().0;
+            assert_laid_out_well(&format!("{name} {speech:?}"), &scene);
+        }
     }
 }
 
@@ -215,9 +223,7 @@ fn measures_stand_with_unit_and_doubled_uncertainty() {
     );
     assert_eq!(all.matches("coverage factor k = 2").count(), 1);
     assert!(
-        all.contains(
-            "temper in the point 帽子 : stains cover the point; no etch was allowed"
-        ),
+        all.contains("temper in the point 帽子 : stains cover the point; no etch was allowed"),
         "{all}"
     );
     assert!(all.contains("fittings 刀装具 : not named as examined"));

@@ -1,6 +1,8 @@
 //! Numbers, terms, people and dates as the report writes them, in the language it speaks.
 
 mod blocks;
+#[cfg(test)]
+mod languages;
 mod numbers;
 mod people;
 
@@ -101,8 +103,8 @@ pub(crate) fn term<T: Term>(speech: Speech, term: T) -> Vec<Span> {
             Span::quiet(term.gloss()),
         ]
     };
-    // Where the kanji alone do not say what is meant.
-    if speech == Speech::Both && term.japanese() != term.kanji() {
+    // Where a Japanese page says something else than the kanji that stand here already.
+    if speech == Speech::Both && !term.japanese().contains(term.kanji()) {
         spans.push(Span::plain(" · "));
         spans.push(japanese(term));
     }
@@ -114,12 +116,12 @@ pub(crate) fn terms<T: Term>(speech: Speech, list: &[T]) -> Vec<Span> {
     let mut spans = Vec::new();
     for (index, item) in list.iter().enumerate() {
         if index > 0 {
-            let comma = if speech == Speech::Japanese {
-                "、"
-            } else {
-                " · "
-            };
-            spans.push(Span::plain(comma));
+            spans.push(Span::plain(match speech {
+                Speech::English => " · ",
+                Speech::Japanese => "、",
+                // The point stands between the languages.
+                Speech::Both => "; ",
+            }));
         }
         spans.extend(term(speech, *item));
     }
@@ -244,7 +246,11 @@ mod tests {
         );
         assert_eq!(
             plain(&term(Speech::Both, FlawKind::SabiActive)),
-            "sabi active 赤錆 active rust · 赤錆（進行性）"
+            "sabi active 赤錆 active rust"
+        );
+        assert_eq!(
+            plain(&terms(Speech::Both, &[Part::Edge, Part::Mass])),
+            "edge 刃; mass · 質量"
         );
         assert_eq!(short(Speech::Both, Role::Owner), "owner / 所有者");
         assert_eq!(short(Speech::Both, Role::Polisher), "polisher 研師");
