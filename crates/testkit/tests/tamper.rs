@@ -1,7 +1,7 @@
 //! Every small change to sealed bytes is noticed: each byte of a record with each other value, deletions, insertions
 //! and swaps everywhere, and one flip in each block of a signed report. The counts are printed and held.
 //!
-//! A million judgements: run in a release build only (`cargo nextest run --release -p tangmark-tests --test tamper`,
+//! A million judgements: run in a release build only (`cargo nextest run --release -p tangmark-testkit --test tamper`,
 //! which the test command does); a debug build leaves this file out.
 //! `TANGMARK_LONG=1` does the same to every golden record and every byte of a report, which takes long.
 #![cfg(not(debug_assertions))]
@@ -202,7 +202,7 @@ fn what_is_added_to_or_cut_from_a_report_is_noticed() {
 
 #[test]
 fn golden_records_are_tried_in_the_long_run() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../samples/records");
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../samples/records");
     let mut records: Vec<_> = fs::read_dir(folder)
         .unwrap()
         .map(|entry| entry.unwrap().path())
