@@ -12,6 +12,7 @@ use tangmark_core::{
 use crate::{
     Speech,
     drawing::{chart::Chart, map::Map},
+    font::{FontSet, RefusedFont},
     jpeg::{self, JpegError},
     layout::page_format::Frame,
     pages::{self, Content},
@@ -95,6 +96,8 @@ pub struct Rendered {
     pub pages: usize,
     /// Characters no font covers; they stand as code points in the report.
     pub missing: BTreeSet<char>,
+    /// Fonts in use that could not be embedded, beside those that [`FontSet::refused`] names; the report is set without them.
+    pub refused: Vec<RefusedFont>,
 }
 
 /// Why there is no report.
@@ -156,7 +159,7 @@ pub fn pictures_wanted(record: &Record) -> Vec<Digest> {
 
 /// Renders the report of a record as PDF with an empty place for its signature.
 ///
-/// The same record, pictures and settings give the same bytes.
+/// The same record, pictures, settings and fonts in use ([`FontSet::scope`]) give the same bytes.
 ///
 /// # Errors
 /// Bytes that are not the record, a picture that is not what its digest says or cannot be embedded.
@@ -176,6 +179,39 @@ pub fn render_revealing(
 ) -> Result<Rendered, RenderError> {
     let name = record_name(record, input.record_bytes)?;
     let record = revealed.map_or(record, |revealed| revealed.record);
+    let mut fonts = FontSet::default();
+    let mut refused = Vec::new();
+    loop {
+        match fonts.scope(|| press(record, name, revealed, input)) {
+            // A font of the workshop that cannot be embedded after all is left out; there are fewer each time.
+            Err(RenderError::Pdf(PdfError::Font { index, reason, .. })) => {
+                let reason = format!("cannot be reduced to the characters used ({reason})");
+                let Some((rest, font)) = fonts.without(index, &reason) else {
+                    return Err(RenderError::Pdf(PdfError::Shape(
+                        "a font that can be embedded",
+                    )));
+                };
+                fonts = rest;
+                refused.push(font);
+            }
+            Ok(rendered) => {
+                return Ok(Rendered {
+                    refused,
+                    ..rendered
+                });
+            }
+            Err(error) => return Err(error),
+        }
+    }
+}
+
+/// Sets and writes a report with the fonts in use.
+fn press(
+    record: &Record,
+    name: Digest,
+    revealed: Option<&Revealed<'_>>,
+    input: &RenderInput<'_>,
+) -> Result<Rendered, RenderError> {
     let (scene, missing) = set(record, name, input)?;
     let title = pages::document_title(record);
     let metadata = Metadata {
@@ -194,6 +230,7 @@ pub fn render_revealing(
         pdf,
         pages: scene.pages.len(),
         missing,
+        refused: Vec::new(),
     })
 }
 

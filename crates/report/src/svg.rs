@@ -15,6 +15,14 @@ use crate::{
 ///
 /// `picture` gives the address under which a picture's bytes are found.
 pub fn page(scene: &Scene, index: usize, picture: &dyn Fn(&Digest) -> String) -> Option<String> {
+    scene.fonts.scope(|| page_in_scope(scene, index, picture))
+}
+
+fn page_in_scope(
+    scene: &Scene,
+    index: usize,
+    picture: &dyn Fn(&Digest) -> String,
+) -> Option<String> {
     let page = scene.pages.get(index)?;
     let mut out = String::new();
     open(&mut out, [0.0, 0.0, page.width, page.height], None);
@@ -126,31 +134,31 @@ fn text_element(out: &mut String, draw: &TextDraw) {
     } else {
         ""
     };
+    // Letters stay letters, so that they can be found, copied and read out; whatever font the viewer has, the text takes
+    // the width it was set with.
+    let mut length = String::new();
+    if !draw.text.is_empty() {
+        let width = Face::of(draw.weight).width(&draw.text, draw.size, draw.tabular);
+        let _ = write!(
+            length,
+            " textLength=\"{}\" lengthAdjust=\"spacingAndGlyphs\"",
+            number(width)
+        );
+    }
+    let figures = if draw.tabular {
+        " font-variant-numeric=\"tabular-nums\""
+    } else {
+        ""
+    };
     let _ = write!(
         out,
-        "<text x=\"{}\" y=\"{}\" font-family=\"'BIZ UDPGothic', sans-serif\" font-size=\"{}\"{weight} fill=\"{}\"{language} xml:space=\"preserve\">{}</text>",
-        places(draw),
+        "<text x=\"{}\" y=\"{}\" font-family=\"'Fira Sans', 'BIZ UDPGothic', sans-serif\" font-size=\"{}\"{weight}{figures}{length} fill=\"{}\"{language} xml:space=\"preserve\">{}</text>",
+        number(draw.x),
         number(draw.y),
         number(draw.size * MM_PER_POINT),
         colour(draw.colour),
         escape(&draw.text)
     );
-}
-
-/// Where the text starts; for tabular figures where each character stands.
-fn places(draw: &TextDraw) -> String {
-    if !draw.tabular {
-        return number(draw.x);
-    }
-    let face = Face::of(draw.weight);
-    let scale = draw.size * MM_PER_POINT / f64::from(face.units_per_em());
-    let mut x = draw.x;
-    let mut places = Vec::new();
-    for character in draw.text.chars() {
-        places.push(number(x + f64::from(face.tabular_lead(character)) * scale));
-        x += f64::from(face.advance(character, true)) * scale;
-    }
-    places.join(" ")
 }
 
 fn image_element(out: &mut String, draw: &ImageDraw, picture: &dyn Fn(&Digest) -> String) {
@@ -202,7 +210,7 @@ fn escape(text: &str) -> String {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
-    use crate::scene::{Path, Stroke};
+    use crate::scene::{Path, RubyPart, Stroke};
 
     #[test]
     fn a_drawing_keeps_its_words_and_numbers() {
@@ -220,6 +228,7 @@ mod tests {
                 colour: Colour::BLACK,
                 language: Language::Japanese,
                 tabular: false,
+                ruby: RubyPart::None,
                 text: "<鎬>".into(),
             }),
         ];
@@ -228,6 +237,6 @@ mod tests {
         });
         assert!(svg.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"5mm\" height=\"6mm\" viewBox=\"0 0 5 6\" role=\"img\" aria-label=\"a &quot;ridge&quot;\">"), "{svg}");
         assert!(svg.contains("<path d=\"M0 1L2 3\" fill=\"none\" stroke=\"#0102ff\" stroke-width=\"0.2\" stroke-linejoin=\"round\" stroke-dasharray=\"1 0.5\"/>"), "{svg}");
-        assert!(svg.contains("font-size=\"25.4\" font-weight=\"700\" fill=\"#000000\" lang=\"ja\" xml:space=\"preserve\">&lt;鎬&gt;</text>"), "{svg}");
+        assert!(svg.contains("font-size=\"25.4\" font-weight=\"700\" textLength=\"51.765\" lengthAdjust=\"spacingAndGlyphs\" fill=\"#000000\" lang=\"ja\" xml:space=\"preserve\">&lt;鎬&gt;</text>"), "{svg}");
     }
 }

@@ -1,66 +1,13 @@
 //! Breaking text into lines, English and Japanese mixed.
 
+use std::borrow::Cow;
+
 use crate::{
-    font::{Face, Weight, is_japanese},
-    scene::{Colour, Draw, Language, TextDraw},
+    font::{Clusters, Face, FontSet, MM_PER_POINT, Weight, in_use, is_japanese},
+    scene::{Colour, Draw, Language, RubyPart, TextDraw},
 };
 
-use super::Style;
-
-/// Text in one weight and colour; what is not said comes from the style it is set in.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub(crate) struct Span {
-    pub(crate) text: String,
-    pub(crate) weight: Option<Weight>,
-    pub(crate) colour: Option<Colour>,
-    /// Whether figures share one width.
-    pub(crate) tabular: bool,
-    /// Language; none: told by the script of each part.
-    pub(crate) language: Option<Language>,
-}
-
-impl Span {
-    /// The same text, said to be in a language as a whole.
-    pub(crate) fn in_language(mut self, language: Language) -> Self {
-        self.language = Some(language);
-        self
-    }
-
-    /// Text as the style has it.
-    pub(crate) fn plain(text: impl Into<String>) -> Self {
-        Self {
-            text: text.into(),
-            ..Self::default()
-        }
-    }
-
-    /// Bold text.
-    pub(crate) fn bold(text: impl Into<String>) -> Self {
-        Self {
-            text: text.into(),
-            weight: Some(Weight::Bold),
-            ..Self::default()
-        }
-    }
-
-    /// Secondary text.
-    pub(crate) fn quiet(text: impl Into<String>) -> Self {
-        Self {
-            text: text.into(),
-            colour: Some(super::style::SLATE),
-            ..Self::default()
-        }
-    }
-
-    /// Numbers that stand in columns.
-    pub(crate) fn figures(text: impl Into<String>) -> Self {
-        Self {
-            text: text.into(),
-            tabular: true,
-            ..Self::default()
-        }
-    }
-}
+use super::{Span, Style};
 
 /// A piece of a line in one weight, colour and language.
 #[derive(Debug, Clone, PartialEq)]
@@ -71,6 +18,7 @@ pub(crate) struct Run {
     colour: Colour,
     language: Language,
     tabular: bool,
+    ruby: RubyPart,
 }
 
 /// One line of text, set from x = 0.
@@ -81,13 +29,36 @@ pub(crate) struct Line {
     pub(crate) width: f64,
 }
 
-/// One character with its looks.
-#[derive(Clone, Copy)]
-struct Glyph {
-    character: char,
+/// What is shaped as one and stands on one line: a word or part of one, a space, a Japanese character, or a word with its
+/// reading.
+#[derive(Clone)]
+struct Item<'a> {
+    text: Cow<'a, str>,
     span: usize,
+    /// Advance, mm.
     width: f64,
+    /// Reading above it, with the widths of the word and of the reading, mm.
+    reading: Option<(&'a str, f64, f64)>,
 }
+
+impl Item<'_> {
+    fn first(&self) -> char {
+        self.text.chars().next().unwrap_or(' ')
+    }
+
+    fn last(&self) -> char {
+        self.text.chars().next_back().unwrap_or(' ')
+    }
+
+    fn is_blank(&self) -> bool {
+        matches!(&*self.text, " " | "\u{a0}")
+    }
+}
+
+/// Size of readings as part of the size of the words below them: they fit into the usual distance of lines.
+const READING_SIZE: f64 = 0.46;
+/// Height of readings above the base line of the words below them, as part of the words' size: above the kanji.
+const READING_RISE: f64 = 0.93;
 
 /// Japanese characters that may not begin a line, and closing marks of both scripts.
 const NOT_FIRST: &str = "、。，．・：；？！ー～゛゜ヽヾゝゞ々〉》」』】〕）］｝ぁぃぅぇぉっゃゅょゎァィゥェォッャュョヮヵヶ,.:;!?)]}%°”’";
@@ -98,13 +69,11 @@ const NOT_LAST: &str = "〈《「『【〔（［｛([{“‘";
 const SHORT_WORD: usize = 8;
 
 /// Marks the places inside short Japanese words: a term of the trade is not broken in two.
-fn inside_short_words(glyphs: &[Glyph]) -> Vec<bool> {
-    let mut inside = Vec::with_capacity(glyphs.len());
-    for run in glyphs.chunk_by(|a, b| is_japanese(a.character) == is_japanese(b.character)) {
-        let word = run.len() <= SHORT_WORD
-            && run
-                .first()
-                .is_some_and(|glyph| is_japanese(glyph.character));
+fn inside_short_words(items: &[Item<'_>]) -> Vec<bool> {
+    let mut inside = Vec::with_capacity(items.len());
+    for run in items.chunk_by(|a, b| is_japanese(a.first()) == is_japanese(b.first())) {
+        let word =
+            run.len() <= SHORT_WORD && run.first().is_some_and(|item| is_japanese(item.first()));
         inside.extend((0..run.len()).map(|index| word && index + 1 < run.len()));
     }
     inside
@@ -133,128 +102,234 @@ fn may_break(before: Option<char>, a: char, b: char, inside_word: bool) -> bool 
 
 /// Breaks text into lines no wider than `width` mm. A word wider than that is broken where it must be.
 pub(crate) fn break_lines(spans: &[Span], style: Style, width: f64) -> Vec<Line> {
+    let setter = Setter {
+        fonts: in_use(),
+        spans,
+        style,
+        width,
+    };
     let mut lines = Vec::new();
-    let mut glyphs: Vec<Glyph> = Vec::new();
+    let mut items: Vec<Item<'_>> = Vec::new();
     for (index, span) in spans.iter().enumerate() {
-        let face = Face::of(span.weight.unwrap_or(style.weight));
-        let scale = style.size * crate::font::MM_PER_POINT / f64::from(face.units_per_em());
-        for character in span.text.chars() {
-            if character == '\n' {
+        for (part, text) in span.text.split('\n').enumerate() {
+            if part > 0 {
                 // A space at the end of the line: read out, the lines must not run together.
-                if glyphs.last().is_some_and(|last| last.character != ' ') {
-                    glyphs.push(Glyph {
-                        character: ' ',
-                        span: index,
-                        width: f64::from(face.advance(' ', false)) * scale,
-                    });
+                if items.last().is_some_and(|last| &*last.text != " ") {
+                    setter.cut(index, " ", &mut items);
                 }
-                fill(&glyphs, spans, style, width, &mut lines);
-                glyphs.clear();
-                continue;
+                setter.fill(std::mem::take(&mut items), &mut lines);
             }
-            let drawn = if character == '\u{a0}' {
-                ' '
-            } else {
-                character
-            };
-            glyphs.push(Glyph {
-                character,
-                span: index,
-                width: f64::from(face.advance(drawn, span.tabular)) * scale,
-            });
+            match &span.ruby {
+                Some(reading) if part == 0 => setter.cut_read(index, text, reading, &mut items),
+                _ => setter.cut(index, text, &mut items),
+            }
         }
     }
-    fill(&glyphs, spans, style, width, &mut lines);
+    setter.fill(items, &mut lines);
     lines
 }
 
-/// Fills lines with one paragraph; an empty paragraph is an empty line.
-fn fill(glyphs: &[Glyph], spans: &[Span], style: Style, width: f64, lines: &mut Vec<Line>) {
-    // Rounding of sums must not push a line that fits exactly to the next one.
-    let limit = width + 1e-6;
-    let inside = inside_short_words(glyphs);
-    let mut start = 0;
-    loop {
-        let mut used = 0.0;
-        let mut last_break = None;
-        // Where nothing else helps, a line ends between a number and its unit before it ends inside a word.
-        let mut last_resort = None;
-        let mut end = start;
-        while let Some(glyph) = glyphs.get(end) {
-            used += glyph.width;
-            if used > limit && glyph.character != ' ' && end > start {
-                break;
+/// What all lines of one text have in common.
+struct Setter<'a> {
+    fonts: FontSet,
+    spans: &'a [Span],
+    style: Style,
+    width: f64,
+}
+
+impl<'a> Setter<'a> {
+    fn weight(&self, span: usize) -> Weight {
+        self.spans
+            .get(span)
+            .and_then(|span| span.weight)
+            .unwrap_or(self.style.weight)
+    }
+
+    fn tabular(&self, span: usize) -> bool {
+        self.spans.get(span).is_some_and(|span| span.tabular)
+    }
+
+    /// Cuts the text of a span into items.
+    fn cut(&self, span: usize, text: &'a str, items: &mut Vec<Item<'a>>) {
+        let pieces = self
+            .fonts
+            .shape(self.weight(span), text, self.tabular(span));
+        for (index, piece, shaped) in pieces {
+            let scale = self
+                .fonts
+                .program(index)
+                .map_or(0.0, |program| program.scale(self.style.size));
+            items.push(Item {
+                text: Cow::Borrowed(piece),
+                span,
+                width: f64::from(shaped.width) * scale,
+                reading: None,
+            });
+        }
+    }
+
+    /// Makes one item of a word with its reading; too wide for a line, the reading follows in brackets.
+    fn cut_read(&self, span: usize, text: &'a str, reading: &'a str, items: &mut Vec<Item<'a>>) {
+        let weight = self.weight(span);
+        let base = self
+            .fonts
+            .width(text, weight, self.style.size, self.tabular(span));
+        let above = self
+            .fonts
+            .width(reading, weight, self.style.size * READING_SIZE, false);
+        let width = base.max(above);
+        if text.is_empty() || reading.is_empty() || width > self.width {
+            self.cut(span, text, items);
+            if !reading.is_empty() {
+                for part in ["（", reading, "）"] {
+                    self.cut(span, part, items);
+                }
             }
-            end += 1;
-            if glyph.character == '\u{a0}' {
-                last_resort = Some(end);
-            }
-            if let Some(next) = glyphs.get(end) {
-                let before = end
-                    .checked_sub(2)
-                    .and_then(|at| glyphs.get(at))
-                    .map(|glyph| glyph.character);
-                if may_break(
-                    before,
-                    glyph.character,
-                    next.character,
-                    inside.get(end - 1) == Some(&true),
-                ) {
+            return;
+        }
+        items.push(Item {
+            text: Cow::Borrowed(text),
+            span,
+            width,
+            reading: Some((reading, base, above)),
+        });
+    }
+
+    /// Fills lines with one paragraph; an empty paragraph is an empty line.
+    fn fill(&self, mut items: Vec<Item<'a>>, lines: &mut Vec<Line>) {
+        // Rounding of sums must not push a line that fits exactly to the next one.
+        let limit = self.width + 1e-6;
+        let mut inside = inside_short_words(&items);
+        let mut start = 0;
+        loop {
+            let mut used = 0.0;
+            let mut last_break = None;
+            // Where nothing else helps, a line ends between a number and its unit before it ends inside a word.
+            let mut last_resort = None;
+            let mut end = start;
+            while let Some(item) = items.get(end) {
+                if used + item.width > limit && &*item.text != " " {
+                    if end > start {
+                        break;
+                    }
+                    if let Some((head, tail)) = self.split(item, limit) {
+                        items.splice(start..=start, [head, tail]);
+                        inside.insert(start, false);
+                        end = start + 1;
+                        break;
+                    }
+                }
+                used += item.width;
+                let last = item.last();
+                let before = item.text.chars().rev().nth(1).or_else(|| {
+                    let at = end.checked_sub(1)?;
+                    items.get(at).map(Item::last)
+                });
+                end += 1;
+                if last == '\u{a0}' {
+                    last_resort = Some(end);
+                }
+                if let Some(next) = items.get(end)
+                    && may_break(
+                        before,
+                        last,
+                        next.first(),
+                        inside.get(end - 1) == Some(&true),
+                    )
+                {
                     last_break = Some(end);
                 }
             }
-        }
-        if end < glyphs.len() {
-            end = last_break.or(last_resort).unwrap_or(end);
-        }
-        lines.push(set(
-            glyphs.get(start..end).unwrap_or_default(),
-            spans,
-            style,
-        ));
-        if end >= glyphs.len() {
-            return;
-        }
-        start = end;
-    }
-}
-
-/// Sets one line. The space at its end stays, so that words of two lines do not run together when read out.
-fn set(glyphs: &[Glyph], spans: &[Span], style: Style) -> Line {
-    let mut line = Line::default();
-    let mut x = 0.0;
-    let mut last_span = None;
-    for glyph in glyphs {
-        let Some(span) = spans.get(glyph.span) else {
-            continue;
-        };
-        let blank = matches!(glyph.character, ' ' | '\u{a0}');
-        let language = span.language.unwrap_or(if is_japanese(glyph.character) {
-            Language::Japanese
-        } else {
-            Language::English
-        });
-        let character = if blank { ' ' } else { glyph.character };
-        match line.runs.last_mut() {
-            Some(run) if last_span == Some(glyph.span) && (blank || run.language == language) => {
-                run.text.push(character);
+            if end < items.len() {
+                end = last_break.or(last_resort).unwrap_or(end);
             }
-            _ => line.runs.push(Run {
-                x,
-                text: character.to_string(),
-                weight: span.weight.unwrap_or(style.weight),
-                colour: span.colour.unwrap_or(style.colour),
-                language,
-                tabular: span.tabular,
-            }),
-        }
-        last_span = Some(glyph.span);
-        x += glyph.width;
-        if !blank {
-            line.width = x;
+            lines.push(self.set(items.get(start..end).unwrap_or_default()));
+            if end >= items.len() {
+                return;
+            }
+            start = end;
         }
     }
-    line
+
+    /// Splits a word after as many characters as fit, at least one; none when it is one character.
+    fn split(&self, item: &Item<'a>, limit: f64) -> Option<(Item<'a>, Item<'a>)> {
+        let weight = self.weight(item.span);
+        let measure = |text: &str| {
+            self.fonts
+                .width(text, weight, self.style.size, self.tabular(item.span))
+        };
+        let text: &str = &item.text;
+        let mut fits = None;
+        let mut at = 0;
+        for cluster in Clusters(text) {
+            at += cluster.len();
+            if at == text.len() {
+                break;
+            }
+            let width = text.get(..at).map_or(0.0, measure);
+            if fits.is_some() && width > limit {
+                break;
+            }
+            fits = Some((at, width));
+        }
+        let (at, width) = fits?;
+        let part = |text: &str, width: f64| Item {
+            text: Cow::Owned(text.to_owned()),
+            width,
+            span: item.span,
+            reading: None,
+        };
+        let (head, tail) = text.split_at_checked(at)?;
+        Some((part(head, width), part(tail, measure(tail))))
+    }
+
+    /// Sets one line. The space at its end stays, so that words of two lines do not run together when read out.
+    fn set(&self, items: &[Item<'_>]) -> Line {
+        let mut line = Line::default();
+        let mut x = 0.0;
+        let mut open = None;
+        for item in items {
+            let Some(span) = self.spans.get(item.span) else {
+                continue;
+            };
+            let blank = item.is_blank();
+            let language = span.language.unwrap_or(if is_japanese(item.first()) {
+                Language::Japanese
+            } else {
+                Language::English
+            });
+            let text = if blank { " " } else { &*item.text };
+            let run = |x: f64, text: &str, ruby: RubyPart| Run {
+                x,
+                text: text.to_owned(),
+                weight: span.weight.unwrap_or(self.style.weight),
+                colour: span.colour.unwrap_or(self.style.colour),
+                language,
+                tabular: span.tabular && ruby != RubyPart::Reading,
+                ruby,
+            };
+            if let Some((reading, base, above)) = item.reading {
+                let inset = |width: f64| x + (item.width - width) / 2.0;
+                line.runs.push(run(inset(base), text, RubyPart::Base));
+                line.runs
+                    .push(run(inset(above), reading, RubyPart::Reading));
+                open = None;
+            } else {
+                match line.runs.last_mut() {
+                    Some(run) if open == Some(item.span) && (blank || run.language == language) => {
+                        run.text.push_str(text);
+                    }
+                    _ => line.runs.push(run(x, text, RubyPart::None)),
+                }
+                open = Some(item.span);
+            }
+            x += item.width;
+            if !blank {
+                line.width = x;
+            }
+        }
+        line
+    }
 }
 
 /// Returns the marks of a line whose box has its upper left corner at (x, top).
@@ -267,14 +342,22 @@ pub(crate) fn draw_line(line: &Line, style: Style, x: f64, top: f64) -> Vec<Draw
     line.runs
         .iter()
         .map(|run| {
+            let (size, rise) = match run.ruby {
+                RubyPart::Reading => (
+                    style.size * READING_SIZE,
+                    style.size * READING_RISE * MM_PER_POINT,
+                ),
+                RubyPart::None | RubyPart::Base => (style.size, 0.0),
+            };
             Draw::Text(TextDraw {
                 x: x + run.x,
-                y: baseline,
-                size: style.size,
+                y: baseline - rise,
+                size,
                 weight: run.weight,
                 colour: run.colour,
                 language: run.language,
                 tabular: run.tabular,
+                ruby: run.ruby,
                 text: run.text.clone(),
             })
         })
@@ -282,112 +365,4 @@ pub(crate) fn draw_line(line: &Line, style: Style, x: f64, top: f64) -> Vec<Draw
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::layout::style::BODY;
-
-    fn texts(spans: &[Span], width: f64) -> Vec<String> {
-        break_lines(spans, BODY, width)
-            .iter()
-            .map(|line| line.runs.iter().map(|run| run.text.as_str()).collect())
-            .collect()
-    }
-
-    #[test]
-    fn lines_break_at_spaces_and_keep_the_space() {
-        let lines = texts(&[Span::plain("one two "), Span::bold("three four")], 14.0);
-        assert_eq!(lines.concat(), "one two three four");
-        assert!(
-            lines.len() > 1
-                && lines[..lines.len() - 1]
-                    .iter()
-                    .all(|line| line.ends_with(' ')),
-            "{lines:?}"
-        );
-    }
-
-    #[test]
-    fn no_line_is_wider_than_asked() {
-        let text = "A blade of 701.5 mm 刃文は小乱れ、匂口深く沸よくつく。 aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa (end)";
-        for width in [5.0, 12.0, 30.0, 170.0] {
-            let lines = break_lines(&[Span::plain(text)], BODY, width);
-            assert!(
-                lines.iter().all(|line| line.width <= width + 1e-5),
-                "{width}"
-            );
-            assert_eq!(texts(&[Span::plain(text)], width).concat(), text);
-        }
-    }
-
-    #[test]
-    fn japanese_marks_do_not_start_or_end_a_line() {
-        let lines = texts(&[Span::plain("刃文、「小乱れ」。匂口、「深く」。")], 13.0);
-        assert!(lines.len() > 2, "{lines:?}");
-        for line in &lines {
-            assert!(
-                !line.starts_with(['、', '。', '」']) && !line.ends_with('「'),
-                "{lines:?}"
-            );
-        }
-    }
-
-    #[test]
-    fn a_short_japanese_word_stays_whole_and_a_sentence_does_not() {
-        for width in 20..40 {
-            let lines = texts(
-                &[Span::plain(
-                    "file marks yasurime 鑢目 and 登録証 or 勝手下り",
-                )],
-                f64::from(width),
-            );
-            assert!(
-                ["鑢目", "登録証", "勝手下り"]
-                    .iter()
-                    .all(|word| lines.iter().any(|line| line.contains(word))),
-                "{lines:?}"
-            );
-        }
-        assert!(
-            texts(
-                &[Span::plain("茎は生ぶ、目釘孔一。銘は太刀銘に切る。")],
-                30.0
-            )
-            .len()
-                > 1
-        );
-    }
-
-    #[test]
-    fn numbers_keep_their_units_and_dates_stay_whole() {
-        assert_eq!(
-            texts(&[Span::plain("1\u{a0}mm 2026-01-02")], 1.0).concat(),
-            "1 mm 2026-01-02"
-        );
-        let lines = texts(&[Span::plain("at 701.5\u{a0}mm on 2026-01-02")], 25.0);
-        assert!(
-            lines.iter().any(|line| line.contains("701.5 mm"))
-                && lines.iter().any(|line| line.contains("2026-01-02")),
-            "{lines:?}"
-        );
-    }
-
-    #[test]
-    fn languages_are_apart_and_line_ends_are_kept() {
-        let lines = break_lines(&[Span::plain("ridge 鎬 line\n\nend")], BODY, 100.0);
-        let languages: Vec<_> = lines[0]
-            .runs
-            .iter()
-            .map(|run| (run.text.as_str(), run.language))
-            .collect();
-        assert_eq!(
-            languages,
-            [
-                ("ridge ", Language::English),
-                ("鎬 ", Language::Japanese),
-                ("line ", Language::English)
-            ]
-        );
-        assert_eq!(lines.len(), 3);
-        assert_eq!(texts(&[Span::plain("one\ntwo")], 100.0), ["one ", "two"]);
-    }
-}
+mod tests;

@@ -5,10 +5,12 @@
 
 mod flow;
 mod lines;
+mod span;
 pub(crate) mod style;
 mod table;
 
 pub(crate) use flow::{Chrome, FigureSpec, Flow, count};
-pub(crate) use lines::{Line, Span, break_lines, draw_line};
+pub(crate) use lines::{Line, break_lines, draw_line};
+pub(crate) use span::Span;
 pub(crate) use style::{Style, page as page_format};
 pub(crate) use table::{Align, Cell, Column, GUTTER, Table, Width};

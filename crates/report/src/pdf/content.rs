@@ -4,16 +4,15 @@ use std::collections::BTreeMap;
 
 use printpdf::{
     Color, CurTransMat, DictItem, Line, LineDashPattern, LineJoinStyle, LinePoint, Op, PaintMode,
-    PdfFontHandle, Point, Polygon, PolygonRing, Pt, Rgb, TextItem, WindingOrder, XObjectId,
-    XObjectTransform,
+    Point, Polygon, PolygonRing, Pt, Rgb, WindingOrder, XObjectId, XObjectTransform,
 };
 
-use super::{fonts, image_name};
+use super::{fonts::Fonts, image_name};
 use crate::{
-    font::{Face, MM_PER_POINT, Weight},
+    font::MM_PER_POINT,
     scene::{
         Colour, Draw, Group, Image, ImageDraw, NodeId, Page, PathDraw, Role, Scene, Segment,
-        Stroke, TextDraw, upright,
+        Stroke, upright,
     },
 };
 
@@ -46,6 +45,9 @@ pub(super) const fn tag(role: Role) -> &'static str {
         Role::Heading3 => "H3",
         Role::Paragraph => "P",
         Role::Span => "Span",
+        Role::Ruby => "Ruby",
+        Role::RubyBase => "RB",
+        Role::RubyText => "RT",
         Role::List => "L",
         Role::ListItem => "LI",
         Role::Label => "Lbl",
@@ -61,9 +63,10 @@ pub(super) const fn tag(role: Role) -> &'static str {
 }
 
 /// Draws a page.
-pub(super) fn operations(scene: &Scene, page: &Page) -> Drawn {
+pub(super) fn operations(scene: &Scene, page: &Page, fonts: &Fonts) -> Drawn {
     let mut pen = Pen {
         scene,
+        fonts,
         height: page.height,
         operations: Vec::new(),
         marks: Vec::new(),
@@ -80,15 +83,16 @@ pub(super) fn operations(scene: &Scene, page: &Page) -> Drawn {
     }
 }
 
-struct Pen<'a> {
-    scene: &'a Scene,
+pub(super) struct Pen<'a> {
+    pub(super) scene: &'a Scene,
+    pub(super) fonts: &'a Fonts,
     height: f64,
-    operations: Vec<Op>,
+    pub(super) operations: Vec<Op>,
     marks: Vec<(NodeId, usize)>,
     // What the page's graphics state holds, so that nothing is set twice.
     fill: Option<Colour>,
     stroke: Option<Stroke>,
-    font: Option<(Weight, f64)>,
+    pub(super) font: Option<(usize, f64)>,
 }
 
 impl Pen<'_> {
@@ -118,7 +122,7 @@ impl Pen<'_> {
         self.operations.push(Op::EndMarkedContent);
     }
 
-    fn begin<const N: usize>(&mut self, tag: &str, entries: [(&str, DictItem); N]) {
+    pub(super) fn begin<const N: usize>(&mut self, tag: &str, entries: [(&str, DictItem); N]) {
         let map: BTreeMap<String, DictItem> = entries
             .into_iter()
             .map(|(key, value)| (key.to_owned(), value))
@@ -129,7 +133,7 @@ impl Pen<'_> {
         });
     }
 
-    fn point(&self, [x, y]: [f64; 2]) -> Point {
+    pub(super) fn point(&self, [x, y]: [f64; 2]) -> Point {
         Point {
             x: points(x),
             y: points(self.height - y),
@@ -160,7 +164,7 @@ impl Pen<'_> {
         }
     }
 
-    fn fill_state(&mut self, fill: Colour) {
+    pub(super) fn fill_state(&mut self, fill: Colour) {
         if self.fill != Some(fill) {
             self.fill = Some(fill);
             self.operations.push(Op::SetFillColor { col: colour(fill) });
@@ -220,27 +224,6 @@ impl Pen<'_> {
         parts
     }
 
-    fn text(&mut self, draw: &TextDraw) {
-        self.fill_state(draw.colour);
-        self.operations.push(Op::StartTextSection);
-        if self.font != Some((draw.weight, draw.size)) {
-            self.font = Some((draw.weight, draw.size));
-            self.operations.push(Op::SetFont {
-                font: PdfFontHandle::External(fonts::font_id(draw.weight)),
-                size: Pt(narrow(draw.size)),
-            });
-        }
-        self.operations.extend([
-            Op::SetTextCursor {
-                pos: self.point([draw.x, draw.y]),
-            },
-            Op::ShowText {
-                items: text_items(draw),
-            },
-            Op::EndTextSection,
-        ]);
-    }
-
     fn image(&mut self, draw: &ImageDraw) {
         let Some(index) = self
             .scene
@@ -277,39 +260,6 @@ impl Pen<'_> {
             Op::RestoreGraphicsState,
         ]);
     }
-}
-
-/// The text, broken where a tabular figure needs space around it.
-fn text_items(draw: &TextDraw) -> Vec<TextItem> {
-    if !draw.tabular {
-        return vec![TextItem::Text(draw.text.clone())];
-    }
-    let face = Face::of(draw.weight);
-    let per_mille = |units: u16| f64::from(units) * 1000.0 / f64::from(face.units_per_em());
-    let mut items = Vec::new();
-    let mut pending = String::new();
-    let mut owed = 0.0;
-    let flush = |items: &mut Vec<TextItem>, pending: &mut String, shift: f64| {
-        if !pending.is_empty() {
-            items.push(TextItem::Text(std::mem::take(pending)));
-        }
-        if shift != 0.0 {
-            items.push(TextItem::Offset(narrow(-shift)));
-        }
-    };
-    for character in draw.text.chars() {
-        let lead = per_mille(face.tabular_lead(character));
-        let shift = owed + lead;
-        if shift != 0.0 {
-            flush(&mut items, &mut pending, shift);
-        }
-        pending.push(character);
-        owed = per_mille(face.advance(character, true))
-            - per_mille(face.advance(character, false))
-            - lead;
-    }
-    flush(&mut items, &mut pending, 0.0);
-    items
 }
 
 fn colour(Colour(r, g, b): Colour) -> Color {

@@ -1,100 +1,215 @@
-//! Fonts reduced to the characters of one document.
+//! Fonts reduced to the glyphs of one document.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use lopdf::{Document, Object};
-use printpdf::{FontId, FontMetrics, ParsedFont, PdfFont};
+use printpdf::{
+    Codepoint, FontId, FontMetrics, Op, ParsedFont, PdfFont, PdfFontHandle, Pt, TextItem,
+};
 use subsetter::GlyphRemapper;
 use tangmark_core::Digest;
 
 use super::PdfError;
 use crate::{
-    font::{Face, Weight},
+    font::{Glyph, Program, Weight},
     scene::{Draw, Scene},
 };
 
-/// One face reduced to the characters used.
+/// A glyph of a document.
+struct Used {
+    /// The characters it stands for wherever nothing else is said.
+    text: String,
+    /// Width in the font's own table, font units.
+    width: i32,
+    /// Number in the reduced font.
+    number: u16,
+}
+
+/// A font reduced to the glyphs used.
 pub(super) struct Subset {
-    weight: Weight,
+    index: usize,
     /// PostScript name with the six-letter tag of ISO 32000-1, 9.6.4.
     name: String,
     program: Vec<u8>,
-    /// Character → glyph number in the reduced font.
-    glyphs: BTreeMap<u32, u16>,
-    /// Advance of each glyph of the reduced font that has a character, font units.
-    widths: BTreeMap<u16, u16>,
+    /// By number in the whole font.
+    glyphs: BTreeMap<u16, Used>,
+    units_per_em: u16,
+    weight: Weight,
+    italic_angle: f32,
+    vertical: [i64; 2],
+    bounds: [i64; 4],
+    capitals: i64,
 }
 
-/// Resource name of a weight.
-pub(super) fn font_id(weight: Weight) -> FontId {
-    FontId(match weight {
-        Weight::Regular => "TextRegular".to_owned(),
-        Weight::Bold => "TextBold".to_owned(),
-    })
+/// The fonts of a document, by their place in the set of fonts.
+pub(super) struct Fonts(BTreeMap<usize, Subset>);
+
+/// Resource name of a font.
+pub(super) fn font_id(index: usize) -> FontId {
+    FontId(format!("Font{index}"))
 }
 
-/// Reduces each weight the scene uses.
-pub(super) fn prepare(scene: &Scene) -> Result<Vec<Subset>, PdfError> {
-    let mut used: BTreeMap<Weight, BTreeSet<char>> = BTreeMap::new();
-    for draw in scene
-        .pages
-        .iter()
-        .flat_map(|page| &page.groups)
-        .flat_map(|group| &group.draws)
-    {
-        if let Draw::Text(text) = draw {
-            used.entry(text.weight)
-                .or_default()
-                .extend(text.text.chars());
+impl Fonts {
+    /// Reduces each font the scene uses.
+    pub(super) fn of(scene: &Scene) -> Result<Self, PdfError> {
+        let mut used: BTreeMap<usize, BTreeMap<u16, Used>> = BTreeMap::new();
+        let draws = scene
+            .pages
+            .iter()
+            .flat_map(|page| &page.groups)
+            .flat_map(|group| &group.draws);
+        for draw in draws {
+            let Draw::Text(text) = draw else { continue };
+            for (index, piece, shaped) in scene.fonts.shape(text.weight, &text.text, text.tabular) {
+                let Some(program) = scene.fonts.program(index) else {
+                    continue;
+                };
+                let glyphs = used.entry(index).or_default();
+                for (cluster, words) in shaped.clusters(piece) {
+                    note(glyphs, program, cluster, words);
+                }
+            }
         }
+        let subsets = used.into_iter().map(|(index, glyphs)| {
+            let program = scene
+                .fonts
+                .program(index)
+                .ok_or(PdfError::Shape("a font"))?;
+            Ok((index, Subset::new(index, program, glyphs)?))
+        });
+        Ok(Self(subsets.collect::<Result<_, PdfError>>()?))
     }
-    used.into_iter()
-        .map(|(weight, characters)| Subset::new(weight, &characters))
-        .collect()
+
+    pub(super) fn subsets(&self) -> impl Iterator<Item = &Subset> {
+        self.0.values()
+    }
+
+    fn used(&self, index: usize, glyph: u16) -> Option<&Used> {
+        self.0.get(&index)?.glyphs.get(&glyph)
+    }
+
+    /// Returns the number of a glyph in its reduced font; 0 is the sign for a missing one.
+    pub(super) fn number(&self, index: usize, glyph: u16) -> u16 {
+        self.used(index, glyph).map_or(0, |used| used.number)
+    }
+
+    /// Whether glyphs read by themselves as `words`; if not, the words must be said beside them.
+    ///
+    /// Marks that were moved over their letter do not: many programs order glyphs by their places.
+    pub(super) fn reads_as(&self, index: usize, glyphs: &[Glyph], words: &str) -> bool {
+        if glyphs.len() > 1 && glyphs.iter().any(|glyph| glyph.right != 0 || glyph.up != 0) {
+            return false;
+        }
+        let mut rest = words;
+        for glyph in glyphs {
+            let text = self.used(index, glyph.id).map(|used| used.text.as_str());
+            match text.and_then(|text| rest.strip_prefix(text)) {
+                Some(after) => rest = after,
+                None => return false,
+            }
+        }
+        rest.is_empty()
+    }
+
+    /// Returns operations that show every glyph once: what printpdf has to know to embed the fonts,
+    /// with the text behind each glyph.
+    pub(super) fn shown(&self) -> Vec<Op> {
+        let mut operations = vec![Op::StartTextSection];
+        for subset in self.0.values() {
+            operations.push(Op::SetFont {
+                font: PdfFontHandle::External(subset.id()),
+                size: Pt(1.0),
+            });
+            let codes = subset
+                .glyphs
+                .values()
+                .map(|used| Codepoint::with_cid(used.number, 0.0, used.text.clone()))
+                .collect();
+            operations.push(Op::ShowText {
+                items: vec![TextItem::GlyphIds(codes)],
+            });
+        }
+        operations.push(Op::EndTextSection);
+        operations
+    }
+
+    /// Puts right in the font dictionaries what printpdf cannot know of a reduced font.
+    pub(super) fn complete(&self, document: &mut Document) -> Result<(), PdfError> {
+        self.0
+            .values()
+            .try_for_each(|subset| subset.complete(document))
+    }
+}
+
+/// Notes the glyphs of a cluster, each with the characters it stands for: those of its first use.
+fn note(glyphs: &mut BTreeMap<u16, Used>, program: &Program, cluster: &[Glyph], words: &str) {
+    let one_each = cluster.len() > 1
+        && words.chars().count() == cluster.len()
+        && words
+            .chars()
+            .zip(cluster)
+            .all(|(character, glyph)| program.nominal(character) == Some(glyph.id));
+    let mut characters = words.chars();
+    for glyph in cluster {
+        let own = if one_each { characters.next() } else { None };
+        glyphs.entry(glyph.id).or_insert_with(|| Used {
+            text: own.map_or_else(|| words.to_owned(), String::from),
+            width: glyph.natural,
+            number: 0,
+        });
+    }
 }
 
 impl Subset {
-    fn new(weight: Weight, characters: &BTreeSet<char>) -> Result<Self, PdfError> {
-        let face = Face::of(weight);
-        let family = match weight {
-            Weight::Regular => "BIZUDPGothic",
-            Weight::Bold => "BIZUDPGothic-Bold",
-        };
+    fn new(
+        index: usize,
+        program: &Program,
+        mut glyphs: BTreeMap<u16, Used>,
+    ) -> Result<Self, PdfError> {
         let mut remapper = GlyphRemapper::new();
-        let (mut glyphs, mut widths) = (BTreeMap::new(), BTreeMap::new());
-        // In the order of characters, so the numbers depend on nothing else.
-        for character in characters {
-            if let Some((glyph, advance)) = face.lookup(*character) {
-                let number = remapper.remap(glyph);
-                glyphs.insert(u32::from(*character), number);
-                widths.insert(number, advance);
-            }
+        // In the order of the whole font, so the numbers depend on nothing else.
+        for (glyph, used) in &mut glyphs {
+            used.number = remapper.remap(*glyph);
         }
-        let program = subsetter::subset(face.data(), 0, &remapper)
-            .map_err(|error| PdfError::Font(family.to_owned(), error))?;
-        let name = format!("{}+{family}", subset_tag(&program));
+        let reduced =
+            subsetter::subset(program.data(), 0, &remapper).map_err(|reason| PdfError::Font {
+                index,
+                name: program.name.clone(),
+                reason,
+            })?;
+        let (vertical, bounds, capitals) = program.metrics_per_mille();
         Ok(Self {
-            weight,
-            name,
-            program,
+            index,
+            name: format!("{}+{}", subset_tag(&reduced), program.name),
+            program: reduced,
             glyphs,
-            widths,
+            units_per_em: program.units_per_em,
+            weight: program.weight,
+            italic_angle: program.italic_angle,
+            vertical,
+            bounds,
+            capitals,
         })
     }
 
     pub(super) fn id(&self) -> FontId {
-        font_id(self.weight)
+        font_id(self.index)
     }
 
-    /// The face as printpdf takes it; [`complete`] puts in the metrics later.
+    /// The font as printpdf takes it; [`Fonts::complete`] puts in the metrics later.
     pub(super) fn embedded(&self) -> PdfFont {
+        let widths = self
+            .glyphs
+            .values()
+            .map(|used| (used.number, u16::try_from(used.width).unwrap_or(0)))
+            .collect();
         PdfFont::new(ParsedFont::with_glyph_data(
             self.program.clone(),
             0,
             Some(self.name.clone()),
-            self.glyphs.clone(),
-            self.widths.clone(),
-            Face::of(self.weight).units_per_em(),
+            BTreeMap::new(),
+            widths,
+            self.units_per_em,
             FontMetrics {
                 ascent: 0,
                 descent: 0,
@@ -105,39 +220,28 @@ impl Subset {
     /// The `/W` array: exact widths in thousandths of an em, where printpdf would cut off decimals
     /// and long lines would drift from their places.
     fn width_array(&self) -> Vec<Object> {
-        let units = f64::from(Face::of(self.weight).units_per_em());
+        let units = f64::from(self.units_per_em);
         let mut array: Vec<Object> = Vec::new();
         let mut next = None;
-        for (glyph, advance) in &self.widths {
-            let width = Object::Real(super::content::narrow(f64::from(*advance) * 1000.0 / units));
+        // The reduced font keeps the order of the whole one.
+        for used in self.glyphs.values() {
+            let width = Object::Real(super::content::narrow(
+                f64::from(used.width) * 1000.0 / units,
+            ));
             match array.last_mut() {
-                Some(Object::Array(run)) if next == Some(*glyph) => run.push(width),
+                Some(Object::Array(run)) if next == Some(used.number) => run.push(width),
                 _ => array.extend([
-                    Object::Integer(i64::from(*glyph)),
+                    Object::Integer(i64::from(used.number)),
                     Object::Array(vec![width]),
                 ]),
             }
-            next = glyph.checked_add(1);
+            next = used.number.checked_add(1);
         }
         array
     }
-}
 
-/// Six capital letters from the digest of the reduced font.
-fn subset_tag(program: &[u8]) -> String {
-    let digest = Digest::of(program);
-    digest
-        .as_bytes()
-        .iter()
-        .take(6)
-        .map(|byte| char::from(b'A' + byte % 26))
-        .collect()
-}
-
-/// Puts right in the font dictionaries what printpdf cannot know of a reduced font.
-pub(super) fn complete(document: &mut Document, fonts: &[Subset]) -> Result<(), PdfError> {
-    for font in fonts {
-        let name = font.name.as_bytes();
+    fn complete(&self, document: &mut Document) -> Result<(), PdfError> {
+        let name = self.name.as_bytes();
         let composite = document
             .objects
             .values_mut()
@@ -156,22 +260,36 @@ pub(super) fn complete(document: &mut Document, fonts: &[Subset]) -> Result<(), 
             .first_mut()
             .ok_or(PdfError::Shape("the descendant font"))?
             .as_dict_mut()?;
-        descendant.set("W", font.width_array());
+        descendant.set("W", self.width_array());
         let descriptor = descendant
             .get(b"FontDescriptor")
             .and_then(Object::as_reference)?;
-        let (vertical, bounds, capitals) = Face::of(font.weight).metrics_per_mille();
         let descriptor = document.get_object_mut(descriptor)?.as_dict_mut()?;
-        descriptor.set("Ascent", vertical[0]);
-        descriptor.set("Descent", vertical[1]);
-        descriptor.set("FontBBox", bounds.map(Object::Integer).to_vec());
-        descriptor.set("CapHeight", capitals);
+        descriptor.set("Ascent", self.vertical[0]);
+        descriptor.set("Descent", self.vertical[1]);
+        descriptor.set("FontBBox", self.bounds.map(Object::Integer).to_vec());
+        descriptor.set("CapHeight", self.capitals);
         // Stem width is in no table; thickness of the upright strokes as drawn, in round figures.
-        descriptor.set("StemV", if font.weight == Weight::Bold { 150 } else { 80 });
-        // Symbolic (bit 3): the character set is larger than standard Latin.
-        descriptor.set("Flags", 4);
+        descriptor.set("StemV", if self.weight == Weight::Bold { 150 } else { 80 });
+        // Symbolic (bit 3): the character set is larger than standard Latin. Italic is bit 7.
+        descriptor.set("Flags", if self.italic_angle == 0.0 { 4 } else { 68 });
+        descriptor.set(
+            "ItalicAngle",
+            Object::Real(super::content::narrow(f64::from(self.italic_angle))),
+        );
+        Ok(())
     }
-    Ok(())
+}
+
+/// Six capital letters from the digest of the reduced font.
+fn subset_tag(program: &[u8]) -> String {
+    let digest = Digest::of(program);
+    digest
+        .as_bytes()
+        .iter()
+        .take(6)
+        .map(|byte| char::from(b'A' + byte % 26))
+        .collect()
 }
 
 fn has_name(dictionary: &lopdf::Dictionary, key: &[u8], name: &[u8]) -> bool {

@@ -15,6 +15,7 @@ mod signature;
 mod stream;
 mod syntax;
 mod tags;
+mod text;
 mod version;
 mod xmp;
 
@@ -58,8 +59,15 @@ pub enum PdfError {
     #[error("issued_at is `{0}`; a time in UTC like 2026-01-02T03:04:05Z is allowed")]
     Date(String),
     /// The font could not be reduced.
-    #[error("font {0} cannot be reduced to the characters used: {1}")]
-    Font(String, subsetter::Error),
+    #[error("font {name} cannot be reduced to the characters used: {reason}")]
+    Font {
+        /// Its place in the set of fonts.
+        index: usize,
+        /// PostScript name.
+        name: String,
+        /// Why.
+        reason: subsetter::Error,
+    },
     /// printpdf or lopdf left the document in another shape than expected.
     #[error("PDF document lacks {0}")]
     Shape(&'static str),
@@ -80,9 +88,9 @@ pub enum PdfError {
 /// A date in another form, or a failure of the PDF libraries.
 pub fn write(scene: &Scene, metadata: &Metadata<'_>) -> Result<Vec<u8>, PdfError> {
     let issued = date::Timestamp::parse(metadata.issued_at)?;
-    let fonts = fonts::prepare(scene)?;
+    let fonts = fonts::Fonts::of(scene)?;
     let mut source = PdfDocument::new(metadata.title);
-    for font in &fonts {
+    for font in fonts.subsets() {
         source
             .resources
             .fonts
@@ -109,7 +117,7 @@ pub fn write(scene: &Scene, metadata: &Metadata<'_>) -> Result<Vec<u8>, PdfError
     }
     let (mut marks, mut operations) = (Vec::new(), Vec::new());
     for page in &scene.pages {
-        let drawn = content::operations(scene, page);
+        let drawn = content::operations(scene, page, &fonts);
         source.pages.push(PdfPage::new(
             Mm(content::narrow(page.width)),
             Mm(content::narrow(page.height)),
@@ -123,10 +131,9 @@ pub fn write(scene: &Scene, metadata: &Metadata<'_>) -> Result<Vec<u8>, PdfError
         .iter()
         .map(|operations| stream::encode(operations, fonts_map))
         .collect::<Result<Vec<_>, _>>()?;
-    let shown = stream::glyphs_shown(&operations, fonts_map);
     drop(operations);
     if let Some(first) = source.pages.first_mut() {
-        first.ops = shown;
+        first.ops = fonts.shown();
     }
     let mut document = source.to_lopdf_document(&PdfSaveOptions::default(), &mut Vec::new());
     drop(source);
@@ -144,7 +151,7 @@ pub fn write(scene: &Scene, metadata: &Metadata<'_>) -> Result<Vec<u8>, PdfError
         let content = document.get_object_mut(content)?.as_stream_mut()?;
         content.set_content(bytes);
     }
-    fonts::complete(&mut document, &fonts)?;
+    fonts.complete(&mut document)?;
     let tree = tags::add(&mut document, scene, &pages, &marks)?;
     if let Some(field) = &scene.signature {
         signature::add(
@@ -176,11 +183,16 @@ fn text_string(text: &str) -> Object {
     if text.is_ascii() {
         return Object::String(text.as_bytes().to_vec(), StringFormat::Literal);
     }
+    Object::String(utf16(text), StringFormat::Hexadecimal)
+}
+
+/// UTF-16 with byte order mark.
+fn utf16(text: &str) -> Vec<u8> {
     let mut bytes = vec![0xfe, 0xff];
     for unit in text.encode_utf16() {
         bytes.extend(unit.to_be_bytes());
     }
-    Object::String(bytes, StringFormat::Hexadecimal)
+    bytes
 }
 
 /// Whether words of the user read like keys of the signature dictionary. Such words are written in

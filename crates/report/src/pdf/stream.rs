@@ -7,9 +7,7 @@
 
 use std::collections::BTreeMap;
 
-use printpdf::{
-    Codepoint, Color, FontId, LinePoint, Op, PaintMode, PdfFont, PdfFontHandle, TextItem,
-};
+use printpdf::{Color, FontId, LinePoint, Op, PaintMode, PdfFont, TextItem};
 
 use super::{PdfError, syntax};
 
@@ -27,69 +25,6 @@ pub(super) fn encode(operations: &[Op], fonts: &Fonts) -> Result<Vec<u8>, PdfErr
         pen.operation(operation)?;
     }
     Ok(pen.out)
-}
-
-/// Returns operations that show every glyph of all pages once: what printpdf has to know to embed the fonts, with the
-/// text behind each glyph.
-pub(super) fn glyphs_shown(pages: &[Vec<Op>], fonts: &Fonts) -> Vec<Op> {
-    let mut shown: BTreeMap<&FontId, BTreeMap<u16, String>> = BTreeMap::new();
-    for operations in pages {
-        let mut font = None;
-        for operation in operations {
-            match operation {
-                Op::SetFont {
-                    font: PdfFontHandle::External(id),
-                    ..
-                } => font = Some(id),
-                Op::ShowText { items } => {
-                    if let Some(id) = font {
-                        collect(items, fonts.get(id), shown.entry(id).or_default());
-                    }
-                }
-                _ => {}
-            }
-        }
-    }
-    let mut operations = vec![Op::StartTextSection];
-    for (id, glyphs) in shown {
-        operations.push(Op::SetFont {
-            font: PdfFontHandle::External(id.clone()),
-            size: printpdf::Pt(1.0),
-        });
-        let glyphs = glyphs
-            .into_iter()
-            .map(|(gid, text)| Codepoint::with_cid(gid, 0.0, text))
-            .collect();
-        operations.push(Op::ShowText {
-            items: vec![TextItem::GlyphIds(glyphs)],
-        });
-    }
-    operations.push(Op::EndTextSection);
-    operations
-}
-
-fn collect(items: &[TextItem], font: Option<&PdfFont>, glyphs: &mut BTreeMap<u16, String>) {
-    for item in items {
-        match item {
-            TextItem::Text(text) => {
-                for character in text.chars() {
-                    let glyph = font
-                        .and_then(|font| font.parsed_font.lookup_glyph_index(u32::from(character)));
-                    if let Some(glyph) = glyph {
-                        glyphs.entry(glyph).or_insert_with(|| character.to_string());
-                    }
-                }
-            }
-            TextItem::GlyphIds(codes) => {
-                for code in codes {
-                    if let Some(text) = &code.cid {
-                        glyphs.entry(code.gid).or_insert_with(|| text.clone());
-                    }
-                }
-            }
-            TextItem::Offset(_) => {}
-        }
-    }
 }
 
 struct Pen<'a> {
@@ -170,6 +105,9 @@ impl<'a> Pen<'a> {
             Op::SetTextCursor { pos } => self.numbers([pos.x.0, pos.y.0], "Td"),
             Op::SetTextMatrix { matrix } => self.numbers(matrix.as_array(), "Tm"),
             Op::SetCharacterSpacing { multiplier } => self.numbers([*multiplier], "Tc"),
+            Op::SetWordSpacing { pt } => self.numbers([pt.0], "Tw"),
+            Op::SetHorizontalScaling { percent } => self.numbers([*percent], "Tz"),
+            Op::SetLineOffset { multiplier } => self.numbers([*multiplier], "Ts"),
             Op::SetTextRenderingMode { mode } => self.number(mode.id(), "Tr"),
             Op::ShowText { items } => self.text(items),
             Op::BeginMarkedContent { tag } => {
@@ -315,8 +253,8 @@ mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
     use printpdf::{
-        CurTransMat, FontMetrics, LayerInternalId, Line, LineDashPattern, LineJoinStyle,
-        ParsedFont, Point, Polygon, PolygonRing, Pt, Rgb, WindingOrder, XObjectId,
+        Codepoint, CurTransMat, FontMetrics, LayerInternalId, Line, LineDashPattern, LineJoinStyle,
+        ParsedFont, PdfFontHandle, Point, Polygon, PolygonRing, Pt, Rgb, WindingOrder, XObjectId,
         XObjectTransform,
     };
 
@@ -475,42 +413,5 @@ mod tests {
             error.to_string(),
             "PDF document lacks a spelling for one of its operations"
         );
-    }
-
-    #[test]
-    fn every_glyph_is_told_once_with_its_text() {
-        let ligature = Codepoint::with_cid(40, 0.0, "fi".to_owned());
-        let pages = [
-            vec![
-                font(),
-                Op::ShowText {
-                    items: vec![TextItem::Text("aba".to_owned())],
-                },
-            ],
-            vec![
-                font(),
-                Op::ShowText {
-                    items: vec![TextItem::GlyphIds(vec![ligature.clone(), ligature])],
-                },
-            ],
-        ];
-        let told = glyphs_shown(&pages, &fonts());
-        let [
-            Op::StartTextSection,
-            Op::SetFont { .. },
-            Op::ShowText { items },
-            Op::EndTextSection,
-        ] = told.as_slice()
-        else {
-            panic!("{told:?}");
-        };
-        let [TextItem::GlyphIds(codes)] = items.as_slice() else {
-            panic!("{items:?}");
-        };
-        let codes: Vec<_> = codes
-            .iter()
-            .map(|code| (code.gid, code.cid.as_deref().unwrap()))
-            .collect();
-        assert_eq!(codes, [(1, "a"), (2, "b"), (40, "fi")]);
     }
 }

@@ -30,7 +30,7 @@ impl fmt::Display for Renderer {
 pub fn renderer() -> &'static Renderer {
     static RENDERER: OnceLock<Renderer> = OnceLock::new();
     RENDERER.get_or_init(|| {
-        let fonts = digest_of_all(&[font::REGULAR, font::BOLD]);
+        let fonts = digest_of_all(&font::BUNDLED);
         Renderer {
             version: crate::RENDERER_VERSION,
             fonts,

@@ -14,7 +14,7 @@ pub(crate) use orientation::upright;
 pub use path::{Path, Segment};
 use tangmark_core::Digest;
 
-use crate::font::Weight;
+use crate::font::{FontSet, Weight};
 
 /// An sRGB colour, eight bits a channel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -44,6 +44,12 @@ pub enum Role {
     Paragraph,
     /// Words in another language inside a paragraph, cell or item.
     Span,
+    /// A word with its reading.
+    Ruby,
+    /// The word that is read.
+    RubyBase,
+    /// The reading, in kana.
+    RubyText,
     /// List.
     List,
     /// Item of a list.
@@ -117,6 +123,14 @@ impl Draw {
         match self {
             Self::Text(text) if text.language != document => Some(text.language),
             _ => None,
+        }
+    }
+
+    /// What a text has to do with a reading above a word.
+    fn ruby(&self) -> RubyPart {
+        match self {
+            Self::Text(text) => text.ruby,
+            _ => RubyPart::None,
         }
     }
 }
@@ -200,8 +214,22 @@ pub struct TextDraw {
     pub language: Language,
     /// Whether figures share one width.
     pub tabular: bool,
-    /// The text: only characters that the family has, see [`crate::font::drawable`].
+    /// Whether it is a word with its reading above, or that reading.
+    pub ruby: RubyPart,
+    /// The text: only characters that the fonts have, see [`crate::font::drawable`].
     pub text: String,
+}
+
+/// What a text has to do with a reading in small kana above a word (furigana, ruby).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum RubyPart {
+    /// Nothing.
+    #[default]
+    None,
+    /// The word, or a part of it; its reading follows.
+    Base,
+    /// The reading of the word before it.
+    Reading,
 }
 
 /// A picture placed on a page.
@@ -284,6 +312,8 @@ pub struct SignatureField {
 pub struct Scene {
     /// Language of the document; text in another one is marked.
     pub language: Language,
+    /// Fonts it was set with; the set in use unless given.
+    pub fonts: FontSet,
     /// Pages.
     pub pages: Vec<Page>,
     /// Structure, parents before children.
@@ -342,11 +372,20 @@ impl Scene {
         let mut draws = draws.into_iter().peekable();
         while let Some(first) = draws.next() {
             let language = first.foreign_language(self.language);
+            let ruby = first.ruby();
             let mut part = vec![first];
-            while let Some(next) =
-                draws.next_if(|next| next.foreign_language(self.language) == language)
-            {
+            while let Some(next) = draws.next_if(|next| {
+                next.foreign_language(self.language) == language && next.ruby() == ruby
+            }) {
                 part.push(next);
+            }
+            if ruby == RubyPart::Base {
+                let mut reading = Vec::new();
+                while let Some(next) = draws.next_if(|next| next.ruby() == RubyPart::Reading) {
+                    reading.push(next);
+                }
+                self.put_ruby(page, node, language, [part, reading]);
+                continue;
             }
             let own = match language {
                 None => node,
@@ -359,6 +398,26 @@ impl Scene {
                 }
             };
             self.put_group(page, own, part);
+        }
+    }
+
+    /// Puts a word and its reading on a page.
+    ///
+    /// Source: the structure types Ruby, RB and RT of ISO 32000-1, 14.8.4.4 (from memory).
+    fn put_ruby(
+        &mut self,
+        page: usize,
+        node: Option<NodeId>,
+        language: Option<Language>,
+        [word, reading]: [Vec<Draw>; 2],
+    ) {
+        let ruby = self.add_node(Role::Ruby, node);
+        if let Some(entry) = self.nodes.get_mut(ruby.0) {
+            entry.language = language;
+        }
+        for (role, draws) in [(Role::RubyBase, word), (Role::RubyText, reading)] {
+            let own = self.add_node(role, Some(ruby));
+            self.put_group(page, Some(own), draws);
         }
     }
 
