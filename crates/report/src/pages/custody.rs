@@ -84,11 +84,11 @@ impl Pairs {
 
     fn set(self, flow: &mut Flow, title: &Pair) {
         words::subheading(flow, title, 14.0);
-        flow.table(&self.table);
+        words::table(flow, self.table);
     }
 }
 
-fn events(flow: &mut Flow, events: &[CustodyEvent]) {
+pub(super) fn events(flow: &mut Flow, events: &[CustodyEvent]) {
     let speech = flow.speech;
     let column = |title: &Pair, width| words::column(speech, title, width);
     let mut table = Table::new(vec![
@@ -125,7 +125,7 @@ fn events(flow: &mut Flow, events: &[CustodyEvent]) {
             Cell(price),
         ]);
     }
-    flow.table(&table);
+    words::table(flow, table);
 }
 
 fn people(speech: Speech, event: &CustodyEvent) -> Vec<Span> {

@@ -58,7 +58,7 @@ fn datum(flow: &mut Flow, dimensions: &Dimensions) {
 }
 
 /// Every measure of the list with its name, in the order of the list.
-fn named(dimensions: &Dimensions) -> Vec<(Pair, &Quantity)> {
+pub(super) fn named(dimensions: &Dimensions) -> Vec<(Pair, &Quantity)> {
     let with = |name: Pair, addition: Option<Pair>| match addition {
         None => name,
         Some(addition) => pair(
@@ -159,7 +159,7 @@ fn measures(flow: &mut Flow, record: &Record, dimensions: &Dimensions) {
         let (value, uncertainty) =
             words::value_and_uncertainty(quantity.value, quantity.standard_uncertainty);
         table.rows.push(vec![
-            Cell::plain(words::two_lines(speech, &name)),
+            words::label(speech, &name),
             Cell::figures(value),
             Cell::figures(uncertainty),
             Cell::plain(words::unit(quantity.unit)),
@@ -169,7 +169,7 @@ fn measures(flow: &mut Flow, record: &Record, dimensions: &Dimensions) {
     }
     // One row alone needs no name to be told from others.
     table.row_headers = table.rows.len() > 1;
-    flow.table(&table);
+    words::table(flow, table);
     let methods: Vec<Vec<Span>> = named(dimensions)
         .into_iter()
         .filter_map(|(name, quantity)| {
@@ -209,7 +209,7 @@ fn shape(flow: &mut Flow, dimensions: &Dimensions) {
         &pair("Shape, in the examiner's view", "姿（調査者の所見）"),
         8.0,
     );
-    flow.table(&table);
+    words::table(flow, table);
 }
 
 fn instrument(record: &Record, quantity: &Quantity) -> String {
@@ -264,7 +264,7 @@ pub(super) fn station_table(flow: &mut Flow, title: &Pair, stations: &[Station])
             cell(station.ridge_width.as_deref()),
         ]);
     }
-    flow.table(&table);
+    words::table(flow, table);
 }
 
 fn back_line(flow: &mut Flow, dimensions: &Dimensions) {
@@ -315,5 +315,5 @@ fn grooves(flow: &mut Flow, dimensions: &Dimensions) {
             cell(groove.depth.as_deref()),
         ]);
     }
-    flow.table(&table);
+    words::table(flow, table);
 }

@@ -22,7 +22,7 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
         return;
     };
     let table = circumstances(flow.speech, examination);
-    flow.table(&table);
+    words::table(flow, table);
     not_examined(flow, examination);
     instruments(flow, examination);
 }
@@ -78,7 +78,7 @@ fn circumstances(speech: Speech, examination: &Examination) -> Table {
     table
 }
 
-fn not_examined(flow: &mut Flow, examination: &Examination) {
+pub(super) fn not_examined(flow: &mut Flow, examination: &Examination) {
     let speech = flow.speech;
     words::subheading(
         flow,
@@ -153,5 +153,5 @@ fn instruments(flow: &mut Flow, examination: &Examination) {
             Cell::plain(words::date(speech, instrument.calibrated_on.as_ref())),
         ]);
     }
-    flow.table(&table);
+    words::table(flow, table);
 }

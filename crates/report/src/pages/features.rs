@@ -91,7 +91,7 @@ fn set_grain(flow: &mut Flow, record: &Record) {
             vec![Span::plain(note.clone())],
         );
     }
-    flow.table(&pairs.table);
+    words::table(flow, pairs.table);
 }
 
 fn set_tang(flow: &mut Flow, tang: &Tang) {
@@ -145,7 +145,7 @@ fn set_tang(flow: &mut Flow, tang: &Tang) {
         "目釘孔",
         speech.label(&counted),
     );
-    flow.table(&pairs.table);
+    words::table(flow, pairs.table);
     holes_table(flow, tang);
     inscriptions(flow, &tang.inscriptions);
 }
@@ -183,7 +183,7 @@ fn holes_table(flow: &mut Flow, tang: &Tang) {
     flow.table_at(&table, 0.0, 109.0);
 }
 
-fn inscriptions(flow: &mut Flow, list: &[Inscription]) {
+pub(super) fn inscriptions(flow: &mut Flow, list: &[Inscription]) {
     if list.is_empty() {
         return;
     }
@@ -220,7 +220,7 @@ fn inscriptions(flow: &mut Flow, list: &[Inscription]) {
             filled(remarks(speech, entry)),
         ]);
     }
-    flow.table(&table);
+    words::table(flow, table);
 }
 
 /// A cell that shows that it is empty.
@@ -311,7 +311,7 @@ fn set_temper(flow: &mut Flow, temper: &TemperLine) {
     if let Some(note) = &temper.note {
         pairs.say("remarks", "備考", vec![Span::plain(note.clone())]);
     }
-    flow.table(&pairs.table);
+    words::table(flow, pairs.table);
     widths(flow, temper);
 }
 
@@ -391,7 +391,7 @@ pub(super) fn fittings(flow: &mut Flow, record: &Record) {
             .iter()
             .map(|fitting| fitting_row(speech, fitting)),
     );
-    flow.table(&table);
+    words::table(flow, table);
     flow.gap(1.4);
     flow.say(
         &pair(

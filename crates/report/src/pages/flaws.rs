@@ -33,7 +33,7 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
         style::NOTE,
     );
     flow.y += 0.8;
-    flow.table(&table);
+    words::table(flow, table);
 }
 
 fn table(speech: Speech, flaws: &[Flaw]) -> Table {
@@ -79,7 +79,7 @@ fn table(speech: Speech, flaws: &[Flaw]) -> Table {
     table
 }
 
-fn size(speech: Speech, flaw: &Flaw) -> String {
+pub(super) fn size(speech: Speech, flaw: &Flaw) -> String {
     let lengths = [
         (&flaw.length, "long", "長さ"),
         (&flaw.width, "wide", "幅"),

@@ -21,12 +21,12 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
     );
     flow.y += 0.8;
     let table = categories(speech, record);
-    flow.table(&table);
+    words::table(flow, table);
     registrations(flow, &record.blade.registrations);
     signs(flow, &record.blade);
 }
 
-fn categories(speech: Speech, record: &Record) -> Table {
+pub(super) fn categories(speech: Speech, record: &Record) -> Table {
     let blade = &record.blade;
     let mut table = Table::pairs(46.0);
     let mut pair_of = |name: &Pair, value: Vec<Span>| words::row(&mut table, speech, name, value);
@@ -183,7 +183,7 @@ fn inscriptions(speech: Speech, record: &Record) -> Vec<Span> {
 }
 
 /// Opinions are never facts: each names its author, basis and confidence.
-fn opinions(speech: Speech, list: &[Attribution], limits: Option<String>) -> Vec<Span> {
+pub(super) fn opinions(speech: Speech, list: &[Attribution], limits: Option<String>) -> Vec<Span> {
     let mut spans = Vec::new();
     let (semicolon, said) = (words::semicolon(speech), |words: Pair| speech.text(&words));
     for opinion in list {
@@ -229,7 +229,7 @@ pub(super) fn opinion_of(speech: Speech, author: &tangmark_core::record::Person)
     spans
 }
 
-fn registrations(flow: &mut Flow, list: &[Registration]) {
+pub(super) fn registrations(flow: &mut Flow, list: &[Registration]) {
     if list.is_empty() {
         return;
     }
@@ -264,6 +264,7 @@ fn registrations(flow: &mut Flow, list: &[Registration]) {
             }),
         ]);
     }
+    words::read_once(&mut table);
     words::headed_table(
         flow,
         &pair("Registrations and papers", "登録・証書"),

@@ -5,21 +5,26 @@ mod blocks;
 mod languages;
 mod numbers;
 mod people;
+mod sentences;
 
 use tangmark_core::{
     Digest,
-    record::{Money, PartialDate, Term, When},
+    record::{Money, PartialDate, Term, When, reading_of},
 };
 
-pub(crate) use blocks::{column, headed_table, heading, numbers, row, subheading, two_lines};
+pub(crate) use blocks::{
+    column, headed_table, heading, label, numbers, read_once, row, subheading, table, two_lines,
+};
 pub(crate) use numbers::{
     bare, join, number, quantity, readings, stated, unit, value_and_uncertainty, with_unit,
 };
 pub(crate) use people::{document, person, person_as};
+pub(crate) use sentences::{moment, sentences};
 
 use crate::{
     Speech,
     layout::Span,
+    scene::Language,
     speech::{Pair, pair},
 };
 
@@ -81,15 +86,18 @@ fn key_is_english<T: Term>(term: T) -> bool {
         .all(|part| words.iter().any(|word| word.starts_with(part)))
 }
 
-/// A word of the trade in Japanese.
-fn japanese<T: Term>(term: T) -> Span {
-    Span::plain(term.japanese()).in_language(crate::scene::Language::Japanese)
+/// A Japanese word, with its reading above it where few read its kanji at sight.
+pub(crate) fn read(word: &'static str) -> Span {
+    reading_of(word).map_or_else(
+        || Span::plain(word).in_language(Language::Japanese),
+        |reading| Span::with_reading(word, reading),
+    )
 }
 
 /// A term: romaji, kanji, and the gloss in quiet; in Japanese its word alone.
 pub(crate) fn term<T: Term>(speech: Speech, term: T) -> Vec<Span> {
     if speech == Speech::Japanese {
-        return vec![japanese(term)];
+        return vec![read(term.japanese())];
     }
     if term.kanji().is_empty() {
         return speech.label(&gloss(term));
@@ -106,7 +114,7 @@ pub(crate) fn term<T: Term>(speech: Speech, term: T) -> Vec<Span> {
     // Where a Japanese page says something else than the kanji that stand here already.
     if speech == Speech::Both && !term.japanese().contains(term.kanji()) {
         spans.push(Span::plain(" · "));
-        spans.push(japanese(term));
+        spans.push(Span::plain(term.japanese()).in_language(Language::Japanese));
     }
     spans
 }

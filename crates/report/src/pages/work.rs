@@ -54,7 +54,7 @@ fn set_plan(flow: &mut Flow, plan: &Plan) {
         &pair("what the limits rest on", "限度の根拠"),
         vec![Span::plain(plan.basis.clone())],
     );
-    flow.table(&table);
+    words::table(flow, table);
     stages(flow, plan);
 }
 
@@ -89,10 +89,11 @@ fn stages(flow: &mut Flow, plan: &Plan) {
             figures(stage.time.as_deref()),
         ]);
     }
+    words::read_once(&mut table);
     words::headed_table(flow, &pair("Planned stages", "計画した工程"), &table);
 }
 
-fn passes(flow: &mut Flow, record: &Record) {
+pub(super) fn passes(flow: &mut Flow, record: &Record) {
     if record.passes.is_empty() {
         flow.gap(2.0);
         flow.say(
@@ -134,6 +135,7 @@ fn passes(flow: &mut Flow, record: &Record) {
             Cell(remarks(speech, pass, under_hold)),
         ]);
     }
+    words::read_once(&mut table);
     words::headed_table(flow, &pair("Passes", "工程"), &table);
     for pass in &record.passes {
         let id = &pass.id;

@@ -16,7 +16,7 @@ use crate::{
     font::is_japanese,
     layout::{Flow, page_format::Frame},
     sample,
-    scene::{Draw, TextDraw},
+    scene::{Draw, RubyPart, TextDraw},
 };
 
 /// Sections whose words are tested here, set one after another.
@@ -38,10 +38,10 @@ fn drawn(flow: &Flow) -> Vec<TextDraw> {
     groups
         .flat_map(|group| &group.draws)
         .filter_map(|draw| {
-            if let Draw::Text(text) = draw {
-                Some(text.clone())
-            } else {
-                None
+            // Readings say again what stands below them.
+            match draw {
+                Draw::Text(text) if text.ruby != RubyPart::Reading => Some(text.clone()),
+                _ => None,
             }
         })
         .collect()
