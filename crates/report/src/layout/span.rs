@@ -27,7 +27,6 @@ impl Span {
     }
 
     /// A word with its reading in kana above it.
-    #[cfg_attr(not(test), expect(dead_code, reason = "no page has a reading yet"))]
     pub(crate) fn with_reading(text: impl Into<String>, reading: impl Into<String>) -> Self {
         Self {
             text: text.into(),
