@@ -5,7 +5,9 @@
 //! blade without back (spear head, straight double-edged sword) that line is the middle line.
 //! What was not measured is filled in from typical proportions and named in [`Profile::assumed`].
 
-use tangmark_core::record::{Construction, Dimensions, Length, Record};
+use tangmark_core::record::{Construction, Dimensions, Length, Record, TangEnd, TangShape};
+
+use crate::speech::{Pair, pair};
 
 /// Typical proportions, used only for what was not measured and drawn dashed.
 ///
@@ -19,8 +21,14 @@ mod typical {
     pub(super) const POINT_LENGTH: f64 = 1.45;
     /// Length of the tang as a part of the blade length.
     pub(super) const TANG_LENGTH: f64 = 0.29;
-    /// Width of the tang's end as a part of its width at the notches.
+    /// Width of the tang's end as a part of the room between the notches.
     pub(super) const TANG_TAPER: f64 = 0.62;
+    /// The same for a tang as wide as the hilt.
+    pub(super) const FULL_TANG: f64 = 0.95;
+    /// The same for a rod, at its start and at its end.
+    pub(super) const ROD_TANG: [f64; 2] = [0.5, 0.32];
+    /// The same for a socket, which opens towards its mouth.
+    pub(super) const SOCKET: [f64; 2] = [0.8, 1.25];
     /// Depth of the notches, mm.
     pub(super) const NOTCH: f64 = 2.5;
     /// Blade length where none was measured, mm.
@@ -55,16 +63,20 @@ pub(crate) struct Profile {
     /// Whether back and edge were measured well enough for a solid line.
     pub(crate) edges_measured: bool,
     /// What is drawn from typical proportions, in words.
-    pub(crate) assumed: Vec<&'static str>,
+    pub(crate) assumed: Vec<Pair>,
+    /// Whether the blade length was measured.
+    pub(crate) length_measured: bool,
+    /// Width of the tang at the datum and at its end, as parts of the room between the notches.
+    tang_widths: [f64; 2],
 }
 
-fn mm(length: Option<&Length>) -> Option<f64> {
+pub(super) fn mm(length: Option<&Length>) -> Option<f64> {
     length
         .map(|length| length.to_f64())
         .filter(|value| value.is_finite())
 }
 
-fn positive(length: Option<&Length>) -> Option<f64> {
+pub(super) fn positive(length: Option<&Length>) -> Option<f64> {
     mm(length).filter(|value| *value > 0.0)
 }
 
@@ -96,7 +108,7 @@ impl Profile {
         let mut assumed = Vec::new();
         let measured_length = numbers.positive(|it| it.blade_length.as_ref());
         let length = measured_length.unwrap_or_else(|| {
-            assumed.push("blade length");
+            assumed.push(pair("blade length", "刃長"));
             typical::LENGTH
         });
         let symmetric = is_symmetric(record);
@@ -107,7 +119,7 @@ impl Profile {
             back(&numbers, length, &mut assumed)
         };
         let tang = tang_length(&numbers).unwrap_or_else(|| {
-            assumed.push("tang length");
+            assumed.push(pair("tang length", "茎の長さ"));
             length * typical::TANG_LENGTH
         });
         let outline: Vec<(f64, f64)> = numbers
@@ -118,7 +130,10 @@ impl Profile {
         let curve_measured = symmetric || !back.is_empty() || arc.is_some();
         let edges_measured = widths_measured && curve_measured && measured_length.is_some();
         if outline.is_empty() {
-            assumed.extend(["curve of the point", "outline of the tang"]);
+            assumed.extend([
+                pair("curve of the point", "鋒の形"),
+                pair("outline of the tang", "茎の輪郭"),
+            ]);
         } else {
             assumed.clear();
         }
@@ -153,6 +168,8 @@ impl Profile {
             outline,
             edges_measured,
             assumed,
+            length_measured: measured_length.is_some(),
+            tang_widths: tang_widths(record),
         }
     }
 
@@ -217,10 +234,13 @@ impl Profile {
     pub(crate) fn tang_corners(&self) -> [(f64, f64); 4] {
         let (back, width) = (self.back(0.0), self.width(0.0));
         let (top, bottom) = (back + self.notches[1], back + width - self.notches[0]);
-        let height = (bottom - top).max(width * 0.4);
-        let end_height = height * typical::TANG_TAPER;
-        let middle = f64::midpoint(top, top + height);
-        let end_top = if self.symmetric {
+        let [start_part, end_part] = self.tang_widths;
+        let room = (bottom - top).max(width * 0.4);
+        let (height, end_height) = (room * start_part, room * end_part);
+        let middle = top + room / 2.0;
+        let centred = self.symmetric || start_part < 1.0;
+        let top = if centred { middle - height / 2.0 } else { top };
+        let end_top = if centred {
             middle - end_height / 2.0
         } else {
             top
@@ -231,6 +251,52 @@ impl Profile {
             (-self.tang, end_top),
             (-self.tang, end_top + end_height),
         ]
+    }
+
+    /// Returns the box in which an inscription is said to stand: along from and across from, along to and across to.
+    pub(crate) fn inscription_box(&self) -> [f64; 4] {
+        let (near, far) = (
+            self.tang_middle(self.tang * 0.3),
+            self.tang_middle(self.tang * 0.8),
+        );
+        let [_, _, end_top, end_bottom] = self.tang_corners();
+        let half = (end_bottom.1 - end_top.1).abs() * 0.26;
+        let middle = f64::midpoint(near.1, far.1);
+        [far.0, middle - half, near.0, middle + half]
+    }
+
+    /// Returns the end of the tang from its back to its edge, as (along, across).
+    ///
+    /// Source: the forms by their names; common practice, no source.
+    pub(crate) fn tang_end(&self, end: Option<TangEnd>) -> Vec<(f64, f64)> {
+        let [_, _, top, bottom] = self.tang_corners();
+        let height = bottom.1 - top.1;
+        // How far the end bulges, from 0 to 1, on the way from back (0) to edge (1).
+        let shape = |share: f64| match end {
+            Some(TangEnd::Kiri | TangEnd::Peened) => 0.0,
+            Some(TangEnd::Kengyo | TangEnd::SasaBa) => 1.0 - (2.0 * share - 1.0).abs(),
+            // Two slopes of different length.
+            Some(TangEnd::IriyamaGata) if share < 0.35 => share / 0.35,
+            Some(TangEnd::IriyamaGata) => (1.0 - share) / 0.65,
+            Some(TangEnd::HaAgariKurijiri) => {
+                let skewed = 2.0 * share.powf(0.65) - 1.0;
+                (1.0 - skewed * skewed).max(0.0).sqrt()
+            }
+            _ => (1.0 - (2.0 * share - 1.0).powi(2)).max(0.0).sqrt(),
+        };
+        let bulge = match end {
+            Some(TangEnd::Kiri | TangEnd::Peened) => 0.0,
+            Some(TangEnd::Kengyo | TangEnd::IriyamaGata | TangEnd::SasaBa) => height * 0.55,
+            _ => height * 0.35,
+        };
+        let bulge = bulge.clamp(0.0, self.tang * 0.4);
+        // The end bulges inside the tang's length.
+        (0..=20)
+            .map(|step| {
+                let share = f64::from(step) / 20.0;
+                (top.0 + bulge * (1.0 - shape(share)), top.1 + height * share)
+            })
+            .collect()
     }
 
     /// Returns the place on the tang's middle line at a distance from the datum.
@@ -268,7 +334,7 @@ fn widths(
     numbers: &Numbers<'_>,
     length: f64,
     symmetric: bool,
-    assumed: &mut Vec<&'static str>,
+    assumed: &mut Vec<Pair>,
 ) -> (Vec<(f64, f64)>, f64, bool) {
     let base = numbers.positive(|it| it.width_at_base.as_ref());
     let tip = numbers.positive(|it| it.width_at_point.as_ref());
@@ -280,7 +346,7 @@ fn widths(
     let widest = base
         .or(stations.first().map(|station| station.1))
         .unwrap_or_else(|| {
-            assumed.push("width");
+            assumed.push(pair("width", "身幅"));
             length * typical::BASE_WIDTH
         });
     let narrowest = tip
@@ -290,7 +356,7 @@ fn widths(
         .positive(|it| it.point_length.as_ref())
         .filter(|point| *point < length * 0.8)
         .unwrap_or_else(|| {
-            assumed.push("length of the point");
+            assumed.push(pair("length of the point", "鋒の長さ"));
             if symmetric {
                 (widest * 1.6).min(length * 0.5)
             } else {
@@ -309,7 +375,7 @@ fn widths(
     widths.retain(|station| station.0 >= 0.0 && station.0 <= start + 0.5);
     widths.sort_by(|a, b| a.0.total_cmp(&b.0));
     if measured == 1 {
-        assumed.push("taper");
+        assumed.push(pair("taper", "身幅の変化"));
     }
     (widths, point, measured >= 2)
 }
@@ -317,7 +383,7 @@ fn widths(
 /// The measured line of the back, or depth and place of the curve.
 type Back = (Vec<(f64, f64)>, Option<(f64, f64)>);
 
-fn back(numbers: &Numbers<'_>, length: f64, assumed: &mut Vec<&'static str>) -> Back {
+fn back(numbers: &Numbers<'_>, length: f64, assumed: &mut Vec<Pair>) -> Back {
     let measured = numbers.list(|it| &it.back_line);
     if measured.len() >= 2 {
         let mut line: Vec<(f64, f64)> = measured
@@ -333,7 +399,10 @@ fn back(numbers: &Numbers<'_>, length: f64, assumed: &mut Vec<&'static str>) -> 
         return (line, None);
     }
     let Some(depth) = mm(numbers.0.and_then(|it| it.curvature.as_ref())) else {
-        assumed.push("curve of the back (drawn straight)");
+        assumed.push(pair(
+            "curve of the back (drawn straight)",
+            "反り（直線で作図）",
+        ));
         return (Vec::new(), None);
     };
     let apex = numbers
@@ -344,7 +413,7 @@ fn back(numbers: &Numbers<'_>, length: f64, assumed: &mut Vec<&'static str>) -> 
 }
 
 /// Straight lines between points in order; the ends are carried on level.
-fn interpolate(points: &[(f64, f64)], at: f64) -> f64 {
+pub(super) fn interpolate(points: &[(f64, f64)], at: f64) -> f64 {
     let after = points.partition_point(|point| point.0 <= at);
     match (
         after.checked_sub(1).and_then(|before| points.get(before)),
@@ -353,6 +422,16 @@ fn interpolate(points: &[(f64, f64)], at: f64) -> f64 {
         (Some(a), Some(b)) => a.1 + (b.1 - a.1) * (at - a.0) / (b.0 - a.0),
         (Some(only), None) | (None, Some(only)) => only.1,
         (None, None) => 0.0,
+    }
+}
+
+/// Width of the tang at the datum and at its end, as parts of the room between the notches, by its shape.
+fn tang_widths(record: &Record) -> [f64; 2] {
+    match record.tang.as_ref().map(|tang| tang.shape) {
+        Some(TangShape::RodTang) => typical::ROD_TANG,
+        Some(TangShape::Socket) => typical::SOCKET,
+        Some(TangShape::FullTang) => [1.0, typical::FULL_TANG],
+        _ => [1.0, typical::TANG_TAPER],
     }
 }
 

@@ -6,6 +6,7 @@ use super::{filled, stroked};
 use crate::{
     layout::style::INK,
     scene::{Colour, Draw, Path, Stroke},
+    speech::{Pair, pair},
 };
 
 /// Family of flaws that share a sign.
@@ -63,19 +64,19 @@ impl Sign {
     }
 
     /// What the sign stands for, in the key of the map.
-    pub(crate) const fn meaning(self) -> &'static str {
+    pub(crate) fn meaning(self) -> Pair {
         match self {
-            Self::Crack => "crack",
-            Self::Opening => "opening along a weld",
-            Self::Chip => "chip, cut or lost form",
-            Self::Blister => "blister",
-            Self::Surface => "patch of the surface",
-            Self::ActiveRust => "active rust",
-            Self::Pits => "pits",
-            Self::Temper => "fault of the temper",
-            Self::Form => "bend, twist or ripple",
-            Self::Plug => "let-in steel",
-            Self::Other => "other",
+            Self::Crack => pair("crack", "亀裂"),
+            Self::Opening => pair("opening along a weld", "割れ"),
+            Self::Chip => pair("chip, cut or lost form", "刃毀れ・切込み・形崩れ"),
+            Self::Blister => pair("blister", "膨れ"),
+            Self::Surface => pair("patch of the surface", "肌の荒れ・染み"),
+            Self::ActiveRust => pair("active rust", "赤錆（進行性）"),
+            Self::Pits => pair("pits", "朽込み"),
+            Self::Temper => pair("fault of the temper", "焼刃の欠点"),
+            Self::Form => pair("bend, twist or ripple", "曲り・捩れ・撓え"),
+            Self::Plug => pair("let-in steel", "埋鉄"),
+            Self::Other => pair("other", "その他"),
         }
     }
 

@@ -108,18 +108,45 @@ impl Path {
         self.segments.is_empty()
     }
 
-    /// Returns the box around all end and control points: x min, y min, x max, y max.
-    pub fn bounds(&self) -> Option<[f64; 4]> {
+    /// Returns all end and control points.
+    pub fn points(&self) -> Vec<[f64; 2]> {
         let points = self.segments.iter().flat_map(|segment| match *segment {
             Segment::Move(p) | Segment::Line(p) => vec![p],
             Segment::Curve(a, b, p) => vec![a, b, p],
             Segment::Close => Vec::new(),
         });
-        points.fold(None, |bounds: Option<[f64; 4]>, [x, y]| {
-            Some(bounds.map_or([x, y, x, y], |[x0, y0, x1, y1]| {
-                [x0.min(x), y0.min(y), x1.max(x), y1.max(y)]
-            }))
-        })
+        points.collect()
+    }
+
+    /// Moves every point by (x, y) mm.
+    pub fn shift(&mut self, x: f64, y: f64) {
+        *self = self.mapped(|[px, py]| [px + x, py + y]);
+    }
+
+    /// Returns the path with every end and control point put through a function.
+    #[must_use]
+    pub fn mapped(&self, place: impl Fn([f64; 2]) -> [f64; 2]) -> Self {
+        let segments = self.segments.iter().map(|segment| match *segment {
+            Segment::Move(p) => Segment::Move(place(p)),
+            Segment::Line(p) => Segment::Line(place(p)),
+            Segment::Curve(a, b, p) => Segment::Curve(place(a), place(b), place(p)),
+            Segment::Close => Segment::Close,
+        });
+        Self {
+            segments: segments.collect(),
+        }
+    }
+
+    /// Returns the box around all end and control points: x min, y min, x max, y max.
+    pub fn bounds(&self) -> Option<[f64; 4]> {
+        let points = self.points();
+        points
+            .into_iter()
+            .fold(None, |bounds: Option<[f64; 4]>, [x, y]| {
+                Some(bounds.map_or([x, y, x, y], |[x0, y0, x1, y1]| {
+                    [x0.min(x), y0.min(y), x1.max(x), y1.max(y)]
+                }))
+            })
     }
 }
 

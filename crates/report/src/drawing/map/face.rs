@@ -1,10 +1,16 @@
 //! One face of the map: body, tang, and flaws.
 
-use tangmark_core::record::{Face, FileMarks, Stretch, TangEnd};
+use tangmark_core::record::{Face, Hole, Stretch, TemperLine};
 
 use super::{Label, Map, NUMBER, ROW};
 use crate::{
-    drawing::{Anchor, filled, profile::stations, stroked, symbols::Sign, words},
+    drawing::{
+        Anchor, Pen, filled, line_stroke,
+        profile::{interpolate, stations},
+        stroked,
+        symbols::Sign,
+        tang::Hatch,
+    },
     layout::style::{HAIR, INK, SLATE, STEEL},
     scene::{Colour, Draw, Path, Stroke},
 };
@@ -33,7 +39,9 @@ impl View<'_> {
     pub(super) fn body(&self, draws: &mut Vec<Draw>, face: Face) {
         let profile = &self.map.profile;
         if profile.outline.len() >= 3 {
-            let path = Path::polygon(profile.outline.iter().map(|place| self.at(*place)));
+            let path = Path::polygon(profile.outline.iter().map(|(along, across)| {
+                self.at((along.clamp(-profile.tang, profile.length), *across))
+            }));
             draws.push(filled(path.clone(), STEEL));
             draws.push(stroked(path, line_stroke(true)));
             self.inner(draws, face);
@@ -73,20 +81,27 @@ impl View<'_> {
         let profile = &self.map.profile;
         let record = self.map.record;
         if let Some(temper) = &record.temper_line {
-            let widths: Vec<(f64, f64)> = temper
+            let mut widths: Vec<(f64, f64)> = temper
                 .widths
                 .iter()
                 .filter(|width| width.face.is_none_or(|own| own == face))
                 .map(|width| (width.at.to_f64(), width.width.to_f64()))
+                .filter(|(along, _)| (0.0..=profile.length).contains(along))
+                .map(|(along, width)| (along, width.clamp(0.0, profile.width(along))))
                 .collect();
-            self.temper(draws, &widths, &temper.breaks, face);
+            widths.sort_by(|a, b| a.0.total_cmp(&b.0));
+            self.temper(draws, &widths, temper, face);
         }
         if profile.ridge.len() >= 2 {
             let ridge = Path::open(
                 profile
                     .ridge
                     .iter()
-                    .map(|(along, distance)| self.at(profile.below_back(*along, *distance))),
+                    .filter(|(along, _)| (0.0..=profile.length).contains(along))
+                    .map(|(along, distance)| {
+                        let distance = distance.min(profile.width(*along));
+                        self.at(profile.below_back(*along, distance))
+                    }),
             );
             draws.push(stroked(ridge, Stroke::solid(SLATE, 0.15)));
         }
@@ -104,13 +119,14 @@ impl View<'_> {
             .flat_map(|dimensions| &dimensions.grooves)
             .filter(|groove| groove.face == face)
         {
-            let (from, to, width) = (
-                groove.from.to_f64(),
-                groove.to.to_f64(),
-                groove.width.to_f64(),
+            let (from, to) = (
+                groove.from.to_f64().clamp(0.0, profile.length),
+                groove.to.to_f64().clamp(0.0, profile.length),
             );
             // Its distance from the back is not recorded.
-            let near = profile.width(f64::midpoint(from, to)) * 0.14;
+            let whole = profile.width(f64::midpoint(from, to));
+            let near = whole * 0.14;
+            let width = groove.width.to_f64().clamp(0.0, whole - near);
             let side = |distance: f64| {
                 stations(from, to)
                     .map(|along| self.at(profile.below_back(along, distance)))
@@ -126,94 +142,118 @@ impl View<'_> {
         }
     }
 
-    fn temper(&self, draws: &mut Vec<Draw>, widths: &[(f64, f64)], breaks: &[Stretch], face: Face) {
+    /// The hardened band: white between the edge and the line; the line stops where the record says that it is broken,
+    /// and comes down to the edge where it runs out. Dots: where its width was measured.
+    fn temper(
+        &self,
+        draws: &mut Vec<Draw>,
+        widths: &[(f64, f64)],
+        temper: &TemperLine,
+        face: Face,
+    ) {
+        let profile = &self.map.profile;
+        let inside = |stretches: &[Stretch], along: f64| {
+            stretches.iter().any(|stretch| {
+                stretch.face.is_none_or(|own| own == face)
+                    && along >= stretch.from.to_f64()
+                    && along <= stretch.to.to_f64()
+            })
+        };
+        let dots = |draws: &mut Vec<Draw>| {
+            for (along, width) in widths {
+                let [x, y] = self.at(profile.inside_edge(*along, *width));
+                draws.push(filled(Path::circle(x, y, 0.3), SLATE));
+            }
+        };
         let (Some(first), Some(last)) = (widths.first(), widths.last()) else {
             return;
         };
-        if widths.len() < 2 {
+        if last.0 <= first.0 {
+            dots(draws);
             return;
         }
-        let profile = &self.map.profile;
-        let missing = |along: f64| {
-            breaks.iter().any(|stretch| {
-                stretch.face.is_none_or(|own| own == face)
-                    && along > stretch.from.to_f64()
-                    && along < stretch.to.to_f64()
-            })
+        let mut places: Vec<f64> = stations(first.0, last.0)
+            .chain(widths.iter().map(|width| width.0))
+            .chain(
+                temper
+                    .breaks
+                    .iter()
+                    .chain(&temper.run_outs)
+                    .flat_map(|stretch| [stretch.from.to_f64(), stretch.to.to_f64()])
+                    .filter(|along| *along > first.0 && *along < last.0)
+                    // Just outside, so that the line goes on up to the very place.
+                    .flat_map(|along| [along - 0.01, along, along + 0.01]),
+            )
+            .collect();
+        places.sort_by(f64::total_cmp);
+        let width_at = |along: f64| {
+            if inside(&temper.run_outs, along) {
+                0.0
+            } else {
+                interpolate(widths, along)
+            }
         };
-        let line: Vec<[f64; 2]> = widths
+        let line: Vec<[f64; 2]> = places
             .iter()
-            .map(|(along, width)| self.at(profile.inside_edge(*along, *width)))
+            .map(|along| self.at(profile.inside_edge(*along, width_at(*along))))
             .collect();
-        let edge: Vec<[f64; 2]> = stations(first.0, last.0)
-            .map(|along| self.at(profile.inside_edge(along, 0.0)))
-            .collect();
+        let edge = places
+            .iter()
+            .rev()
+            .map(|along| self.at(profile.inside_edge(*along, 0.0)));
         draws.push(filled(
-            Path::polygon(line.iter().copied().chain(edge.into_iter().rev())),
+            Path::polygon(line.iter().copied().chain(edge)),
             Colour::WHITE,
         ));
         let mut path = Path::new();
         let mut part: Vec<[f64; 2]> = Vec::new();
-        for along in stations(first.0, last.0) {
-            if missing(along) {
+        for (along, place) in places.iter().zip(line) {
+            if inside(&temper.breaks, *along) {
                 path.add_points(std::mem::take(&mut part));
             } else {
-                let after = widths
-                    .partition_point(|width| width.0 <= along)
-                    .clamp(1, widths.len() - 1);
-                let (Some(a), Some(b)) = (widths.get(after - 1), widths.get(after)) else {
-                    continue;
-                };
-                let share = if b.0 > a.0 {
-                    (along - a.0) / (b.0 - a.0)
-                } else {
-                    0.0
-                };
-                part.push(self.at(profile.inside_edge(along, a.1 + (b.1 - a.1) * share)));
+                part.push(place);
             }
         }
         path.add_points(part);
         draws.push(stroked(path, Stroke::solid(SLATE, 0.2)));
+        dots(draws);
     }
 
     /// Draws the tang.
     pub(super) fn tang(&self, draws: &mut Vec<Draw>, face: Face) {
         let profile = &self.map.profile;
-        let [top, bottom, end_top, end_bottom] = profile.tang_corners();
         let tang = self.map.record.tang.as_ref();
         if profile.outline.len() < 3 {
-            let height = end_bottom.1 - end_top.1;
-            let bulge = match tang.and_then(|tang| tang.end) {
-                Some(TangEnd::Kiri | TangEnd::Peened) => 0.0,
-                Some(TangEnd::Kengyo | TangEnd::IriyamaGata | TangEnd::SasaBa) => height * 0.55,
-                _ => height * 0.3,
-            };
-            let middle = (end_top.0 - bulge, f64::midpoint(end_top.1, end_bottom.1));
-            // The end bulges inside the tang's length.
-            let shift = |(along, across): (f64, f64)| self.at((along + bulge, across));
-            let outline = [
-                self.at(top),
-                shift(end_top),
-                shift(middle),
-                shift(end_bottom),
-                self.at(bottom),
-            ];
-            draws.push(filled(Path::polygon(outline), Colour(0xf3, 0xf2, 0xef)));
-            self.file_marks(draws);
-            let steps = [self.at(profile.below_back(0.0, 0.0)), outline[0]];
-            let edge_steps = [outline[4], self.at(profile.inside_edge(0.0, 0.0))];
-            draws.push(stroked(
-                Path::open(
-                    steps
-                        .into_iter()
-                        .chain(outline[1..4].iter().copied())
-                        .chain(edge_steps),
-                ),
-                line_stroke(false),
+            let [top, bottom, _, _] = profile.tang_corners();
+            let end = profile.tang_end(tang.and_then(|tang| tang.end));
+            let outline: Vec<[f64; 2]> = std::iter::once(top)
+                .chain(end)
+                .chain([bottom])
+                .map(|place| self.at(place))
+                .collect();
+            draws.push(filled(
+                Path::polygon(outline.iter().copied()),
+                Colour(0xf3, 0xf2, 0xef),
             ));
+            self.file_marks(draws);
+            let notches = [
+                self.at(profile.below_back(0.0, 0.0)),
+                self.at(profile.inside_edge(0.0, 0.0)),
+            ];
+            let around = std::iter::once(notches[0])
+                .chain(outline)
+                .chain([notches[1]]);
+            draws.push(stroked(Path::open(around), line_stroke(false)));
+        } else {
+            self.file_marks(draws);
         }
         let Some(tang) = tang else { return };
-        for hole in &tang.holes {
+        let inside = |hole: &&Hole| {
+            let half = hole.diameter.as_ref().map_or(2.5, |it| it.to_f64() / 2.0);
+            let at = hole.at.to_f64().abs();
+            half.is_finite() && half >= 0.0 && at >= half && at + half <= profile.tang
+        };
+        for hole in tang.holes.iter().filter(inside) {
             let [x, y] = self.at(profile.tang_middle(hole.at.to_f64().abs()));
             let diameter = hole
                 .diameter
@@ -240,17 +280,8 @@ impl View<'_> {
             .iter()
             .any(|inscription| inscription.side == Some(face))
         {
-            let (near, far) = (
-                profile.tang_middle(profile.tang * 0.3),
-                profile.tang_middle(profile.tang * 0.75),
-            );
-            let half = (end_bottom.1 - end_top.1) * 0.22;
-            let corners = [
-                (near.0, near.1 - half),
-                (far.0, far.1 - half),
-                (far.0, far.1 + half),
-                (near.0, near.1 + half),
-            ];
+            let [left, top, right, bottom] = profile.inscription_box();
+            let corners = [(left, top), (right, top), (right, bottom), (left, bottom)];
             draws.push(stroked(
                 Path::polygon(corners.map(|place| self.at(place))),
                 Stroke::dashed(SLATE, 0.2, 0.6, 0.5),
@@ -258,47 +289,30 @@ impl View<'_> {
         }
     }
 
-    /// A few lines in the direction of the file marks.
+    /// The file marks, by their family.
     fn file_marks(&self, draws: &mut Vec<Draw>) {
-        let slope = match self
+        let marks = self
             .map
             .record
             .tang
             .as_ref()
-            .and_then(|tang| tang.file_marks)
-        {
-            Some(FileMarks::Kiri) => 0.0,
-            Some(FileMarks::KatteSagari) => 0.2,
-            Some(FileMarks::KatteAgari) => -0.2,
-            Some(FileMarks::Sujikai) => 0.5,
-            Some(FileMarks::OSujikai) => 1.0,
-            Some(FileMarks::GyakuOSujikai) => -1.0,
-            _ => return,
+            .and_then(|tang| tang.file_marks);
+        let Some(hatch) = marks.and_then(Hatch::of) else {
+            return;
         };
         let profile = &self.map.profile;
-        let [top, bottom, end_top, end_bottom] = profile.tang_corners();
-        let mut path = Path::new();
-        let edge = |from: (f64, f64), to: (f64, f64), distance: f64| {
-            from.1 + (to.1 - from.1) * (distance / profile.tang).clamp(0.0, 1.0)
-        };
+        let corners = profile.tang_corners();
         let step = 1.3 * self.map.scale;
-        let mut distance = step;
-        while distance < profile.tang - 2.0 * step {
-            let height = edge(bottom, end_bottom, distance) - edge(top, end_top, distance);
-            let other = distance + slope * height;
-            if other > 0.5 * step && other < profile.tang - 2.0 * step {
-                path.add_points([
-                    self.at((-distance, edge(top, end_top, distance))),
-                    self.at((-other, edge(bottom, end_bottom, other))),
-                ]);
-            }
-            distance += step;
-        }
-        draws.push(stroked(path, Stroke::solid(HAIR, 0.12)));
+        let path = hatch.lines(corners, profile.tang - 2.0 * step, step);
+        draws.push(stroked(
+            path.mapped(|[along, across]| self.at((along, across))),
+            Stroke::solid(HAIR, 0.12),
+        ));
     }
 
     /// Signs with their extent and numbers; `outer` is the height where the strip ends towards the numbers.
-    pub(super) fn flaws(&self, draws: &mut Vec<Draw>, labels: &[Label], outer: f64) {
+    pub(super) fn flaws(&self, pen: &mut Pen, labels: &[Label], outer: f64) {
+        let draws = &mut pen.draws;
         let map = self.map;
         let flaw = |label: &Label| map.record.flaws.get(label.flaw);
         for label in labels {
@@ -316,9 +330,10 @@ impl View<'_> {
             if let Some(length) = flaw(label).and_then(|flaw| flaw.length.as_ref()) {
                 let half = length.to_f64() / 2.0 / map.scale;
                 if half > 1.3 {
-                    let mut extent = Path::line(x - half, y, x + half, y);
-                    extent.add_points([[x - half, y - 0.6], [x - half, y + 0.6]]);
-                    extent.add_points([[x + half, y - 0.6], [x + half, y + 0.6]]);
+                    let (left, right) = ((x - half).max(0.0), (x + half).min(map.width));
+                    let mut extent = Path::line(left, y, right, y);
+                    extent.add_points([[left, y - 0.6], [left, y + 0.6]]);
+                    extent.add_points([[right, y - 0.6], [right, y + 0.6]]);
                     draws.push(stroked(extent, Stroke::solid(INK, 0.2)));
                 }
             }
@@ -326,24 +341,15 @@ impl View<'_> {
         for label in labels {
             let Some(flaw) = flaw(label) else { continue };
             let [x, y] = self.at(label.place);
-            draws.extend(Sign::of(flaw.kind).draw(x, y, flaw.standing));
+            let sign = Sign::of(flaw.kind).draw(x, y, flaw.standing);
+            pen.draws.extend(sign);
             let middle = outer + self.towards_edge * (3.4 + label.row as f64 * ROW + ROW / 2.0);
-            draws.extend(words(
+            pen.write(
                 &(label.flaw + 1).to_string(),
                 NUMBER,
-                self.left + label.x,
-                middle,
+                [self.left + label.x, middle],
                 Anchor::Middle,
-            ));
+            );
         }
-    }
-}
-
-/// Solid for what was measured, dashed for what was not.
-fn line_stroke(measured: bool) -> Stroke {
-    if measured {
-        Stroke::solid(INK, 0.3)
-    } else {
-        Stroke::dashed(INK, 0.25, 1.2, 0.8)
     }
 }

@@ -2,28 +2,30 @@
 
 mod face;
 
-use std::fmt::Write as _;
-
 use std::collections::BTreeSet;
 
-use tangmark_core::record::{Datum, Face, Flaw, Record, Term as _, Zone};
+use tangmark_core::record::{Face, Flaw, Record, Standing, Term as _, Zone};
 
 use face::View;
 
-use super::{Anchor, profile::Profile, stroked, symbols::Sign, words, words_width};
+use super::{
+    Anchor, Drawing, Pen, Words, dashed_note, listed,
+    profile::Profile,
+    ruler::{self, Ruler},
+    sentences,
+    symbols::Sign,
+    tenths,
+};
 use crate::{
     font::Weight,
     layout::{
         Style,
-        style::{INK, MAP, SLATE},
+        style::{INK, MAP},
     },
-    scene::{Draw, Path, Stroke},
+    pages::words,
+    speech::{Pair, Speech, pair},
 };
 
-/// Scales a map may have, 1 to this number.
-const SCALES: [f64; 16] = [
-    1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 15.0, 20.0, 30.0, 50.0,
-];
 /// Height of a row of numbers.
 const ROW: f64 = 3.3;
 /// Least distance of numbers in one row.
@@ -31,20 +33,34 @@ const PITCH: f64 = 3.9;
 /// Height of the band with ruler and names between the faces.
 const BAND: f64 = 13.0;
 /// Numbers beside signs.
-const NUMBER: Style = Style {
+pub(super) const NUMBER: Style = Style {
     size: 6.4,
     leading: ROW,
     weight: Weight::Bold,
     colour: INK,
 };
 
+/// Draws both faces of the blade, with temper line, grooves, tang and numbered signs for flaws.
+pub(crate) fn faces(record: &Record, width: f64, speech: Speech) -> Option<Drawing> {
+    let map = Map::new(record, width, speech)?;
+    let mut pen = Pen::new(speech);
+    map.draw(&mut pen);
+    let words = Words {
+        title: pair("Both faces of the blade", "刀身両面図"),
+        alternative: map.alternative(),
+        note: map.note(),
+    };
+    Drawing::of(pen, [width, map.height()], words)
+}
+
 /// A map ready to be drawn.
-pub(crate) struct Map<'a> {
+pub(super) struct Map<'a> {
     record: &'a Record,
-    pub(crate) profile: Profile,
+    pub(super) profile: Profile,
     /// 1 mm on paper stands for this many on the blade.
-    pub(crate) scale: f64,
+    pub(super) scale: f64,
     width: f64,
+    speech: Speech,
     outer: [Vec<Label>; 2],
     key: Vec<Vec<Sign>>,
 }
@@ -62,23 +78,35 @@ struct Label {
 
 impl<'a> Map<'a> {
     /// Lays a map out in `width` mm; nothing when the numbers make no blade that could be drawn.
-    pub(crate) fn new(record: &'a Record, width: f64) -> Option<Self> {
+    fn new(record: &'a Record, width: f64, speech: Speech) -> Option<Self> {
         let profile = Profile::of(record);
         let whole = profile.length + profile.tang;
-        let scale = SCALES.into_iter().find(|scale| whole / scale <= width)?;
+        let scale = ruler::reduced(whole, width)?;
+        let map = Self::at_scale(record, profile, [width, scale], speech);
+        let (back, edge) = map.reach();
+        // A strip higher than this is no blade but a slip of the pen among the numbers.
+        (back + edge < width / 4.0 && map.height() < 150.0).then_some(map)
+    }
+
+    /// Lays a map out whatever its height.
+    pub(super) fn at_scale(
+        record: &'a Record,
+        profile: Profile,
+        [width, scale]: [f64; 2],
+        speech: Speech,
+    ) -> Self {
         let mut map = Self {
             record,
             profile,
             scale,
             width,
+            speech,
             outer: [Vec::new(), Vec::new()],
             key: Vec::new(),
         };
         map.outer = [map.labels(Face::Omote), map.labels(Face::Ura)];
         map.key = map.key_lines();
-        let (back, edge) = map.reach();
-        // A strip higher than this is no blade but a slip of the pen among the numbers.
-        (back + edge < width / 4.0 && map.height() < 150.0).then_some(map)
+        map
     }
 
     /// Signs in use, broken into lines that leave room for the scale bar on the last.
@@ -91,9 +119,11 @@ impl<'a> Map<'a> {
             .collect();
         let mut lines: Vec<Vec<Sign>> = vec![Vec::new()];
         let mut x = 0.0;
+        let pen = Pen::new(self.speech);
+        let room = self.width - ruler::bar_width(&pen, self.scale) - 6.0;
         for sign in used {
-            let own = key_width(sign);
-            if x + own > self.width - 62.0 && x > 0.0 {
+            let own = key_width(&pen, sign);
+            if x + own > room && x > 0.0 {
                 lines.push(Vec::new());
                 x = 0.0;
             }
@@ -105,7 +135,7 @@ impl<'a> Map<'a> {
         lines
     }
 
-    fn reach(&self) -> (f64, f64) {
+    pub(super) fn reach(&self) -> (f64, f64) {
         let (back, edge) = self.profile.extent();
         (back / self.scale, edge / self.scale)
     }
@@ -124,26 +154,82 @@ impl<'a> Map<'a> {
     }
 
     /// Height of the map, mm.
-    pub(crate) fn height(&self) -> f64 {
+    fn height(&self) -> f64 {
         let (back, edge) = self.reach();
         self.zone(0) + self.zone(1) + 2.0 * (back + edge) + BAND + 2.0 + self.key.len() as f64 * 4.2
     }
 
     /// The map in words.
-    pub(crate) fn alternative(&self) -> String {
-        let mut text = format!(
-            "Map of the blade, both faces unfolded along the back, tang at the left, point at the right, scale 1 to {}, drawn from {} mm blade length and {} mm tang.",
-            self.scale,
-            round(self.profile.length),
-            round(self.profile.tang)
-        );
+    fn alternative(&self) -> Pair {
+        let (length, tang) = (tenths(self.profile.length), tenths(self.profile.tang));
+        let scale = ruler::written(self.scale);
+        let mut parts = vec![pair(
+            format!(
+                "Map of the blade, both faces {}, tang at the left, point at the right, scale {scale}, drawn from {length} mm blade length and {tang} mm tang.",
+                self.unfolded().en
+            ),
+            format!(
+                "刀身図。{}、左が茎、右が鋒、縮尺 {scale}、刃長 {length} mm、茎の長さ {tang} mm による。",
+                self.unfolded().ja
+            ),
+        )];
         if self.record.flaws.is_empty() {
-            text.push_str(" No flaw is recorded.");
+            parts.push(pair("No flaw is recorded.", "疵の記載なし。"));
         }
         for (index, flaw) in self.record.flaws.iter().enumerate() {
-            let _ = write!(text, " {}: {}.", index + 1, flaw_words(flaw));
+            let said = flaw_words(self.record, flaw);
+            let number = index + 1;
+            parts.push(pair(
+                format!("{number}: {}.", said.en),
+                format!("{number}：{}。", said.ja),
+            ));
         }
-        text
+        sentences(parts)
+    }
+
+    fn unfolded(&self) -> Pair {
+        if self.profile.symmetric {
+            pair("turned about the long axis", "長軸まわりに回した両面")
+        } else {
+            pair("unfolded along the back", "棟を境に展開した両面")
+        }
+    }
+
+    /// What lines and signs mean.
+    fn note(&self) -> Pair {
+        let scale = ruler::written(self.scale);
+        let times = tenths(self.scale);
+        let mut parts = vec![pair(
+            format!(
+                "Both faces at scale {scale} (1 mm on paper is {times} mm on the blade), {}.",
+                self.unfolded().en
+            ),
+            format!(
+                "縮尺 {scale}（紙上の 1 mm は実物の {times} mm）、{}。",
+                self.unfolded().ja
+            ),
+        )];
+        let temper = self.record.temper_line.as_ref();
+        if let Some(temper) = temper.filter(|temper| !temper.widths.is_empty()) {
+            parts.push(pair(
+                "White along the edge: hardened band between the places where its width was measured (dots).",
+                "刃側の白い部分は焼刃（点は刃文の幅を測った位置）。",
+            ));
+            if !temper.breaks.is_empty() || !temper.run_outs.is_empty() {
+                parts.push(pair(
+                    "Its line stops where it is broken and comes down to the edge where it runs out.",
+                    "刃文の線は匂切れで途切れ、駆け出しで刃先に下がる。",
+                ));
+            }
+        }
+        if !self.record.flaws.is_empty() {
+            parts.push(pair(
+                "Numbers as in the list of flaws; broken lines: suspected; struck through: ruled out; bars: extent along the blade. Signs stand by zone where the distance from the edge was not measured.",
+                "番号は疵の一覧に同じ。破線の記号は疑い、斜線入りは再調査で認められず、横棒は刀身方向の長さ。刃先からの距離が未計測の記号は部位の中ほどに置く。",
+            ));
+        }
+        parts.push(dashed_note(&self.profile.assumed));
+        sentences(parts)
     }
 
     /// Where a flaw is drawn on a face.
@@ -151,7 +237,7 @@ impl<'a> Map<'a> {
         let at = flaw.at.to_f64();
         let profile = &self.profile;
         if flaw.zone == Zone::Tang || at < 0.0 {
-            return profile.tang_middle(at.abs());
+            return profile.tang_middle(at.abs().min(profile.tang));
         }
         let at = at.min(profile.length);
         let width = profile.width(at);
@@ -199,209 +285,145 @@ impl<'a> Map<'a> {
         let capacity = (self.width / PITCH).floor().max(1.0);
         let rows = (labels.len() as f64 / capacity).ceil().max(1.0);
         let pitch = PITCH / rows;
-        spread(&mut labels, pitch, self.width);
-        for (index, label) in labels.iter_mut().enumerate() {
-            // A handful of rows.
-            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-            let rows = rows as usize;
-            label.row = index % rows;
+        let mut places: Vec<f64> = labels.iter().map(|label| label.x).collect();
+        spread(&mut places, pitch, [PITCH / 2.0, self.width - PITCH / 2.0]);
+        // A handful of rows.
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let rows = rows as usize;
+        for (index, (label, x)) in labels.iter_mut().zip(places).enumerate() {
+            (label.x, label.row) = (x, index % rows);
         }
         labels
     }
 
-    /// Draws the map with its upper left corner at (x, y).
-    pub(crate) fn draw(&self, x: f64, y: f64) -> Vec<Draw> {
+    /// Draws the map.
+    fn draw(&self, pen: &mut Pen) {
         let (back, edge) = self.reach();
-        let omote = y + self.zone(0) + edge;
+        let omote = self.zone(0) + edge;
         let ura = omote + back + BAND + back;
-        let mut draws = Vec::new();
-        for (index, face) in [(0, Face::Omote), (1, Face::Ura)] {
-            let view = View {
-                left: x,
-                line: if index == 0 { omote } else { ura },
-                towards_edge: if index == 0 { -1.0 } else { 1.0 },
-                map: self,
-            };
-            view.body(&mut draws, face);
-            view.tang(&mut draws, face);
+        self.face(pen, 0, omote);
+        self.face(pen, 1, ura);
+        self.band(pen, omote + back);
+        self.signs(pen, 0, omote, self.zone(0));
+        self.signs(pen, 1, ura, ura + edge);
+        self.key(pen, ura + edge + self.zone(1) + 2.0);
+    }
+
+    fn view(&self, face: usize, line: f64) -> View<'_> {
+        View {
+            left: 0.0,
+            line,
+            towards_edge: if face == 0 { -1.0 } else { 1.0 },
+            map: self,
         }
-        self.band(&mut draws, x, omote + back);
-        for (index, labels) in self.outer.iter().enumerate() {
-            let view = View {
-                left: x,
-                line: if index == 0 { omote } else { ura },
-                towards_edge: if index == 0 { -1.0 } else { 1.0 },
-                map: self,
-            };
-            let outer = if index == 0 {
-                y + self.zone(0)
-            } else {
-                ura + edge
-            };
-            view.flaws(&mut draws, labels, outer);
+    }
+
+    /// Draws a face (0 omote, 1 ura) with the line tip–datum at a height.
+    pub(super) fn face(&self, pen: &mut Pen, face: usize, line: f64) {
+        let view = self.view(face, line);
+        let which = if face == 0 { Face::Omote } else { Face::Ura };
+        view.body(&mut pen.draws, which);
+        view.tang(&mut pen.draws, which);
+    }
+
+    /// Draws the signs of a face, with their numbers beyond the height `outer`.
+    pub(super) fn signs(&self, pen: &mut Pen, face: usize, line: f64, outer: f64) {
+        if let Some(labels) = self.outer.get(face) {
+            self.view(face, line).flaws(pen, labels, outer);
         }
-        self.key(&mut draws, x, ura + edge + self.zone(1) + 2.0);
-        draws
     }
 
     /// Ruler and names of the faces between the two backs.
-    fn band(&self, draws: &mut Vec<Draw>, left: f64, top: f64) {
+    fn band(&self, pen: &mut Pen, top: f64) {
         let middle = top + BAND / 2.0;
-        let on_paper = |along: f64| left + (along + self.profile.tang) / self.scale;
-        let thin = || Stroke::solid(SLATE, 0.15);
-        draws.push(stroked(
-            Path::line(on_paper(0.0), middle, on_paper(self.profile.length), middle),
-            thin(),
-        ));
-        let step = [10.0, 20.0, 50.0, 100.0, 200.0]
-            .into_iter()
-            .find(|step| step / self.scale >= 11.0)
-            .unwrap_or(200.0);
-        let small = step / 10.0;
-        let mut count = 0.0;
-        let mut ticks = Path::new();
-        while count * small <= self.profile.length + 1e-9 {
-            let along = count * small;
-            let whole = (count % 10.0) == 0.0;
-            let half = (count % 5.0) == 0.0;
-            let size = if whole {
-                1.5
-            } else if half {
-                1.0
-            } else {
-                0.6
-            };
-            ticks.add_points([[on_paper(along), middle], [on_paper(along), middle + size]]);
-            if whole {
-                draws.extend(words(
-                    &round(along),
-                    MAP,
-                    on_paper(along),
-                    middle + 3.2,
-                    Anchor::Middle,
-                ));
-            }
-            count += 1.0;
-        }
-        draws.push(stroked(ticks, thin()));
-        let datum = match self
-            .record
-            .dimensions
-            .as_ref()
-            .map(|dimensions| dimensions.datum)
-        {
-            Some(Datum::BackNotch) => "back notch",
-            Some(Datum::Shoulder) => "shoulder",
-            Some(Datum::GuardFace) => "face of the guard",
-            None => "datum",
+        let ruler = Ruler {
+            x: self.profile.tang / self.scale,
+            y: middle,
+            length: self.profile.length,
+            scale: self.scale,
+            room: [0.0, self.width],
         };
-        draws.extend(words(
-            &format!("mm from the {datum}"),
-            MAP,
-            on_paper(self.profile.length),
-            middle - 1.8,
-            Anchor::Right,
-        ));
+        ruler.draw(pen);
+        let end = ruler.x + ruler.length / self.scale;
+        let from = ruler::from_datum(self.record);
+        pen.say(&from, MAP, [end, middle - 1.8], Anchor::Right);
         for (face, y) in [(Face::Omote, middle - 2.6), (Face::Ura, middle + 2.6)] {
-            draws.extend(words(
-                &format!("{} {}", face.key(), face.kanji()),
-                MAP,
-                left,
-                y,
-                Anchor::Left,
-            ));
+            pen.say(&words::name(face), MAP, [0.0, y], Anchor::Left);
         }
     }
 
     /// Signs in use and the scale bar.
-    fn key(&self, draws: &mut Vec<Draw>, left: f64, top: f64) {
+    fn key(&self, pen: &mut Pen, top: f64) {
+        let y = self.key_signs(pen, [0.0, top]);
+        ruler::scale_bar(pen, self.width, y, self.scale);
+    }
+
+    /// Signs in use with their meaning; returns the height of the last line.
+    pub(super) fn key_signs(&self, pen: &mut Pen, [left, top]: [f64; 2]) -> f64 {
         for (row, signs) in self.key.iter().enumerate() {
             let y = top + 2.1 + row as f64 * 4.2;
             let mut x = left + 1.5;
             for sign in signs {
-                draws.extend(sign.draw(x, y, tangmark_core::record::Standing::Confirmed));
-                draws.extend(words(sign.meaning(), MAP, x + 2.4, y, Anchor::Left));
-                x += key_width(*sign);
+                pen.draws.extend(sign.draw(x, y, Standing::Confirmed));
+                pen.say(&sign.meaning(), MAP, [x + 2.4, y], Anchor::Left);
+                x += key_width(pen, *sign);
             }
         }
-        let y = top + 2.1 + (self.key.len().saturating_sub(1)) as f64 * 4.2;
-        let bar = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0]
-            .into_iter()
-            .rfind(|bar| bar / self.scale <= 30.0)
-            .unwrap_or(100.0);
-        let right = left + self.width;
-        let size = bar / self.scale;
-        let line = Stroke::solid(INK, 0.3);
-        let mut path = Path::line(right - size, y + 1.0, right, y + 1.0);
-        path.add_points([[right - size, y + 0.2], [right - size, y + 1.0]]);
-        path.add_points([[right, y + 0.2], [right, y + 1.0]]);
-        draws.push(stroked(path, line));
-        draws.extend(words(
-            &format!("{} mm", round(bar)),
-            MAP,
-            right - size / 2.0,
-            y - 1.0,
-            Anchor::Middle,
-        ));
-        draws.extend(words(
-            &format!("scale 1 : {}", self.scale),
-            MAP,
-            right - size - 3.0,
-            y,
-            Anchor::Right,
-        ));
+        top + 2.1 + (self.key.len().saturating_sub(1)) as f64 * 4.2
     }
 }
 
-/// Moves places apart until each is at least `pitch` from the next and all lie within the width.
-fn spread(labels: &mut [Label], pitch: f64, width: f64) {
-    let margin = PITCH / 2.0;
-    let mut low = margin;
-    for label in labels.iter_mut() {
-        label.x = label.x.max(low);
-        low = label.x + pitch;
+/// Moves places in rising order apart until each is at least `pitch` from the next and all lie between two limits.
+pub(super) fn spread(places: &mut [f64], pitch: f64, [least, most]: [f64; 2]) {
+    let mut low = least;
+    for place in places.iter_mut() {
+        *place = place.max(low);
+        low = *place + pitch;
     }
-    let mut high = width - margin;
-    for label in labels.iter_mut().rev() {
-        label.x = label.x.min(high);
-        high = label.x - pitch;
+    let mut high = most;
+    for place in places.iter_mut().rev() {
+        *place = place.min(high);
+        high = *place - pitch;
     }
 }
 
 /// Width a sign takes in the key.
-fn key_width(sign: Sign) -> f64 {
-    words_width(sign.meaning(), MAP) + 7.0
+fn key_width(pen: &Pen, sign: Sign) -> f64 {
+    pen.width(&sign.meaning(), MAP) + 7.0
 }
 
-/// A flaw in words that stand alone: kind, zone, faces, place, size.
-pub(crate) fn flaw_words(flaw: &Flaw) -> String {
-    let faces: Vec<&str> = flaw.faces.iter().map(|face| face.key()).collect();
-    let mut text = format!(
-        "{}, {} ({}), {}, ",
-        flaw.standing.gloss(),
-        flaw.kind.gloss(),
-        flaw.kind.key().replace('_', " "),
-        flaw.zone.gloss()
-    );
-    let _ = write!(
-        text,
-        "{}, {} mm from the datum",
-        faces.join(" and ").replace('_', " "),
-        flaw.at.value
-    );
-    for (name, size) in [
-        ("long", &flaw.length),
-        ("wide", &flaw.width),
-        ("deep", &flaw.depth),
+/// A flaw in words that stand alone: kind, size, place, zone, faces, standing; `hakobore 刃毀れ (chip in the edge),
+/// 3.2 mm long, 41 mm from the back notch, edge, omote, confirmed`.
+pub(crate) fn flaw_words(record: &Record, flaw: &Flaw) -> Pair {
+    let mut parts = vec![pair(
+        format!("{} ({})", words::name(flaw.kind).en, flaw.kind.gloss()),
+        flaw.kind.japanese(),
+    )];
+    for (en, ja, size) in [
+        ("long", "長さ", &flaw.length),
+        ("wide", "幅", &flaw.width),
+        ("deep", "深さ", &flaw.depth),
     ] {
         if let Some(size) = size {
-            let _ = write!(text, ", {} mm {name}", size.value);
+            let value = words::number(size.value);
+            parts.push(pair(format!("{value} mm {en}"), format!("{ja} {value} mm")));
         }
     }
-    text
-}
-
-/// A number of millimetres to one decimal, without a useless zero.
-fn round(value: f64) -> String {
-    ((value * 10.0).round() / 10.0 + 0.0).to_string()
+    let (at, datum) = (words::number(flaw.at.value), ruler::datum(record));
+    parts.push(pair(
+        format!("{at} mm from the {}", datum.en),
+        format!("{}より {at} mm", datum.ja),
+    ));
+    parts.push(words::gloss(flaw.zone));
+    let faces: Vec<Pair> = flaw
+        .faces
+        .iter()
+        .map(|face| pair(face.key().replace('_', " "), face.japanese()))
+        .collect();
+    parts.push(pair(
+        listed(&faces).en.replace(", ", " and "),
+        listed(&faces).ja.replace('、', "・"),
+    ));
+    parts.push(words::gloss(flaw.standing));
+    listed(&parts)
 }

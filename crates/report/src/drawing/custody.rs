@@ -1,0 +1,273 @@
+//! The life of the blade on a line of time: what is known only within limits is a bar between them.
+
+use tangmark_core::record::{CustodyKind, PartialDate, Record, Term as _};
+
+use super::{
+    Anchor, Drawing, Pen, Words,
+    axis::{Axis, ends},
+    sentences,
+};
+use crate::{
+    layout::style::{HAIR, INK, MAP, SLATE},
+    pages::words,
+    scene::{Colour, Path, Stroke},
+    speech::{Pair, Speech, pair},
+};
+
+/// Height of the row of one event, mm.
+const ROW: f64 = 4.6;
+/// Height of a bar, mm.
+const BAR: f64 = 2.0;
+/// Most events drawn.
+const MOST: usize = 30;
+/// Spans shorter than this are drawn as one mark, mm.
+const MARK: f64 = 1.6;
+/// How far an open span reaches beyond its known end, mm.
+const OPEN: f64 = 9.0;
+
+/// One row.
+struct Event {
+    name: Pair,
+    /// Dates as written.
+    when: Pair,
+    /// Earliest and latest, as years; nothing where the span is open.
+    from: Option<f64>,
+    to: Option<f64>,
+    /// Whether it is an estimate and no recorded event.
+    estimated: bool,
+}
+
+/// A date as years and parts of a year.
+fn years(day: &str) -> Option<f64> {
+    let mut parts = day.split('-').map(str::parse::<f64>);
+    let (year, month, day) = (
+        parts.next()?.ok()?,
+        parts.next()?.ok()?,
+        parts.next()?.ok()?,
+    );
+    // A drawing of decades needs no calendar.
+    Some(year + (month - 1.0) / 12.0 + (day - 1.0) / 372.0)
+}
+
+fn first(date: &PartialDate) -> Option<f64> {
+    years(&date.first_day())
+}
+
+fn last(date: &PartialDate) -> Option<f64> {
+    years(&date.last_day())
+}
+
+fn made(record: &Record) -> Option<Event> {
+    let blade = &record.blade;
+    let (after, before) = (
+        blade.made_not_before.as_ref(),
+        blade.made_not_after.as_ref(),
+    );
+    let when = match (after, before) {
+        (Some(after), Some(before)) => {
+            pair(format!("{after} to {before}"), format!("{after}～{before}"))
+        }
+        (Some(after), None) => pair(format!("not before {after}"), format!("{after} 以降")),
+        (None, Some(before)) => pair(format!("not after {before}"), format!("{before} 以前")),
+        (None, None) => return None,
+    };
+    Some(Event {
+        name: pair("made, estimate", "製作（推定）"),
+        when,
+        from: after.and_then(first),
+        to: before.and_then(last),
+        estimated: true,
+    })
+}
+
+fn events(record: &Record) -> Vec<Event> {
+    let recorded = record.custody.iter().map(|event| {
+        let when = &event.when;
+        Event {
+            name: pair(event.kind.gloss(), CustodyKind::japanese(event.kind)),
+            when: pair(
+                words::when(Speech::English, when),
+                words::when(Speech::Japanese, when),
+            ),
+            from: first(&when.earliest),
+            to: last(&when.latest),
+            estimated: false,
+        }
+    });
+    made(record)
+        .into_iter()
+        .chain(recorded)
+        // A span that ends before it begins is no span.
+        .filter(|event| match (event.from, event.to) {
+            (Some(from), Some(to)) => from <= to,
+            (from, to) => from.or(to).is_some(),
+        })
+        .collect()
+}
+
+/// Draws what is known of the blade's life; nothing without an event.
+pub(crate) fn custody(record: &Record, width: f64, speech: Speech) -> Option<Drawing> {
+    if record.custody.is_empty() {
+        return None;
+    }
+    let events = events(record);
+    let shown = events.get(..events.len().min(MOST))?;
+    if shown.is_empty() {
+        return None;
+    }
+    let mut pen = Pen::new(speech);
+    let name_width = shown
+        .iter()
+        .map(|event| pen.width(&event.name, MAP))
+        .fold(0.0, f64::max)
+        .min(width * 0.3);
+    let left = name_width + 3.0;
+    // Dates stand right of their bars.
+    let dates = shown
+        .iter()
+        .map(|event| pen.width(&event.when, MAP))
+        .fold(0.0, f64::max)
+        .min(width * 0.3);
+    let right = width - dates - 3.0 - OPEN;
+    let known = shown.iter().flat_map(|event| [event.from, event.to]);
+    let axis = Axis::new(ends(known.flatten()), 8.0, true);
+    let x = |year: f64| left + OPEN + axis.share(year) * (right - left - OPEN);
+    let bottom = shown.len() as f64 * ROW + 1.0;
+    for tick in &axis.ticks {
+        let at = x(*tick);
+        pen.line([at, 0.0], [at, bottom + 0.9], Stroke::solid(HAIR, 0.15));
+        pen.write(&axis.number(*tick), MAP, [at, bottom + 2.8], Anchor::Middle);
+    }
+    pen.line(
+        [left, bottom],
+        [right + OPEN, bottom],
+        Stroke::solid(INK, 0.25),
+    );
+    for (index, event) in shown.iter().enumerate() {
+        let y = (index as f64 + 0.5) * ROW + 0.5;
+        pen.say_within(&event.name, MAP, [0.0, y], Anchor::Left, name_width);
+        let end = draw_event(&mut pen, event, y, &x);
+        let at = [end + 1.6, y];
+        pen.say_within(&event.when, MAP, at, Anchor::Left, width - at[0]);
+    }
+    let words = Words {
+        title: pair("Line of time", "来歴の年表"),
+        alternative: alternative(&events),
+        note: note(shown, events.len()),
+    };
+    Drawing::of(pen, [width, bottom + 4.6], words)
+}
+
+/// Draws one event; returns where it ends.
+fn draw_event(pen: &mut Pen, event: &Event, y: f64, x: &dyn Fn(f64) -> f64) -> f64 {
+    let (from, to) = (event.from.map(x), event.to.map(x));
+    let ends = match (from, to) {
+        (Some(from), Some(to)) => [from, to],
+        (Some(from), None) => [from, from + OPEN],
+        (None, Some(to)) => [to - OPEN, to],
+        (None, None) => return 0.0,
+    };
+    let [left, right] = ends;
+    let is_open = from.is_none() || to.is_none();
+    if !is_open && right - left < MARK {
+        let middle = f64::midpoint(left, right);
+        let diamond = [
+            [middle, y - 1.2],
+            [middle + 1.1, y],
+            [middle, y + 1.2],
+            [middle - 1.1, y],
+        ];
+        pen.fill(Path::polygon(diamond), INK);
+        return middle + 1.1;
+    }
+    let bar = Path::rectangle(left, y - BAR / 2.0, right - left, BAR);
+    if !is_open {
+        let ground = if event.estimated {
+            Colour::WHITE
+        } else {
+            Colour(0xb8, 0xbc, 0xc2)
+        };
+        pen.fill(bar.clone(), ground);
+        let stroke = if event.estimated {
+            Stroke::dashed(INK, 0.25, 1.2, 0.8)
+        } else {
+            Stroke::solid(INK, 0.25)
+        };
+        pen.stroke(bar, stroke);
+        return right;
+    }
+    // Open: no end on the side that is not known, but an arrow.
+    let (known, open) = if from.is_some() {
+        (left, right)
+    } else {
+        (right, left)
+    };
+    let sign = if open > known { 1.0 } else { -1.0 };
+    let mut sides = Path::new();
+    sides.add_points([
+        [open - sign * 1.5, y - BAR / 2.0],
+        [known, y - BAR / 2.0],
+        [known, y + BAR / 2.0],
+        [open - sign * 1.5, y + BAR / 2.0],
+    ]);
+    pen.stroke(sides, Stroke::dashed(INK, 0.25, 1.2, 0.8));
+    let arrow = [
+        [open, y],
+        [open - sign * 1.5, y - 1.1],
+        [open - sign * 1.5, y + 1.1],
+    ];
+    pen.fill(Path::polygon(arrow), SLATE);
+    right
+}
+
+fn alternative(events: &[Event]) -> Pair {
+    let count = events.len();
+    let mut parts = vec![pair(
+        format!("Line of time, {count} entries."),
+        format!("年表、{count} 件。"),
+    )];
+    for event in events {
+        parts.push(pair(
+            format!("{}: {}.", words::capital(&event.name.en), event.when.en),
+            format!("{}：{}。", event.name.ja, event.when.ja),
+        ));
+    }
+    sentences(parts)
+}
+
+fn note(shown: &[Event], count: usize) -> Pair {
+    let mut parts = vec![pair(
+        "A bar reaches from the earliest to the latest date that is possible, not over the time an event took; a diamond is a date known to the day, month or year.",
+        "帯はあり得る最も早い日から最も遅い日までを示し、出来事の続いた期間ではない。菱形は年・月・日まで分かる日付。",
+    )];
+    if shown.iter().any(|event| event.estimated) {
+        parts.push(pair(
+            "Dashed: an estimate from form and work; an arrow stands where it is open.",
+            "破線は作風などからの推定、矢印は期限の定まらない側。",
+        ));
+    }
+    if shown.len() < count {
+        let shown = shown.len();
+        parts.push(pair(
+            format!("The first {shown} of {count} entries are drawn."),
+            format!("{count} 件のうち最初の {shown} 件を示す。"),
+        ));
+    }
+    sentences(parts)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn days_lie_within_their_year() {
+        for (day, year) in [("1650-01-01", 1650.0), ("1650-12-31", 1650.997)] {
+            assert!(
+                (years(day).unwrap_or_default() - year).abs() < 0.001,
+                "{day}"
+            );
+        }
+        assert!(years("1650").is_none());
+    }
+}

@@ -1,0 +1,451 @@
+//! The tang of both faces: outline, file marks, holes with their diameters, and where inscriptions stand.
+
+use tangmark_core::record::{Face, FileMarks, Inscription, Record, Tang, Term as _};
+
+use super::{
+    Anchor, Drawing, Pen, Words,
+    clip::Window,
+    listed,
+    map::{Map, spread},
+    profile::Profile,
+    ruler::{self, Ruler},
+    sentences,
+};
+use crate::{
+    layout::style::{INK, LABEL, MAP, SLATE},
+    pages::words,
+    scene::{Path, Stroke},
+    speech::{Pair, Speech, pair},
+};
+
+/// How much of the blade is shown beside the tang, mm.
+const BLADE_SHOWN: f64 = 40.0;
+/// Room for one label of a hole, mm.
+const LABEL_WIDTH: f64 = 32.0;
+/// Height of a row of labels, mm.
+const ROW: f64 = 3.4;
+/// Height of the name of a face, mm.
+const NAME: f64 = 4.5;
+
+/// How file marks are drawn: a hatch for each family.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Hatch {
+    /// Straight lines; how far they go along the tang for their way across it.
+    Slanting(f64),
+    /// Lines that turn back in the middle.
+    Feather(f64),
+    /// Two families of slanting lines.
+    Crossed(f64),
+    /// Lines along the tang.
+    Lengthwise,
+}
+
+impl Hatch {
+    /// The hatch of a family; nothing where no marks are to be seen or their direction is not known.
+    ///
+    /// Source: the slants are this report's own, in the order of the families' names.
+    pub(super) const fn of(marks: FileMarks) -> Option<Self> {
+        match marks {
+            FileMarks::Kiri => Some(Self::Slanting(0.0)),
+            FileMarks::KatteSagari => Some(Self::Slanting(0.2)),
+            FileMarks::KatteAgari => Some(Self::Slanting(-0.2)),
+            FileMarks::Sujikai => Some(Self::Slanting(0.5)),
+            FileMarks::OSujikai => Some(Self::Slanting(1.0)),
+            FileMarks::GyakuOSujikai => Some(Self::Slanting(-1.0)),
+            FileMarks::Takanoha => Some(Self::Feather(1.0)),
+            FileMarks::GyakuTakanoha => Some(Self::Feather(-1.0)),
+            FileMarks::Higaki => Some(Self::Crossed(0.7)),
+            FileMarks::Sensuki => Some(Self::Lengthwise),
+            FileMarks::Worn | FileMarks::None | FileMarks::Other => None,
+        }
+    }
+
+    /// Lines every `step` mm on a tang with these corners (see [`Profile::tang_corners`]), up to `end` mm from the
+    /// datum; as (along, across).
+    pub(super) fn lines(self, corners: [(f64, f64); 4], end: f64, step: f64) -> Path {
+        let [top, bottom, end_top, end_bottom] = corners;
+        let start = step / 2.0;
+        let tang = -end_top.0;
+        let mut path = Path::new();
+        if !(end > start && tang > 0.0 && step > 0.0) {
+            return path;
+        }
+        // A place by its distance from the datum and its way across, from the back (0) to the edge (1).
+        let at = |distance: f64, across: f64| {
+            let part = (distance / tang).clamp(0.0, 1.0);
+            let high = top.1 + (end_top.1 - top.1) * part;
+            let low = bottom.1 + (end_bottom.1 - bottom.1) * part;
+            [-distance, high + (low - high) * across]
+        };
+        let height = bottom.1 - top.1;
+        // From the back to the edge, or as far as it stays between start and end.
+        let line = |path: &mut Path, first: f64, slope: f64, [from, to]: [f64; 2]| {
+            let distance = |across: f64| first + slope * height * (across - from);
+            let shares = (0..=8).map(|piece| from + (to - from) * f64::from(piece) / 8.0);
+            let inside: Vec<[f64; 2]> = shares
+                .filter(|across| (start..=end).contains(&distance(*across)))
+                .map(|across| at(distance(across), across))
+                .collect();
+            if inside.len() >= 2 {
+                path.add_points(inside);
+            }
+        };
+        let mut each = |draw: &dyn Fn(&mut Path, f64)| {
+            let mut first = start - 1.5 * height;
+            let mut count = 0;
+            while first <= end + 1.5 * height && count < 2000 {
+                draw(&mut path, first);
+                first += step;
+                count += 1;
+            }
+        };
+        match self {
+            Self::Slanting(slope) => each(&|path, first| line(path, first, slope, [0.0, 1.0])),
+            Self::Feather(slope) => each(&|path, first| {
+                line(path, first, slope, [0.0, 0.5]);
+                line(path, first + slope * height / 2.0, -slope, [0.5, 1.0]);
+            }),
+            Self::Crossed(slope) => each(&|path, first| {
+                line(path, first, slope, [0.0, 1.0]);
+                line(path, first, -slope, [0.0, 1.0]);
+            }),
+            Self::Lengthwise => {
+                for share in [0.15, 0.32, 0.5, 0.68, 0.85] {
+                    path.add_points([at(start, share), at(end, share)]);
+                }
+            }
+        }
+        path
+    }
+}
+
+/// Draws the tang with a little of the blade; nothing without a tang in the record.
+pub(crate) fn tang(record: &Record, width: f64, speech: Speech) -> Option<Drawing> {
+    let tang = record.tang.as_ref()?;
+    let profile = Profile::of(record);
+    let shown = profile.tang + BLADE_SHOWN.min(profile.length);
+    let scale = ruler::reduced(shown, width)?;
+    let (back, edge) = reach(&profile, scale);
+    let map = Map::at_scale(record, profile, [width, scale], speech);
+    let profile = &map.profile;
+    let datum = profile.tang / scale;
+    let mut pen = Pen::new(speech);
+
+    let labels = hole_labels(tang, profile, [width, scale]);
+    let label_rows = labels.iter().map(|label| label.row + 1).max().unwrap_or(0);
+    let band = Ruler::BELOW + 2.4 + label_rows as f64 * ROW + 1.6;
+    let omote = NAME + edge;
+    let ura = omote + back + band + back;
+    let height = ura + edge + NAME + 4.4;
+    if height > 150.0 {
+        return None;
+    }
+    let right = (shown / scale).min(width);
+    for (index, line, [top, bottom]) in [
+        (0, omote, [omote - edge, omote + back]),
+        (1, ura, [ura - back, ura + edge]),
+    ] {
+        let mut whole = Pen::new(speech);
+        map.face(&mut whole, index, line);
+        let window = Window([0.0, top - 0.2, right, bottom + 0.2]);
+        pen.draws.extend(window.cut(&whole.draws));
+    }
+    inscriptions(&mut pen, &map, tang, [omote, ura]);
+    // Distances from the datum, towards the end of the tang.
+    let ruler = Ruler {
+        x: datum,
+        y: omote + back + 1.6,
+        length: profile.tang,
+        scale: -scale,
+        room: [0.0, width],
+    };
+    ruler.draw(&mut pen);
+    let from = ruler::from_datum(record);
+    let at = [datum + 3.0, ruler.y + 1.6];
+    pen.say_within(&from, MAP, at, Anchor::Left, width - datum - 3.0);
+    let first = ruler.y + Ruler::BELOW + 0.8;
+    for label in &labels {
+        let y = first + label.row as f64 * ROW + ROW / 2.0;
+        pen.line(
+            [label.hole, ruler.y + Ruler::BELOW],
+            [label.x, y - 1.2],
+            Stroke::solid(SLATE, 0.12),
+        );
+        pen.say(&label.words, MAP, [label.x, y], Anchor::Middle);
+    }
+    for (face, y) in [
+        (Face::Omote, NAME / 2.0),
+        (Face::Ura, ura + edge + NAME / 2.0),
+    ] {
+        pen.say(&words::name(face), MAP, [0.0, y], Anchor::Left);
+    }
+    ruler::scale_bar(&mut pen, width, height - 2.2, scale);
+    let words = Words {
+        title: pair("Tang", "茎図"),
+        alternative: alternative(record, tang, profile, scale),
+        note: note(record, tang, profile, scale),
+    };
+    Drawing::of(pen, [width, height], words)
+}
+
+/// How far tang and the blade beside it reach from the line tip–datum, towards back and edge, mm on paper.
+fn reach(profile: &Profile, scale: f64) -> (f64, f64) {
+    let mut reach = (0.0_f64, 0.0_f64);
+    let mut note = |across: f64| reach = (reach.0.max(-across), reach.1.max(across));
+    for step in 0..=8 {
+        let along = BLADE_SHOWN.min(profile.length) * f64::from(step) / 8.0;
+        note(profile.back(along));
+        note(profile.inside_edge(along, 0.0).1);
+    }
+    for corner in profile.tang_corners() {
+        note(corner.1);
+    }
+    let near = |place: &&(f64, f64)| place.0 <= BLADE_SHOWN;
+    profile
+        .outline
+        .iter()
+        .filter(near)
+        .for_each(|it| note(it.1));
+    (reach.0 / scale, reach.1 / scale)
+}
+
+/// What is written of a hole, and where.
+struct HoleLabel {
+    hole: f64,
+    x: f64,
+    row: usize,
+    words: Pair,
+}
+
+fn hole_words(hole: &tangmark_core::record::Hole) -> Pair {
+    let at = words::number(hole.at.value);
+    let (mut en, mut ja) = match &hole.diameter {
+        Some(diameter) => {
+            let diameter = words::number(diameter.value);
+            (
+                format!("Ø {diameter} mm at {at} mm"),
+                format!("Ø {diameter} mm、{at} mm"),
+            )
+        }
+        None => (
+            format!("at {at} mm, Ø not measured"),
+            format!("{at} mm、径は未計測"),
+        ),
+    };
+    if hole.plugged {
+        en.push_str(", plugged");
+        ja.push_str("、埋め穴");
+    }
+    pair(en, ja)
+}
+
+fn hole_labels(tang: &Tang, profile: &Profile, [width, scale]: [f64; 2]) -> Vec<HoleLabel> {
+    let mut labels: Vec<HoleLabel> = tang
+        .holes
+        .iter()
+        .filter(|hole| hole.at.to_f64().abs() <= profile.tang)
+        .map(|hole| {
+            let x = (profile.tang - hole.at.to_f64().abs()) / scale;
+            HoleLabel {
+                hole: x,
+                x,
+                row: 0,
+                words: hole_words(hole),
+            }
+        })
+        .collect();
+    labels.sort_by(|a, b| a.x.total_cmp(&b.x));
+    let capacity = (width / LABEL_WIDTH).floor().max(1.0);
+    let rows = (labels.len() as f64 / capacity).ceil().max(1.0);
+    let mut places: Vec<f64> = labels.iter().map(|label| label.x).collect();
+    spread(
+        &mut places,
+        LABEL_WIDTH / rows,
+        [LABEL_WIDTH / 2.0, width - LABEL_WIDTH / 2.0],
+    );
+    // A handful of rows.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let rows = rows as usize;
+    for (index, (label, x)) in labels.iter_mut().zip(places).enumerate() {
+        (label.x, label.row) = (x, index % rows);
+    }
+    labels
+}
+
+/// Words in the boxes of inscriptions.
+fn inscriptions(pen: &mut Pen, map: &Map<'_>, tang: &Tang, lines: [f64; 2]) {
+    for (face, line, towards_edge) in [(Face::Omote, lines[0], -1.0), (Face::Ura, lines[1], 1.0)] {
+        let here: Vec<&Inscription> = tang
+            .inscriptions
+            .iter()
+            .filter(|inscription| inscription.side == Some(face))
+            .collect();
+        if here.is_empty() {
+            continue;
+        }
+        let [left, top, right, bottom] = map.profile.inscription_box();
+        let x = |along: f64| (along + map.profile.tang) / map.scale;
+        let middle = line + towards_edge * f64::midpoint(top, bottom) / map.scale;
+        let room = x(right) - x(left) - 1.0;
+        let fit = (((bottom - top) / map.scale) / LABEL.leading)
+            .floor()
+            .max(1.0);
+        // A few lines.
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let fit = fit as usize;
+        let count = here.len().min(fit);
+        for (index, inscription) in here.into_iter().take(count).enumerate() {
+            let y = middle + (index as f64 - (count as f64 - 1.0) / 2.0) * LABEL.leading;
+            let at = [x(f64::midpoint(left, right)), y];
+            // Letters on a ground of their own, so that file marks do not run through them.
+            let said = inscription_words(inscription);
+            let wide = pen.width(&said, LABEL).min(room);
+            pen.fill(
+                Path::rectangle(at[0] - wide / 2.0 - 0.4, y - 1.6, wide + 0.8, 3.2),
+                crate::scene::Colour::WHITE,
+            );
+            let ink = crate::layout::Style {
+                colour: INK,
+                ..LABEL
+            };
+            pen.say_within(&said, ink, at, Anchor::Middle, room);
+        }
+    }
+}
+
+/// An inscription: its kind, and what it reads.
+fn inscription_words(inscription: &Inscription) -> Pair {
+    let kind = words::name(inscription.kind);
+    match &inscription.reading {
+        Some(reading) => pair(
+            format!("{}: {reading}", kind.en),
+            format!("{}：{reading}", kind.ja),
+        ),
+        None => kind,
+    }
+}
+
+fn alternative(record: &Record, tang: &Tang, profile: &Profile, scale: f64) -> Pair {
+    let length = super::tenths(profile.tang);
+    let datum = ruler::datum(record);
+    let scale = ruler::written(scale);
+    let mut parts = vec![pair(
+        format!(
+            "Tang, both faces, scale {scale}, {length} mm from the {} to its end.",
+            datum.en
+        ),
+        format!(
+            "茎の両面、縮尺 {scale}、{}から茎尻まで {length} mm。",
+            datum.ja
+        ),
+    )];
+    let mut said = |en: &str, ja: &str, what: Pair| {
+        parts.push(pair(
+            format!("{en}: {}.", what.en),
+            format!("{ja}：{}。", what.ja),
+        ));
+    };
+    said("Shape", "形状", words::name(tang.shape));
+    if let Some(end) = tang.end {
+        said("End", "茎尻", words::name(end));
+    }
+    if let Some(marks) = tang.file_marks {
+        said("File marks", "鑢目", words::name(marks));
+    }
+    if tang.holes.is_empty() {
+        said("Holes", "目釘穴", pair("none recorded", "記載なし"));
+    } else {
+        let holes: Vec<Pair> = tang.holes.iter().map(hole_words).collect();
+        let count = holes.len();
+        let holes = listed(&holes);
+        said(
+            "Holes",
+            "目釘穴",
+            pair(
+                format!("{count}, from the {}: {}", datum.en, holes.en),
+                format!("{count} 個、{}より {}", datum.ja, holes.ja),
+            ),
+        );
+    }
+    for inscription in &tang.inscriptions {
+        let what = inscription_words(inscription);
+        let side = inscription.side.map_or_else(
+            || pair("side not recorded", "面の記載なし"),
+            |side| pair(side.key().replace('_', " "), side.japanese()),
+        );
+        said(
+            "Inscription",
+            "銘",
+            pair(
+                format!("{}, {}", what.en, side.en),
+                format!("{}（{}）", what.ja, side.ja),
+            ),
+        );
+    }
+    said("State", "状態", words::name(tang.state));
+    sentences(parts)
+}
+
+fn note(record: &Record, tang: &Tang, profile: &Profile, scale: f64) -> Pair {
+    let scale = ruler::written(scale);
+    let mut parts = vec![pair(format!("Scale {scale}."), format!("縮尺 {scale}。"))];
+    if tang.file_marks.and_then(Hatch::of).is_some() {
+        parts.push(pair(
+            "The hatch shows the family of the file marks, not single strokes.",
+            "斜線は鑢目の種類を示し、一本ごとの鑢目ではない。",
+        ));
+    }
+    let has_side =
+        |inscription: &&Inscription| matches!(inscription.side, Some(Face::Omote | Face::Ura));
+    if tang.inscriptions.iter().any(|it| has_side(&it)) {
+        parts.push(pair(
+            "Dashed box: that an inscription stands on this face, not where its strokes are.",
+            "破線の枠は銘のある面を示し、銘字の位置や形ではない。",
+        ));
+    }
+    let mut assumed: Vec<Pair> = Vec::new();
+    if profile.outline.is_empty() {
+        assumed.push(pair("outline of the tang", "茎の輪郭"));
+        let length = |it: &tangmark_core::record::Dimensions| {
+            it.tang_length.is_some() || it.overall_length.is_some()
+        };
+        if !record.dimensions.as_ref().is_some_and(length) {
+            assumed.push(pair("tang length", "茎の長さ"));
+        }
+    }
+    if tang.holes.iter().any(|hole| hole.diameter.is_none()) {
+        assumed.push(pair("diameter of holes", "目釘穴の径"));
+    }
+    parts.push(super::dashed_note(&assumed));
+    sentences(parts)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const CORNERS: [(f64, f64); 4] = [(0.0, 2.0), (0.0, 26.0), (-200.0, 2.0), (-200.0, 18.0)];
+
+    #[test]
+    fn each_family_has_its_own_hatch_inside_the_tang() {
+        let mut seen: Vec<Path> = Vec::new();
+        for marks in FileMarks::ALL {
+            let Some(hatch) = Hatch::of(*marks) else {
+                continue;
+            };
+            let path = hatch.lines(CORNERS, 190.0, 4.0);
+            assert!(!path.is_empty(), "{marks:?}");
+            assert!(!seen.contains(&path), "{marks:?} looks like another");
+            for [along, across] in path.points() {
+                assert!((-190.0..=0.0).contains(&along), "{marks:?} {along}");
+                assert!((2.0..=26.0).contains(&across), "{marks:?} {across}");
+            }
+            seen.push(path);
+        }
+        assert_eq!(seen.len(), 10);
+        // Level marks go straight across, lengthwise ones along.
+        let level = Hatch::Slanting(0.0).lines(CORNERS, 190.0, 4.0).points();
+        assert!((level[0][0] - level[1][0]).abs() < 1e-9);
+        assert!(Hatch::Lengthwise.lines(CORNERS, 0.0, 4.0).is_empty());
+    }
+}

@@ -1,0 +1,116 @@
+//! Drawings of a record as files of their own.
+
+use std::collections::BTreeSet;
+
+use tangmark_core::record::{Artefact, Record};
+
+use crate::{
+    PageSize, Speech, compared_with,
+    drawing::{self, Drawing},
+    svg,
+};
+
+/// A drawing that stands alone.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DrawingFile {
+    /// What it is, for a file name: small letters and hyphens.
+    pub name: String,
+    /// What it is, for people.
+    pub title: String,
+    /// What it shows, in words.
+    pub alternative: String,
+    /// Width, mm.
+    pub width: f64,
+    /// Height, mm.
+    pub height: f64,
+    /// The SVG document; its sizes are in mm.
+    pub svg: String,
+    /// Characters no font has; they stand as code points.
+    pub missing: BTreeSet<char>,
+}
+
+/// Returns the drawings that the numbers of a record allow, each `width` mm wide without its margins: faces, back and
+/// edge, sections, curvature, tang, loss, passes, steel against what is left, line of time.
+///
+/// `earlier` are the records of the same blade before this one, oldest first; what went is shown against
+/// [`compared_with`] of them.
+pub fn drawings(
+    record: &Record,
+    earlier: &[Record],
+    width: f64,
+    speech: Speech,
+) -> Vec<DrawingFile> {
+    let before = compared_with(earlier);
+    let made = [
+        ("faces", drawing::faces(record, width, speech)),
+        (
+            "back-and-edge",
+            drawing::back_and_edge(record, width, speech),
+        ),
+        ("sections", drawing::sections(record, before, width, speech)),
+        ("curvature", drawing::curvature(record, width, speech)),
+        ("tang", drawing::tang(record, width, speech)),
+        (
+            "loss",
+            before.and_then(|before| drawing::loss_strip(record, before, width, speech)),
+        ),
+        (
+            "passes",
+            drawing::pass_history(record, earlier, width, speech),
+        ),
+        ("trade-off", drawing::trade_off(record, width, speech)),
+        ("line-of-time", drawing::custody(record, width, speech)),
+    ];
+    made.into_iter()
+        .filter_map(|(name, drawing)| Some((name, drawing?)))
+        .map(|(name, drawing)| file(name, &drawing.alone(speech), speech))
+        .collect()
+}
+
+/// Returns the blade in true size on sheets of paper laid lengthwise; none when its numbers make no blade that fits
+/// across the paper.
+///
+/// Each sheet bears a control bar that measures 100 mm when it was printed without scaling.
+pub fn true_size_sheets(record: &Record, page: PageSize, speech: Speech) -> Vec<DrawingFile> {
+    let sheets = drawing::true_size(record, page, speech);
+    let numbered = sheets.iter().enumerate();
+    numbered
+        .map(|(index, sheet)| file(&format!("true-size-{:02}", index + 1), sheet, speech))
+        .collect()
+}
+
+/// Returns both faces of a blade, as SVG about `width` mm wide; nothing when its numbers make no blade that could be
+/// drawn.
+pub fn blade_map_svg(record: &Record, width: f64) -> Option<String> {
+    let drawing = drawing::faces(record, width, Speech::English)?;
+    Some(svg_of(&drawing.alone(Speech::English)))
+}
+
+/// Returns the chart of a plugin's series, as SVG about `width` mm wide; nothing for a table, or when fewer than two of
+/// its points are numbers.
+pub fn chart_svg(artefact: &Artefact, width: f64) -> Option<String> {
+    let drawing = drawing::chart(artefact, width, Speech::English)?;
+    Some(svg_of(&drawing.alone(Speech::English)))
+}
+
+fn file(name: &str, drawing: &Drawing, speech: Speech) -> DrawingFile {
+    DrawingFile {
+        name: name.to_owned(),
+        title: speech.text(&drawing.title),
+        alternative: drawing.alternative.clone(),
+        width: drawing.width,
+        height: drawing.height,
+        svg: svg_of(drawing),
+        missing: drawing.missing.clone(),
+    }
+}
+
+fn svg_of(drawing: &Drawing) -> String {
+    let bounds = [0.0, 0.0, drawing.width, drawing.height];
+    svg::drawing(
+        &drawing.draws,
+        bounds,
+        &drawing.alternative,
+        &ToString::to_string,
+    )
+}
