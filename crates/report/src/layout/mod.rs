@@ -3,13 +3,17 @@
 //! A [`Flow`] keeps a place on a page and moves to the next page when something does not fit. It
 //! knows nothing of blades.
 
+mod blocks;
+mod chrome;
 mod flow;
+mod glue;
 mod lines;
 mod span;
 pub(crate) mod style;
 mod table;
 
-pub(crate) use flow::{Chrome, FigureSpec, Flow, count};
+pub(crate) use chrome::Chrome;
+pub(crate) use flow::{FigureSpec, Flow, count};
 pub(crate) use lines::{Line, break_lines, draw_line};
 pub(crate) use span::Span;
 pub(crate) use style::{Style, page as page_format};

@@ -9,6 +9,8 @@ use crate::scene::{Draw, NodeId, Path, PathDraw, Role, Stroke};
 
 /// Space above and below the text of a row, mm.
 const PADDING: f64 = 0.9;
+/// A table no higher than this stays on one page, mm.
+const TOGETHER: f64 = 48.0;
 /// Space between columns, mm.
 pub(crate) const GUTTER: f64 = 3.0;
 
@@ -171,33 +173,15 @@ impl Flow {
         self.table_at(table, 0.0, self.frame.text_width());
     }
 
-    /// Height of the header and the first row of a table over the whole width, mm: what a heading must keep with it.
-    pub(crate) fn table_start(&mut self, table: &Table) -> f64 {
-        let places = table.places(self.frame.text_width());
-        let titles = table
-            .columns
-            .iter()
-            .map(|column| vec![Span::plain(column.title.clone())]);
-        let first = table
-            .rows
-            .first()
-            .into_iter()
-            .flatten()
-            .map(|cell| cell.0.clone());
-        let mut highest = |cells: Vec<Vec<Span>>, style: Style| {
-            let lines = cells
-                .iter()
-                .zip(&places)
-                .map(|(cell, (_, width))| self.lines(cell, style, *width).len());
-            style.leading * count(lines.max().unwrap_or(0))
-        };
-        let row = highest(first.collect(), table.style) + 2.0 * table.padding;
+    /// Height of a header and a row of one line each, mm: what must follow a heading. A table that needs more moves its
+    /// heading along.
+    pub(crate) fn table_start(&self, table: &Table) -> f64 {
         let header = if table.header {
-            highest(titles.collect(), style::LABEL) + 1.5
+            style::LABEL.leading + 1.5
         } else {
             0.0
         };
-        header + row
+        header + table.style.leading + 2.0 * table.padding
     }
 
     /// Sets a heading inside a section and a table that begins on the same page.
@@ -215,11 +199,59 @@ impl Flow {
         if table.rows.is_empty() {
             return;
         }
+        let rows = self.rows(table, width);
+        let heights: Vec<f64> = rows.iter().map(|row| row_height(table, row)).collect();
         let mut setter = Setter::new(self, table, indent, width);
-        setter.header(self, true);
-        for row in &table.rows {
-            setter.row(self, row);
+        let header = setter.header_height();
+        let whole = header + heights.iter().sum::<f64>();
+        let start = if whole <= TOGETHER {
+            whole
+        } else {
+            header + first_rows(&heights)
+        };
+        if !(self.is_glued_at_top() && start > self.remaining()) {
+            self.ensure(start);
         }
+        setter.node = self.node(Role::Table);
+        setter.header(self, true);
+        for (index, (row, height)) in rows.iter().zip(&heights).enumerate() {
+            // The last row does not stand alone on a page.
+            let with_last = (index > 0 && index + 2 == heights.len())
+                .then(|| heights.last().map_or(0.0, |last| last + height))
+                .filter(|both| *both <= TOGETHER);
+            setter.row(self, row, with_last.unwrap_or(*height));
+        }
+    }
+
+    /// Breaks the words of every cell into lines.
+    fn rows(&mut self, table: &Table, width: f64) -> Vec<Vec<Vec<Line>>> {
+        let places = table.places(width);
+        table
+            .rows
+            .iter()
+            .map(|row| {
+                row.iter()
+                    .zip(&places)
+                    .map(|(cell, (_, width))| self.lines(&cell.0, table.style, *width))
+                    .collect()
+            })
+            .collect()
+    }
+}
+
+/// Height of a row, mm.
+fn row_height(table: &Table, row: &[Vec<Line>]) -> f64 {
+    let lines = row.iter().map(Vec::len).max().unwrap_or(0);
+    table.style.leading * count(lines) + 2.0 * table.padding
+}
+
+/// Height of the rows that stay with the header of a long table: two, unless they are high, mm.
+fn first_rows(heights: &[f64]) -> f64 {
+    let two: f64 = heights.iter().take(2).sum();
+    if two <= TOGETHER {
+        two
+    } else {
+        heights.first().copied().unwrap_or(0.0)
     }
 }
 
@@ -235,7 +267,6 @@ struct Setter<'a> {
 
 impl<'a> Setter<'a> {
     fn new(flow: &mut Flow, table: &'a Table, indent: f64, width: f64) -> Self {
-        let node = flow.node(Role::Table);
         let places = table.places(width);
         let titles = table
             .columns
@@ -247,11 +278,21 @@ impl<'a> Setter<'a> {
             .collect();
         Self {
             table,
-            node,
+            // Until it is known on which page the table begins.
+            node: NodeId(usize::MAX),
             left: flow.frame.left + indent,
             width,
             places,
             titles,
+        }
+    }
+
+    /// Height of the header with its rule, mm.
+    fn header_height(&self) -> f64 {
+        if self.table.header {
+            style::LABEL.leading * count(self.titles.iter().map(Vec::len).max().unwrap_or(0)) + 1.25
+        } else {
+            0.0
         }
     }
 
@@ -262,10 +303,6 @@ impl<'a> Setter<'a> {
         }
         let height =
             style::LABEL.leading * count(self.titles.iter().map(Vec::len).max().unwrap_or(0));
-        if first {
-            // The header and one row stay together.
-            flow.ensure(height + 2.0 + self.table.style.leading + 2.0 * self.table.padding);
-        }
         let row = first.then(|| flow.scene.add_node(Role::TableRow, Some(self.node)));
         for (index, lines) in self.titles.iter().enumerate() {
             let cell = row.map(|row| flow.scene.add_node(Role::ColumnHeader, Some(row)));
@@ -305,18 +342,21 @@ impl<'a> Setter<'a> {
         draws
     }
 
-    fn row(&mut self, flow: &mut Flow, row: &[Cell]) {
+    /// Sets a row; `keep` mm from its top stay on one page.
+    fn row(&mut self, flow: &mut Flow, cells: &[Vec<Line>], keep: f64) {
         let style = self.table.style;
-        let cells: Vec<Vec<Line>> = row
-            .iter()
-            .zip(&self.places)
-            .map(|(cell, (_, width))| flow.lines(&cell.0, style, *width))
-            .collect();
         let total = cells.iter().map(Vec::len).max().unwrap_or(0);
-        let height = style.leading * count(total) + 2.0 * self.table.padding;
-        if flow.remaining() + 1e-6 < height {
+        // A row that no page can hold begins where three lines fit.
+        let keep = if keep > flow.capacity() - self.header_height() {
+            3.0 * style.leading + 2.0 * self.table.padding
+        } else {
+            keep
+        };
+        // Under a heading at the top of a page there is nowhere better.
+        if flow.remaining() + 1e-6 < keep && !flow.is_glued() {
             self.new_page(flow);
         }
+        flow.end_glue();
         let row = flow.scene.add_node(Role::TableRow, Some(self.node));
         let nodes: Vec<NodeId> = (0..cells.len())
             .map(|index| {

@@ -1,47 +1,79 @@
-//! What the checks found, with rule, numbers and source, and how stops were answered.
+//! What the checks ask for, with rule, numbers and source, and how stops were answered.
 
-use tangmark_core::record::{Artefact, Finding, Level, Number, Record, Run, Term as _};
+use tangmark_core::record::{Finding, Level, Number, Record};
 
 use super::words;
-use crate::drawing::{chart::Chart, words_width};
-use crate::layout::{Cell, Column, FigureSpec, Flow, GUTTER, Span, Table, Width, count, style};
+use crate::{
+    Speech,
+    layout::{Cell, Flow, Span, Table, Width, style},
+    speech::{Pair, pair},
+};
 
-pub(super) fn set(flow: &mut Flow, record: &Record) {
-    if record.findings.is_empty() && record.private_findings.is_empty() {
-        flow.heading("Findings", 24.0);
-        flow.paragraph(&[Span::plain("No finding is in this record.")], style::BODY);
+/// Sets the findings that ask for something: stops, then cautions, and how they were answered.
+pub(super) fn asking(flow: &mut Flow, record: &Record) {
+    let title = pair("What the checks ask for", "検査が求めること");
+    let mut asking: Vec<&Finding> = all(record)
+        .filter(|finding| finding.level != Level::Info)
+        .collect();
+    // Stops first; within a level as recorded.
+    asking.sort_by_key(|finding| std::cmp::Reverse(finding.level));
+    words::heading(flow, &title, 16.0);
+    if asking.is_empty() {
+        let none = if record.runs.is_empty() && record.findings.is_empty() {
+            pair(
+                "No check ran on this record.",
+                "この記録に検査は行われていない。",
+            )
+        } else {
+            pair(
+                "No check asks for a stop or for caution. What was not recorded cannot be checked.",
+                "停止または注意を求める検査はない。記録されていないことは検査できない。",
+            )
+        };
+        flow.say(&none, style::BODY);
     } else {
-        let mut ordered: Vec<&Finding> = record
-            .findings
-            .iter()
-            .chain(&record.private_findings)
-            .collect();
-        // Stops first; within a level as recorded.
-        ordered.sort_by_key(|finding| std::cmp::Reverse(finding.level));
-        let table = table(&ordered);
-        let keep = flow.table_start(&table);
-        flow.heading("Findings", keep);
+        let table = table(flow.speech, &asking);
         flow.table(&table);
     }
     answers(flow, record);
-    if !record.runs.is_empty() {
-        runs(flow, &record.runs);
-    }
 }
 
-fn table(findings: &[&Finding]) -> Table {
+/// Sets the findings that only inform.
+pub(super) fn informing(flow: &mut Flow, record: &Record) {
+    let informing: Vec<&Finding> = all(record)
+        .filter(|finding| finding.level == Level::Info)
+        .collect();
+    if informing.is_empty() {
+        return;
+    }
+    words::heading(flow, &pair("Findings that inform", "参考の所見"), 16.0);
+    let table = table(flow.speech, &informing);
+    flow.table(&table);
+}
+
+fn all(record: &Record) -> impl Iterator<Item = &Finding> {
+    record.findings.iter().chain(&record.private_findings)
+}
+
+/// Sets findings as a table, each with what it rests on.
+fn table(speech: Speech, findings: &[&Finding]) -> Table {
     let mut table = Table::new(vec![
-        Column::words("level", Width::Fixed(19.0)),
-        Column::words(
-            "finding, numbers with ± k = 2, rule and its source",
+        words::column(speech, &pair("level", "区分"), Width::Fixed(21.0)),
+        words::column(
+            speech,
+            &pair(
+                "finding, numbers with ± U (k = 2), rule and its source",
+                "所見、数値（± U、k = 2）、規則とその典拠",
+            ),
             Width::Share(1.0),
         ),
     ]);
     for finding in findings {
+        let level = words::two_lines(speech, &words::gloss(finding.level));
         let level = if finding.level == Level::Info {
-            Span::plain(finding.level.gloss())
+            Span::plain(level)
         } else {
-            Span::bold(finding.level.gloss())
+            Span::bold(level)
         };
         let mut text = vec![Span::plain(finding.message.clone())];
         let numbers: Vec<String> = finding.numbers.iter().map(number).collect();
@@ -49,12 +81,17 @@ fn table(findings: &[&Finding]) -> Table {
             text.push(Span::figures(format!("\n{}", numbers.join(" · "))));
         }
         text.push(Span::quiet(format!(
-            "\n{}/{}: {}",
-            finding.plugin, finding.rule, finding.source
+            "\n{}/{}{}{}",
+            finding.plugin,
+            finding.rule,
+            words::colon(speech),
+            finding.source
         )));
         if !finding.evidence.is_empty() {
             text.push(Span::quiet(format!(
-                "; evidence {}",
+                "{}{} {}",
+                words::semicolon(speech),
+                speech.text(&pair("rests on", "根拠")),
                 finding.evidence.join(" ")
             )));
         }
@@ -63,7 +100,8 @@ fn table(findings: &[&Finding]) -> Table {
     table
 }
 
-fn number(number: &Number) -> String {
+/// A number of a check with its name: `place: 255.0 ± 0.6 mm`.
+pub(super) fn number(number: &Number) -> String {
     let value = number.standard_uncertainty.map_or_else(
         || words::with_unit(number.value, number.unit),
         |standard| words::stated(number.value, standard, number.unit),
@@ -78,178 +116,31 @@ fn answers(flow: &mut Flow, record: &Record) {
     if decision.answers.is_empty() {
         return;
     }
+    let speech = flow.speech;
+    let column = |title: &Pair, share| words::column(speech, title, Width::Share(share));
     let mut table = Table::new(vec![
-        Column::words("rule", Width::Share(0.8)),
-        Column::words("answer", Width::Share(1.0)),
-        Column::words("in words", Width::Share(1.6)),
+        column(&pair("rule", "規則"), 0.8),
+        column(&pair("answer", "回答"), 1.0),
+        column(&pair("in words", "内容"), 1.6),
     ]);
     for answer in &decision.answers {
         let mut how = vec![Span::plain(answer.how.clone())];
         if let Some(reply) = &answer.record {
-            how.push(Span::quiet(format!("\nrecord {}", words::digest(reply))));
+            how.push(Span::quiet(format!(
+                "\n{} {}",
+                speech.text(&pair("record", "記録")),
+                words::digest(reply)
+            )));
         }
         table.rows.push(vec![
             Cell::plain(answer.rule.clone()),
-            Cell::plain(answer.kind.gloss()),
+            Cell::plain(words::two_lines(speech, &words::gloss(answer.kind))),
             Cell(how),
         ]);
     }
-    flow.headed_table("How findings were answered", &table);
-}
-
-fn runs(flow: &mut Flow, runs: &[Run]) {
-    let mut table = Table::new(vec![
-        Column::words("plugin", Width::Share(0.8)),
-        Column::words("version", Width::Fixed(20.0)),
-        Column::words("file digest, input digest", Width::Share(1.2)),
-        Column::words("outcome", Width::Share(1.2)),
-    ]);
-    for run in runs {
-        let outcome = run.fault.as_ref().map_or_else(
-            || vec![Span::plain("ran to its end")],
-            |fault| vec![Span::bold("failed: "), Span::plain(fault.clone())],
-        );
-        let digests = format!(
-            "{}\n{}",
-            words::digest_prefix(&run.digest),
-            words::digest_prefix(&run.input)
-        );
-        table.rows.push(vec![
-            Cell::plain(run.plugin.to_string()),
-            Cell::plain(run.version.clone()),
-            Cell::figures(digests),
-            Cell(outcome),
-        ]);
-    }
-    flow.headed_table("Checks that ran", &table);
-    let settings: Vec<Vec<Span>> = runs
-        .iter()
-        .filter(|run| !run.settings.is_empty())
-        .map(|run| {
-            vec![
-                Span::quiet(format!("{}: ", run.plugin)),
-                Span::plain(run.settings.join("; ")),
-            ]
-        })
-        .collect();
-    if !settings.is_empty() {
-        flow.subheading("What the workshop set for them", 10.0);
-        flow.list(&settings, style::CELL);
-    }
-    let quantities: Vec<(&Run, &Number)> = runs
-        .iter()
-        .flat_map(|run| run.quantities.iter().map(move |quantity| (run, quantity)))
-        .collect();
-    if !quantities.is_empty() {
-        flow.subheading("Numbers that checks derived", 10.0);
-        let items: Vec<Vec<Span>> = quantities
-            .into_iter()
-            .map(|(run, quantity)| {
-                vec![
-                    Span::quiet(format!("{}: ", run.plugin)),
-                    Span::plain(number(quantity)),
-                ]
-            })
-            .collect();
-        flow.list(&items, style::CELL);
-    }
-    for artefact in runs.iter().flat_map(|run| &run.artefacts) {
-        self::artefact(flow, artefact);
-    }
-}
-
-/// A series of a plugin as a chart, anything else as a table.
-fn artefact(flow: &mut Flow, artefact: &Artefact) {
-    let width = flow.frame.text_width();
-    if let Some(chart) = Chart::new(artefact, width) {
-        let height = chart.height();
-        flow.subheading(&artefact.title, height + 2.0);
-        flow.figure(&FigureSpec {
-            alternative: chart.alternative(),
-            x: 0.0,
-            width,
-            height,
-            draw: &|x, y| chart.draw(x, y),
-        });
-        flow.gap(2.0);
-        return;
-    }
-    let titles: Vec<String> = artefact
-        .columns
-        .iter()
-        .map(|column| {
-            let unit = column.unit.map(words::unit).filter(|unit| !unit.is_empty());
-            unit.map_or_else(
-                || column.name.clone(),
-                |unit| format!("{}, {unit}", column.name),
-            )
-        })
-        .collect();
-    let columns = artefact
-        .columns
-        .iter()
-        .zip(&titles)
-        .zip(widths(artefact, &titles, width))
-        .map(|((column, title), width)| {
-            if column.unit.is_some() {
-                Column::numbers(title, width)
-            } else {
-                Column::words(title, width)
-            }
-        })
-        .collect();
-    let mut table = Table::new(columns);
-    let rows = artefact
-        .columns
-        .iter()
-        .map(|column| column.cells.len())
-        .max()
-        .unwrap_or(0);
-    for row in 0..rows {
-        table.rows.push(
-            artefact
-                .columns
-                .iter()
-                .map(|column| Cell::figures(column.cells.get(row).cloned().unwrap_or_default()))
-                .collect(),
-        );
-    }
-    flow.headed_table(&artefact.title, &table);
-}
-
-/// Widths of the columns of a plugin's table, mm: no column narrower than its longest word, as far as there is room; what
-/// is left goes to columns with longer cells.
-fn widths(artefact: &Artefact, titles: &[String], total: f64) -> Vec<Width> {
-    // Figures of one width are a little wider than others.
-    const MARGIN: f64 = 1.05;
-    const LONGEST_WORD: f64 = 45.0;
-    let word = |text: &str, style| {
-        text.split(' ')
-            .map(|word| words_width(word, style) * MARGIN)
-            .fold(0.0, f64::max)
-    };
-    let columns = artefact.columns.iter().zip(titles).map(|(column, title)| {
-        let words = column.cells.iter().map(|cell| word(cell, style::CELL));
-        let least = words.fold(word(title, style::LABEL), f64::max);
-        let whole = column
-            .cells
-            .iter()
-            .map(|cell| words_width(cell, style::CELL));
-        (least.min(LONGEST_WORD) + 0.5, whole.fold(0.0, f64::max))
-    });
-    let columns: Vec<(f64, f64)> = columns.collect();
-    let gutters = GUTTER * count(columns.len().saturating_sub(1));
-    let rest = total - gutters - columns.iter().map(|(least, _)| least).sum::<f64>();
-    if rest <= 0.0 {
-        return columns
-            .iter()
-            .map(|(least, _)| Width::Share(*least))
-            .collect();
-    }
-    let wants = |(least, whole): &(f64, f64)| (whole - least).max(1.0);
-    let all: f64 = columns.iter().map(wants).sum();
-    columns
-        .iter()
-        .map(|column| Width::Fixed(column.0 + rest * wants(column) / all))
-        .collect()
+    words::headed_table(
+        flow,
+        &pair("How findings were answered", "所見への対応"),
+        &table,
+    );
 }

@@ -1,5 +1,7 @@
 //! The pages of a report, section by section, in reading order.
 
+mod annex;
+mod cautions;
 mod closing;
 mod custody;
 mod dimensions;
@@ -8,8 +10,11 @@ mod features;
 mod findings;
 mod flaws;
 mod identity;
+mod kinds;
+mod panel;
 mod photos;
 mod title;
+mod withheld;
 pub(crate) mod words;
 mod work;
 
@@ -17,14 +22,17 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use tangmark_core::{
     Digest,
-    record::{Record, Term as _},
+    record::{Photo, Record},
 };
 
 use crate::{
     Kind, Speech,
     layout::{Chrome, Flow, page_format::Frame},
     scene::{Bookmark, Image, Scene},
+    speech::pair,
 };
+
+pub(crate) use kinds::comparison::{NothingEarlier, base as compared_with};
 
 /// What the pages are made from beside the record.
 pub(crate) struct Content<'a> {
@@ -45,52 +53,98 @@ pub(crate) struct Content<'a> {
     pub(crate) earlier: &'a [Record],
 }
 
+/// Gaps between blocks as they are, and how far they are pulled together to spare a last page that is nearly empty.
+const SPACINGS: [f64; 3] = [1.0, 0.75, 0.5];
+/// A last page filled to less than this part is nearly empty.
+const NEARLY_EMPTY: f64 = 0.28;
+
 /// Sets all pages.
-pub(crate) fn set(content: &Content<'_>, frame: Frame) -> (Scene, BTreeSet<char>) {
-    let record = content.record;
-    let mut flow = Flow::new(frame, content.speech);
+///
+/// # Errors
+/// A comparison of a record with nothing before it.
+pub(crate) fn set(
+    content: &Content<'_>,
+    frame: Frame,
+) -> Result<(Scene, BTreeSet<char>), NothingEarlier> {
+    let mut best = set_spaced(content, frame, SPACINGS[0])?;
+    if nearly_empty(&best) {
+        for spacing in SPACINGS.into_iter().skip(1) {
+            let closer = set_spaced(content, frame, spacing)?;
+            if closer.scene.pages.len() < best.scene.pages.len() {
+                best = closer;
+                break;
+            }
+        }
+    }
+    Ok(best.finish(&chrome(content)))
+}
+
+fn nearly_empty(flow: &Flow) -> bool {
+    flow.page > 0 && flow.y - flow.frame.top < NEARLY_EMPTY * flow.capacity()
+}
+
+fn set_spaced(content: &Content<'_>, frame: Frame, spacing: f64) -> Result<Flow, NothingEarlier> {
+    let mut flow = Flow::new(frame, content.speech).spaced(spacing);
     flow.scene.bookmarks.push(Bookmark {
-        title: document_title(record),
+        title: document_title(content.record, content.kind, content.speech),
         level: 1,
         page: 0,
         y: 0.0,
     });
-    title::set(&mut flow, content);
-    identity::set(&mut flow, record);
-    dimensions::set(&mut flow, record);
-    features::set(&mut flow, record);
-    flaws::set(&mut flow, record);
-    features::fittings(&mut flow, record);
-    work::set(&mut flow, record);
-    findings::set(&mut flow, record);
-    examination::set(&mut flow, record);
-    custody::set(&mut flow, record);
-    photos::set(&mut flow, content);
-    closing::set(&mut flow, content);
-    let running_head = format!(
-        "{} · {} · record {}",
-        record.blade.title, record.blade.id, record.sequence
+    kinds::set(&mut flow, content)?;
+    Ok(flow)
+}
+
+fn chrome(content: &Content<'_>) -> Chrome {
+    let speech = content.speech;
+    let record = content.record;
+    let number = pair(
+        format!("record {}", record.sequence),
+        format!("記録 {}", record.sequence),
     );
-    let mark = content
-        .demo
-        .then(|| "DEMONSTRATION, signed with a throw-away key".to_owned());
-    let chrome = Chrome {
-        name: format!("record {}", words::digest(&content.name)),
-        running_head,
-        mark,
+    let name = words::digest(&content.name);
+    let name = pair(format!("record {name}"), format!("記録 {name}"));
+    let fingerprint = pair(
+        format!("key fingerprint {}", content.fingerprint),
+        format!("鍵の指紋 {}", content.fingerprint),
+    );
+    // In both languages one line: the number once.
+    let said = |words: &crate::speech::Pair| match speech {
+        Speech::Japanese => words.ja.to_string(),
+        Speech::English | Speech::Both => words.en.to_string(),
     };
-    flow.finish(&chrome)
+    let mark = pair(
+        "DEMONSTRATION, signed with a throw-away key",
+        "見本：使い捨ての鍵による署名",
+    );
+    Chrome {
+        name: said(&name),
+        fingerprint: said(&fingerprint),
+        running_head: format!(
+            "{} · {} · {}",
+            record.blade.title,
+            record.blade.id,
+            said(&number)
+        ),
+        mark: content.demo.then(|| speech.text(&mark)),
+    }
 }
 
 /// Title of the document.
-pub(crate) fn document_title(record: &Record) -> String {
-    let purpose = words::capital(record.purpose.gloss());
+pub(crate) fn document_title(record: &Record, kind: Kind, speech: Speech) -> String {
+    let purpose = kinds::name(record, kind);
     crate::font::drawable(&format!(
-        "{} – condition record {}, {purpose}",
-        record.blade.title, record.sequence
+        "{} – {}",
+        record.blade.title,
+        speech.text(&purpose)
     ))
     .text
     .replace('\u{a0}', " ")
+}
+
+/// Digests of the files by which a photo can be shown, the preferred one first.
+pub(crate) fn picture_files(photo: &Photo) -> Vec<Digest> {
+    photos::candidates(photo).map(|file| file.digest).collect()
 }
 
 /// Digests of the pictures a report can show.
@@ -99,4 +153,4 @@ pub(crate) fn pictures_wanted(record: &Record) -> Vec<Digest> {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

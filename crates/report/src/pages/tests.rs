@@ -18,7 +18,7 @@ fn scene(sample: &Sample) -> Scene {
     scene_of(&sample.record, &sample.input()).unwrap().0
 }
 
-fn texts(scene: &Scene) -> Vec<(usize, &TextDraw)> {
+pub(super) fn texts(scene: &Scene) -> Vec<(usize, &TextDraw)> {
     let mut texts = Vec::new();
     for (index, page) in scene.pages.iter().enumerate() {
         for draw in page.groups.iter().flat_map(|group| &group.draws) {
@@ -31,7 +31,7 @@ fn texts(scene: &Scene) -> Vec<(usize, &TextDraw)> {
 }
 
 /// Everything a reader sees, in one line.
-fn words(scene: &Scene) -> String {
+pub(super) fn words(scene: &Scene) -> String {
     let mut all = texts(scene)
         .iter()
         .map(|(_, text)| text.text.as_str())
@@ -55,7 +55,7 @@ fn text_box(text: &TextDraw) -> [f64; 4] {
     ]
 }
 
-fn assert_laid_out_well(name: &str, scene: &Scene) {
+pub(super) fn assert_laid_out_well(name: &str, scene: &Scene) {
     let mut boxes: Vec<Vec<([f64; 4], &str)>> = vec![Vec::new(); scene.pages.len()];
     for (page, text) in texts(scene) {
         let place = text_box(text);

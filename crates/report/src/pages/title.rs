@@ -1,105 +1,84 @@
 //! Page 1: which blade, what was decided, the chief measures and the map.
 
-use std::fmt::Write as _;
+use tangmark_core::record::{Level, Quantity, Record, Verdict};
 
-use tangmark_core::record::{Level, Quantity, Record, Term as _, Verdict};
-
-use super::{Content, words};
+use super::{Content, panel, words};
 use crate::{
-    drawing::{filled, map::Map},
+    Speech,
     font::Weight,
-    layout::{Align, Cell, Column, FigureSpec, Flow, Span, Table, Width, style},
-    scene::{Path, Role},
+    layout::{Align, Cell, Column, Flow, Span, Style, Table, Width, style},
+    scene::Role,
+    speech::{Pair, pair},
 };
 
-pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
-    let record = content.record;
-    head(flow, content);
-    decision(flow, record);
-    chief_measures(flow, record);
-    map(flow, record);
-}
+/// Text of the list under the title: small enough for a whole digest on one line.
+const SMALL: Style = Style {
+    size: 7.0,
+    leading: 3.5,
+    ..style::CELL
+};
 
-fn head(flow: &mut Flow, content: &Content<'_>) {
-    let record = content.record;
-    flow.section = Some(flow.scene.add_node(Role::Section, None));
-    let eyebrow = format!(
-        "CONDITION RECORD {} · {}",
-        record.sequence,
-        record.purpose.gloss().to_uppercase()
-    );
-    flow.paragraph(&[Span::plain(eyebrow)], style::EYEBROW);
-    flow.y += 1.2;
-    let width = flow.frame.text_width();
-    let lines = flow.lines(
-        &[Span::plain(record.blade.title.clone())],
-        style::TITLE,
-        width,
-    );
-    let node = flow.node(Role::Heading1);
-    let left = flow.frame.left;
-    flow.set_lines(node, &lines, style::TITLE, left);
-    flow.y += 0.8;
-    let mut kind = words::term(flow.speech, record.blade.kind_by_make);
-    kind.push(Span::plain(" · "));
-    kind.extend(words::term(flow.speech, record.blade.construction));
-    flow.paragraph(&kind, style::BODY);
+/// Sets the line above the title, the title, what kind of blade it is, and who issued the record.
+pub(super) fn head(flow: &mut Flow, content: &Content<'_>, eyebrow: &Pair) {
+    name(flow, content.record, eyebrow);
     flow.y += 1.6;
-    let mut table = Table::pairs(26.0);
+    let speech = flow.speech;
+    let record = content.record;
+    let mut table = Table::pairs(30.0);
     table.padding = 0.55;
-    // Small enough for a whole digest on one line.
-    table.style = crate::layout::Style {
-        size: 7.0,
-        leading: 3.5,
-        ..style::CELL
-    };
-    let issued = record
-        .issued_at
-        .as_str()
-        .replace('T', " at ")
-        .replace('Z', " UTC");
-    table.pair("issued by", vec![Span::plain(record.issuer.name.clone())]);
-    table.pair("key fingerprint", vec![Span::figures(content.fingerprint)]);
-    table.pair(
-        "issued on",
+    table.style = SMALL;
+    let mut say = |name: Pair, value: Vec<Span>| words::row(&mut table, speech, &name, value);
+    let own_clock = pair("by the issuer's own clock", "発行者の時計による");
+    say(
+        pair("issued by", "発行者"),
+        vec![Span::plain(record.issuer.name.clone())],
+    );
+    say(
+        pair("key fingerprint", "鍵の指紋"),
+        vec![Span::figures(content.fingerprint)],
+    );
+    say(
+        pair("issued on", "発行日時"),
         vec![
-            Span::figures(issued),
-            Span::quiet(" by the issuer's own clock"),
+            Span::figures(words::moment(speech, record.issued_at.as_str())),
+            Span::quiet(format!(" {}", speech.text(&own_clock))),
         ],
     );
-    table.pair("record", vec![Span::figures(words::digest(&content.name))]);
+    say(
+        pair("record", "記録"),
+        vec![Span::figures(words::digest(&content.name))],
+    );
     if let Some(previous) = &record.previous {
-        table.pair(
-            "record before",
+        say(
+            pair("record before", "前の記録"),
             vec![Span::figures(words::digest(previous))],
         );
     }
     flow.table(&table);
 }
 
-/// The panel that says what happens with the blade, with everything that must stand on page 1.
-fn decision(flow: &mut Flow, record: &Record) {
-    flow.gap(5.0);
-    let mut blocks: Vec<(Vec<Span>, crate::layout::Style)> = Vec::new();
-    match &record.decision {
-        Some(decision) => {
-            let verdict = match decision.verdict {
-                Verdict::Work => "Work",
-                Verdict::SetAside => "Set aside",
-                Verdict::Refer => "Refer to a senior specialist",
-            };
-            blocks.push((vec![Span::plain(verdict)], style::VERDICT));
-            blocks.push((vec![Span::plain(decision.reason.clone())], style::BODY));
-            blocks.push((
-                vec![Span::quiet("decided by "), Span::plain(decision.by.clone())],
-                style::CELL,
-            ));
-        }
-        None => blocks.push((
-            vec![Span::plain("No decision in this record")],
-            style::VERDICT,
-        )),
-    }
+/// Sets the line above the title, the title, and what kind of blade it is.
+pub(super) fn name(flow: &mut Flow, record: &Record, eyebrow: &Pair) {
+    let speech = flow.speech;
+    flow.section = Some(flow.scene.add_node(Role::Section, None));
+    let capitals = pair(eyebrow.en.to_uppercase(), eyebrow.ja.clone());
+    flow.paragraph(&speech.label(&capitals), style::EYEBROW);
+    flow.y += 1.2;
+    let width = flow.frame.text_width();
+    let title = [Span::plain(record.blade.title.clone())];
+    let lines = flow.lines(&title, style::TITLE, width);
+    let node = flow.node(Role::Heading1);
+    let left = flow.frame.left;
+    flow.set_lines(node, &lines, style::TITLE, left);
+    flow.y += 0.8;
+    let mut kind = words::term(speech, record.blade.kind_by_make);
+    kind.push(Span::plain(" · "));
+    kind.extend(words::term(speech, record.blade.construction));
+    flow.paragraph(&kind, style::BODY);
+}
+
+/// How many findings of each level there are, as a sentence.
+fn tally(record: &Record) -> Pair {
     let count = |level| {
         record
             .findings
@@ -107,32 +86,105 @@ fn decision(flow: &mut Flow, record: &Record) {
             .filter(|finding| finding.level == level)
             .count()
     };
-    let (stops, cautions) = (count(Level::Stop), count(Level::Caution));
-    let tally = format!(
-        "findings: {stops} stop, {cautions} caution, {} information",
-        count(Level::Info)
+    let (stop, caution, info) = (
+        count(Level::Stop),
+        count(Level::Caution),
+        count(Level::Info),
     );
-    blocks.push((vec![Span::quiet(tally)], style::CELL));
-    // Whoever takes the blade over reads every stop before anything else.
-    for finding in record
+    let all = stop + caution + info;
+    if all == 0 {
+        return pair("No finding is in this record.", "この記録に所見はない。");
+    }
+    let verb = |number: usize, verb: &str| match number {
+        0 => format!("none {verb}s"),
+        1 => format!("1 {verb}s"),
+        _ => format!("{number} {verb}"),
+    };
+    let findings = if all == 1 { "finding" } else { "findings" };
+    pair(
+        format!(
+            "Of {all} {findings} of the checks {} to stop, {} for caution and {}.",
+            verb(stop, "ask"),
+            verb(caution, "ask"),
+            verb(info, "inform"),
+        ),
+        format!(
+            "検査の所見は {all} 件。停止を求めるもの {stop} 件、注意を促すもの {caution} 件、参考 {info} 件。"
+        ),
+    )
+}
+
+/// The panel that says what happens with the blade, with everything that must stand on page 1.
+pub(super) fn decision(flow: &mut Flow, record: &Record) {
+    flow.gap(5.0);
+    let speech = flow.speech;
+    let mut blocks: Vec<(Vec<Span>, Style)> = Vec::new();
+    let said = |blocks: &mut Vec<(Vec<Span>, Style)>, words: &Pair, style| {
+        blocks.extend(
+            words::sentences(speech, words)
+                .into_iter()
+                .map(|spans| (spans, style)),
+        );
+    };
+    match &record.decision {
+        Some(decision) => {
+            let verdict = match decision.verdict {
+                Verdict::Work => pair("Work", "作業する"),
+                Verdict::SetAside => pair("Set aside", "保留"),
+                Verdict::Refer => pair("Refer to a senior specialist", "上位の専門家に照会する"),
+            };
+            blocks.push((speech.label(&verdict), style::VERDICT));
+            blocks.push((vec![Span::plain(decision.reason.clone())], style::BODY));
+            let by = speech.text(&pair("decided by", "判断者"));
+            blocks.push((
+                vec![
+                    Span::quiet(format!("{by}{}", words::colon(speech))),
+                    Span::plain(decision.by.clone()),
+                ],
+                style::CELL,
+            ));
+        }
+        None => blocks.push((
+            speech.label(&pair(
+                "No decision in this record",
+                "この記録に判断の記載はない",
+            )),
+            style::VERDICT,
+        )),
+    }
+    said(&mut blocks, &tally(record), style::CELL);
+    blocks.extend(stops(speech, record));
+    blocks.extend(overrides(speech, record));
+    panel::set(flow, &blocks);
+}
+
+/// Every stop: whoever takes the blade over reads it before anything else.
+pub(super) fn stops(speech: Speech, record: &Record) -> Vec<(Vec<Span>, Style)> {
+    let stops = record
         .findings
         .iter()
-        .filter(|finding| finding.level == Level::Stop)
-    {
-        let overridden = record
-            .overrides
-            .iter()
-            .any(|entry| entry.rule == tangmark_core::hold::name(finding));
-        let head = if overridden {
-            "Stop, overridden below: "
-        } else {
-            "Stop: "
-        };
-        blocks.push((
-            vec![Span::bold(head), Span::plain(finding.message.clone())],
-            style::CELL,
-        ));
-    }
+        .filter(|finding| finding.level == Level::Stop);
+    stops
+        .map(|finding| {
+            let overridden = record
+                .overrides
+                .iter()
+                .any(|entry| entry.rule == tangmark_core::hold::name(finding));
+            let head = if overridden {
+                pair("Stop, overridden below", "停止（下記により例外措置）")
+            } else {
+                pair("Stop", "停止")
+            };
+            let head = format!("{}{}", speech.text(&head), words::colon(speech));
+            let spans = vec![Span::bold(head), Span::plain(finding.message.clone())];
+            (spans, style::CELL)
+        })
+        .collect()
+}
+
+/// What was done although a check asked to stop.
+pub(super) fn overrides(speech: Speech, record: &Record) -> Vec<(Vec<Span>, Style)> {
+    let mut blocks = Vec::new();
     for entry in &record.overrides {
         let on = entry
             .at
@@ -141,113 +193,93 @@ fn decision(flow: &mut Flow, record: &Record) {
             .next()
             .unwrap_or_default()
             .to_owned();
+        let head = pair(
+            format!("Override of {} ", entry.rule),
+            format!("{} の例外措置 ", entry.rule),
+        );
+        let by = pair(
+            format!("by {} on {on}", entry.name),
+            format!("{}、{on}", entry.name),
+        );
         let spans = vec![
-            Span::bold(format!("Override of {} ", entry.rule)),
-            Span::plain(format!("by {} on {on}: {}", entry.name, entry.reason)),
-        ];
-        blocks.push((spans, style::CELL));
-    }
-    for entry in &record.worked_under_hold {
-        let spans = vec![
-            Span::bold("Worked under hold: "),
+            Span::bold(speech.text(&head)),
             Span::plain(format!(
-                "pass {} while {} stood unanswered ({})",
-                entry.pass, entry.rule, entry.message
+                "{}{}{}",
+                speech.text(&by),
+                words::colon(speech),
+                entry.reason
             )),
         ];
         blocks.push((spans, style::CELL));
     }
-    panel(flow, &blocks);
-}
-
-/// Sets blocks on a tinted ground with a bar at the left; goes on over pages when it must.
-fn panel(flow: &mut Flow, blocks: &[(Vec<Span>, crate::layout::Style)]) {
-    let (indent, inset) = (6.0, 3.0);
-    let width = flow.frame.text_width() - indent - 4.0;
-    let set: Vec<_> = blocks
-        .iter()
-        .map(|(spans, style)| (flow.lines(spans, *style, width), *style))
-        .collect();
-    let height = |lines: usize, style: crate::layout::Style| style.leading * lines as f64 + 0.8;
-    let first = set
-        .first()
-        .map_or(0.0, |(lines, style)| height(lines.len(), *style));
-    flow.ensure(first + 2.0 * inset + 12.0);
-    let mut at = 0;
-    while at < set.len() {
-        // As many blocks as fit; one that is higher than a page is set and goes on by itself.
-        let room = flow.remaining() - 2.0 * inset;
-        let mut total = 0.0;
-        let mut end = at;
-        while let Some((lines, style)) = set.get(end) {
-            let own = height(lines.len(), *style);
-            if total + own > room && end > at {
-                break;
-            }
-            total += own;
-            end += 1;
-        }
-        let ground = (total + 2.0 * inset).min(flow.remaining());
-        let (left, top) = (flow.frame.left, flow.y);
-        let tinted = filled(
-            Path::rectangle(left, top, flow.frame.text_width(), ground),
-            style::PAPER,
+    for entry in &record.worked_under_hold {
+        let head = pair("Worked under hold", "停止中の作業");
+        let text = pair(
+            format!(
+                "pass {} while {} stood unanswered ({})",
+                entry.pass, entry.rule, entry.message
+            ),
+            format!(
+                "{} が未回答のまま工程 {} を行った（{}）",
+                entry.rule, entry.pass, entry.message
+            ),
         );
-        let bar = filled(Path::rectangle(left, top, 1.4, ground), style::INDIGO);
-        flow.scene.put(flow.page, None, vec![tinted, bar]);
-        flow.y += inset;
-        for (lines, style) in set.get(at..end).unwrap_or_default() {
-            let node = flow.node(Role::Paragraph);
-            flow.set_lines(node, lines, *style, left + indent);
-            flow.y += 0.8;
-        }
-        flow.y += inset - 0.8;
-        at = end;
-        if at < set.len() {
-            flow.next_page();
-        }
+        let spans = vec![
+            Span::bold(format!("{}{}", speech.text(&head), words::colon(speech))),
+            Span::plain(speech.text(&text)),
+        ];
+        blocks.push((spans, style::CELL));
     }
+    blocks
 }
 
-/// The measures that people ask for first, side by side.
-fn chief_measures(flow: &mut Flow, record: &Record) {
+/// The measures that people ask for first: name in the shape of a column's title, and value.
+pub(super) fn chief(record: &Record) -> Vec<(Pair, &Quantity)> {
     let Some(dimensions) = &record.dimensions else {
-        return;
+        return Vec::new();
     };
-    let lengths = [
+    let list = [
         (
-            "blade length\nnagasa 長さ",
+            pair("blade length\nnagasa 長さ", "長さ"),
             dimensions.blade_length.as_deref(),
         ),
-        ("curvature\nsori 反り", dimensions.curvature.as_deref()),
         (
-            "width at the base\nmotohaba 元幅",
+            pair("curvature\nsori 反り", "反り"),
+            dimensions.curvature.as_deref(),
+        ),
+        (
+            pair("width at the base\nmotohaba 元幅", "元幅"),
             dimensions.width_at_base.as_deref(),
         ),
         (
-            "thickness at the base\nmotokasane 元重",
+            pair("thickness at the base\nmotokasane 元重", "元重"),
             dimensions.thickness_at_base.as_deref(),
         ),
-        ("mass", dimensions.mass.as_deref()),
+        (pair("mass", "質量"), dimensions.mass.as_deref()),
     ];
-    let known: Vec<_> = lengths
-        .into_iter()
+    list.into_iter()
         .filter_map(|(name, quantity)| quantity.map(|quantity| (name, quantity)))
-        .collect();
+        .collect()
+}
+
+/// Sets the chief measures side by side.
+pub(super) fn chief_measures(flow: &mut Flow, record: &Record) {
+    let known = chief(record);
     if known.is_empty() {
         return;
     }
     flow.gap(5.0);
+    let speech = flow.speech;
     let columns = known
         .iter()
         .map(|(name, _)| Column {
-            title: (*name).to_owned(),
+            title: words::two_lines(speech, name),
             width: Width::Share(1.0),
             align: Align::Left,
         })
         .collect();
     let mut table = Table::new(columns);
-    table.style = crate::layout::Style {
+    table.style = Style {
         size: 9.6,
         leading: 4.8,
         ..style::CELL
@@ -265,50 +297,7 @@ fn chief_measures(flow: &mut Flow, record: &Record) {
         };
         Cell(vec![value, uncertainty])
     };
-    table
-        .rows
-        .push(known.iter().map(|(_, quantity)| value(quantity)).collect());
+    let cells = known.iter().map(|(_, quantity)| value(quantity));
+    table.rows.push(cells.collect());
     flow.table(&table);
-}
-
-fn map(flow: &mut Flow, record: &Record) {
-    let nothing_to_show = record.dimensions.is_none() && record.flaws.is_empty();
-    if nothing_to_show {
-        return;
-    }
-    let width = flow.frame.text_width();
-    let Some(map) = Map::new(record, width) else {
-        return;
-    };
-    flow.gap(5.0);
-    let height = map.height();
-    flow.ensure(height + 4.0 * style::NOTE.leading);
-    flow.figure(&FigureSpec {
-        alternative: map.alternative(),
-        x: 0.0,
-        width,
-        height,
-        draw: &|x, y| map.draw(x, y),
-    });
-    flow.y += 1.4;
-    let unfolded = if map.profile.symmetric {
-        "both faces, turned about the long axis"
-    } else {
-        "both faces, unfolded along the back"
-    };
-    let mut note = format!(
-        "Blade map at scale 1 : {} (1 mm on paper is {} mm on the blade), {unfolded}. ",
-        map.scale, map.scale
-    );
-    if !record.flaws.is_empty() {
-        note.push_str("Numbers as in the list of flaws; broken lines: suspected; struck through: ruled out; bars: extent along the blade. Signs stand by zone where the distance from the edge was not measured. ");
-    }
-    if !map.profile.assumed.is_empty() {
-        let _ = write!(
-            note,
-            "Dashed lines were not measured and are drawn from typical proportions: {}.",
-            map.profile.assumed.join(", ")
-        );
-    }
-    flow.paragraph(&[Span::plain(note.trim_end().to_owned())], style::NOTE);
 }

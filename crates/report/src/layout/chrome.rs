@@ -1,0 +1,107 @@
+//! Header and footer of every page.
+
+use std::collections::BTreeSet;
+
+use super::{Flow, Line, Span, break_lines, draw_line, style};
+use crate::{
+    scene::{Draw, Path, PathDraw, Scene, Stroke},
+    speech::pair,
+};
+
+/// Width kept free for the page number, mm.
+const NUMBER: f64 = 34.0;
+
+/// What stands on every page.
+pub(crate) struct Chrome {
+    /// First line of the footer: the record's name.
+    pub(crate) name: String,
+    /// Second line of the footer: fingerprint of the issuer's key.
+    pub(crate) fingerprint: String,
+    /// Left in the header from page 2 on: which blade.
+    pub(crate) running_head: String,
+    /// A mark in the header of every page.
+    pub(crate) mark: Option<String>,
+}
+
+impl Flow {
+    /// Puts header and footer on every page and returns the scene.
+    pub(crate) fn finish(mut self, chrome: &Chrome) -> (Scene, BTreeSet<char>) {
+        let total = self.scene.pages.len();
+        for page in 0..total {
+            let mut draws = self.head(chrome, page);
+            draws.extend(self.foot(chrome, page, total));
+            self.scene.put_pagination(page, draws);
+        }
+        (self.scene, self.missing)
+    }
+
+    fn head(&mut self, chrome: &Chrome, page: usize) -> Vec<Draw> {
+        let frame = self.frame;
+        let right_edge = frame.width - frame.right;
+        let top = frame.top - 10.0;
+        let mut draws = Vec::new();
+        if page > 0 {
+            let spans = [Span::plain(chrome.running_head.clone())];
+            let lines = self.lines(&spans, style::CHROME, frame.text_width() * 0.6);
+            draws.extend(first_line(&lines, frame.left, top));
+        }
+        let Some(mark) = &chrome.mark else {
+            return draws;
+        };
+        let width = frame.text_width();
+        let lines = self.lines(&[Span::bold(mark.clone())], style::CHROME, width);
+        if let Some(line) = lines.first() {
+            let left = right_edge - line.width - 1.6;
+            draws.extend(draw_line(line, style::CHROME, left, top));
+            let path = Path::rectangle(
+                left - 1.6,
+                top - 0.7,
+                line.width + 3.2,
+                style::CHROME.leading + 1.4,
+            );
+            draws.push(Draw::Path(PathDraw {
+                path,
+                fill: None,
+                stroke: Some(Stroke::solid(style::INK, 0.25)),
+            }));
+        }
+        draws
+    }
+
+    fn foot(&mut self, chrome: &Chrome, page: usize, total: usize) -> Vec<Draw> {
+        let frame = self.frame;
+        let right_edge = frame.width - frame.right;
+        let top = frame.height - frame.bottom + 8.0;
+        let rule = Path::line(frame.left, top - 1.8, right_edge, top - 1.8);
+        let mut draws = vec![Draw::Path(PathDraw {
+            path: rule,
+            fill: None,
+            stroke: Some(Stroke::solid(style::HAIR, 0.15)),
+        })];
+        let number = self.speech.text(&pair(
+            format!("page {} of {total}", page + 1),
+            format!("{} ／ {total} ページ", page + 1),
+        ));
+        let number = break_lines(&[Span::figures(number)], style::CHROME, f64::INFINITY);
+        if let Some(line) = number.first() {
+            let left = right_edge - line.width;
+            draws.extend(draw_line(line, style::CHROME, left, top));
+        }
+        let mut y = top;
+        for text in [&chrome.name, &chrome.fingerprint] {
+            let width = frame.text_width() - NUMBER;
+            for line in self.lines(&[Span::figures(text.clone())], style::CHROME, width) {
+                draws.extend(draw_line(&line, style::CHROME, frame.left, y));
+                y += style::CHROME.leading;
+            }
+        }
+        draws
+    }
+}
+
+fn first_line(lines: &[Line], x: f64, y: f64) -> Vec<Draw> {
+    lines
+        .first()
+        .map(|line| draw_line(line, style::CHROME, x, y))
+        .unwrap_or_default()
+}

@@ -1,0 +1,159 @@
+//! Before and after: what changed between two records of a blade, and whether it is more than the measurement can tell.
+
+mod flaws;
+mod pictures;
+mod quantities;
+
+use tangmark_core::record::{Part, Purpose, Record};
+
+use super::super::{Content, closing, panel, title, words, work};
+use super::{eyebrow, parts};
+use crate::{
+    layout::{Flow, Span, Style, style},
+    speech::pair,
+};
+
+pub(super) use quantities::stated;
+
+/// A record with nothing before it cannot be compared.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct NothingEarlier {
+    /// Number of the record in its chain.
+    pub(crate) sequence: u32,
+}
+
+/// The record that one is compared with: the newest before it that says the state before work; else the newest that was
+/// examined or measured.
+pub(crate) fn base(earlier: &[Record]) -> Option<&Record> {
+    let before_work = |record: &&Record| {
+        matches!(record.purpose, Purpose::BeforeWork | Purpose::Intake)
+            && (record.dimensions.is_some() || record.examination.is_some())
+    };
+    let described = |record: &&Record| {
+        record.dimensions.is_some() || record.examination.is_some() || !record.flaws.is_empty()
+    };
+    earlier
+        .iter()
+        .rev()
+        .find(before_work)
+        .or_else(|| earlier.iter().rev().find(described))
+}
+
+pub(super) fn set(flow: &mut Flow, content: &Content<'_>) -> Result<(), NothingEarlier> {
+    let record = content.record;
+    let before = base(content.earlier).ok_or(NothingEarlier {
+        sequence: record.sequence,
+    })?;
+    title::head(flow, content, &eyebrow(content));
+    what_is_compared(flow, before, record);
+    pictures::set(flow, content, before);
+    quantities::set(flow, before, record);
+    parts::loss_drawings(flow, before, record);
+    flaws::set(flow, before, record);
+    not_repeated(flow, before, record);
+    passes(flow, content);
+    closing::verify(flow, content);
+    Ok(())
+}
+
+/// The panel that says which two states stand against each other.
+fn what_is_compared(flow: &mut Flow, before: &Record, after: &Record) {
+    flow.gap(5.0);
+    let speech = flow.speech;
+    let mut blocks: Vec<(Vec<Span>, Style)> = Vec::new();
+    for (name, record) in [
+        (pair("Before", "作業前"), before),
+        (pair("After", "作業後"), after),
+    ] {
+        let purpose = words::gloss(record.purpose);
+        let on = record.examination.as_ref().map_or_else(
+            || words::not_recorded(),
+            |examination| {
+                let on = examination.on.to_string();
+                pair(on.clone(), on)
+            },
+        );
+        let text = pair(
+            format!(
+                "record {}, {}; examined on: {}",
+                record.sequence, purpose.en, on.en
+            ),
+            format!(
+                "記録 {}、{}。調査日：{}",
+                record.sequence, purpose.ja, on.ja
+            ),
+        );
+        let head = format!("{}{}", speech.text(&name), words::colon(speech));
+        let mut spans = vec![Span::bold(head)];
+        spans.extend(speech.label(&text));
+        blocks.push((spans, style::BODY));
+    }
+    let summary = quantities::summary(before, after);
+    blocks.extend(
+        words::sentences(speech, &summary)
+            .into_iter()
+            .map(|spans| (spans, style::BODY)),
+    );
+    panel::set(flow, &blocks);
+}
+
+/// Says which parts were looked at the first time and not the second.
+fn not_repeated(flow: &mut Flow, before: &Record, after: &Record) {
+    let speech = flow.speech;
+    let examined = |record: &Record| -> Vec<Part> {
+        record
+            .examination
+            .iter()
+            .flat_map(|examination| examination.examined.iter().copied())
+            .collect()
+    };
+    let second = examined(after);
+    let parts: Vec<Part> = examined(before)
+        .into_iter()
+        .filter(|part| !second.contains(part))
+        .collect();
+    let measures = quantities::not_measured_again(before, after);
+    words::heading(
+        flow,
+        &pair("Not done the second time", "二度目に行わなかったこと"),
+        12.0,
+    );
+    if parts.is_empty() && measures.is_empty() {
+        flow.say(
+            &pair(
+                "Every part that was examined and every quantity that was measured the first time was so again.",
+                "一度目に調査した箇所と計測した項目は、すべて二度目にも調査し計測した。",
+            ),
+            style::BODY,
+        );
+        return;
+    }
+    let mut items = Vec::new();
+    if !parts.is_empty() {
+        let mut item = speech.label(&pair("not examined again", "再調査せず"));
+        item.push(Span::plain(words::colon(speech)));
+        item.extend(words::terms(speech, &parts));
+        items.push(item);
+    }
+    if !measures.is_empty() {
+        let mut item = speech.label(&pair("not measured again", "再計測せず"));
+        let names: Vec<String> = measures.iter().map(|name| speech.text(name)).collect();
+        item.push(Span::plain(format!(
+            "{}{}",
+            words::colon(speech),
+            names.join(words::semicolon(speech))
+        )));
+        items.push(item);
+    }
+    flow.list(&items, style::CELL);
+}
+
+fn passes(flow: &mut Flow, content: &Content<'_>) {
+    words::heading(
+        flow,
+        &pair("What was done in between", "その間に行った作業"),
+        14.0,
+    );
+    work::passes(flow, content.record);
+    parts::pass_history(flow, content);
+}

@@ -1,0 +1,34 @@
+//! The condition report: what matters first, what only informs in an annex.
+
+use super::super::{
+    Content, annex, cautions, closing, custody, dimensions, examination, features, findings, flaws,
+    identity, photos, title, withheld, work,
+};
+use super::{eyebrow, parts};
+use crate::layout::Flow;
+
+pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
+    let record = content.record;
+    title::head(flow, content, &eyebrow(content));
+    title::decision(flow, record);
+    title::chief_measures(flow, record);
+    parts::map(flow, record);
+    flaws::set(flow, record);
+    findings::asking(flow, record);
+    examination::set(flow, record);
+    dimensions::set(flow, record);
+    parts::shape(flow, record, None);
+    features::set(flow, record);
+    features::fittings(flow, record);
+    work::set(flow, record);
+    parts::pass_history(flow, content);
+    identity::set(flow, record);
+    custody::set(flow, record);
+    parts::custody_line(flow, record);
+    photos::set(flow, content);
+    withheld::set(flow, record);
+    cautions::all(flow);
+    closing::verify(flow, content);
+    parts::annex_page(flow, record);
+    annex::set(flow, record);
+}

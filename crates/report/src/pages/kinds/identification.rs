@@ -1,0 +1,148 @@
+//! One page to tell the blade by, for police, insurer or customs.
+
+use tangmark_core::record::{Photo, Record, Shows};
+
+use super::super::{Content, closing, identity, photos, title, words};
+use super::eyebrow;
+use crate::{
+    Speech, drawing,
+    layout::{Cell, FigureSpec, Flow, Span, Style, style},
+    speech::pair,
+};
+
+/// Row of the measurements in the list of the nine categories.
+const MEASUREMENTS: usize = 2;
+/// Text of the list: small enough for one page.
+const SMALL: Style = Style {
+    size: 7.6,
+    leading: 3.7,
+    ..style::CELL
+};
+
+pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
+    let record = content.record;
+    title::name(flow, record, &eyebrow(content));
+    flow.y += 1.0;
+    flow.say(
+        &pair(
+            "For police, insurer or customs. The names of the categories are those of the Object ID standard, in its order.",
+            "警察、保険、税関のために。項目は Object ID 基準の名称と順序による。",
+        ),
+        style::NOTE,
+    );
+    pictures(flow, content);
+    map(flow, record);
+    flow.gap(3.0);
+    let speech = flow.speech;
+    let mut table = identity::categories(speech, record);
+    table.style = SMALL;
+    table.padding = 0.55;
+    if let Some(cell) = table
+        .rows
+        .get_mut(MEASUREMENTS)
+        .and_then(|row| row.get_mut(1))
+    {
+        *cell = Cell(measurements(speech, record));
+    }
+    let registrations: Vec<String> = record
+        .blade
+        .registrations
+        .iter()
+        .map(|registration| {
+            let mut parts = vec![words::short(speech, registration.kind)];
+            parts.push(registration.authority.clone());
+            parts.extend(registration.number.clone());
+            parts.extend(registration.on.as_ref().map(ToString::to_string));
+            parts.join(words::comma(speech))
+        })
+        .collect();
+    if !registrations.is_empty() {
+        let list = registrations.join(words::semicolon(speech));
+        words::row(
+            &mut table,
+            speech,
+            &pair("papers of the authority", "官庁の書類"),
+            vec![Span::plain(list)],
+        );
+    }
+    flow.table(&table);
+    closing::short(flow, content);
+}
+
+/// Every chief measure in one line, each with its name.
+fn measurements(speech: Speech, record: &Record) -> Vec<Span> {
+    let measures = title::chief(record);
+    if measures.is_empty() {
+        return speech.label(&words::not_recorded());
+    }
+    let list: Vec<String> = measures
+        .into_iter()
+        .map(|(name, quantity)| {
+            let name = pair(name.en.replace('\n', " · "), name.ja);
+            format!("{} {}", speech.text(&name), words::quantity(quantity))
+        })
+        .collect();
+    let unsure = pair("± U for k = 2", "± は U（k = 2）");
+    vec![
+        Span::figures(list.join(words::semicolon(speech))),
+        Span::quiet(format!(
+            "{}{}",
+            words::semicolon(speech),
+            speech.text(&unsure)
+        )),
+    ]
+}
+
+/// The two photos that tell most: the whole blade, then the tang or an inscription.
+fn pictures(flow: &mut Flow, content: &Content<'_>) {
+    let order = [
+        Shows::Whole,
+        Shows::Inscription,
+        Shows::Tang,
+        Shows::Point,
+        Shows::TemperLine,
+        Shows::Flaw,
+    ];
+    let at_hand = |photo: &&Photo| photos::at_hand(content, photo);
+    let chosen: Vec<&Photo> = order
+        .iter()
+        .flat_map(|shows| {
+            content
+                .record
+                .photos
+                .iter()
+                .filter(move |photo| photo.shows == *shows)
+        })
+        .filter(at_hand)
+        .take(2)
+        .collect();
+    if chosen.is_empty() {
+        flow.gap(2.0);
+        flow.say(
+            &pair(
+                "No photograph is in this copy. Without one a blade is hard to find again.",
+                "本書に写真はない。写真がなければ刀身の捜索は難しい。",
+            ),
+            style::BODY,
+        );
+        return;
+    }
+    flow.gap(3.0);
+    photos::in_a_row(flow, content, &chosen, 44.0);
+}
+
+fn map(flow: &mut Flow, record: &Record) {
+    let width = flow.frame.text_width();
+    let Some(map) = drawing::faces(record, width, flow.speech) else {
+        return;
+    };
+    flow.gap(2.0);
+    flow.missing.extend(&map.missing);
+    flow.figure(&FigureSpec {
+        alternative: map.alternative.clone(),
+        x: 0.0,
+        width: map.width,
+        height: map.height,
+        draw: &|x, y| map.moved(x, y),
+    });
+}

@@ -1,0 +1,225 @@
+//! Parts that more than one kind of report has.
+
+use tangmark_core::{
+    record::{Flaw, Level, Pass, Record},
+    units::Unit,
+};
+use tangmark_measure::Estimate;
+
+use super::super::{Content, flaws, words};
+use crate::{
+    Speech,
+    drawing::{self, Drawing},
+    font::Weight,
+    layout::{Cell, Flow, Span, Table, Width, style},
+    speech::{Pair, pair},
+};
+
+/// Sets the map of the blade, where there is something to show on it.
+pub(super) fn map(flow: &mut Flow, record: &Record) {
+    if record.dimensions.is_none() && record.flaws.is_empty() {
+        return;
+    }
+    let width = flow.frame.text_width();
+    if let Some(map) = drawing::faces(record, width, flow.speech) {
+        flow.gap(5.0);
+        map.set(flow);
+    }
+}
+
+/// Starts the annex on a page of its own, where it has something to say.
+pub(super) fn annex_page(flow: &mut Flow, record: &Record) {
+    let informs = record
+        .findings
+        .iter()
+        .chain(&record.private_findings)
+        .any(|finding| finding.level == Level::Info);
+    if !informs && record.runs.is_empty() {
+        return;
+    }
+    flow.next_page();
+    words::heading(flow, &pair("Annex", "付録"), 12.0);
+    flow.say(
+        &pair(
+            "Findings that ask for nothing, and what the checks worked with: for whoever wants to follow them.",
+            "対応を要しない所見と、検査が用いた資料。検査の過程を確かめる者のために付す。",
+        ),
+        style::BODY,
+    );
+}
+
+/// Sets the flaws in short: number as on the map, kind, place, size and standing.
+pub(super) fn flaws_in_short(flow: &mut Flow, flaws: &[Flaw]) {
+    let speech = flow.speech;
+    if flaws.is_empty() {
+        flow.say(
+            &pair(
+                "No flaw is in this record. That none was seen does not say that there is none.",
+                "この記録に疵はない。認められなかったことは、疵がないことを意味しない。",
+            ),
+            style::BODY,
+        );
+        return;
+    }
+    let column = |title: &Pair, width| words::column(speech, title, width);
+    let mut table = Table::new(vec![
+        column(&pair("no.", "番号"), Width::Fixed(9.0)),
+        column(&pair("kind", "種類"), Width::Share(1.5)),
+        column(&pair("zone, face", "部位・面"), Width::Share(1.0)),
+        words::numbers(
+            speech,
+            &pair("from datum, mm", "起点から mm"),
+            Width::Fixed(24.0),
+        ),
+        column(&pair("size", "大きさ"), Width::Fixed(38.0)),
+        column(&pair("standing", "確認の程度"), Width::Share(1.0)),
+    ]);
+    for (index, flaw) in flaws.iter().enumerate() {
+        let mut places = vec![words::short(speech, flaw.zone)];
+        places.extend(flaw.faces.iter().map(|face| words::short(speech, *face)));
+        table.rows.push(vec![
+            Cell(vec![Span {
+                weight: Some(Weight::Bold),
+                ..Span::figures((index + 1).to_string())
+            }]),
+            Cell(words::term(speech, flaw.kind)),
+            Cell::plain(places.join(words::comma(speech))),
+            Cell::figures(words::bare(&flaw.at)),
+            Cell::figures(flaws::size(speech, flaw)),
+            Cell(words::bold(speech.label(&words::gloss(flaw.standing)))),
+        ]);
+    }
+    flow.table(&table);
+}
+
+/// Sets the passes in short: when, what, with what.
+pub(super) fn passes_in_short(flow: &mut Flow, passes: &[&Pass]) {
+    let speech = flow.speech;
+    let column = |title: &Pair, width| words::column(speech, title, width);
+    let mut table = Table::new(vec![
+        column(&pair("on", "日"), Width::Fixed(22.0)),
+        column(&pair("operation", "作業"), Width::Share(1.2)),
+        column(&pair("with", "用いた物"), Width::Share(1.2)),
+        column(&pair("zones", "部位"), Width::Share(1.0)),
+        words::numbers(
+            speech,
+            &pair("steel gone, g", "減った質量 g"),
+            Width::Fixed(30.0),
+        ),
+    ]);
+    for pass in passes {
+        let with = pass
+            .abrasive
+            .as_ref()
+            .map_or_else(|| words::NOTHING.to_owned(), |used| used.name.clone());
+        let gone = weighed_loss(pass).map_or_else(
+            || Cell::plain(words::NOTHING),
+            |gone| Cell::figures(loss(gone, Unit::One)),
+        );
+        table.rows.push(vec![
+            Cell::figures(pass.on.to_string()),
+            Cell(words::term(speech, pass.operation)),
+            Cell::plain(with),
+            Cell::plain(words::shorts(speech, &pass.zones)),
+            gone,
+        ]);
+    }
+    flow.table(&table);
+}
+
+/// Mass before a pass less the mass after it, g; nothing unless both were weighed.
+fn weighed_loss(pass: &Pass) -> Option<Estimate> {
+    let before = pass.before.as_ref()?.mass.as_deref()?;
+    let after = pass.after.as_ref()?.mass.as_deref()?;
+    Some(Estimate::from(before) - Estimate::from(after))
+}
+
+/// What all passes together took that were weighed before and after, with its expanded uncertainty; and how many they are.
+pub(super) fn steel_gone(passes: &[&Pass]) -> Option<(String, usize)> {
+    let losses: Vec<Estimate> = passes
+        .iter()
+        .filter_map(|pass| weighed_loss(pass))
+        .collect();
+    if losses.is_empty() {
+        return None;
+    }
+    // Weighings taken as independent: where one reading ends a pass and begins the next, the sum is known better than said.
+    let sum: Estimate = losses.iter().copied().sum();
+    Some((loss(sum, Unit::Gram), losses.len()))
+}
+
+/// A loss in grams with its expanded uncertainty; no sign says that it went.
+fn loss(gone: Estimate, unit: Unit) -> String {
+    super::comparison::stated(gone, 2, unit)
+        .trim_start_matches('+')
+        .to_owned()
+}
+
+/// Sets questions or remarks as the workshop wrote them.
+pub(super) fn written(flow: &mut Flow, title: &Pair, items: &[String]) {
+    if items.is_empty() {
+        return;
+    }
+    words::subheading(flow, title, 10.0);
+    let items: Vec<Vec<Span>> = items
+        .iter()
+        .map(|item| vec![Span::plain(item.clone())])
+        .collect();
+    flow.list(&items, style::BODY);
+}
+
+/// What was not examined, as items of a list.
+pub(super) fn not_examined(speech: Speech, record: &Record) -> Vec<Vec<Span>> {
+    let colon = words::colon(speech);
+    record
+        .examination
+        .iter()
+        .flat_map(|examination| &examination.not_examined)
+        .map(|entry| {
+            let mut item = words::term(speech, entry.part);
+            item.push(Span::plain(format!("{colon}{}", entry.why)));
+            item
+        })
+        .collect()
+}
+
+/// Sets a drawing under its title.
+fn titled(flow: &mut Flow, drawing: Option<Drawing>) {
+    let Some(drawing) = drawing else {
+        return;
+    };
+    words::subheading(flow, &drawing.title, 12.0);
+    drawing.set(flow);
+    flow.gap(1.6);
+}
+
+/// Sets the drawings of the blade's shape, each under its title.
+pub(super) fn shape(flow: &mut Flow, record: &Record, before: Option<&Record>) {
+    let width = flow.frame.text_width();
+    let speech = flow.speech;
+    titled(flow, drawing::back_and_edge(record, width, speech));
+    titled(flow, drawing::sections(record, before, width, speech));
+    titled(flow, drawing::curvature(record, width, speech));
+    titled(flow, drawing::tang(record, width, speech));
+}
+
+/// Sets the chain of custody along time.
+pub(super) fn custody_line(flow: &mut Flow, record: &Record) {
+    let width = flow.frame.text_width();
+    titled(flow, drawing::custody(record, width, flow.speech));
+}
+
+/// Sets what went along the blade, and the sections with what went of them.
+pub(super) fn loss_drawings(flow: &mut Flow, before: &Record, after: &Record) {
+    let width = flow.frame.text_width();
+    let speech = flow.speech;
+    titled(flow, drawing::loss_strip(after, before, width, speech));
+    titled(flow, drawing::sections(after, Some(before), width, speech));
+}
+
+/// Sets how mass and thickness went from pass to pass.
+pub(super) fn pass_history(flow: &mut Flow, content: &Content<'_>) {
+    let width = flow.frame.text_width();
+    let history = drawing::pass_history(content.record, content.earlier, width, flow.speech);
+    titled(flow, history);
+}
