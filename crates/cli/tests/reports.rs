@@ -338,3 +338,28 @@ fn what_is_not_withheld_cannot_be_revealed() {
     report(&bench, &[]).code(4);
     report(&bench, &["reed", "--all"]).code(4);
 }
+
+#[test]
+fn a_font_that_is_none_is_told_and_left_out() {
+    let bench = bench();
+    fs::create_dir(bench.path("w/fonts")).unwrap();
+    fs::write(bench.path("w/fonts/Broken.TTF"), "no font").unwrap();
+    fs::write(bench.path("w/fonts/licence.txt"), "words").unwrap();
+    let ran = report(&bench, &["--all", "--out", "r"]).code(0);
+    let told: Vec<&str> = ran
+        .err
+        .lines()
+        .filter(|line| line.starts_with("note: left out: "))
+        .collect();
+    assert_eq!(told.len(), 1, "once for all reports: {}", ran.err);
+    assert!(
+        told[0].starts_with("note: left out: font file `Broken.TTF` is no "),
+        "{}",
+        told[0]
+    );
+    report(&bench, &["reed", "--out", "plain.pdf"]).code(0);
+    fs::remove_dir_all(bench.path("w/fonts")).unwrap();
+    report(&bench, &["reed", "--out", "without.pdf"]).code(0);
+    let read = |file: &str| fs::read(bench.path(file)).unwrap();
+    assert!(read("plain.pdf") == read("without.pdf"));
+}

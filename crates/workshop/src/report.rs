@@ -9,7 +9,11 @@ use serde::Serialize;
 use tangmark_core::Digest;
 use tangmark_core::record::Record;
 use tangmark_core::record::withhold::RULES;
-use tangmark_report::{Kind, PageSize, RenderInput, Revealed, Speech, render_revealing, renderer};
+use tangmark_report::font::FontSet;
+use tangmark_report::{
+    Kind, PageSize, RenderInput, Revealed, Speech, compared_with, picture_files, render_revealing,
+    renderer,
+};
 use tangmark_store::{Attachment, ObjectKind, RecordRow, Role, Store as _};
 use tangmark_trust::withhold::{self, Disclosure};
 use tangmark_trust::{PrivateKey, certificate, pdf};
@@ -60,6 +64,8 @@ pub struct ReportFile {
     pub missing: Vec<char>,
     /// Photos the record names that the workshop does not hold.
     pub absent_photos: Vec<Digest>,
+    /// A sentence for each font of the workshop that turned out to be unusable.
+    pub refused_fonts: Vec<String>,
     /// Places of the withheld values that it shows, as JSON Pointers.
     pub revealed: Vec<String>,
     /// What made it.
@@ -83,6 +89,9 @@ pub struct Press<'a> {
     key_created_at: String,
     fingerprint: String,
     demo: bool,
+    fonts: FontSet,
+    /// What is to be told of fonts that are not used.
+    refused_fonts: Vec<String>,
     /// The certificate made last, with the issuer's name that stands in it.
     certificate: Option<(String, Vec<u8>)>,
 }
@@ -94,7 +103,12 @@ impl Workshop {
     /// When the passphrase does not open the key.
     pub fn press(&self, passphrase: &[u8]) -> Result<Press<'_>, WorkshopError> {
         let (key, row) = self.signing_key(passphrase)?;
+        let (files, mut refused_fonts) = self.font_files()?;
+        let fonts = FontSet::with_folder(files);
+        refused_fonts.extend(fonts.refused().iter().map(ToString::to_string));
         Ok(Press {
+            fonts,
+            refused_fonts,
             workshop: self,
             fingerprint: key.public_key().fingerprint().to_string(),
             key,
@@ -102,6 +116,46 @@ impl Workshop {
             demo: self.is_demo()?,
             certificate: None,
         })
+    }
+
+    /// Reads the fonts in `fonts/` of the workshop, which cover what those of the program do not; and says of each file
+    /// that is too large that it is left out.
+    fn font_files(&self) -> Result<(Vec<(String, Vec<u8>)>, Vec<String>), WorkshopError> {
+        let folder = self.folder().join("fonts");
+        let (mut files, mut refused) = (Vec::new(), Vec::new());
+        if !folder.is_dir() {
+            return Ok((files, refused));
+        }
+        let entries = fs::read_dir(&folder)
+            .map_err(|error| WorkshopError::file("read the folder", &folder, error))?;
+        for entry in entries {
+            let path = entry
+                .map_err(|error| WorkshopError::file("read the folder", &folder, error))?
+                .path();
+            let is_font = path.extension().is_some_and(|ending| {
+                FONT_ENDINGS
+                    .iter()
+                    .any(|font| ending.eq_ignore_ascii_case(font))
+            });
+            if !is_font || !path.is_file() {
+                continue;
+            }
+            let fail = |error| WorkshopError::file("read the font", &path, error);
+            let name = path
+                .file_name()
+                .unwrap_or_default()
+                .to_string_lossy()
+                .into_owned();
+            let length = fs::metadata(&path).map_err(fail)?.len();
+            if length > LARGEST_FONT {
+                refused.push(format!(
+                    "font file `{name}` has {length} bytes, at most {LARGEST_FONT} bytes are allowed"
+                ));
+                continue;
+            }
+            files.push((name, fs::read(&path).map_err(fail)?));
+        }
+        Ok((files, refused))
     }
 
     /// Makes the signed PDF of a blade's record.
@@ -182,6 +236,25 @@ impl Workshop {
     }
 }
 
+/// Endings of the files that are taken for fonts.
+const FONT_ENDINGS: [&str; 4] = ["otc", "otf", "ttc", "ttf"];
+/// Largest font file, in bytes: a large Japanese collection has some twenty million.
+const LARGEST_FONT: u64 = 64 << 20;
+
+/// The records whose photos a report of a kind shows.
+fn records_with_photos<'r>(
+    record: &'r Record,
+    kind: Kind,
+    earlier: &'r [Record],
+) -> impl Iterator<Item = &'r Record> {
+    let own = !matches!(kind, Kind::Labels | Kind::Care);
+    let before = match kind {
+        Kind::Comparison => compared_with(earlier),
+        _ => None,
+    };
+    own.then_some(record).into_iter().chain(before)
+}
+
 /// What is shown although the record withholds it.
 struct Shown {
     record: Record,
@@ -190,6 +263,11 @@ struct Shown {
 }
 
 impl Press<'_> {
+    /// Returns a sentence for each font of the workshop that is not used.
+    pub fn refused_fonts(&self) -> &[String] {
+        &self.refused_fonts
+    }
+
     /// Makes the signed PDF of a blade's record and writes it to `file`, whole or not at all.
     ///
     /// # Errors
@@ -212,26 +290,26 @@ impl Press<'_> {
             record: &shown.record,
             disclosures: shown.file.as_bytes(),
         });
+        let record = shown.as_ref().map_or(&kept.record, |shown| &shown.record);
         let (photos, absent_photos) =
-            self.photos(shown.as_ref().map_or(&kept.record, |shown| &shown.record))?;
-        let rendered = render_revealing(
-            &kept.record,
-            revealed.as_ref(),
-            &RenderInput {
-                record_bytes: &kept.bytes,
-                photos: &photos,
-                page: match wish.paper {
-                    Paper::A4 => PageSize::A4,
-                    Paper::Letter => PageSize::Letter,
-                },
-                demo: self.demo,
-                fingerprint: &self.fingerprint,
-                kind: wish.kind,
-                speech: wish.speech,
-                earlier: &earlier,
+            self.photos(records_with_photos(record, wish.kind, &earlier))?;
+        let input = RenderInput {
+            record_bytes: &kept.bytes,
+            photos: &photos,
+            page: match wish.paper {
+                Paper::A4 => PageSize::A4,
+                Paper::Letter => PageSize::Letter,
             },
-        )
-        .map_err(|error| WorkshopError::Render(error.to_string()))?;
+            demo: self.demo,
+            fingerprint: &self.fingerprint,
+            kind: wish.kind,
+            speech: wish.speech,
+            earlier: &earlier,
+        };
+        let rendered = self
+            .fonts
+            .scope(|| render_revealing(&kept.record, revealed.as_ref(), &input))
+            .map_err(|error| WorkshopError::Render(error.to_string()))?;
         drop(photos);
         let certificate = self.certificate(&kept.record.issuer.name)?;
         let signed = pdf::fill_signature(rendered.pdf, &self.key, &certificate)?;
@@ -252,6 +330,7 @@ impl Press<'_> {
             pages: rendered.pages,
             missing: rendered.missing.into_iter().collect(),
             absent_photos,
+            refused_fonts: rendered.refused.iter().map(ToString::to_string).collect(),
             revealed: shown.map(|shown| shown.places).unwrap_or_default(),
             renderer: RendererLine {
                 version: renderer.version,
@@ -272,26 +351,30 @@ impl Press<'_> {
         Ok(der)
     }
 
-    /// Reads the photos that a report can show; those not kept here are named.
-    fn photos(
+    /// Reads the photos that a report can show, of each the one file it needs; those not kept here are named.
+    fn photos<'r>(
         &self,
-        record: &Record,
+        records: impl Iterator<Item = &'r Record>,
     ) -> Result<(BTreeMap<Digest, Vec<u8>>, Vec<Digest>), WorkshopError> {
         let (mut photos, mut absent) = (BTreeMap::new(), Vec::new());
-        for photo in &record.photos {
-            let Some(shown) = photo
-                .original
-                .as_ref()
-                .or(photo.derivatives.first().map(|made| &made.file))
-            else {
-                continue;
-            };
-            let store = self.workshop.store();
-            match store.object_row(&shown.digest)? {
-                Some(_) => {
-                    photos.insert(shown.digest, store.object(&shown.digest)?);
+        let store = self.workshop.store();
+        for photo in records.flat_map(|record| &record.photos) {
+            let files = picture_files(photo);
+            let mut at_hand = None;
+            for digest in &files {
+                if photos.contains_key(digest) || store.object_row(digest)?.is_some() {
+                    at_hand = Some(*digest);
+                    break;
                 }
-                None => absent.push(shown.digest),
+            }
+            match (at_hand, files.first()) {
+                (Some(digest), _) => {
+                    if !photos.contains_key(&digest) {
+                        photos.insert(digest, store.object(&digest)?);
+                    }
+                }
+                (None, Some(digest)) => absent.push(*digest),
+                (None, None) => {}
             }
         }
         Ok((photos, absent))

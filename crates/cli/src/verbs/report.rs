@@ -4,7 +4,9 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 use serde::Serialize;
-use tangmark_workshop::{Kind, Paper, ReportFile, ReportWish, Speech, Workshop, WorkshopError};
+use tangmark_workshop::{
+    Kind, Paper, Press, ReportFile, ReportWish, Speech, Workshop, WorkshopError,
+};
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
 use crate::passphrase;
@@ -17,6 +19,8 @@ use crate::surroundings;
 /// The record itself is embedded in the PDF, so that one file can be verified whole. An existing file is never
 /// overwritten. Of several reports each is made and written by itself: one that fails is told at the end and keeps
 /// none of the others back, and a run that was interrupted goes on with `--skip-existing`.
+///
+/// Fonts in `fonts/` of the workshop (.ttf, .otf, .ttc) draw what those of this program do not have.
 ///
 /// What a record withholds stays withheld, unless you name it with `--reveal`: the value then stands on the pages, and
 /// its disclosure is embedded beside the record, so that everybody who gets the file can check it.
@@ -190,9 +194,9 @@ fn one(arguments: &Arguments, workshop: &Workshop, blade: &str, wish: &ReportWis
         return Err(WorkshopError::Exists(file).into());
     }
     let passphrase = arguments.passphrase.existing()?;
-    let made = workshop
-        .press(passphrase.as_bytes())?
-        .report(blade, wish, &file)?;
+    let mut press = workshop.press(passphrase.as_bytes())?;
+    fonts(&press);
+    let made = press.report(blade, wish, &file)?;
     if arguments.json {
         print_json(&made)?;
         return Ok(code::GOOD);
@@ -204,6 +208,13 @@ fn one(arguments: &Arguments, workshop: &Workshop, blade: &str, wish: &ReportWis
     ));
     notes(&made, "");
     Ok(code::GOOD)
+}
+
+/// Says which fonts of the workshop are not used.
+fn fonts(press: &Press<'_>) {
+    for sentence in press.refused_fonts() {
+        say(&format!("note: left out: {}", show::plain(sentence)));
+    }
 }
 
 /// Says what the reader of a report will miss, or gets to see.
@@ -218,6 +229,9 @@ fn notes(made: &ReportFile, of: &str) {
             "note: {of}printed as code points, since no font here has them: {}",
             list.join(", ")
         ));
+    }
+    for sentence in &made.refused_fonts {
+        say(&format!("note: {of}left out: {}", show::plain(sentence)));
     }
     for digest in &made.absent_photos {
         say(&format!(
@@ -316,6 +330,7 @@ fn many(
         let passphrase = arguments.passphrase.existing()?;
         let mut press = workshop.press(passphrase.as_bytes())?;
         drop(passphrase);
+        fonts(&press);
         let mut progress = Progress::new("reports", total, arguments.json);
         for task in tasks {
             match press.report(task.blade, wish, &task.file) {
