@@ -3,7 +3,7 @@
 use tangmark_core::record::{Dimensions, Face, Flaw, Length, Record, Zone};
 
 use super::{
-    Anchor, Drawing, Pen, Words, dashed_note, line_stroke,
+    Anchor, Drawing, Pen, Words, dashed_note,
     map::spread,
     profile::{Profile, interpolate, mm, positive},
     ruler::{self, Ruler},
@@ -12,8 +12,8 @@ use super::{
     tenths, words_width,
 };
 use crate::{
-    layout::style::{MAP, SLATE, STEEL},
-    scene::{Path, Stroke},
+    layout::style::{INK, MAP, SLATE},
+    scene::{Colour, Path, Stroke},
     speech::{Pair, Speech, pair},
 };
 
@@ -22,7 +22,9 @@ const ROW: f64 = 3.4;
 /// Distance of numbers of flaws from each other, mm.
 const PITCH: f64 = 3.9;
 /// Most height that the thickness of the blade may take on paper, mm.
-const MOST_HEIGHT: f64 = 8.0;
+const MOST_HEIGHT: f64 = 11.0;
+/// Steel that slopes away from the reader.
+const SLOPE: Colour = Colour(0xd8, 0xdc, 0xe1);
 /// Thickness at the tang's end and at the tip, as parts of that at the nearest measured place.
 ///
 /// Source: common practice, no source.
@@ -114,7 +116,7 @@ impl Strip {
         points: &[(f64, f64)],
         [start, end]: [f64; 2],
         y: f64,
-        fill: bool,
+        fill: Colour,
     ) {
         let [first, last] = Thickness::measured(points);
         let half = |along: f64| interpolate(points, along) / 2.0 / self.across;
@@ -137,10 +139,8 @@ impl Strip {
                 .map(move |(along, half)| [self.x(*along), y + sign * half])
                 .collect::<Vec<_>>()
         };
-        if fill {
-            let around = side(-1.0).into_iter().chain(side(1.0).into_iter().rev());
-            pen.fill(Path::polygon(around), STEEL);
-        }
+        let around = side(-1.0).into_iter().chain(side(1.0).into_iter().rev());
+        pen.fill(Path::polygon(around), fill);
         for sign in [-1.0, 1.0] {
             let line = side(sign);
             let measured = [self.x(first), self.x(last)];
@@ -149,10 +149,10 @@ impl Strip {
             };
             pen.stroke(
                 piece(&|x| x >= measured[0] - 1e-9 && x <= measured[1] + 1e-9),
-                line_stroke(points.len() >= 2),
+                thin(points.len() >= 2),
             );
-            pen.stroke(piece(&|x| x <= measured[0] + 1e-9), line_stroke(false));
-            pen.stroke(piece(&|x| x >= measured[1] - 1e-9), line_stroke(false));
+            pen.stroke(piece(&|x| x <= measured[0] + 1e-9), thin(false));
+            pen.stroke(piece(&|x| x >= measured[1] - 1e-9), thin(false));
         }
     }
 
@@ -198,6 +198,15 @@ impl Strip {
     }
 }
 
+/// Thin lines: two of them lie close to each other.
+fn thin(measured: bool) -> Stroke {
+    if measured {
+        Stroke::solid(INK, 0.18)
+    } else {
+        Stroke::dashed(INK, 0.18, 1.2, 0.8)
+    }
+}
+
 /// Flaws of one narrow side.
 fn flaws_of(record: &Record, zone: Zone, side: Face) -> Vec<(usize, &Flaw)> {
     let flaws = record.flaws.iter().enumerate();
@@ -216,7 +225,7 @@ pub(crate) fn back_and_edge(record: &Record, width: f64, speech: Speech) -> Opti
         .iter()
         .chain(&thickness.back)
         .fold(0.0_f64, |most, point| most.max(point.1));
-    let times = [8.0, 6.0, 5.0, 4.0, 3.0, 2.0, 1.0]
+    let times = [10.0, 8.0, 6.0, 5.0, 4.0, 3.0, 2.0, 1.0]
         .into_iter()
         .find(|times| thickest * times / scale <= MOST_HEIGHT)?;
     let strip = Strip {
@@ -249,14 +258,14 @@ pub(crate) fn back_and_edge(record: &Record, width: f64, speech: Speech) -> Opti
         left_out |= strip.values(&mut pen, &thickness.ridge, y + ROW / 2.0);
         y += ROW + 0.4;
         let middle = y + half;
-        strip.outline(&mut pen, &thickness.ridge, ends, middle, true);
+        strip.outline(&mut pen, &thickness.ridge, ends, middle, SLOPE);
         if !thickness.back.is_empty() {
             strip.outline(
                 &mut pen,
                 &thickness.back,
                 [0.0, profile.length],
                 middle,
-                false,
+                Colour::WHITE,
             );
         }
         y += 2.0 * half + 0.4;
@@ -294,7 +303,7 @@ pub(crate) fn back_and_edge(record: &Record, width: f64, speech: Speech) -> Opti
     }
     y += ROW + 0.4;
     let middle = y + half;
-    strip.outline(&mut pen, &thickness.ridge, ends, middle, true);
+    strip.outline(&mut pen, &thickness.ridge, ends, middle, SLOPE);
     pen.line(
         [strip.x(0.0), middle],
         [strip.x(profile.length), middle],

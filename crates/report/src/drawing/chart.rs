@@ -28,6 +28,8 @@ const BELOW: f64 = 8.0;
 const ABOVE: f64 = 5.0;
 /// Most points that get a mark of their own.
 const MARKED: usize = 60;
+/// Distance of the first place from the upright axis, mm.
+const INSET: f64 = 2.0;
 /// Half-width of the bars of uncertainty at their ends.
 const SERIF: f64 = 0.7;
 
@@ -216,7 +218,7 @@ impl Chart {
         let left = self.left();
         let bottom = self.draw_field(pen, [left, right], 0.0);
         for tick in &across.ticks {
-            let at = left + across.share(*tick) * (right - left);
+            let at = self.x(*tick, [left, right]);
             pen.line([at, bottom], [at, bottom + 0.9], Stroke::solid(INK, 0.2));
             let at = [at, bottom + 2.6];
             pen.write(&across.number(*tick), MAP, at, Anchor::Middle);
@@ -224,6 +226,12 @@ impl Chart {
         let at = [right, bottom + 6.0];
         pen.say_within(&self.across, MAP, at, Anchor::Right, right);
         bottom + BELOW
+    }
+
+    /// Where a place stands in a field; the first does not touch the upright axis.
+    pub(super) fn x(&self, place: f64, [left, right]: [f64; 2]) -> f64 {
+        let [across, _] = self.axes();
+        left + INSET + across.share(place) * (right - left - INSET)
     }
 
     /// Room left of the field for numbers, mm.
@@ -238,12 +246,12 @@ impl Chart {
 
     /// Draws the field with the upright axis, bars, line and points from a height down; returns the height of its foot.
     pub(super) fn draw_field(&self, pen: &mut Pen, [left, right]: [f64; 2], top: f64) -> f64 {
-        let [across, up] = self.axes();
+        let [_, up] = self.axes();
         let name = top + rows(1, MAP) / 2.0;
         pen.say_within(&self.up, MAP, [0.0, name], Anchor::Left, right);
         let top = top + ABOVE;
         let bottom = top + self.field;
-        let x = |value: f64| left + across.share(value) * (right - left);
+        let x = |value: f64| self.x(value, [left, right]);
         let y = |value: f64| bottom - up.share(value) * self.field;
         for tick in &up.ticks {
             let at = y(*tick);

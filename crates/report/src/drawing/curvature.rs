@@ -131,6 +131,19 @@ pub(crate) fn curvature(record: &Record, width: f64, speech: Speech) -> Option<D
     let left = 6.0;
     let at = |along: f64, height: f64| [left + along / scale, chord_y - up(height)];
     let mut pen = Pen::new(speech);
+    let sign = if back.depth < 0.0 { -1.0 } else { 1.0 };
+    let ruler = Ruler {
+        x: left,
+        y: chord_y + under + if sign < 0.0 { ROOM } else { 2.4 },
+        length: back.chord,
+        scale,
+        room: [0.0, width],
+    };
+    let drop = Stroke::dashed(HAIR, 0.2, 0.8, 0.6);
+    for along in [0.0, back.foot, back.chord] {
+        let [x, y] = at(along, 0.0);
+        pen.line([x, y], [x, ruler.y], drop.clone());
+    }
     pen.line(at(0.0, 0.0), at(back.chord, 0.0), Stroke::solid(INK, 0.25));
     let line = (0..=96).map(|step| {
         let along = back.chord * f64::from(step) / 96.0;
@@ -163,7 +176,6 @@ pub(crate) fn curvature(record: &Record, width: f64, speech: Speech) -> Option<D
         Stroke::dashed(INDIGO, 0.35, 1.2, 0.8)
     };
     pen.line(foot, apex, sagitta);
-    let sign = if back.depth < 0.0 { -1.0 } else { 1.0 };
     if apex[1] != foot[1] {
         // The right angle at the foot.
         let corner = 1.4_f64.min((apex[1] - foot[1]).abs());
@@ -184,18 +196,6 @@ pub(crate) fn curvature(record: &Record, width: f64, speech: Speech) -> Option<D
     let half = pen.width(&sori, bold) / 2.0;
     let middle = apex[0].min(width - half).max(half);
     pen.say(&sori, bold, [middle, apex[1] - sign * 2.4], Anchor::Middle);
-    let ruler = Ruler {
-        x: left,
-        y: chord_y + under + if sign < 0.0 { ROOM } else { 2.4 },
-        length: back.chord,
-        scale,
-        room: [0.0, width],
-    };
-    let drop = Stroke::dashed(HAIR, 0.2, 0.8, 0.6);
-    for along in [0.0, back.foot, back.chord] {
-        let [x, y] = at(along, 0.0);
-        pen.line([x, y], [x, ruler.y], drop.clone());
-    }
     ruler.draw(&mut pen);
     let y = ruler.y + Ruler::BELOW + 1.8;
     let datum = ruler::datum(record);

@@ -148,6 +148,12 @@ pub(crate) fn custody(record: &Record, width: f64, speech: Speech) -> Option<Dra
         pen.say_within(&event.name, MAP, [0.0, y], Anchor::Left, name_width);
         let end = draw_event(&mut pen, event, y, &x);
         let at = [end + 1.6, y];
+        // Letters on a ground of their own, so that lines of years do not run through them.
+        let wide = pen.width(&event.when, MAP).min(width - at[0]);
+        pen.fill(
+            Path::rectangle(at[0] - 0.4, y - 1.4, wide + 0.8, 2.8),
+            Colour::WHITE,
+        );
         pen.say_within(&event.when, MAP, at, Anchor::Left, width - at[0]);
     }
     let words = Words {
@@ -237,8 +243,8 @@ fn alternative(events: &[Event]) -> Pair {
 
 fn note(shown: &[Event], count: usize) -> Pair {
     let mut parts = vec![pair(
-        "A bar reaches from the earliest to the latest date that is possible, not over the time an event took; a diamond is a date known to the day, month or year.",
-        "帯はあり得る最も早い日から最も遅い日までを示し、出来事の続いた期間ではない。菱形は年・月・日まで分かる日付。",
+        "A bar reaches from the earliest to the latest date that is possible, not over the time an event took; a diamond stands where the two are too close to be drawn.",
+        "帯はあり得る最も早い日から最も遅い日までを示し、出来事の続いた期間ではない。両者が近く帯にならないものは菱形。",
     )];
     if shown.iter().any(|event| event.estimated) {
         parts.push(pair(

@@ -141,7 +141,7 @@ pub(crate) fn pass_history(
         let bottom = chart.draw_field(&mut pen, [left, right], y);
         let [across, _] = chart.axes();
         let mut tick = |number: f64| {
-            let x = left + across.share(number) * (right - left);
+            let x = chart.x(number, [left, right]);
             pen.line([x, bottom], [x, bottom + 0.9], Stroke::solid(INK, 0.2));
             pen.write(&tenths(number), MAP, [x, bottom + 2.6], Anchor::Middle);
         };
@@ -179,7 +179,14 @@ pub(crate) fn pass_history(
     }
     y += rows as f64 * LINE;
     let words = Words {
-        title: pair("Passes: mass and thickness", "工程ごとの質量と重ね"),
+        title: if charts.len() > 1 {
+            pair(
+                "Mass and thickness from pass to pass",
+                "工程ごとの質量と重ね",
+            )
+        } else {
+            pair("Measures from pass to pass", "工程ごとの計測値")
+        },
         alternative: alternative(&charts, &passes),
         note: note(passes.len(), named),
     };

@@ -64,8 +64,6 @@ pub(crate) struct Profile {
     pub(crate) edges_measured: bool,
     /// What is drawn from typical proportions, in words.
     pub(crate) assumed: Vec<Pair>,
-    /// Whether the blade length was measured.
-    pub(crate) length_measured: bool,
     /// Width of the tang at the datum and at its end, as parts of the room between the notches.
     tang_widths: [f64; 2],
 }
@@ -168,7 +166,6 @@ impl Profile {
             outline,
             edges_measured,
             assumed,
-            length_measured: measured_length.is_some(),
             tang_widths: tang_widths(record),
         }
     }

@@ -13,13 +13,13 @@ use crate::{
 };
 
 /// Steel that is gone: dark enough to be told from the ground in black and white.
-const GONE: Colour = Colour(0x62, 0x66, 0x6c);
+const GONE: Colour = Colour(0x86, 0x8b, 0x92);
 /// Most sections in one drawing.
 const MOST: usize = 16;
 /// Most sections in a row.
 const ROW: usize = 8;
 /// Most height of a section on paper, mm.
-const MOST_HEIGHT: f64 = 46.0;
+const MOST_HEIGHT: f64 = 48.0;
 /// Least distance between the middles of two sections, mm.
 const PITCH: f64 = 19.0;
 /// Height of the words below a section, mm.
@@ -102,10 +102,10 @@ pub(crate) fn sections(
         .filter_map(Pairing::loss)
         .flatten()
         .fold(0.0_f64, |most, loss| most.max(loss.abs()));
-    // As large as can be told with the naked eye, but no larger than 2 mm on paper.
+    // As large as can be told with the naked eye, but no larger than 3.5 mm on paper.
     let times = [100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0]
         .into_iter()
-        .find(|times| greatest * times / scale <= 2.0)
+        .find(|times| greatest * times / scale <= 3.5)
         .filter(|_| greatest > 0.0)
         .unwrap_or(1.0);
     let grown = greatest * times / scale;
@@ -182,7 +182,7 @@ fn draw_one(pen: &mut Pen, one: &Pairing, [x, y]: [f64; 2], scale: f64, times: f
         pen.stroke(Path::polygon(before), Stroke::solid(INK, 0.12));
     }
     let stroke = if one.now.known {
-        Stroke::solid(INK, 0.25)
+        Stroke::solid(INK, 0.2)
     } else {
         line_stroke(false)
     };

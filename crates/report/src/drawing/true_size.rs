@@ -1,6 +1,6 @@
 //! The blade in true size, cut into sheets that are laid together again.
 
-use tangmark_core::record::Record;
+use tangmark_core::record::{Face, Record};
 
 use super::{
     Anchor, Drawing, Pen, Words, clip::Window, dashed_note, map::Map, profile::Profile, ruler,
@@ -97,10 +97,12 @@ pub(crate) fn true_size(record: &Record, page: PageSize, speech: Speech) -> Vec<
     let top = TOP + HEAD;
     let single = NUMBERS + edge + back + BAND;
     let layouts: Vec<(Vec<(usize, f64, f64)>, f64)> = if single + back + edge + NUMBERS <= room {
-        let omote = top + NUMBERS + edge;
+        // In the middle of the sheet.
+        let spare = (room - single - back - edge - NUMBERS) / 2.0;
+        let omote = top + spare + NUMBERS + edge;
         let ura = omote + back + BAND + back;
         vec![(
-            vec![(0, omote, top + NUMBERS), (1, ura, ura + edge)],
+            vec![(0, omote, omote - edge), (1, ura, ura + edge)],
             omote + back + 2.0,
         )]
     } else if single <= room {
@@ -171,13 +173,14 @@ impl Sheet<'_> {
                 self.joint(&mut pen, joint, left + middle - start, foot);
             }
         }
-        for (face, line, _) in &self.faces {
-            let face = if *face == 0 {
-                tangmark_core::record::Face::Omote
+        for (face, _, _) in &self.faces {
+            let (face, name) = if *face == 0 {
+                (Face::Omote, TOP + HEAD)
             } else {
-                tangmark_core::record::Face::Ura
+                (Face::Ura, foot - 2.0)
             };
-            pen.say(&words::name(face), MAP, [left, *line], Anchor::Left);
+            let at = [left + OVERLAP + 3.0, name];
+            pen.say(&words::name(face), MAP, at, Anchor::Left);
         }
         self.head(&mut pen, [number, total]);
         self.foot(&mut pen, index, foot);
@@ -225,12 +228,12 @@ impl Sheet<'_> {
         let right = self.size[0] - SIDE;
         let record = self.record.sequence;
         let blade = &self.record.blade;
-        let name = format!("{} · {} · {record}", blade.title, blade.id);
+        let name = format!("{} · {}", blade.title, blade.id);
         pen.write_within(&name, title, [SIDE, TOP + 2.0], Anchor::Left, right * 0.55);
         let sheet = number + 1;
         let count = pair(
-            format!("true size 1 : 1, sheet {sheet} of {total}"),
-            format!("原寸 1 : 1、{total} 枚中 {sheet} 枚目"),
+            format!("record {record}, true size 1 : 1, sheet {sheet} of {total}"),
+            format!("記録 {record}、原寸 1 : 1、{total} 枚中 {sheet} 枚目"),
         );
         pen.say_within(
             &count,

@@ -11,9 +11,12 @@ use crate::{
         symbols::Sign,
         tang::Hatch,
     },
-    layout::style::{HAIR, INK, SLATE, STEEL},
+    layout::style::{HAIR, INK, SLATE},
     scene::{Colour, Draw, Path, Stroke},
 };
+
+/// Steel seen from its face, dark enough to set off the hardened band.
+const GROUND: Colour = Colour(0xd8, 0xdc, 0xe1);
 
 /// One face on paper.
 pub(super) struct View<'a> {
@@ -42,7 +45,7 @@ impl View<'_> {
             let path = Path::polygon(profile.outline.iter().map(|(along, across)| {
                 self.at((along.clamp(-profile.tang, profile.length), *across))
             }));
-            draws.push(filled(path.clone(), STEEL));
+            draws.push(filled(path.clone(), GROUND));
             draws.push(stroked(path, line_stroke(true)));
             self.inner(draws, face);
             return;
@@ -68,7 +71,7 @@ impl View<'_> {
             .chain(point.iter().rev())
             .chain(edge.iter().rev())
             .copied();
-        draws.push(filled(Path::polygon(around), STEEL));
+        draws.push(filled(Path::polygon(around), GROUND));
         self.inner(draws, face);
         let stroke = line_stroke(profile.edges_measured);
         draws.push(stroked(Path::open(back), stroke.clone()));
