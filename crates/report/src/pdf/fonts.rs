@@ -180,7 +180,7 @@ impl Subset {
         let (vertical, bounds, capitals) = program.metrics_per_mille();
         Ok(Self {
             index,
-            name: format!("{}+{}", subset_tag(&reduced), program.name),
+            name: format!("{}+{}", subset_tag(index, &reduced), program.name),
             program: reduced,
             glyphs,
             units_per_em: program.units_per_em,
@@ -281,9 +281,11 @@ impl Subset {
     }
 }
 
-/// Six capital letters from the digest of the reduced font.
-fn subset_tag(program: &[u8]) -> String {
-    let digest = Digest::of(program);
+/// Six capital letters from the digest of the reduced font and its place, so that no two are alike.
+fn subset_tag(index: usize, program: &[u8]) -> String {
+    let mut named = Digest::of(program).as_bytes().to_vec();
+    named.extend(index.to_be_bytes());
+    let digest = Digest::of(&named);
     digest
         .as_bytes()
         .iter()

@@ -18,7 +18,7 @@ fn draw(text: &str, line: usize, tabular: bool) -> TextDraw {
         x: 20.0,
         y: 20.0 + 8.0 * line as f64,
         size: SIZE,
-        weight: if line % 2 == 0 {
+        weight: if line.is_multiple_of(2) {
             Weight::Regular
         } else {
             Weight::Bold
