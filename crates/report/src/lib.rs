@@ -7,6 +7,7 @@
 #![forbid(unsafe_code)]
 
 mod drawing;
+mod drawings;
 pub mod font;
 pub mod jpeg;
 mod layout;
@@ -19,9 +20,10 @@ pub mod scene;
 mod speech;
 pub mod svg;
 
+pub use drawings::{DrawingFile, blade_map_svg, chart_svg, drawings, true_size_sheets};
 pub use pdf::{Renderer, renderer};
 pub use render::{
-    Kind, PageSize, RENDERER_VERSION, RenderError, RenderInput, Rendered, Revealed, blade_map_svg,
-    chart_svg, pictures_wanted, render, render_revealing, scene_of,
+    Kind, PageSize, RENDERER_VERSION, RenderError, RenderInput, Rendered, Revealed, compared_with,
+    picture_files, pictures_wanted, render, render_revealing, scene_of,
 };
 pub use speech::Speech;

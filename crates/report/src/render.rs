@@ -1,24 +1,21 @@
 //! From a record to a report.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 
 use tangmark_core::{
     Digest,
     json::{self, CanonicalError, JsonError, Limits},
-    record::{Artefact, Record},
+    record::{Photo, Record},
 };
 
 use crate::{
     Speech,
-    drawing::{chart::Chart, map::Map},
     font::{FontSet, RefusedFont},
-    jpeg::{self, JpegError},
+    jpeg::JpegError,
     layout::page_format::Frame,
     pages::{self, Content},
     pdf::{self, Metadata, PdfError},
     scene::{Image, Scene},
-    svg,
 };
 
 /// Version of what this renderer draws: one more with every change of a byte of any report.
@@ -113,6 +110,14 @@ pub enum RenderError {
     /// The bytes hold another record than the one given.
     #[error("record bytes do not hold the record to be shown")]
     OtherRecord,
+    /// A comparison of a record with nothing before it.
+    #[error(
+        "record {sequence} has no earlier record of the blade that could be compared with it; before and after needs one"
+    )]
+    NothingEarlier {
+        /// Number of the record in the blade's chain.
+        sequence: u32,
+    },
     /// A picture's bytes are not those its digest names.
     #[error("photo {found} was given under the digest {named}")]
     PhotoDigest {
@@ -141,6 +146,7 @@ impl RenderError {
             Self::Json(error) => error.hint().into_owned(),
             Self::Canonical(error) => error.hint().to_owned(),
             Self::OtherRecord => "read the record from the same bytes that are attached".to_owned(),
+            Self::NothingEarlier { .. } => "name a later record of the blade with `--record`, or ask for another kind of report".to_owned(),
             Self::PhotoDigest { .. } => {
                 "run the workshop's integrity check: a stored photo has changed".to_owned()
             }
@@ -155,6 +161,18 @@ impl RenderError {
 /// Returns the digests of the pictures that a report of `record` can show, the preferred file of each photo first.
 pub fn pictures_wanted(record: &Record) -> Vec<Digest> {
     pages::pictures_wanted(record)
+}
+
+/// Returns the digests of the files by which a report can show a photo, the preferred one first: a report needs the first
+/// one at hand and no other.
+pub fn picture_files(photo: &Photo) -> Vec<Digest> {
+    pages::picture_files(photo)
+}
+
+/// Returns the record that a comparison shows beside a later one, among the records before that one, oldest first: the newest
+/// that says the state before work, else the newest that was examined or measured. Its pictures are wanted too.
+pub fn compared_with(earlier: &[Record]) -> Option<&Record> {
+    pages::compared_with(earlier)
 }
 
 /// Renders the report of a record as PDF with an empty place for its signature.
@@ -213,7 +231,7 @@ fn press(
     input: &RenderInput<'_>,
 ) -> Result<Rendered, RenderError> {
     let (scene, missing) = set(record, name, input)?;
-    let title = pages::document_title(record);
+    let title = pages::document_title(record, input.kind, input.speech);
     let metadata = Metadata {
         title: &title,
         author: &record.issuer.name,
@@ -252,7 +270,10 @@ fn set(
     name: Digest,
     input: &RenderInput<'_>,
 ) -> Result<(Scene, BTreeSet<char>), RenderError> {
-    let pictures = pictures(record, input.photos)?;
+    let mut pictures = pictures(record, input.photos)?;
+    if let (Kind::Comparison, Some(before)) = (input.kind, compared_with(input.earlier)) {
+        pictures.extend(self::pictures(before, input.photos)?);
+    }
     let demo = input.demo || record.issuer.demo;
     let content = Content {
         record,
@@ -264,44 +285,9 @@ fn set(
         speech: input.speech,
         earlier: input.earlier,
     };
-    Ok(pages::set(&content, Frame::of(input.page)))
-}
-
-/// Returns the blade map of a record alone, as SVG `width` mm wide; nothing when its numbers make no blade that could be drawn.
-pub fn blade_map_svg(record: &Record, width: f64) -> Option<String> {
-    let map = Map::new(record, width)?;
-    let margin = 2.0;
-    let bounds = [
-        -margin,
-        -margin,
-        width + 2.0 * margin,
-        map.height() + 2.0 * margin,
-    ];
-    Some(svg::drawing(
-        &map.draw(0.0, 0.0),
-        bounds,
-        &map.alternative(),
-        &ToString::to_string,
-    ))
-}
-
-/// Returns the chart of a plugin's series alone, as SVG `width` mm wide; nothing for a table, or when fewer than two of its
-/// points are numbers.
-pub fn chart_svg(artefact: &Artefact, width: f64) -> Option<String> {
-    let chart = Chart::new(artefact, width)?;
-    let margin = 2.0;
-    let bounds = [
-        -margin,
-        -margin,
-        width + 2.0 * margin,
-        chart.height() + 2.0 * margin,
-    ];
-    Some(svg::drawing(
-        &chart.draw(0.0, 0.0),
-        bounds,
-        &chart.alternative(),
-        &ToString::to_string,
-    ))
+    pages::set(&content, Frame::of(input.page)).map_err(|nothing| RenderError::NothingEarlier {
+        sequence: nothing.sequence,
+    })
 }
 
 /// Reads the bytes, makes sure that they hold `record`, and returns the record's name.
@@ -317,16 +303,22 @@ fn record_name(record: &Record, bytes: &[u8]) -> Result<Digest, RenderError> {
     Ok(Digest::of(&json::canonical_bytes(&value)?))
 }
 
-/// Takes the pictures the report can show, after looking into each.
+/// Takes the pictures the report can show, after looking into each: of each photo the preferred file at hand.
 fn pictures(
     record: &Record,
     photos: &BTreeMap<Digest, Vec<u8>>,
 ) -> Result<BTreeMap<Digest, Image>, RenderError> {
     let mut pictures = BTreeMap::new();
-    for digest in pictures_wanted(record) {
-        let Some(bytes) = photos.get(&digest) else {
+    for photo in &record.photos {
+        let at_hand = pages::picture_files(photo)
+            .into_iter()
+            .find_map(|digest| Some((digest, photos.get(&digest)?)));
+        let Some((digest, bytes)) = at_hand else {
             continue;
         };
+        if pictures.contains_key(&digest) {
+            continue;
+        }
         let found = Digest::of(bytes);
         if found != digest {
             return Err(RenderError::PhotoDigest {
@@ -334,12 +326,9 @@ fn pictures(
                 found,
             });
         }
-        let header = jpeg::header(bytes).map_err(|reason| RenderError::Photo { digest, reason })?;
-        pictures.entry(digest).or_insert_with(|| Image {
-            digest,
-            bytes: Arc::from(bytes.as_slice()),
-            header,
-        });
+        let image =
+            Image::of(bytes, digest).map_err(|reason| RenderError::Photo { digest, reason })?;
+        pictures.insert(digest, image);
     }
     Ok(pictures)
 }

@@ -6,6 +6,7 @@ use tangmark_core::check::Problem;
 use tangmark_core::hold::{HoldError, StopKind};
 use tangmark_core::record::ScalarError;
 use tangmark_core::sheet::SheetError;
+use tangmark_report::RenderError;
 use tangmark_store::StoreError;
 use tangmark_trust::KeyError;
 use tangmark_trust::certificate::CertificateError;
@@ -84,7 +85,7 @@ pub enum WorkshopError {
     Disclosure(String),
     /// The report could not be made.
     #[error("the report could not be made: {0}")]
-    Render(String),
+    Render(RenderError),
     /// A file could not be read or written.
     #[error("{path}: cannot {what}: {source}")]
     File {
@@ -98,6 +99,22 @@ pub enum WorkshopError {
     /// A file exists already.
     #[error("{0} exists already; it is not overwritten")]
     Exists(PathBuf),
+    /// A width that no drawing has.
+    #[error("a drawing {0} mm wide, 120 mm to 400 mm are allowed")]
+    DrawingWidth(f64),
+    /// A record with nothing that could be drawn.
+    #[error(
+        "record {record} of blade `{blade}` has no numbers of which {} could be drawn",
+        if *.true_size { "a blade in true size that fits across the paper" } else { "anything" }
+    )]
+    NothingToDraw {
+        /// Blade.
+        blade: String,
+        /// Number of the record.
+        record: u32,
+        /// Whether true size was asked for.
+        true_size: bool,
+    },
     /// The name is not one that people can compare.
     #[error(transparent)]
     Name(#[from] NameError),
@@ -177,6 +194,14 @@ pub enum WorkshopError {
         "the sheet of `{0}` was changed by another program while the record was made; nothing was sealed"
     )]
     SheetChanged(String),
+    /// A photo that the record does not name.
+    #[error("the record names no photo `{key}`; it names {}", if known.is_empty() { "none".to_owned() } else { known.join(", ") })]
+    NoPhoto {
+        /// Key asked for.
+        key: String,
+        /// Keys there are.
+        known: Vec<String>,
+    },
     /// A private photo without something to show in its place.
     #[error("photo `{0}` is kept private, but has no derivative that stands for it")]
     PrivatePhoto(String),
@@ -298,8 +323,12 @@ impl WorkshopError {
             Self::Disclosure(_) => {
                 "run `tangmark store check`, then copy the file back from a backup"
             }
-            Self::Render(_) => "report this as a fault of the program, with the record",
+            Self::Render(error) => return error.hint(),
             Self::File { .. } => "check that the path exists and may be read and written",
+            Self::DrawingWidth(_) => "name a width with `--width MM`; 166 mm is the text of a page",
+            Self::NothingToDraw { .. } => {
+                "add lengths under `[dimensions]` of the sheet and seal a record with them"
+            }
             Self::Exists(_) => "name another file with `--out FILE`",
             Self::StrangeKey(_) => {
                 "move it out of `keys/` if it belongs elsewhere; a workshop that sealed nothing yet is made anew with `tangmark setup DIR`"
@@ -333,7 +362,11 @@ impl WorkshopError {
             Self::SheetChanged(_) => {
                 "look at the new sheet with `tangmark check BLADE`, then seal again"
             }
-            Self::PrivatePhoto(_) => "add a derivative, or remove `original_kept_private`",
+            Self::NoPhoto { .. } => "name one of the photos of the record by its key",
+            Self::PrivatePhoto(_) => {
+                "its file holds nothing but the picture, so no copy of it was made: add a derivative, or remove \
+                 `original_kept_private`"
+            }
             Self::NoPlugin { .. } => "see what is there with `tangmark plugin list`",
             Self::NotAPluginName { .. } => {
                 "name it `libtangmark_NAME.so`; NAME is lower-case letters, digits and `_`, a letter first, at most 40"

@@ -83,7 +83,7 @@ pub(crate) fn read_bytes(
     find: &mut dyn FnMut(&str) -> Result<FoundPhoto, String>,
 ) -> Result<(Sheet, BTreeMap<Digest, FoundPhoto>), WorkshopError> {
     let mut found = BTreeMap::new();
-    let sheet = sheet::read(bytes, format, &mut |name| {
+    let mut sheet = sheet::read(bytes, format, &mut |name| {
         let photo = find(name)?;
         let facts = photo.facts.clone();
         found.insert(facts.digest, photo);
@@ -93,6 +93,7 @@ pub(crate) fn read_bytes(
         file: file.to_owned(),
         error,
     })?;
+    photos::list_made(&mut sheet, |digest| found.get(digest)?.made.as_ref());
     Ok((sheet, found))
 }
 
@@ -162,13 +163,12 @@ impl Workshop {
                 taken_at: None,
                 file_name: file.file_name.clone(),
             })?;
-            kept += 1;
-            if photos::names_a_place(&file.bytes) {
-                remarks.push(format!(
-                    "photo `{}` carries the place where it was taken; the report would hand it on",
-                    photo.id
-                ));
+            if let Some(made) = &file.made {
+                self.store.put_object(&made.bytes, ObjectKind::Photo)?;
             }
+            kept += 1;
+            let told = file.remarks.iter();
+            remarks.extend(told.map(|remark| format!("photo `{}` {remark}", photo.id)));
         }
         let body = sheet
             .to_json()

@@ -9,10 +9,13 @@ use tangmark_store::DraftSource;
 use tangmark_trust::verdict;
 
 use crate::demo::{GIVEN, PHOTOS, SHEETS};
-use crate::photos::{FoundPhoto, describe};
+use crate::photos::FoundPhoto;
 use crate::setup::write;
 use crate::verify::{Verify, verify};
-use crate::{Order, ReportWish, Setup, SetupReport, Surroundings, Workshop, WorkshopError, sheets};
+use crate::{
+    Kind, Order, ReportWish, Setup, SetupReport, Speech, Surroundings, Workshop, WorkshopError,
+    sheets,
+};
 
 /// Passphrase of the demonstration key; it protects nothing.
 pub const DEMO_PASSPHRASE: &str = "tour";
@@ -85,6 +88,8 @@ struct Stop {
     purpose: Purpose,
     verdict: Verdict,
     reason: &'static str,
+    /// Reports beside the one of the condition in English.
+    more: &'static [(Kind, Speech)],
 }
 
 impl Stop {
@@ -100,36 +105,45 @@ const STOPS: &[Stop] = &[
         purpose: Purpose::BeforeWork,
         verdict: Verdict::Work,
         reason: "Sound edge, enough steel; rust goes, deep pits behind the ridge stay.",
+        more: &[(Kind::Condition, Speech::Japanese)],
     },
     Stop {
         sheet: "reed-after",
         purpose: Purpose::AfterWork,
         verdict: Verdict::Work,
         reason: "Finished within the agreed limits; ready to go back to its owner.",
+        more: &[
+            (Kind::Comparison, Speech::English),
+            (Kind::Buyer, Speech::Both),
+        ],
     },
     Stop {
         sheet: "gorge",
         purpose: Purpose::Intake,
         verdict: Verdict::SetAside,
         reason: "Crack through the edge at 287 mm, seen on both faces: no stone touches it.",
+        more: &[(Kind::Labels, Speech::English)],
     },
     Stop {
         sheet: "lantern",
         purpose: Purpose::Referral,
         verdict: Verdict::Refer,
         reason: "Attribution inlaid in gold and an early look: a senior specialist decides first.",
+        more: &[(Kind::Referral, Speech::English)],
     },
     Stop {
         sheet: "heron",
         purpose: Purpose::BeforeWork,
         verdict: Verdict::Work,
         reason: "Straight, sound, ordinary; surface rust only.",
+        more: &[(Kind::Identification, Speech::Japanese)],
     },
     Stop {
         sheet: "dune",
         purpose: Purpose::BeforeWork,
         verdict: Verdict::Work,
         reason: "Through-hardened, no temper line to lose; stains and one chip.",
+        more: &[(Kind::Care, Speech::Both)],
     },
 ];
 
@@ -303,16 +317,25 @@ fn visit(
     }
     let sealed = workshop.seal(&order, around)?;
     say(&format!("{blade}: sealed {}", sealed.line()));
-    let report = workshop.report(
-        blade,
-        &ReportWish::default(),
-        DEMO_PASSPHRASE.as_bytes(),
-        None,
-    )?;
-    say(&format!(
-        "{blade}: report of {} pages, signed",
-        report.pages
-    ));
+    let mut press = workshop.press(DEMO_PASSPHRASE.as_bytes())?;
+    let mut reports = Vec::new();
+    let usual = (Kind::default(), Speech::default());
+    for (kind, speech) in std::iter::once(&usual).chain(stop.more) {
+        let wish = ReportWish {
+            kind: *kind,
+            speech: *speech,
+            ..ReportWish::default()
+        };
+        let file = workshop.report_file(blade, &wish, &workshop.out_folder())?;
+        let report = press.report(blade, &wish, &file)?;
+        let name = report.file.file_name().unwrap_or_default();
+        say(&format!(
+            "{blade}: {}, {} pages, signed",
+            name.display(),
+            report.pages
+        ));
+        reports.push(report.file);
+    }
     if !blades.iter().any(|line| line.id == blade) {
         blades.push(TourBlade {
             id: blade.to_owned(),
@@ -327,7 +350,7 @@ fn visit(
     };
     stop.verdict.key().clone_into(&mut line.decision);
     line.records.push(sealed.file);
-    line.reports.push(report.file);
+    line.reports.extend(reports);
     Ok(())
 }
 
@@ -346,11 +369,7 @@ fn demo_photo(name: &str) -> Result<FoundPhoto, String> {
         .iter()
         .find(|(photo, _)| *photo == file)
         .ok_or_else(|| format!("`{name}` is no photo of the tour"))?;
-    Ok(FoundPhoto {
-        facts: describe(bytes)?,
-        file_name: (*file_name).to_owned(),
-        bytes: bytes.to_vec(),
-    })
+    FoundPhoto::of((*file_name).to_owned(), bytes.to_vec())
 }
 
 /// Verifies an own record, a stranger's view of it, and a tampered copy.

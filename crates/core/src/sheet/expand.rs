@@ -272,7 +272,7 @@ impl Expander<'_, '_> {
                 self.problem(
                     &format!("{pointer}/file"),
                     what,
-                    "give the path of a JPEG file, relative to the sheet",
+                    "give the path of a JPEG, PNG or TIFF file, relative to the sheet",
                 );
             }
         }

@@ -87,7 +87,7 @@ fn photos_without_file(sheet: &Sheet, problems: &mut Vec<check::Problem>) {
             problems.push(check::Problem::new(
                 format!("/photos/{index}"),
                 format!("the photo `{}` names no file, one file is needed", photo.id),
-                "add `file` with the path of a JPEG file, relative to the sheet",
+                "add `file` with the path of a JPEG, PNG or TIFF file, relative to the sheet",
             ));
         }
     }

@@ -11,8 +11,8 @@ use super::{fonts::Fonts, image_name};
 use crate::{
     font::MM_PER_POINT,
     scene::{
-        Colour, Draw, Group, Image, ImageDraw, NodeId, Page, PathDraw, Role, Scene, Segment,
-        Stroke, upright,
+        Colour, Draw, Group, ImageDraw, NodeId, Page, PathDraw, Role, Scene, Segment, Stroke,
+        upright,
     },
 };
 
@@ -270,29 +270,4 @@ fn colour(Colour(r, g, b): Colour) -> Color {
         b: channel(b),
         icc_profile: None,
     })
-}
-
-/// The dictionary under which JPEG bytes are embedded as they are.
-pub(super) fn image_dictionary(image: &Image) -> BTreeMap<String, DictItem> {
-    let name = |text: &str| DictItem::Name(text.as_bytes().to_vec());
-    let space = if image.header.components == 1 {
-        "DeviceGray"
-    } else {
-        "DeviceRGB"
-    };
-    BTreeMap::from([
-        ("Type".to_owned(), name("XObject")),
-        ("Subtype".to_owned(), name("Image")),
-        (
-            "Width".to_owned(),
-            DictItem::Int(i64::from(image.header.width)),
-        ),
-        (
-            "Height".to_owned(),
-            DictItem::Int(i64::from(image.header.height)),
-        ),
-        ("ColorSpace".to_owned(), name(space)),
-        ("BitsPerComponent".to_owned(), DictItem::Int(8)),
-        ("Filter".to_owned(), name("DCTDecode")),
-    ])
 }

@@ -11,6 +11,7 @@ mod date;
 mod finish;
 mod fonts;
 mod icc;
+mod images;
 mod signature;
 mod stream;
 mod syntax;
@@ -20,9 +21,7 @@ mod version;
 mod xmp;
 
 use lopdf::{Object, ObjectId, StringFormat};
-use printpdf::{
-    ExternalStream, ExternalXObject, Mm, PdfDocument, PdfPage, PdfSaveOptions, XObject, XObjectId,
-};
+use printpdf::{Mm, PdfDocument, PdfPage, PdfSaveOptions};
 use tangmark_core::Digest;
 
 use crate::scene::Scene;
@@ -97,24 +96,7 @@ pub fn write(scene: &Scene, metadata: &Metadata<'_>) -> Result<Vec<u8>, PdfError
             .map
             .insert(font.id(), font.embedded());
     }
-    for (index, image) in scene.images.iter().enumerate() {
-        let stream = ExternalStream {
-            dict: content::image_dictionary(image),
-            content: image.bytes.to_vec(),
-            compress: false,
-        };
-        let external = ExternalXObject {
-            stream,
-            width: None,
-            height: None,
-            dpi: None,
-        };
-        source
-            .resources
-            .xobjects
-            .map
-            .insert(XObjectId(image_name(index)), XObject::External(external));
-    }
+    images::add(scene, &mut source.resources.xobjects);
     let (mut marks, mut operations) = (Vec::new(), Vec::new());
     for page in &scene.pages {
         let drawn = content::operations(scene, page, &fonts);
@@ -152,6 +134,9 @@ pub fn write(scene: &Scene, metadata: &Metadata<'_>) -> Result<Vec<u8>, PdfError
         content.set_content(bytes);
     }
     fonts.complete(&mut document)?;
+    if let Some(first) = pages.first() {
+        images::add_profiles(&mut document, scene, *first)?;
+    }
     let tree = tags::add(&mut document, scene, &pages, &marks)?;
     if let Some(field) = &scene.signature {
         signature::add(

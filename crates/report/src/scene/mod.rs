@@ -6,12 +6,12 @@
 
 mod orientation;
 mod path;
-
-use std::sync::Arc;
+mod picture;
 
 pub use orientation::swaps_sides;
 pub(crate) use orientation::upright;
 pub use path::{Path, Segment};
+pub use picture::Image;
 use tangmark_core::Digest;
 
 use crate::font::{FontSet, Weight};
@@ -247,17 +247,6 @@ pub struct ImageDraw {
     pub height: f64,
     /// EXIF orientation 1 to 8 in which the pixels are stored.
     pub orientation: u8,
-}
-
-/// A picture's bytes as they were received, never encoded again.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Image {
-    /// Digest of the bytes.
-    pub digest: Digest,
-    /// The JPEG file.
-    pub bytes: Arc<[u8]>,
-    /// What its header says.
-    pub header: crate::jpeg::Header,
 }
 
 /// Marks that belong together.
