@@ -1,25 +1,41 @@
 """Hands every signed report to other people's PDF tools and asks more than "valid".
 
 pyHanko (whole-file coverage, no modification, pinned certificate), pdfsig (its words: its exit code is 0
-for a bad digest too), openssl, qpdf, pdfinfo, pdffonts, pdfdetach, zbarimg, pdfua and outloud:
-python pdf.py TOUR_FOLDER TOUR_JSON
+for a bad digest too), openssl, qpdf, pdfinfo, pdffonts, pdfimages, pdfdetach, zbarimg, pdfua and outloud:
+python pdf.py TOUR_FOLDER TOUR_JSON [TANGMARK]
+
+With TANGMARK, the program itself, the newest record of one blade is also reported in every kind and language, and once
+with everything that it withholds.
 """
 
 import base64
 import hashlib
-import json
 import re
 import subprocess
 import sys
 import tempfile
+from functools import partial
+from multiprocessing import Pool
 from pathlib import Path
 
 import base58
+import outloud
+import pdfua
 from asn1crypto import pem, x509
 from common import Tally, Tour, parse, record_name
 from verdicts import pdfsig_words, pyhanko_status, run
 
-TOOLS = Path(sys.executable).parent
+KINDS = ["condition", "comparison", "buyer", "referral", "identification", "labels", "care"]
+LANGUAGES = ["en", "ja", "both"]
+# The blade that is reported in all of them: it has a record before work and one after it.
+ALL_OF = "reed"
+
+
+class Checks(list):
+    """Checks of one report, made in another process: whether each is good, and what it is."""
+
+    def check(self, good, what):
+        self.append((bool(good), what))
 
 
 def fingerprint(issuer):
@@ -56,87 +72,146 @@ def signature_by_openssl(pdf, certificate_pem, folder):
     return None if done.returncode == 0 and "uccess" in done.stderr else done.stderr.strip()
 
 
-def outloud_errors(findings, path):
+def outloud_errors(findings, told):
     """outloud's errors but for two guesses that were looked into and are wrong here."""
-    told = set(re.findall(r"\w+", run("pdfinfo", "-struct-text", path)[1]))
     for finding in findings:
-        if finding["severity"] != "error":
+        if finding.severity != "error":
             continue
-        counts = [int(number) for number in re.findall(r"\d+", finding["message"])]
+        counts = [int(number) for number in re.findall(r"\d+", finding.message)]
         # A table of one row has a head for each column and one for the row: two more than its data cells.
-        one_row = finding["rule"] == "TBL-010" and len(counts) == 2 and counts[0] == counts[1] + 2
+        one_row = finding.rule == "TBL-010" and len(counts) == 2 and counts[0] == counts[1] + 2
         # The head that a table repeats on the next page is an artifact; its words are told where they first stand.
-        head_again = finding["rule"] == "TAG-002" and set(re.findall(r"\w+", finding.get("evidence", "?"))) <= told
+        head_again = finding.rule == "TAG-002" and set(re.findall(r"\w+", finding.evidence or "?")) <= told
         if not one_row and not head_again:
-            yield f"{finding['rule']} {finding['message']} {finding.get('evidence', '')}"
+            yield f"{finding.rule} {finding.message} {finding.evidence}"
 
 
-def check_report(tally, path, records, certificate, certificate_pem):
-    """All checks of one report; `records` are the sealed files of its blade."""
+def measurement_rows(record):
+    """For each station of a record what its row of the table must hold, in order: whole millimetres of its place."""
+    stations = record.get("dimensions", {}).get("stations", [])
+    return [station["at"]["value"].partition(".")[0] for station in stations]
+
+
+def in_order(rows, text):
+    """Whether the lines of a text that begin with these numbers come in their order, none left out."""
+    lines = iter(text.splitlines())
+    return all(any(re.match(rf"\s*{row}(\D|$)", line) for line in lines) for row in rows)
+
+
+def codes_on(path, folder):
+    """What the QR codes of a report say: drawn page by page, until one is read."""
+    for page in range(1, 40):
+        if run("pdftoppm", "-r", "150", "-gray", "-singlefile", "-f", page, "-l", page, path, folder / "page")[0] != 0:
+            break
+        picture = folder / "page.pgm"
+        if not picture.exists():
+            break
+        codes = run("zbarimg", "--quiet", "--raw", picture)[1].strip()
+        picture.unlink()
+        if codes:
+            return codes
+    return ""
+
+
+def check_signature(checks, path, record, certificate, certificate_pem, folder):
+    """Who signed, and over what."""
     name = path.name
+    status, fields = pyhanko_status(path.read_bytes(), certificate)
+    checks.check(fields == 1, f"{name}: pyHanko: {fields} signatures, 1 wanted")
+    checks.check(status.intact and status.valid, f"{name}: pyHanko: not intact or not valid")
+    checks.check(status.coverage.name == "ENTIRE_FILE", f"{name}: pyHanko: coverage {status.coverage.name}")
+    checks.check(status.modification_level.name == "NONE", f"{name}: pyHanko: modification {status.modification_level.name}")
+    checks.check(status.docmdp_ok is True, f"{name}: pyHanko: certification {status.docmdp_ok}")
+    checks.check(status.trusted and status.bottom_line, f"{name}: pyHanko: not trusted under the pinned certificate")
+    checks.check(status.signing_cert.dump() == certificate.dump(), f"{name}: signed under another certificate")
+    stranger, _ = pyhanko_status(path.read_bytes(), None)
+    checks.check(not stranger.trusted and stranger.intact, f"{name}: pyHanko: trusted without the pinned certificate")
+    point = base58.b58decode(record["issuer"]["id"].removeprefix("did:key:z"))[2:]
+    public = status.signing_cert.public_key["public_key"].native
+    compressed = bytes([2 + public[-1] % 2]) + public[1:33]
+    checks.check(compressed == point, f"{name}: certificate's key is not the issuer's")
+    words = pdfsig_words(path)
+    checks.check(words == ("Signature is Valid.", "Total document signed"), f"{name}: pdfsig: {words}")
+    why = signature_by_openssl(path, certificate_pem, folder)
+    checks.check(why is None, f"{name}: openssl cms: {why}")
+
+
+def check_pages(checks, path, record, folder):
+    """What stands on the pages, and how it is put into the file."""
+    name = path.name
+    code, out = run("qpdf", "--check", path)
+    checks.check(code == 0, f"{name}: qpdf: {out.strip()}")
+    _, out = run("pdfinfo", path)
+    facts = dict(re.findall(r"^([A-Za-z ]+):\s*(.*)$", out, re.M))
+    for fact, wanted in (("Tagged", "yes"), ("JavaScript", "no"), ("Encrypted", "no"), ("PDF version", "1.7")):
+        checks.check(facts.get(fact) == wanted, f"{name}: pdfinfo: {fact} is {facts.get(fact)}, {wanted} wanted")
+    _, out = run("pdffonts", path)
+    fonts = [line.split() for line in out.splitlines()[2:]]
+    checks.check(fonts, f"{name}: pdffonts: no font")
+    # From the right: object ID (two words), uni, sub, emb.
+    checks.check(all(font[-5:-2] == ["yes"] * 3 for font in fonts), f"{name}: pdffonts: not embedded, reduced or readable\n{out}")
+    # Each picture is the JPEG that it was: page, num, type, width, height, color, comp, bpc, enc.
+    pictures = [line.split() for line in run("pdfimages", "-list", path)[1].splitlines()[2:]]
+    checks.check(all(picture[8] == "jpeg" for picture in pictures), f"{name}: pdfimages: a picture is no JPEG")
+
+    codes = codes_on(path, folder)
+    digest, print_ = record_name(record), fingerprint(record["issuer"]["id"])
+    checks.check(digest in codes.lower() or print_ in codes.upper(), f"{name}: QR code reads `{codes}`, neither {digest} nor {print_} in it")
+    text = run("pdftotext", "-layout", path, "-")[1]
+    checks.check(print_ in text, f"{name}: fingerprint {print_} not in the text")
+    # The whole report of the condition has a row for each station.
+    if "comparison" not in name and run("pdftotext", path, "-")[1].count("\n") > 200:
+        rows = measurement_rows(record)
+        checks.check(in_order(rows, text), f"{name}: pdftotext: the table of stations {rows} is not there in order")
+    return fonts, pictures
+
+
+def check_report(certificate_der, certificate_pem, task):
+    """All checks of one report: its file, the sealed files of its blade, how many files are in it."""
+    path, records, embedded_files = task
+    checks, name = Checks(), path.name
+    certificate = x509.Certificate.load(certificate_der)
     with tempfile.TemporaryDirectory() as scratch:
         folder = Path(scratch)
         _, out = run("pdfdetach", "-list", path)
-        tally.check(out.startswith("1 embedded files"), f"{name}: pdfdetach: {out.strip()}")
-        run("pdfdetach", "-save", "1", "-o", folder / "record.json", path)
+        checks.check(out.startswith(f"{embedded_files} embedded files"), f"{name}: pdfdetach: {out.strip()}")
+        place = [line for line in out.splitlines() if line.endswith("record.json")][0].split(":")[0]
+        run("pdfdetach", "-save", place, "-o", folder / "record.json", path)
         embedded = (folder / "record.json").read_bytes()
-        tally.check(any(embedded == r.read_bytes() for r in records), f"{name}: embedded record is no sealed file of the blade")
+        checks.check(any(embedded == r.read_bytes() for r in records), f"{name}: embedded record is no sealed file of the blade")
         record = parse(embedded)
+        check_signature(checks, path, record, certificate, certificate_pem, folder)
+        fonts, pictures = check_pages(checks, path, record, folder)
 
-        status, fields = pyhanko_status(path.read_bytes(), certificate)
-        tally.check(fields == 1, f"{name}: pyHanko: {fields} signatures, 1 wanted")
-        tally.check(status.intact and status.valid, f"{name}: pyHanko: not intact or not valid")
-        tally.check(status.coverage.name == "ENTIRE_FILE", f"{name}: pyHanko: coverage {status.coverage.name}")
-        tally.check(status.modification_level.name == "NONE", f"{name}: pyHanko: modification {status.modification_level.name}")
-        tally.check(status.docmdp_ok is True, f"{name}: pyHanko: certification {status.docmdp_ok}")
-        tally.check(status.trusted and status.bottom_line, f"{name}: pyHanko: not trusted under the pinned certificate")
-        tally.check(status.signing_cert.dump() == certificate.dump(), f"{name}: signed under another certificate")
-        stranger, _ = pyhanko_status(path.read_bytes(), None)
-        tally.check(not stranger.trusted and stranger.intact, f"{name}: pyHanko: trusted without the pinned certificate")
-        point = base58.b58decode(record["issuer"]["id"].removeprefix("did:key:z"))[2:]
-        public = status.signing_cert.public_key["public_key"].native
-        compressed = bytes([2 + public[-1] % 2]) + public[1:33]
-        tally.check(compressed == point, f"{name}: certificate's key is not the issuer's")
-
-        words = pdfsig_words(path)
-        tally.check(words == ("Signature is Valid.", "Total document signed"), f"{name}: pdfsig: {words}")
-        why = signature_by_openssl(path, certificate_pem, folder)
-        tally.check(why is None, f"{name}: openssl cms: {why}")
-
-        code, out = run("qpdf", "--check", path)
-        tally.check(code == 0, f"{name}: qpdf: {out.strip()}")
-        _, out = run("pdfinfo", path)
-        facts = dict(re.findall(r"^([A-Za-z ]+):\s*(.*)$", out, re.M))
-        for fact, wanted in (("Tagged", "yes"), ("JavaScript", "no"), ("Encrypted", "no"), ("PDF version", "1.7")):
-            tally.check(facts.get(fact) == wanted, f"{name}: pdfinfo: {fact} is {facts.get(fact)}, {wanted} wanted")
-        _, out = run("pdffonts", path)
-        fonts = [line.split() for line in out.splitlines()[2:]]
-        tally.check(fonts, f"{name}: pdffonts: no font")
-        # From the right: object ID (two words), uni, sub, emb.
-        tally.check(all(font[-5:-2] == ["yes"] * 3 for font in fonts), f"{name}: pdffonts: not embedded, reduced or readable\n{out}")
-
-        run("pdftoppm", "-r", "150", "-png", path, folder / "page")
-        codes = ""
-        for page in sorted(folder.glob("page*.png")):
-            codes += run("zbarimg", "--quiet", "--raw", page)[1]
-        digest, print_ = record_name(record), fingerprint(record["issuer"]["id"])
-        tally.check(digest in codes.lower() or print_ in codes.upper(), f"{name}: QR code reads `{codes.strip()}`, neither {digest} nor {print_} in it")
-        text = run("pdftotext", path, "-")[1]
-        tally.check(print_ in text, f"{name}: fingerprint {print_} not in the text")
-
-        _, out = run(TOOLS / "pdfua", "check", "--format", "json", path)
-        report = json.loads(out)
+        report = pdfua.validate(str(path)).to_dict()
         summary = report["summary"]
         wrong = [f"{f['rule_id']} {f['message']}" for f in report["findings"] if f["severity"] == "error"]
-        tally.check(not wrong and summary["rules_run"] > 0, f"{name}: pdfua: {wrong}")
-        run(TOOLS / "outloud", path, "--json", folder / "outloud.json")
-        result = json.loads((folder / "outloud.json").read_text())["results"][0]
-        wrong = list(outloud_errors(result["findings"], path))
-        tally.check(not wrong and result["error"] is None, f"{name}: outloud: {wrong or result['error']}")
-        print(
-            f"{name}: {len(fonts)} fonts, pdfua ran {summary['rules_run']} rules and skipped {summary['rules_skipped']}, "
-            f"outloud counts {result['counts']}"
+        checks.check(not wrong and summary["rules_run"] > 0, f"{name}: pdfua: {wrong}")
+        result = outloud.check(str(path))
+        told = set(re.findall(r"\w+", run("pdfinfo", "-struct-text", path)[1]))
+        wrong = list(outloud_errors(result.findings, told))
+        checks.check(not wrong and result.error is None, f"{name}: outloud: {wrong or result.error}")
+    line = (
+        f"{name}: {len(fonts)} fonts, {len(pictures)} pictures, pdfua ran {summary['rules_run']} rules and skipped "
+        f"{summary['rules_skipped']}, outloud: {result.errors} errors, {result.warnings} warnings"
+    )
+    return checks, line
+
+
+def all_kinds(tour, binary, folder):
+    """Reports of one blade in every kind and language, and one that shows what the record withholds."""
+    blade = next(b["id"] for b in tour.blades if b["id"].startswith(ALL_OF))
+    secret = folder / "passphrase"
+    secret.write_text(tour.listing["passphrase"] + "\n")
+    wishes = [(kind, language, []) for kind in KINDS for language in LANGUAGES]
+    wishes.append(("buyer", "both", ["--reveal", "all"]))
+    for kind, language, more in wishes:
+        out = folder / f"{blade}-{kind}-{language}{'-revealed' if more else ''}.pdf"
+        done = run(
+            binary, "--workshop", tour.folder, "report", blade, "--kind", kind, "--language", language,
+            "--out", out, "--passphrase-file", secret, *more,
         )
+        yield done, out, 2 if more else 1
 
 
 def main():
@@ -146,14 +221,24 @@ def main():
         print(f"pdf: {tool[0]}: {run(*tool)[1].splitlines()[0]}")
     data = tour.certificate()
     der = pem.unarmor(data)[2] if pem.detect(data) else data
-    certificate = x509.Certificate.load(der)
     certificate_pem = pem.armor("CERTIFICATE", der)
     reports = tour.reports()
     tally.check(len(reports) >= 5, f"{len(reports)} reports, 5 or more wanted")
-    for blade, path in reports:
-        records = [record for owner, record in tour.records() if owner == blade]
-        check_report(tally, path, records, certificate, certificate_pem)
+    owned = tour.records()
+    tasks = [(path, [record for owner, record in owned if owner == blade], 1) for blade, path in reports]
+    with tempfile.TemporaryDirectory() as scratch:
+        if len(sys.argv) > 3:
+            records = [record for owner, record in owned if owner.startswith(ALL_OF)]
+            for (code, said), path, files in all_kinds(tour, sys.argv[3], Path(scratch)):
+                if tally.check(code == 0, f"{path.name}: not made: {said.strip()}"):
+                    tasks.append((path, records, files))
+        with Pool(2) as pool:
+            for checks, line in pool.imap(partial(check_report, der, certificate_pem), tasks):
+                for good, what in checks:
+                    tally.check(good, what)
+                print(line)
     tally.close()
 
 
-main()
+if __name__ == "__main__":
+    main()

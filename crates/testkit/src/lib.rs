@@ -5,8 +5,11 @@
 #![forbid(unsafe_code)]
 
 pub mod bench;
+pub mod cases;
 pub mod coverage;
 pub mod golden;
+pub mod pdfa;
 pub mod photos;
 pub mod sealed;
 pub mod tamper;
+pub mod typeset;

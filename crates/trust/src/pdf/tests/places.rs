@@ -8,6 +8,7 @@ use crate::pdf::{
     },
 };
 
+/// Case 56.
 #[test]
 fn contents_in_any_other_form_are_called_altered() {
     let pdf = signed();
@@ -58,6 +59,7 @@ fn contents_in_any_other_form_are_called_altered() {
     );
 }
 
+/// Case 57.
 #[test]
 fn byte_range_in_any_other_form_is_called_altered() {
     let (open, close) = gap(&signed());
@@ -91,6 +93,7 @@ fn byte_range_in_any_other_form_is_called_altered() {
     assert_eq!(found, [PdfProblem::ByteRangeForm]);
 }
 
+/// Case 57: what is left out is the signature and nothing else.
 #[test]
 fn byte_range_that_leaves_more_out_or_overlaps_is_called_altered() {
     let (open, close) = gap(&signed());
@@ -132,6 +135,7 @@ fn byte_range_that_leaves_more_out_or_overlaps_is_called_altered() {
 }
 
 /// Signature wrapping: the signed end is moved away behind inserted bytes, and the range follows it.
+/// Case 58.
 #[test]
 fn moved_signed_bytes_are_called_altered() {
     let pdf = signed();

@@ -32,6 +32,7 @@ fn forced_signature_of_the_unchanged_draft_has_no_problem() {
     );
 }
 
+/// Case 60.
 #[test]
 fn active_content_is_refused_wherever_it_stands() {
     for (object, entries, word) in [
@@ -62,6 +63,7 @@ fn active_content_is_refused_wherever_it_stands() {
     assert_eq!(names, ["active content: `JavaScript`"]);
 }
 
+/// Case 59: layers.
 #[test]
 fn hidden_layers_are_refused() {
     let text = |word: &str| vec![format!("content that can be shown or hidden: `{word}`")];
@@ -121,6 +123,7 @@ fn unknown_entries_of_the_catalogue_are_refused() {
     assert_eq!(found, ["catalogue entry that no report has: `Threads`"]);
 }
 
+/// Case 59: a page in waiting.
 #[test]
 fn objects_that_belong_to_nothing_and_objects_that_are_missing_are_refused() {
     let found = texts(|draft| draft.set(number::NEXT, "<</Type/Page>>"));
@@ -168,6 +171,7 @@ fn annotations_other_than_the_widget_are_refused() {
     assert_eq!(found, text);
 }
 
+/// Case 59: a field whose appearance hides the page.
 #[test]
 fn form_is_exactly_one_plain_signature_field() {
     let one = |what: &str| {

@@ -137,6 +137,7 @@ fn signing_refuses_what_examining_would_refuse() {
     );
 }
 
+/// Case 62: the certificate is for the key that signs.
 #[test]
 fn certificate_of_another_key_or_no_certificate_is_refused() {
     let error =

@@ -75,6 +75,7 @@ fn deleted_inserted_and_swapped_bytes_never_pass() {
     }
 }
 
+/// Case 52.
 #[test]
 fn truncated_file_is_called_cut_off_at_every_length() {
     let pdf = signed();
@@ -92,6 +93,7 @@ fn truncated_file_is_called_cut_off_at_every_length() {
     }
 }
 
+/// Case 53.
 #[test]
 fn bytes_after_the_end_are_called_added() {
     for junk in [
@@ -129,6 +131,7 @@ fn bytes_before_the_beginning_are_called_altered() {
     }
 }
 
+/// Case 54.
 #[test]
 fn later_revision_of_any_kind_is_called_a_further_revision() {
     let pdf = signed();
@@ -218,6 +221,7 @@ fn later_revision_of_any_kind_is_called_a_further_revision() {
     );
 }
 
+/// Case 55.
 #[test]
 fn second_signature_by_either_key_is_called_a_further_revision() {
     let pdf = signed();
