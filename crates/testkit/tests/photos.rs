@@ -95,6 +95,42 @@ fn a_folder_that_cannot_be_made_is_named() {
     );
 }
 
+#[test]
+fn some_photos_carry_what_a_camera_writes_and_one_a_profile() {
+    let holds = |bytes: &[u8], words: &str| {
+        bytes
+            .windows(words.len())
+            .any(|window| window == words.as_bytes())
+    };
+    let mut with_camera = Vec::new();
+    for entry in photos::index() {
+        let bytes = fs::read(folder().join(entry.file)).unwrap();
+        let words: Vec<bool> = photos::CAMERA_WORDS
+            .iter()
+            .map(|words| holds(&bytes, words))
+            .collect();
+        let copied = tangmark_report::jpeg::copy(&bytes).unwrap();
+        for words in photos::CAMERA_WORDS {
+            assert!(!holds(&copied.bytes, words), "{}: {words}", entry.file);
+        }
+        assert!(
+            words.iter().all(|held| *held == words[0]),
+            "{}: {words:?}",
+            entry.file
+        );
+        if words[0] {
+            with_camera.push(entry.file);
+            // Two pictures begin in the file, the thumbnail and the photo; one in the copy.
+            let starts = |bytes: &[u8]| bytes.windows(3).filter(|window| **window == [0xff, 0xd8, 0xff]).count();
+            assert_eq!((starts(&bytes), starts(&copied.bytes)), (2, 1), "{}", entry.file);
+        }
+        assert_eq!(copied.differs(), words[0], "{}", entry.file);
+        assert_eq!(copied.profile.is_some(), entry.file == "reed-temper.jpg");
+        assert_eq!(copied.profile_left_out, None);
+    }
+    assert_eq!(with_camera, ["reed-before.jpg", "gorge-crack.jpg"]);
+}
+
 /// Walks the segments to the frame header: marker, height, width (ITU-T T.81, B.2.2).
 fn frame_header(bytes: &[u8]) -> (u8, u16, u16) {
     let word = |at: usize| u16::from_be_bytes([bytes[at], bytes[at + 1]]);

@@ -4,6 +4,7 @@ use jpeg_encoder::{ColorType, Encoder, SamplingFactor};
 
 use super::PhotoError;
 use super::blade::{Blade, Place};
+use super::camera::Beside;
 use super::marks::Marked;
 use super::noise::{Noise, blend, bump, step};
 use super::shade::{self, Colour, Surface};
@@ -24,6 +25,8 @@ pub(super) struct Shot {
     /// Length of the scale bar, mm, a multiple of 10.
     pub(super) bar: u16,
     pub(super) quality: u8,
+    /// What stands in the file beside the picture.
+    pub(super) beside: Beside,
 }
 
 impl Shot {
@@ -184,13 +187,14 @@ impl Shot {
         let mut encoder = Encoder::new(&mut jpeg, self.quality);
         encoder.set_sampling_factor(SamplingFactor::F_2_2);
         encoder.set_optimized_huffman_tables(true);
+        let fault = |source| PhotoError::Encode {
+            file: self.file,
+            source,
+        };
         encoder
             .encode(&bytes, self.size.0, self.size.1, ColorType::Rgb)
-            .map_err(|source| PhotoError::Encode {
-                file: self.file,
-                source,
-            })?;
-        Ok(jpeg)
+            .map_err(fault)?;
+        self.beside.put(jpeg, &bytes, self.size).map_err(fault)
     }
 }
 

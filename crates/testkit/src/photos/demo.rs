@@ -3,6 +3,7 @@
 //! No real blade, maker or owner stands behind any of the numbers.
 
 use super::blade::{Blade, Make, Place, Tang, Temper};
+use super::camera::Beside;
 use super::canvas::Shot;
 use super::shade::Surface;
 
@@ -55,6 +56,7 @@ fn overall(
         turn: 0.004,
         bar: 100,
         quality: 88,
+        beside: Beside::Nothing,
     }
 }
 
@@ -76,6 +78,7 @@ fn tang(blade: &Blade, file: &'static str, surface: Surface) -> Shot {
         turn: -0.006,
         bar: 50,
         quality: 86,
+        beside: Beside::Nothing,
     }
 }
 
@@ -101,6 +104,7 @@ fn close_up(
         turn: 0.03,
         bar: 20,
         quality: 84,
+        beside: Beside::Nothing,
     }
 }
 
@@ -131,13 +135,16 @@ fn reed() -> (Blade, Vec<Shot>) {
         seed: 0x72ee_d001,
     };
     let shots = vec![
-        overall(
-            &blade,
-            "reed-before.jpg",
-            "whole blade, before work",
-            AS_RECEIVED,
-            380,
-        ),
+        Shot {
+            beside: Beside::Camera,
+            ..overall(
+                &blade,
+                "reed-before.jpg",
+                "whole blade, before work",
+                AS_RECEIVED,
+                380,
+            )
+        },
         overall(
             &blade,
             "reed-after.jpg",
@@ -153,13 +160,16 @@ fn reed() -> (Blade, Vec<Shot>) {
             AS_RECEIVED,
             402.0,
         ),
-        close_up(
-            &blade,
-            "reed-temper.jpg",
-            "temper line at the same place, after work",
-            POLISHED,
-            402.0,
-        ),
+        Shot {
+            beside: Beside::Profile,
+            ..close_up(
+                &blade,
+                "reed-temper.jpg",
+                "temper line at the same place, after work",
+                POLISHED,
+                402.0,
+            )
+        },
     ];
     (blade, shots)
 }
@@ -199,13 +209,16 @@ fn gorge() -> (Blade, Vec<Shot>) {
             380,
         ),
         tang(&blade, "gorge-tang.jpg", WORN),
-        close_up(
-            &blade,
-            "gorge-crack.jpg",
-            "crack through the edge at 287 mm",
-            WORN,
-            287.0,
-        ),
+        Shot {
+            beside: Beside::Camera,
+            ..close_up(
+                &blade,
+                "gorge-crack.jpg",
+                "crack through the edge at 287 mm",
+                WORN,
+                287.0,
+            )
+        },
     ];
     (blade, shots)
 }

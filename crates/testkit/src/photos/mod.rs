@@ -10,6 +10,7 @@
 )]
 
 mod blade;
+mod camera;
 mod canvas;
 mod demo;
 mod marks;
@@ -20,6 +21,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
+
+pub use camera::CAMERA_WORDS;
 
 /// Why the demo photos could not be made.
 #[derive(Debug)]
@@ -110,6 +113,8 @@ pub struct Entry {
     pub pixel_um: u32,
     /// Length of the scale bar in the picture, mm.
     pub scale_bar_mm: u16,
+    /// What stands in the file beside the picture.
+    pub beside: &'static str,
 }
 
 /// Every demo photo in order, without rendering any.
@@ -126,6 +131,7 @@ pub fn index() -> Vec<Entry> {
                 height: shot.size.1,
                 pixel_um: (shot.pixel * 1000.0).round() as u32,
                 scale_bar_mm: shot.bar,
+                beside: shot.beside.words(),
             })
         })
         .collect()
