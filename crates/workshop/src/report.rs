@@ -120,7 +120,7 @@ impl Workshop {
 
     /// Reads the fonts in `fonts/` of the workshop, which cover what those of the program do not; and says of each file
     /// that is too large that it is left out.
-    fn font_files(&self) -> Result<(Vec<(String, Vec<u8>)>, Vec<String>), WorkshopError> {
+    pub(crate) fn font_files(&self) -> Result<(Vec<(String, Vec<u8>)>, Vec<String>), WorkshopError> {
         let folder = self.folder().join("fonts");
         let (mut files, mut refused) = (Vec::new(), Vec::new());
         if !folder.is_dir() {
@@ -309,7 +309,7 @@ impl Press<'_> {
         let rendered = self
             .fonts
             .scope(|| render_revealing(&kept.record, revealed.as_ref(), &input))
-            .map_err(|error| WorkshopError::Render(error.to_string()))?;
+            .map_err(WorkshopError::Render)?;
         drop(photos);
         let certificate = self.certificate(&kept.record.issuer.name)?;
         let signed = pdf::fill_signature(rendered.pdf, &self.key, &certificate)?;
@@ -454,7 +454,7 @@ fn dotted(pointer: &str) -> String {
 
 /// Writes a new file such that nobody ever sees a part of it: an interrupted run leaves no half report under the name
 /// of a whole one. An existing file is never overwritten.
-fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WorkshopError> {
+pub(crate) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WorkshopError> {
     let fail = |error| WorkshopError::file("write", path, error);
     if path.exists() {
         return Err(WorkshopError::Exists(path.to_owned()));
