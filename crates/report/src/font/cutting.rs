@@ -13,12 +13,18 @@ pub(crate) fn cluster_length(text: &str) -> usize {
     let mut previous = characters.next().map(|(_, character)| character);
     for (at, character) in characters {
         // A mark before which no character stands that could carry it stays alone.
-        if !is_combining_mark(character) || previous.is_none_or(is_blank) {
+        if !is_mark(character) || previous.is_none_or(is_blank) {
             return at;
         }
         previous = Some(character);
     }
     text.len()
+}
+
+/// Whether a character is a mark on the one before it.
+pub(super) fn is_mark(character: char) -> bool {
+    // The first of them is U+0300; most text has none.
+    character >= '\u{300}' && is_combining_mark(character)
 }
 
 /// Whether a character leaves a space and no mark.

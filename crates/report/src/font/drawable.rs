@@ -2,9 +2,11 @@
 
 use std::{collections::BTreeSet, fmt::Write as _};
 
-use unicode_normalization::char::is_combining_mark;
-
-use super::{Weight, cutting::Clusters, in_use};
+use super::{
+    Weight,
+    cutting::{Clusters, is_mark},
+    in_use,
+};
 
 /// Text whose every character the fonts in use can draw, with the code points they could not.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -24,6 +26,12 @@ pub struct Drawable {
 /// pages are set from left to right only, and letters in the wrong order would be another word.
 /// A mark that no font can set over what it belongs to becomes its code point behind it.
 pub fn drawable(text: &str) -> Drawable {
+    if text.bytes().all(|byte| matches!(byte, b' '..=b'~')) {
+        return Drawable {
+            text: text.to_owned(),
+            missing: BTreeSet::new(),
+        };
+    }
     let fonts = in_use();
     let mut out = Drawable {
         text: String::with_capacity(text.len()),
@@ -32,7 +40,7 @@ pub fn drawable(text: &str) -> Drawable {
     for cluster in Clusters(text) {
         let covered = |part: &str| {
             // A mark alone has nothing to stand on.
-            !part.starts_with(is_combining_mark)
+            !part.starts_with(is_mark)
                 && [Weight::Regular, Weight::Bold]
                     .iter()
                     .all(|weight| fonts.program_for(*weight, part).is_some())

@@ -149,9 +149,12 @@ impl FontSet {
 
     /// Returns the first font that can draw `cluster`, a character with the marks on it.
     pub(crate) fn program_for(&self, weight: Weight, cluster: &str) -> Option<usize> {
-        let japanese = cluster.starts_with(is_japanese);
-        let order = &self.0.order[usize::from(weight == Weight::Bold)][usize::from(japanese)];
-        order
+        let orders = &self.0.order[usize::from(weight == Weight::Bold)];
+        if matches!(cluster.as_bytes(), [b' '..=b'~']) {
+            // The first font has all of ASCII.
+            return orders[0].first().copied();
+        }
+        orders[usize::from(cluster.starts_with(is_japanese))]
             .iter()
             .copied()
             .find(|index| self.program(*index).is_some_and(|p| p.covers(cluster)))

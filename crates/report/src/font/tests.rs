@@ -36,6 +36,12 @@ fn the_bundled_fonts_are_read_in_their_order() {
 #[test]
 fn both_weights_cover_the_trade_and_the_same_characters() {
     for weight in [Weight::Regular, Weight::Bold] {
+        let latin = FontSet::bundled()
+            .program(usize::from(weight == Weight::Bold))
+            .unwrap();
+        for character in ' '..='~' {
+            assert!(latin.covers(&character.to_string()), "{character}");
+        }
         for character in "鎬鎺鐔錵匂茎鑢鋩樋疵鍔鎺刃棟±µμ°→−×éāōūĀŌŪḳẖ²³½¼¾⅞≤≥ΔΩжЖαA1あ々〆".chars()
         {
             assert!(
