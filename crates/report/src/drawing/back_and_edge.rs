@@ -287,14 +287,10 @@ pub(crate) fn back_and_edge(record: &Record, width: f64, speech: Speech) -> Opti
     };
     ruler.draw(&mut pen);
     let from = ruler::from_datum(record);
-    pen.say_within(
-        &from,
-        MAP,
-        [strip.x - 2.0, y + 1.6],
-        Anchor::Right,
-        strip.x - 2.0,
-    );
     y += 1.0 + Ruler::BELOW;
+    let end = strip.x(profile.length);
+    let beside = [end, y + ROW / 2.0];
+    pen.say_within(&from, MAP, beside, Anchor::Right, end * 0.6);
     name(&mut pen, &pair("from the edge", "刃側より"), y);
     if profile.symmetric {
         y += ROW;
@@ -366,7 +362,7 @@ fn change(record: &Record, points: &[(f64, f64)]) -> Pair {
     };
     pair(
         format!("{verb_en} from {a} mm {} to {b} mm {}", from.en, to.en),
-        format!("{}の {a} mm から{}の {b} mm へ{verb_ja}", from.ja, to.ja),
+        format!("{}の {a} mm から {}の {b} mm へ{verb_ja}", from.ja, to.ja),
     )
 }
 

@@ -239,7 +239,7 @@ fn sori_words(record: &Record, back: &Back) -> Pair {
         },
         |stated| words::quantity(stated),
     );
-    pair(format!("sori {value}"), format!("反り {value}"))
+    pair(format!("sori 反り {value}"), format!("反り {value}"))
 }
 
 fn foot_words(back: &Back) -> Pair {

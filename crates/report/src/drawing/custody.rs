@@ -37,6 +37,19 @@ struct Event {
     estimated: bool,
 }
 
+impl Event {
+    /// Dates as they stand in the drawing: without words, so that both languages need them once.
+    fn dates(&self, speech: Speech) -> Pair {
+        match speech {
+            Speech::Both if self.from.is_some() && self.to.is_some() => {
+                let dates = self.when.en.replace(" to ", " – ");
+                pair(dates.clone(), dates)
+            }
+            _ => self.when.clone(),
+        }
+    }
+}
+
 /// A date as years and parts of a year.
 fn years(day: &str) -> Option<f64> {
     let mut parts = day.split('-').map(str::parse::<f64>);
@@ -125,7 +138,7 @@ pub(crate) fn custody(record: &Record, width: f64, speech: Speech) -> Option<Dra
     // Dates stand right of their bars.
     let dates = shown
         .iter()
-        .map(|event| pen.width(&event.when, MAP))
+        .map(|event| pen.width(&event.dates(speech), MAP))
         .fold(0.0, f64::max)
         .min(width * 0.3);
     let right = width - dates - 3.0 - OPEN;
@@ -148,13 +161,14 @@ pub(crate) fn custody(record: &Record, width: f64, speech: Speech) -> Option<Dra
         pen.say_within(&event.name, MAP, [0.0, y], Anchor::Left, name_width);
         let end = draw_event(&mut pen, event, y, &x);
         let at = [end + 1.6, y];
+        let dates = event.dates(speech);
         // Letters on a ground of their own, so that lines of years do not run through them.
-        let wide = pen.width(&event.when, MAP).min(width - at[0]);
+        let wide = pen.width(&dates, MAP).min(width - at[0]);
         pen.fill(
             Path::rectangle(at[0] - 0.4, y - 1.4, wide + 0.8, 2.8),
             Colour::WHITE,
         );
-        pen.say_within(&event.when, MAP, at, Anchor::Left, width - at[0]);
+        pen.say_within(&dates, MAP, at, Anchor::Left, width - at[0]);
     }
     let words = Words {
         title: pair("Line of time", "来歴の年表"),

@@ -155,6 +155,7 @@ pub(crate) fn loss_strip(
     y = ruler.y + Ruler::BELOW + 1.8;
     let from = ruler::from_datum(record);
     pen.say(&from, MAP, [width, y], Anchor::Right);
+    y += 4.2;
     key(&mut pen, y);
     let words = Words {
         title: pair("Loss along the blade", "刀身各部の減少"),

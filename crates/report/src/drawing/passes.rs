@@ -25,6 +25,8 @@ const LINE: f64 = 3.4;
 const NAMED: usize = 30;
 /// Most passes that have a number of their own on the axis.
 const NUMBERED: usize = 40;
+/// Width of number and date of a pass, mm.
+const DATE: f64 = 19.0;
 /// Least width of a column of the list, mm.
 const COLUMN: f64 = 52.0;
 
@@ -169,13 +171,17 @@ pub(crate) fn pass_history(
             (index / rows) as f64 * column,
             y + (index % rows) as f64 * LINE + LINE / 2.0,
         ];
-        let what = operation(pass);
-        let number = index + 1;
-        let said = pair(
-            format!("{number}  {}", what.en),
-            format!("{number}　{}", what.ja),
+        let number = (index + 1).to_string();
+        pen.write(&number, MAP, [at[0] + 3.4, at[1]], Anchor::Right);
+        pen.write(
+            &pass.on.to_string(),
+            MAP,
+            [at[0] + 5.0, at[1]],
+            Anchor::Left,
         );
-        pen.say_within(&said, MAP, at, Anchor::Left, column - 3.0);
+        let name = words::name(pass.operation);
+        let place = [at[0] + DATE, at[1]];
+        pen.say_within(&name, MAP, place, Anchor::Left, column - DATE - 2.0);
     }
     y += rows as f64 * LINE;
     let words = Words {
@@ -203,7 +209,7 @@ fn operation(pass: &Pass) -> Pair {
 fn alternative(charts: &[Chart], passes: &[&Pass]) -> Pair {
     let count = passes.len();
     let mut parts = vec![pair(
-        format!("{count} passes."),
+        format!("{count} {}.", if count == 1 { "pass" } else { "passes" }),
         format!("工程 {count} 回。"),
     )];
     for (index, pass) in passes.iter().take(NAMED).enumerate() {

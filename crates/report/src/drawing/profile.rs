@@ -354,10 +354,18 @@ fn widths(
         .filter(|point| *point < length * 0.8)
         .unwrap_or_else(|| {
             assumed.push(pair("length of the point", "鋒の長さ"));
-            if symmetric {
+            let usual = if symmetric {
                 (widest * 1.6).min(length * 0.5)
             } else {
                 (narrowest * typical::POINT_LENGTH).min(length * 0.3)
+            };
+            // No part of the point where the width was measured.
+            let last = stations.iter().map(|station| station.0);
+            let free = length - last.fold(0.0, f64::max);
+            if free > length * 0.02 {
+                usual.min(free)
+            } else {
+                usual
             }
         });
     let measured = usize::from(base.is_some()) + usize::from(tip.is_some()) + stations.len();

@@ -17,7 +17,7 @@ const GONE: Colour = Colour(0x86, 0x8b, 0x92);
 /// Most sections in one drawing.
 const MOST: usize = 16;
 /// Most sections in a row.
-const ROW: usize = 8;
+const MOST_IN_ROW: usize = 8;
 /// Most height of a section on paper, mm.
 const MOST_HEIGHT: f64 = 48.0;
 /// Least distance between the middles of two sections, mm.
@@ -86,15 +86,18 @@ pub(crate) fn sections(
     if shown.is_empty() {
         return None;
     }
-    let columns = shown.len().min(ROW);
-    let rows = shown.len().div_ceil(ROW);
+    let most_in_row = (2..=MOST_IN_ROW)
+        .rfind(|columns| width / *columns as f64 >= PITCH)
+        .unwrap_or(1);
+    let columns = shown.len().min(most_in_row);
+    let rows = shown.len().div_ceil(columns);
     let tallest = shown
         .iter()
         .fold(0.0_f64, |most, one| most.max(one.now.width));
     let thickest = shown
         .iter()
         .fold(0.0_f64, |most, one| most.max(one.now.thickness));
-    let pitch = (width / columns as f64).min(40.0).max(PITCH);
+    let pitch = (width / columns as f64).min(40.0);
     let most_height = MOST_HEIGHT / rows as f64;
     let scale = ruler::fitting(tallest, most_height)?.max(ruler::fitting(thickest, pitch * 0.5)?);
     let greatest = shown
@@ -115,8 +118,8 @@ pub(crate) fn sections(
     let row_height = roof + grown + tallest / scale + grown + words_height + 3.0;
     let mut pen = Pen::new(speech);
     for (index, one) in shown.iter().enumerate() {
-        let middle = ((index % ROW) as f64 + 0.5) * pitch;
-        let top = (index / ROW) as f64 * row_height + roof + grown;
+        let middle = ((index % columns) as f64 + 0.5) * pitch;
+        let top = (index / columns) as f64 * row_height + roof + grown;
         draw_one(&mut pen, one, [middle, top], scale, times);
         let mut y = top + tallest / scale + grown + WORDS / 2.0 + 0.6;
         let mut line = |pen: &mut Pen, text: &str, style| {

@@ -193,7 +193,8 @@ fn reach(profile: &Profile, scale: f64) -> (f64, f64) {
     let mut reach = (0.0_f64, 0.0_f64);
     let mut note = |across: f64| reach = (reach.0.max(-across), reach.1.max(across));
     for step in 0..=8 {
-        let along = BLADE_SHOWN.min(profile.length) * f64::from(step) / 8.0;
+        // Places square to the back lie off from their place along it.
+        let along = (1.5 * BLADE_SHOWN).min(profile.length) * f64::from(step) / 8.0;
         note(profile.back(along));
         note(profile.inside_edge(along, 0.0).1);
     }
@@ -286,7 +287,8 @@ fn inscriptions(pen: &mut Pen, map: &Map<'_>, tang: &Tang, lines: [f64; 2]) {
         let [left, top, right, bottom] = map.profile.inscription_box();
         let x = |along: f64| (along + map.profile.tang) / map.scale;
         let middle = line + towards_edge * f64::midpoint(top, bottom) / map.scale;
-        let room = x(right) - x(left) - 1.0;
+        let [from, to] = widest_gap(tang, map, [x(left), x(right)]);
+        let room = to - from - 1.0;
         let fit = (((bottom - top) / map.scale) / LABEL.leading)
             .floor()
             .max(1.0);
@@ -296,7 +298,7 @@ fn inscriptions(pen: &mut Pen, map: &Map<'_>, tang: &Tang, lines: [f64; 2]) {
         let count = here.len().min(fit);
         for (index, inscription) in here.into_iter().take(count).enumerate() {
             let y = middle + (index as f64 - (count as f64 - 1.0) / 2.0) * LABEL.leading;
-            let at = [x(f64::midpoint(left, right)), y];
+            let at = [f64::midpoint(from, to), y];
             // Letters on a ground of their own, so that file marks do not run through them.
             let said = inscription_words(inscription);
             let wide = pen.width(&said, LABEL).min(room);
@@ -311,6 +313,31 @@ fn inscriptions(pen: &mut Pen, map: &Map<'_>, tang: &Tang, lines: [f64; 2]) {
             pen.say_within(&said, ink, at, Anchor::Middle, room);
         }
     }
+}
+
+/// The widest part between two places on paper that no hole takes.
+fn widest_gap(tang: &Tang, map: &Map<'_>, [left, right]: [f64; 2]) -> [f64; 2] {
+    let mut taken: Vec<[f64; 2]> = tang
+        .holes
+        .iter()
+        .map(|hole| {
+            let middle = (map.profile.tang - hole.at.to_f64().abs()) / map.scale;
+            let diameter = hole.diameter.as_ref().map_or(5.0, |it| it.to_f64());
+            let half = diameter / 2.0 / map.scale + 0.6;
+            [middle - half, middle + half]
+        })
+        .filter(|[from, to]| *to > left && *from < right)
+        .collect();
+    taken.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let mut widest = [left, left];
+    let mut start = left;
+    for [from, to] in taken.into_iter().chain([[right, right]]) {
+        if from - start > widest[1] - widest[0] {
+            widest = [start, from];
+        }
+        start = start.max(to);
+    }
+    widest
 }
 
 /// An inscription: its kind, and what it reads.

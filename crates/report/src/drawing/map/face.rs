@@ -74,7 +74,17 @@ impl View<'_> {
         draws.push(filled(Path::polygon(around), GROUND));
         self.inner(draws, face);
         let stroke = line_stroke(profile.edges_measured);
-        draws.push(stroked(Path::open(back), stroke.clone()));
+        if profile.symmetric {
+            // Both sides run together in the point.
+            let straight =
+                stations(0.0, start).map(|along| self.at(profile.below_back(along, 0.0)));
+            draws.push(stroked(Path::open(straight), stroke.clone()));
+            let to_tip = stations(start, profile.length)
+                .map(|along| self.at(profile.below_back(along, 0.0)));
+            draws.push(stroked(Path::open(to_tip), line_stroke(false)));
+        } else {
+            draws.push(stroked(Path::open(back), stroke.clone()));
+        }
         draws.push(stroked(Path::open(edge), stroke));
         draws.push(stroked(Path::open(point), line_stroke(false)));
     }

@@ -210,7 +210,13 @@ impl<'a> Map<'a> {
             ),
         )];
         let temper = self.record.temper_line.as_ref();
-        if let Some(temper) = temper.filter(|temper| !temper.widths.is_empty()) {
+        if temper.is_some_and(|temper| temper.widths.len() == 1) {
+            parts.push(pair(
+                "Dot: where the width of the temper line was measured.",
+                "点は刃文の幅を測った位置。",
+            ));
+        }
+        if let Some(temper) = temper.filter(|temper| temper.widths.len() > 1) {
             parts.push(pair(
                 "White along the edge: hardened band between the places where its width was measured (dots).",
                 "刃側の白い部分は焼刃（点は刃文の幅を測った位置）。",
