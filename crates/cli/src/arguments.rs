@@ -8,8 +8,8 @@ use clap::{ColorChoice, CommandFactory as _, Parser, Subcommand};
 
 use crate::outcome::{self, Failure, Outcome, code};
 use crate::verbs::{
-    blade, check, completions, examine, plan, plugin, report, schema, seal, setup, store, tour,
-    verify,
+    blade, check, completions, draw, examine, plan, plugin, report, schema, seal, setup, store,
+    tour, verify,
 };
 
 /// Keep the records of a workshop that polishes and restores old edged steel
@@ -50,6 +50,7 @@ pub(crate) enum Verb {
     Plan(plan::Arguments),
     Seal(seal::Arguments),
     Report(report::Arguments),
+    Draw(draw::Arguments),
     Verify(verify::Arguments),
     Plugin(plugin::Arguments),
     Schema(schema::Arguments),

@@ -3,6 +3,7 @@
 pub(crate) mod blade;
 pub(crate) mod check;
 pub(crate) mod completions;
+pub(crate) mod draw;
 pub(crate) mod examine;
 pub(crate) mod plan;
 pub(crate) mod plugin;
@@ -29,6 +30,7 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Plan(arguments) => plan::run(&arguments, workshop),
         Verb::Seal(arguments) => seal::run(&arguments, workshop),
         Verb::Report(arguments) => report::run(&arguments, workshop),
+        Verb::Draw(arguments) => draw::run(&arguments, workshop),
         Verb::Verify(arguments) => verify::run(&arguments, workshop),
         Verb::Plugin(arguments) => plugin::run(&arguments, workshop),
         Verb::Schema(arguments) => schema::run(&arguments),
