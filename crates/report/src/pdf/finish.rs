@@ -29,9 +29,9 @@ pub(super) fn write(document: Document) -> Result<Vec<u8>, PdfError> {
     }
     let table = out.len();
     let size = offsets.len() + 1;
-    write!(out, "xref\n0 {size}\n0000000000 65535 f \n")?;
+    writeln!(out, "xref\n0 {size}\n0000000000 65535 f ")?;
     for offset in offsets {
-        write!(out, "{offset:010} 00000 n \n")?;
+        writeln!(out, "{offset:010} 00000 n ")?;
     }
     trailer.set("Size", number(size));
     out.extend(b"trailer\n");

@@ -33,7 +33,7 @@ struct Pen<'a> {
     font: Option<&'a PdfFont>,
 }
 
-impl<'a> Pen<'a> {
+impl Pen<'_> {
     /// Writes an operator behind its numbers.
     fn numbers<const N: usize>(&mut self, values: [f32; N], operator: &str) {
         for value in values {

@@ -76,7 +76,7 @@ pub(super) fn name(out: &mut Vec<u8>, name: &[u8]) {
     }
 }
 
-fn string(out: &mut Vec<u8>, bytes: &[u8], format: &StringFormat) {
+fn string(out: &mut Vec<u8>, bytes: &[u8], format: StringFormat) {
     if matches!(format, StringFormat::Hexadecimal) {
         out.push(b'<');
         hexadecimal(out, bytes);
@@ -103,7 +103,7 @@ pub(super) fn object(out: &mut Vec<u8>, value: &Object) {
         Object::Integer(value) => integer(out, *value),
         Object::Real(value) => real(out, *value),
         Object::Name(value) => name(out, value),
-        Object::String(bytes, format) => string(out, bytes, format),
+        Object::String(bytes, format) => string(out, bytes, *format),
         Object::Array(items) => array(out, items),
         Object::Dictionary(entries) => dictionary(out, entries),
         Object::Reference((number, generation)) => {
