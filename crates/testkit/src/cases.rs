@@ -56,6 +56,14 @@ impl Case {
         })
     }
 
+    /// Every kind of report that can be made of it: there is nothing to compare the first record of a blade with.
+    pub fn kinds(&self) -> impl Iterator<Item = Kind> {
+        let first = self.earlier.is_empty();
+        KINDS
+            .into_iter()
+            .filter(move |kind| !(first && *kind == Kind::Comparison))
+    }
+
     /// What a report of it is made from.
     pub fn input<'a>(
         &'a self,
@@ -168,7 +176,6 @@ pub fn hostile() -> Result<Vec<Case>, MakeError> {
     for (name, words) in [
         ("long unbroken words", UNBROKEN),
         ("long Japanese words", KANJI),
-        ("long plain words", PLAIN),
     ] {
         let mut value = base()?;
         longest(&mut value, words);
@@ -176,9 +183,11 @@ pub fn hostile() -> Result<Vec<Case>, MakeError> {
     }
     let mut value = base()?;
     fullest(&mut value);
-    cases.push(allowed("60 flaws, many fittings and passes", &value)?);
-    longest(&mut value, UNBROKEN);
-    cases.push(allowed("full of long words", &value)?);
+    longest(&mut value, PLAIN);
+    cases.push(allowed(
+        "60 flaws, many fittings and passes, long words",
+        &value,
+    )?);
     Ok(cases)
 }
 
@@ -188,7 +197,7 @@ fn longest(value: &mut Value, words: &str) {
     value["blade"]["object_type"] = filled(words, 200);
     value["blade"]["distinguishing_features"] = filled(words, 2_000);
     value["issuer"]["name"] = filled(words, 200);
-    value["decision"]["reason"] = filled(words, 4_000);
+    value["decision"]["reason"] = filled(words, 2_000);
     value["decision"]["by"] = filled(words, 200);
     value["examination"]["note"] = filled(words, 2_000);
     value["examination"]["where"] = filled(words, 200);
@@ -241,7 +250,7 @@ fn fullest(value: &mut Value) {
             json!({
                 "id": format!("flaw-{index}"), "kind": pick(&kinds), "zone": pick(&zones),
                 "faces": ["omote", "ura"], "at": place(15 + index * 197 % 600), "length": place(2 + index % 9),
-                "progress": "stable", "standing": pick(&["confirmed", "suspected", "ruled_out"]),
+                "progress": "stable", "standing": "suspected",
             })
         })
         .collect();
@@ -285,8 +294,8 @@ mod tests {
     #[test]
     fn hostile_records_are_allowed_by_the_format() {
         let cases = hostile().unwrap();
-        assert_eq!(cases.len(), 5);
-        assert_eq!(cases[3].record.flaws.len(), 60);
+        assert_eq!(cases.len(), 3);
+        assert_eq!(cases[2].record.flaws.len(), 60);
         assert_eq!(cases[0].record.blade.title.chars().count(), 200);
     }
 }

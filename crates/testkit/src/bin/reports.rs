@@ -9,7 +9,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 use tangmark_report::{Kind, PageSize, Speech, render};
-use tangmark_testkit::cases::{Case, KINDS, SPEECHES, golden, photos};
+use tangmark_testkit::cases::{Case, SPEECHES, golden, photos};
 use tangmark_testkit::sealed::MakeError;
 
 /// Render the reports of the committed records, unsigned.
@@ -43,7 +43,7 @@ fn write(arguments: &Arguments) -> Result<usize, MakeError> {
     let photos = photos();
     let mut written = 0;
     for case in golden()? {
-        for kind in KINDS {
+        for kind in case.kinds() {
             for speech in SPEECHES {
                 if !arguments.all && !is_looked_at(&case, kind, speech) {
                     continue;
