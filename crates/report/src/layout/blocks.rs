@@ -113,9 +113,14 @@ impl Flow {
         }
         let list = self.node(Role::List);
         let bullet = break_lines(&[Span::plain("–")], style, INDENT);
-        for columns in items {
-            let longest = columns.iter().map(Vec::len).max().unwrap_or(0);
-            self.ensure(style.leading * count(together(longest)));
+        let longest = |columns: &Vec<Vec<Line>>| columns.iter().map(Vec::len).max().unwrap_or(0);
+        for (index, columns) in items.iter().enumerate() {
+            // The last item does not stand alone on a page unless it is long.
+            let last = (index > 0 && index + 2 == items.len())
+                .then(|| items.last().map_or(0, longest))
+                .filter(|lines| *lines <= 3)
+                .map_or(0.0, |lines| style.leading * count(lines) + 0.8);
+            self.ensure(style.leading * count(together(longest(columns))) + last);
             self.end_glue();
             let node = self.scene.add_node(Role::ListItem, Some(list));
             let label = self.scene.add_node(Role::Label, Some(node));

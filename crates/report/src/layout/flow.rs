@@ -34,6 +34,27 @@ pub(crate) struct FigureSpec<'a> {
     pub(crate) draw: &'a dyn Fn(f64, f64) -> Vec<Draw>,
 }
 
+/// How pages are made to end well: no last page with one lonely block.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Fit {
+    /// Factor of the gaps between blocks.
+    pub(crate) spacing: f64,
+    /// Whether the last block is said in short.
+    pub(crate) brief: bool,
+    /// Whether the block before the last one moves to the last page.
+    pub(crate) turn: bool,
+}
+
+impl Default for Fit {
+    fn default() -> Self {
+        Self {
+            spacing: 1.0,
+            brief: false,
+            turn: false,
+        }
+    }
+}
+
 /// Pages being set.
 pub(crate) struct Flow {
     pub(crate) scene: Scene,
@@ -48,8 +69,8 @@ pub(crate) struct Flow {
     pub(crate) speech: Speech,
     /// What must not be torn from the block that follows.
     pub(super) glue: Option<Glue>,
-    /// Factor of the gaps between blocks: less than one pulls a report together.
-    spacing: f64,
+    /// How the pages are made to end well.
+    pub(crate) fit: Fit,
 }
 
 impl Flow {
@@ -69,14 +90,21 @@ impl Flow {
             missing: BTreeSet::new(),
             speech,
             glue: None,
-            spacing: 1.0,
+            fit: Fit::default(),
         }
     }
 
-    /// The same empty pages with gaps between blocks that are `spacing` times as high.
-    pub(crate) fn spaced(mut self, spacing: f64) -> Self {
-        self.spacing = spacing;
+    /// The same empty pages, to be set so that they end well.
+    pub(crate) fn fitted(mut self, fit: Fit) -> Self {
+        self.fit = fit;
         self
+    }
+
+    /// A place at which a report may go to its last page early, so that the last block has company there.
+    pub(crate) fn may_turn(&mut self) {
+        if self.fit.turn && self.y > self.frame.top {
+            self.next_page();
+        }
     }
 
     /// Height left on the page, mm.
@@ -110,7 +138,7 @@ impl Flow {
     /// Leaves a gap, but not at the top of a page.
     pub(crate) fn gap(&mut self, height: f64) {
         if self.y > self.frame.top {
-            self.y += height * self.spacing;
+            self.y += height * self.fit.spacing;
         }
     }
 

@@ -13,7 +13,7 @@ pub(crate) mod style;
 mod table;
 
 pub(crate) use chrome::Chrome;
-pub(crate) use flow::{FigureSpec, Flow, count};
+pub(crate) use flow::{FigureSpec, Fit, Flow, count};
 pub(crate) use lines::{Line, break_lines, draw_line};
 pub(crate) use span::Span;
 pub(crate) use style::{Style, page as page_format};

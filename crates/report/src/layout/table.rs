@@ -11,6 +11,8 @@ use crate::scene::{Draw, NodeId, Path, PathDraw, Role, Stroke};
 const PADDING: f64 = 0.9;
 /// A table no higher than this stays on one page, mm.
 const TOGETHER: f64 = 48.0;
+/// Two rows no higher than this stay with the header of a table, mm.
+const FIRST_ROWS: f64 = 24.0;
 /// Space between columns, mm.
 pub(crate) const GUTTER: f64 = 3.0;
 
@@ -119,10 +121,15 @@ impl Table {
         }
     }
 
-    /// Adds a name and its value to a list of pairs.
-    pub(crate) fn pair(&mut self, name: &str, value: Vec<Span>) {
-        self.rows
-            .push(vec![Cell(vec![Span::quiet(name)]), Cell(value)]);
+    /// Height of a header and a row of one line each, mm: what must follow a heading. A table that needs more moves its
+    /// heading along.
+    pub(crate) fn start(&self) -> f64 {
+        let header = if self.header {
+            style::LABEL.leading + 1.5
+        } else {
+            0.0
+        };
+        header + self.style.leading + 2.0 * self.padding
     }
 
     /// Left edge and width of each column in `width` mm.
@@ -173,23 +180,12 @@ impl Flow {
         self.table_at(table, 0.0, self.frame.text_width());
     }
 
-    /// Height of a header and a row of one line each, mm: what must follow a heading. A table that needs more moves its
-    /// heading along.
-    pub(crate) fn table_start(&self, table: &Table) -> f64 {
-        let header = if table.header {
-            style::LABEL.leading + 1.5
-        } else {
-            0.0
-        };
-        header + table.style.leading + 2.0 * table.padding
-    }
-
     /// Sets a heading inside a section and a table that begins on the same page.
     pub(crate) fn headed_table(&mut self, title: &str, table: &Table) {
         if table.rows.is_empty() {
             return;
         }
-        let keep = self.table_start(table);
+        let keep = table.start();
         self.subheading(title, keep);
         self.table(table);
     }
@@ -248,7 +244,7 @@ fn row_height(table: &Table, row: &[Vec<Line>]) -> f64 {
 /// Height of the rows that stay with the header of a long table: two, unless they are high, mm.
 fn first_rows(heights: &[f64]) -> f64 {
     let two: f64 = heights.iter().take(2).sum();
-    if two <= TOGETHER {
+    if two <= FIRST_ROWS {
         two
     } else {
         heights.first().copied().unwrap_or(0.0)

@@ -52,11 +52,13 @@ fn steps() -> [(Option<Pair>, Pair); 4] {
 
 /// Sets how to check the file, whole on one page, with the signature.
 pub(super) fn verify(flow: &mut Flow, content: &Content<'_>) {
-    words::heading(
-        flow,
-        &pair("How to check this report", "本報告書の確かめ方"),
-        48.0 + CODE,
-    );
+    let title = pair("How to check this report", "本報告書の確かめ方");
+    if flow.fit.brief {
+        words::heading(flow, &title, SMALL_CODE);
+        in_short(flow, content);
+        return;
+    }
+    words::heading(flow, &title, 48.0 + CODE);
     flow.say(
         &pair(
             "This file carries the sealed record it was made from, and one signature over all its bytes by the key below. A signature shows that the holder of a key made these bytes and that they are unchanged; who holds the key, and whether the words are true, it cannot show.",
@@ -73,9 +75,16 @@ pub(super) fn verify(flow: &mut Flow, content: &Content<'_>) {
 /// Sets a short word on checking, with the signature.
 pub(super) fn short(flow: &mut Flow, content: &Content<'_>) {
     flow.gap(4.0);
-    let panel = Panel::of(flow, content);
-    flow.ensure(panel.height().max(SMALL_CODE) + 12.0);
-    flow.section = Some(flow.scene.add_node(Role::Section, None));
+    in_short(flow, content);
+}
+
+fn in_short(flow: &mut Flow, content: &Content<'_>) {
+    let panel = Panel::of(flow, content, SMALL_CODE);
+    let words = 4.0 * style::NOTE.leading;
+    flow.ensure(panel.height().max(SMALL_CODE) + panel.below() + words + 3.0);
+    if !flow.fit.brief {
+        flow.section = Some(flow.scene.add_node(Role::Section, None));
+    }
     flow.say(
         &pair(
             "To check: compare the fingerprint with one you have from the workshop by another way, all twenty characters; then run tangmark verify FILE.pdf. The sealed record is attached. A signature shows who made these bytes and that they are unchanged, not that the words are true.",
@@ -87,8 +96,8 @@ pub(super) fn short(flow: &mut Flow, content: &Content<'_>) {
     sealed(flow, content, SMALL_CODE);
 }
 
-/// Side of the QR code where there is little room, mm.
-const SMALL_CODE: f64 = 24.0;
+/// Side of the QR code, and least height of the signature's panel, where there is little room, mm.
+const SMALL_CODE: f64 = 20.0;
 
 fn seal(flow: &mut Flow, content: &Content<'_>) {
     sealed(flow, content, CODE);
@@ -96,7 +105,7 @@ fn seal(flow: &mut Flow, content: &Content<'_>) {
 
 /// Sets the code and the signature beside it.
 fn sealed(flow: &mut Flow, content: &Content<'_>, side: f64) {
-    let panel = Panel::of(flow, content);
+    let panel = Panel::of(flow, content, side);
     let height = side.max(panel.height()) + panel.below();
     flow.ensure(height);
     let top = flow.y;
@@ -124,14 +133,15 @@ pub(super) fn record_code(content: &Content<'_>) -> String {
 struct Panel {
     lines: Vec<(Line, Style)>,
     note: Vec<Line>,
-    width: f64,
+    least: f64,
 }
 
 impl Panel {
-    fn of(flow: &mut Flow, content: &Content<'_>) -> Self {
+    /// Beside a code with the side given.
+    fn of(flow: &mut Flow, content: &Content<'_>, side: f64) -> Self {
         let speech = flow.speech;
         let record = content.record;
-        let width = flow.frame.text_width() - CODE - 6.0;
+        let width = flow.frame.text_width() - side - 6.0;
         let signed = match speech {
             Speech::English => format!("Signed by {}", record.issuer.name),
             Speech::Japanese => format!("署名：{}", record.issuer.name),
@@ -180,12 +190,16 @@ impl Panel {
         } else {
             Vec::new()
         };
-        Self { lines, note, width }
+        Self {
+            lines,
+            note,
+            least: side.min(PANEL),
+        }
     }
 
     fn height(&self) -> f64 {
         let lines: f64 = self.lines.iter().map(|(_, style)| style.leading).sum();
-        (lines + 4.4).max(PANEL)
+        (lines + 4.4).max(self.least)
     }
 
     /// Height of the note below, mm.
@@ -199,8 +213,7 @@ impl Panel {
 
     fn set(&self, flow: &mut Flow, content: &Content<'_>, top: f64, x: f64) {
         let left = flow.frame.left + x;
-        // Beside a smaller code the frame begins further left and ends where it would.
-        let width = self.width.max(flow.frame.text_width() - x);
+        let width = flow.frame.text_width() - x;
         let height = self.height();
         let words = flow.node(Role::Paragraph);
         // The form element holds the field alone (ISO 32000-1, table 340).

@@ -47,7 +47,7 @@ pub(super) fn informing(flow: &mut Flow, record: &Record) {
         return;
     }
     words::heading(flow, &pair("Findings that inform", "参考の所見"), 16.0);
-    let table = table(flow.speech, &informing);
+    let table = by_rule(flow.speech, &informing);
     flow.table(&table);
 }
 
@@ -55,7 +55,7 @@ fn all(record: &Record) -> impl Iterator<Item = &Finding> {
     record.findings.iter().chain(&record.private_findings)
 }
 
-/// Sets findings as a table, each with what it rests on.
+/// Findings by level, each with the rule it comes from.
 fn table(speech: Speech, findings: &[&Finding]) -> Table {
     let mut table = Table::new(vec![
         words::column(speech, &pair("level", "区分"), Width::Fixed(21.0)),
@@ -70,34 +70,68 @@ fn table(speech: Speech, findings: &[&Finding]) -> Table {
     ]);
     for finding in findings {
         let level = words::two_lines(speech, &words::gloss(finding.level));
-        let level = if finding.level == Level::Info {
-            Span::plain(level)
-        } else {
-            Span::bold(level)
-        };
-        let mut text = vec![Span::plain(finding.message.clone())];
-        let numbers: Vec<String> = finding.numbers.iter().map(number).collect();
-        if !numbers.is_empty() {
-            text.push(Span::figures(format!("\n{}", numbers.join(" · "))));
-        }
-        text.push(Span::quiet(format!(
-            "\n{}/{}{}{}",
+        let rule = format!(
+            "\n{}/{}{}",
             finding.plugin,
             finding.rule,
-            words::colon(speech),
-            finding.source
-        )));
-        if !finding.evidence.is_empty() {
-            text.push(Span::quiet(format!(
-                "{}{} {}",
-                words::semicolon(speech),
-                speech.text(&pair("rests on", "根拠")),
-                finding.evidence.join(" ")
-            )));
-        }
-        table.rows.push(vec![Cell(vec![level]), Cell(text)]);
+            words::colon(speech)
+        );
+        let mut text = said(finding);
+        text.push(Span::quiet(rule));
+        text.extend(grounds(speech, finding));
+        table
+            .rows
+            .push(vec![Cell(vec![Span::bold(level)]), Cell(text)]);
     }
     table
+}
+
+/// Findings of one level, each beside its rule.
+fn by_rule(speech: Speech, findings: &[&Finding]) -> Table {
+    let mut table = Table::new(vec![
+        words::column(speech, &pair("rule", "規則"), Width::Fixed(38.0)),
+        words::column(
+            speech,
+            &pair(
+                "finding, numbers with ± U (k = 2), source",
+                "所見、数値（± U、k = 2）、典拠",
+            ),
+            Width::Share(1.0),
+        ),
+    ]);
+    for finding in findings {
+        let mut text = said(finding);
+        text.push(Span::plain("\n"));
+        text.extend(grounds(speech, finding));
+        table
+            .rows
+            .push(vec![Cell::plain(finding.rule.clone()), Cell(text)]);
+    }
+    table
+}
+
+/// What a finding says, with its numbers.
+fn said(finding: &Finding) -> Vec<Span> {
+    let mut text = vec![Span::plain(finding.message.clone())];
+    let numbers: Vec<String> = finding.numbers.iter().map(number).collect();
+    if !numbers.is_empty() {
+        text.push(Span::figures(format!("\n{}", numbers.join(" · "))));
+    }
+    text
+}
+
+/// Where its rule comes from, and which places of the record it rests on.
+fn grounds(speech: Speech, finding: &Finding) -> Vec<Span> {
+    let mut spans = vec![Span::quiet(finding.source.clone())];
+    if !finding.evidence.is_empty() {
+        spans.push(Span::quiet(format!(
+            "{}{} {}",
+            words::semicolon(speech),
+            speech.text(&pair("rests on", "根拠")),
+            finding.evidence.join(" ")
+        )));
+    }
+    spans
 }
 
 /// A number of a check with its name: `place: 255.0 ± 0.6 mm`.

@@ -23,12 +23,12 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
         return;
     }
     let table = table(flow.speech, &record.flaws);
-    let keep = flow.table_start(&table) + 8.0;
+    let keep = table.start() + 8.0;
     words::heading(flow, &title, keep);
     flow.say(
         &pair(
-            "Numbers as on the map. How much a flaw matters is said under Findings, not here.",
-            "番号は刀身図と同じ。疵の軽重はここではなく「所見」に記す。",
+            "Numbers as on the map. How much a flaw matters the checks say below, not this list.",
+            "番号は刀身図と同じ。疵の軽重はこの表ではなく「検査が求めること」に記す。",
         ),
         style::NOTE,
     );

@@ -27,7 +27,7 @@ use tangmark_core::{
 
 use crate::{
     Kind, Speech,
-    layout::{Chrome, Flow, page_format::Frame},
+    layout::{Chrome, Fit, Flow, page_format::Frame},
     scene::{Bookmark, Image, Scene},
     speech::pair,
 };
@@ -53,10 +53,37 @@ pub(crate) struct Content<'a> {
     pub(crate) earlier: &'a [Record],
 }
 
-/// Gaps between blocks as they are, and how far they are pulled together to spare a last page that is nearly empty.
-const SPACINGS: [f64; 3] = [1.0, 0.75, 0.5];
+/// What is tried, one after the other, to spare a last page that is nearly empty.
+const CLOSER: [Fit; 4] = [
+    Fit {
+        spacing: 0.75,
+        brief: false,
+        turn: false,
+    },
+    Fit {
+        spacing: 0.5,
+        brief: false,
+        turn: false,
+    },
+    Fit {
+        spacing: 1.0,
+        brief: true,
+        turn: false,
+    },
+    Fit {
+        spacing: 0.6,
+        brief: true,
+        turn: false,
+    },
+];
+/// What is tried when no page can be spared: the last page gets more.
+const FULLER: Fit = Fit {
+    spacing: 1.0,
+    brief: false,
+    turn: true,
+};
 /// A last page filled to less than this part is nearly empty.
-const NEARLY_EMPTY: f64 = 0.28;
+const NEARLY_EMPTY: f64 = 0.42;
 
 /// Sets all pages.
 ///
@@ -66,13 +93,20 @@ pub(crate) fn set(
     content: &Content<'_>,
     frame: Frame,
 ) -> Result<(Scene, BTreeSet<char>), NothingEarlier> {
-    let mut best = set_spaced(content, frame, SPACINGS[0])?;
+    let mut best = set_fitted(content, frame, Fit::default())?;
     if nearly_empty(&best) {
-        for spacing in SPACINGS.into_iter().skip(1) {
-            let closer = set_spaced(content, frame, spacing)?;
-            if closer.scene.pages.len() < best.scene.pages.len() {
+        let pages = best.scene.pages.len();
+        for fit in CLOSER {
+            let closer = set_fitted(content, frame, fit)?;
+            if closer.scene.pages.len() < pages {
                 best = closer;
                 break;
+            }
+        }
+        if best.scene.pages.len() == pages {
+            let fuller = set_fitted(content, frame, FULLER)?;
+            if fuller.scene.pages.len() == pages {
+                best = fuller;
             }
         }
     }
@@ -83,8 +117,8 @@ fn nearly_empty(flow: &Flow) -> bool {
     flow.page > 0 && flow.y - flow.frame.top < NEARLY_EMPTY * flow.capacity()
 }
 
-fn set_spaced(content: &Content<'_>, frame: Frame, spacing: f64) -> Result<Flow, NothingEarlier> {
-    let mut flow = Flow::new(frame, content.speech).spaced(spacing);
+fn set_fitted(content: &Content<'_>, frame: Frame, fit: Fit) -> Result<Flow, NothingEarlier> {
+    let mut flow = Flow::new(frame, content.speech).fitted(fit);
     flow.scene.bookmarks.push(Bookmark {
         title: document_title(content.record, content.kind, content.speech),
         level: 1,

@@ -12,6 +12,7 @@ use crate::{
 pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     let record = content.record;
     title::head(flow, content, &eyebrow(content));
+    title::decision(flow, record);
     title::chief_measures(flow, record);
     parts::map(flow, record);
     said_to_be(flow, record);
@@ -20,6 +21,7 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     held(flow, record);
     photos::set(flow, content);
     withheld::set(flow, record);
+    flow.may_turn();
     in_brief(flow, record);
     closing::verify(flow, content);
 }

@@ -27,6 +27,9 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
         (pair("Whom to ask", "相談先"), ask(record)),
     ];
     for (name, items) in sections {
+        if name.en == "Never" {
+            flow.may_turn();
+        }
         words::heading(flow, &name, 14.0);
         flow.say_list(&items, style::BODY);
     }

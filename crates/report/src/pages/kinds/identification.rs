@@ -6,18 +6,24 @@ use super::super::{Content, closing, identity, photos, title, words};
 use super::eyebrow;
 use crate::{
     Speech, drawing,
-    layout::{Cell, FigureSpec, Flow, Span, Style, style},
+    layout::{Cell, FigureSpec, Flow, Span, Style, Width, style},
     speech::pair,
 };
 
 /// Row of the measurements in the list of the nine categories.
 const MEASUREMENTS: usize = 2;
-/// Text of the list: small enough for one page.
-const SMALL: Style = Style {
-    size: 7.6,
-    leading: 3.7,
-    ..style::CELL
-};
+/// Greatest height of the photos, mm.
+const PHOTO: f64 = 40.0;
+
+/// Text of the list: small enough for one page, smaller where that is not enough.
+fn small(flow: &Flow) -> Style {
+    let size = if flow.fit.spacing < 1.0 { 6.8 } else { 7.6 };
+    Style {
+        size,
+        leading: size * 0.487,
+        ..style::CELL
+    }
+}
 
 pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     let record = content.record;
@@ -35,7 +41,7 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     flow.gap(3.0);
     let speech = flow.speech;
     let mut table = identity::categories(speech, record);
-    table.style = SMALL;
+    table.style = small(flow);
     table.padding = 0.55;
     if let Some(cell) = table
         .rows
@@ -64,6 +70,20 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
             &pair("papers of the authority", "官庁の書類"),
             vec![Span::plain(list)],
         );
+    }
+    // One line each: the page has room across.
+    if speech == Speech::Both {
+        if let Some(names) = table.columns.first_mut() {
+            names.width = Width::Fixed(64.0);
+        }
+        for span in table
+            .rows
+            .iter_mut()
+            .filter_map(|row| row.first_mut())
+            .flat_map(|cell| &mut cell.0)
+        {
+            span.text = span.text.replace('\n', " · ");
+        }
     }
     flow.table(&table);
     closing::short(flow, content);
@@ -128,7 +148,7 @@ fn pictures(flow: &mut Flow, content: &Content<'_>) {
         return;
     }
     flow.gap(3.0);
-    photos::in_a_row(flow, content, &chosen, 44.0);
+    photos::in_a_row(flow, content, &chosen, PHOTO * flow.fit.spacing);
 }
 
 fn map(flow: &mut Flow, record: &Record) {

@@ -1,17 +1,20 @@
 //! A sheet of labels to cut out: for box, tag, bag and shelf. The sizes are our own choice.
 
+use tangmark_core::record::Record;
+
 use super::super::{Content, closing, title, words};
 use super::eyebrow;
 use crate::{
+    Speech,
     drawing::{qr, stroked},
     font::Weight,
-    layout::{FigureSpec, Flow, Line, Span, Style, draw_line, style},
+    layout::{FigureSpec, Flow, Line, Span, Style, count, draw_line, style},
     scene::{Draw, Path, Role, Stroke},
-    speech::{Pair, pair},
+    speech::pair,
 };
 
 /// Between labels, mm: room for the cut marks of both.
-const GAP: f64 = 8.0;
+const GAP: f64 = 7.6;
 /// Length of a cut mark, mm.
 const MARK: f64 = 3.0;
 /// From the edge of a label to its words, mm.
@@ -28,36 +31,42 @@ struct Size {
     code: f64,
     /// Size of the title, points.
     title: f64,
+    /// Size of the other words, points.
+    words: f64,
     /// Whether the label is upright with a hole for a string.
     tag: bool,
 }
 
 const BOX: Size = Size {
     width: 104.0,
-    height: 60.0,
+    height: 54.0,
     code: 27.0,
-    title: 11.0,
+    title: 12.5,
+    words: 8.0,
     tag: false,
 };
 const TAG: Size = Size {
     width: 52.0,
-    height: 60.0,
+    height: 54.0,
     code: 20.0,
-    title: 8.0,
+    title: 8.4,
+    words: 6.4,
     tag: true,
 };
 const BAG: Size = Size {
     width: 78.0,
-    height: 46.0,
+    height: 42.0,
     code: 24.0,
-    title: 9.0,
+    title: 10.0,
+    words: 7.0,
     tag: false,
 };
 const SHELF: Size = Size {
     width: 78.0,
-    height: 27.0,
+    height: 26.0,
     code: 20.0,
-    title: 8.0,
+    title: 8.4,
+    words: 6.4,
     tag: false,
 };
 
@@ -71,7 +80,7 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
         ),
         style::NOTE,
     );
-    flow.gap(6.0);
+    flow.gap(5.0);
     for row in [[BOX, TAG], [BAG, BAG], [SHELF, SHELF]] {
         let height = row.iter().map(|size| size.height).fold(0.0, f64::max);
         flow.ensure(height);
@@ -108,8 +117,10 @@ fn cut_marks(left: f64, top: f64, size: Size) -> Vec<Draw> {
 struct Block {
     spans: Vec<Span>,
     style: Style,
-    /// Most lines; what is longer is cut with dots.
+    /// Most lines.
     lines: usize,
+    /// Whether what is longer is cut with dots: a name, never a number. Else it is left out.
+    cut: bool,
     /// Space before it, mm.
     before: f64,
 }
@@ -144,13 +155,12 @@ fn label(flow: &mut Flow, content: &Content<'_>, size: Size, x: f64, top: f64) {
             width
         };
         let lines = fitting(flow, &block, width);
-        let height = block.style.leading * lines.len() as f64;
-        if y + block.before + height > bottom + 0.5 {
+        let height = block.style.leading * count(lines.len());
+        if lines.is_empty() || y + block.before + height > bottom + 0.5 {
             continue;
         }
-        // Lines that would run into the code go below its upper edge.
-        let into_code = size.tag && !beside && y + block.before + height > code_top;
-        if into_code && block.lines > 1 {
+        // What would run into the code is left out.
+        if size.tag && !beside && y + block.before + height > code_top + 0.6 {
             continue;
         }
         y += block.before;
@@ -183,8 +193,8 @@ fn blocks(flow: &Flow, content: &Content<'_>, size: Size) -> Vec<Block> {
     let speech = flow.speech;
     let record = content.record;
     let small = Style {
-        size: 6.4,
-        leading: 3.1,
+        size: size.words,
+        leading: size.words * 0.48,
         ..style::NOTE
     };
     let dark = Style {
@@ -201,92 +211,95 @@ fn blocks(flow: &Flow, content: &Content<'_>, size: Size) -> Vec<Block> {
         format!("record {}", record.sequence),
         format!("記録 {}", record.sequence),
     );
+    // The mark at the head of the page is cut off.
+    let demo = if content.demo {
+        format!(" · {}", speech.text(&pair("demonstration", "見本")))
+    } else {
+        String::new()
+    };
+    let whole = |spans: Vec<Span>, style: Style, before: f64| Block {
+        spans,
+        style,
+        lines: 2,
+        cut: false,
+        before,
+    };
     let mut blocks = vec![
         Block {
             spans: vec![Span::plain(record.blade.title.clone())],
             style: title,
-            lines: if size.height < 40.0 { 1 } else { 2 },
+            lines: if size.height < 30.0 { 1 } else { 2 },
+            cut: true,
             before: 0.0,
         },
         Block {
             spans: vec![Span::plain(format!(
-                "{} · {}",
+                "{} · {}{demo}",
                 record.blade.id,
                 speech.text(&number)
             ))],
             style: dark,
-            lines: 1,
+            lines: 2,
+            cut: true,
             before: 0.4,
         },
-        Block {
-            spans: vec![Span {
-                weight: Some(Weight::Bold),
-                ..Span::figures(content.fingerprint)
-            }],
-            style: Style { size: 5.8, ..dark },
-            lines: 1,
-            before: 0.2,
-        },
     ];
-    for caution in [pair(
-        "Sharp. Do not touch the steel.",
-        "刃物。刀身に触れない。",
-    )] {
-        blocks.extend(
-            words::sentences(speech, &caution)
-                .into_iter()
-                .map(|spans| Block {
-                    spans: words::bold(spans),
-                    style: dark,
-                    lines: 2,
-                    before: 0.8,
-                }),
-        );
-    }
-    let measures: Vec<(Pair, String)> = title::chief(record)
-        .into_iter()
-        .map(|(name, quantity)| {
-            // The second line of the column's title says the trade's word.
-            let name = pair(
-                name.en.lines().next_back().unwrap_or_default().to_owned(),
-                name.ja,
-            );
-            (name, words::quantity(quantity))
-        })
-        .collect();
-    let shown = if size.height > 55.0 && !size.tag {
-        5
-    } else {
-        2
+    let fingerprint = Span {
+        weight: Some(Weight::Bold),
+        ..Span::figures(content.fingerprint)
     };
-    blocks.push(Block {
-        spans: vec![Span::plain(format!(
-            "{} ________",
-            speech.text(&pair("oiled on", "油引き"))
-        ))],
-        style: dark,
+    let smaller = Style {
+        size: size.words.min(7.0) - 0.6,
+        ..dark
+    };
+    blocks.push(whole(vec![fingerprint], smaller, 0.2));
+    let caution = pair("Sharp. Do not touch the steel.", "刃物。刀身に触れない。");
+    let cautions = words::sentences(speech, &caution);
+    blocks.extend(
+        cautions
+            .into_iter()
+            .map(|spans| whole(words::bold(spans), dark, 0.8)),
+    );
+    let mut measures = measures(speech, record).into_iter().map(|spans| Block {
         lines: 1,
-        before: 1.0,
+        ..whole(spans, dark, 0.2)
     });
-    for (name, value) in measures.into_iter().take(shown) {
-        blocks.push(Block {
-            spans: vec![
-                Span::quiet(format!("{} ", speech.text(&name))),
-                Span::figures(value),
-            ],
-            style: dark,
-            lines: 1,
-            before: 0.2,
-        });
-    }
+    let others = if size == BOX { 4 } else { 1 };
+    blocks.extend(measures.next());
+    let oiled = speech.text(&pair("oiled on", "油引き"));
+    blocks.push(whole(
+        vec![Span::plain(format!("{oiled} ________"))],
+        dark,
+        1.0,
+    ));
+    blocks.extend(measures.take(others));
     blocks
 }
 
-/// Lines of a block, cut with dots where there are more than it may have.
+/// The chief measures, each with the trade's word for it.
+fn measures(speech: Speech, record: &Record) -> Vec<Vec<Span>> {
+    title::chief(record)
+        .into_iter()
+        .map(|(name, quantity)| {
+            // It stands on the second line of the column's title.
+            let english = name.en.lines().next_back().unwrap_or_default().to_owned();
+            let name = speech.text(&pair(english, name.ja));
+            vec![
+                Span::quiet(format!("{name} ")),
+                Span::figures(words::quantity(quantity)),
+            ]
+        })
+        .collect()
+}
+
+/// Lines of a block: cut with dots, or none, where there are more than it may have.
 fn fitting(flow: &mut Flow, block: &Block, width: f64) -> Vec<Line> {
     let lines = flow.lines(&block.spans, block.style, width);
     if lines.len() <= block.lines {
         return lines;
+    }
+    if !block.cut {
+        return Vec::new();
     }
     let whole: Vec<char> = block
         .spans

@@ -1,7 +1,7 @@
 //! Parts that more than one kind of report has.
 
 use tangmark_core::{
-    record::{Flaw, Level, Pass, Record},
+    record::{Flaw, Level, Pass, Quantity, Record},
     units::Unit,
 };
 use tangmark_measure::Estimate;
@@ -112,9 +112,12 @@ pub(super) fn passes_in_short(flow: &mut Flow, passes: &[&Pass]) {
             .abrasive
             .as_ref()
             .map_or_else(|| words::NOTHING.to_owned(), |used| used.name.clone());
-        let gone = weighed_loss(pass).map_or_else(
+        let gone = weighings(pass).map_or_else(
             || Cell::plain(words::NOTHING),
-            |gone| Cell::figures(loss(gone, Unit::One)),
+            |(before, after)| {
+                let gone = Estimate::from(before) - Estimate::from(after);
+                Cell::figures(loss(gone, Unit::One))
+            },
         );
         table.rows.push(vec![
             Cell::figures(pass.on.to_string()),
@@ -127,25 +130,26 @@ pub(super) fn passes_in_short(flow: &mut Flow, passes: &[&Pass]) {
     flow.table(&table);
 }
 
-/// Mass before a pass less the mass after it, g; nothing unless both were weighed.
-fn weighed_loss(pass: &Pass) -> Option<Estimate> {
+/// Mass before a pass and after it; nothing unless both were weighed.
+fn weighings(pass: &Pass) -> Option<(&Quantity, &Quantity)> {
     let before = pass.before.as_ref()?.mass.as_deref()?;
     let after = pass.after.as_ref()?.mass.as_deref()?;
-    Some(Estimate::from(before) - Estimate::from(after))
+    Some((before, after))
 }
 
 /// What all passes together took that were weighed before and after, with its expanded uncertainty; and how many they are.
+///
+/// Where one pass ends with the reading that the next begins with, that reading drops out of the sum: what went from the
+/// first to the last of them is the difference of two weighings.
 pub(super) fn steel_gone(passes: &[&Pass]) -> Option<(String, usize)> {
-    let losses: Vec<Estimate> = passes
-        .iter()
-        .filter_map(|pass| weighed_loss(pass))
-        .collect();
-    if losses.is_empty() {
-        return None;
-    }
-    // Weighings taken as independent: where one reading ends a pass and begins the next, the sum is known better than said.
-    let sum: Estimate = losses.iter().copied().sum();
-    Some((loss(sum, Unit::Gram), losses.len()))
+    let weighed: Vec<(&Quantity, &Quantity)> =
+        passes.iter().filter_map(|pass| weighings(pass)).collect();
+    let chains = weighed.chunk_by(|first, second| first.1 == second.0);
+    let sum: Estimate = chains
+        .filter_map(|chain| Some((chain.first()?.0, chain.last()?.1)))
+        .map(|(before, after)| Estimate::from(before) - Estimate::from(after))
+        .sum();
+    (!weighed.is_empty()).then(|| (loss(sum, Unit::Gram), weighed.len()))
 }
 
 /// A loss in grams with its expanded uncertainty; no sign says that it went.
@@ -222,4 +226,34 @@ pub(super) fn pass_history(flow: &mut Flow, content: &Content<'_>) {
     let width = flow.frame.text_width();
     let history = drawing::pass_history(content.record, content.earlier, width, flow.speech);
     titled(flow, history);
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use serde_json::json;
+
+    use super::*;
+
+    fn pass(before: &str, after: &str) -> Pass {
+        let mass = |value: &str| json!({ "mass": { "value": value, "unit": "g", "standard_uncertainty": "0.12", "uncertainty_from": "instrument", "as_read": [{ "text": value, "unit": "g" }] } });
+        serde_json::from_value(json!({ "id": "p", "on": "2026-03-09", "operation": "grind", "zones": ["ground"], "before": mass(before), "after": mass(after) })).unwrap()
+    }
+
+    #[test]
+    fn what_passes_took_is_weighed_from_end_to_end() {
+        let (first, second) = (pass("748.30", "746.10"), pass("746.10", "742.60"));
+        // 748.30 − 742.60 = 5.70 g; u = 0.12·√2 = 0.170 g, U = 0.34 g: the reading in the middle drops out.
+        assert_eq!(
+            steel_gone(&[&first, &second]),
+            Some(("5.70\u{a0}±\u{a0}0.34\u{a0}g".to_owned(), 2))
+        );
+        // 2.20 + 3.40 = 5.60 g; u = 0.12·√4 = 0.24 g, U = 0.48 g.
+        let apart = pass("746.00", "742.60");
+        assert_eq!(
+            steel_gone(&[&first, &apart]).unwrap().0,
+            "5.60\u{a0}±\u{a0}0.48\u{a0}g"
+        );
+        assert_eq!(steel_gone(&[]), None);
+    }
 }

@@ -27,6 +27,7 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     examination::set(flow, record);
     dimensions::set(flow, record);
     photos::set(flow, content);
+    flow.may_turn();
     packing(flow, record);
     closing::verify(flow, content);
     receipt::set(flow, content);

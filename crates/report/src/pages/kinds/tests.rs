@@ -52,9 +52,9 @@ fn with_kind<'a>(
     page: PageSize,
 ) -> RenderInput<'a> {
     RenderInput {
+        page,
         kind,
         speech,
-        page,
         earlier,
         ..sample.input()
     }
@@ -137,25 +137,22 @@ fn no_heading_is_left_at_the_foot_of_a_page() {
 
 /// Each heading has other words below it on its page.
 fn headings_lead(case: &str, scene: &Scene) {
-    let page_of = |node: &crate::scene::Node| {
-        let mut open = node.children.clone();
-        while let Some(child) = open.pop() {
-            match child {
-                Child::Marks(page, _) => return Some(page),
-                Child::Node(id) => open.extend(scene.nodes[id.0].children.iter().copied()),
-            }
-        }
-        None
-    };
+    // The page on which a node begins.
+    fn page_of(scene: &Scene, node: &crate::scene::Node) -> Option<usize> {
+        node.children.iter().find_map(|child| match child {
+            Child::Marks(page, _) => Some(*page),
+            Child::Node(id) => page_of(scene, &scene.nodes[id.0]),
+        })
+    }
     for (index, node) in scene.nodes.iter().enumerate() {
         if !matches!(node.role, Role::Heading2 | Role::Heading3) {
             continue;
         }
-        let page = page_of(node).unwrap();
+        let page = page_of(scene, node).unwrap();
         let next = scene.nodes[index + 1..]
             .iter()
             .filter(|next| !matches!(next.role, Role::Heading2 | Role::Heading3 | Role::Span))
-            .find_map(page_of);
+            .find_map(|next| page_of(scene, next));
         assert_eq!(next, Some(page), "{case}: heading node {index}");
     }
 }
@@ -341,15 +338,16 @@ fn the_newest_state_before_work_is_what_is_compared() {
     let chosen =
         |records: &[Record]| super::comparison::base(records).map(|record| record.sequence);
     assert_eq!(chosen(&[]), None);
-    assert_eq!(
-        chosen(&[
-            numbered(1, "intake"),
-            numbered(2, "before_work"),
-            numbered(3, "in_work"),
-            numbered(4, "override"),
-        ]),
-        Some(2)
-    );
+    let chain: Vec<Record> = [
+        (1, "intake"),
+        (2, "before_work"),
+        (3, "in_work"),
+        (4, "override"),
+    ]
+    .into_iter()
+    .map(|(sequence, purpose)| numbered(sequence, purpose))
+    .collect();
+    assert_eq!(chosen(&chain), Some(2));
     assert_eq!(
         chosen(&[numbered(1, "transfer"), numbered(2, "after_work")]),
         Some(2)
@@ -388,7 +386,7 @@ fn sixty_flaws_and_the_longest_names_stay_inside() {
     };
     each("long", &sample, |case, kind, _, scene| {
         assert_laid_out_well(case, scene);
-        if matches!(kind, Kind::Labels) {
+        if kind == Kind::Labels {
             assert!(scene.pages.len() <= 2, "{case}");
         }
     });

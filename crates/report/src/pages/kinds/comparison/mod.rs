@@ -51,6 +51,7 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) -> Result<(), NothingE
     parts::loss_drawings(flow, before, record);
     flaws::set(flow, before, record);
     not_repeated(flow, before, record);
+    flow.may_turn();
     passes(flow, content);
     closing::verify(flow, content);
     Ok(())
@@ -66,13 +67,13 @@ fn what_is_compared(flow: &mut Flow, before: &Record, after: &Record) {
         (pair("After", "作業後"), after),
     ] {
         let purpose = words::gloss(record.purpose);
-        let on = record.examination.as_ref().map_or_else(
-            || words::not_recorded(),
-            |examination| {
+        let on = record
+            .examination
+            .as_ref()
+            .map_or_else(words::not_recorded, |examination| {
                 let on = examination.on.to_string();
                 pair(on.clone(), on)
-            },
-        );
+            });
         let text = pair(
             format!(
                 "record {}, {}; examined on: {}",

@@ -140,8 +140,11 @@ pub(super) fn stations<'a>(before: &'a Record, after: &'a Record) -> Vec<Station
         .collect()
 }
 
+/// Picks a measure of a station.
+type Measure = fn(&Station) -> Option<&Quantity>;
+
 fn station_rows<'a>(before: &'a Station, after: Option<&'a Station>) -> Vec<Row<'a>> {
-    let measures: [(Pair, fn(&Station) -> Option<&Quantity>); 4] = [
+    let measures: [(Pair, Measure); 4] = [
         (pair("width", "身幅"), |station| station.width.as_deref()),
         (pair("thickness at the ridge", "鎬重"), |station| {
             station.ridge_thickness.as_deref()
@@ -304,14 +307,14 @@ fn judged(speech: Speech, row: &Row<'_>) -> Cell {
 
 fn table(flow: &mut Flow, rows: &[Row<'_>]) {
     let speech = flow.speech;
-    let numbers = |title: &Pair| words::numbers(speech, title, Width::Fixed(27.0));
+    let numbers = |title: &Pair| words::numbers(speech, title, Width::Fixed(24.0));
     let mut table = Table::new(vec![
         words::column(speech, &pair("measure", "項目"), Width::Share(1.0)),
         numbers(&pair("before", "前")),
         numbers(&pair("after", "後")),
         numbers(&pair("difference", "差")),
         words::column(speech, &pair("unit", "単位"), Width::Fixed(8.0)),
-        words::column(speech, &pair("told apart", "判別"), Width::Fixed(26.0)),
+        words::column(speech, &pair("told apart", "判別"), Width::Fixed(25.0)),
     ]);
     for row in rows {
         let unit = row
@@ -333,14 +336,14 @@ fn table(flow: &mut Flow, rows: &[Row<'_>]) {
 
 fn station_table(flow: &mut Flow, stations: &[StationPair<'_>]) {
     let speech = flow.speech;
-    let numbers = |title: &Pair| words::numbers(speech, title, Width::Fixed(27.0));
+    let numbers = |title: &Pair| words::numbers(speech, title, Width::Fixed(24.0));
     let mut table = Table::new(vec![
         numbers(&pair("from datum, mm", "起点から mm")),
         words::column(speech, &pair("measure, mm", "項目 mm"), Width::Share(1.0)),
         numbers(&pair("before", "前")),
         numbers(&pair("after", "後")),
         numbers(&pair("difference", "差")),
-        words::column(speech, &pair("told apart", "判別"), Width::Fixed(26.0)),
+        words::column(speech, &pair("told apart", "判別"), Width::Fixed(25.0)),
     ]);
     for station in stations {
         for (index, row) in station.rows.iter().enumerate() {
