@@ -176,7 +176,7 @@ pub(crate) fn curvature(record: &Record, width: f64, speech: Speech) -> Option<D
         Stroke::dashed(INDIGO, 0.35, 1.2, 0.8)
     };
     pen.line(foot, apex, sagitta);
-    if apex[1] != foot[1] {
+    if (apex[1] - foot[1]).abs() > 0.2 {
         // The right angle at the foot.
         let corner = 1.4_f64.min((apex[1] - foot[1]).abs());
         let path = Path::open([

@@ -33,14 +33,14 @@ const ROOM: f64 = 8.5;
 /// Loss of one measure at one place.
 struct Loss {
     at: f64,
-    loss: Estimate,
+    amount: Estimate,
     verdict: Against,
 }
 
 impl Loss {
     /// Whether the loss is more than the measurement can tell from nothing.
     fn is_told(&self) -> bool {
-        self.verdict == Against::Above && self.loss.value > 0.0
+        self.verdict == Against::Above && self.amount.value > 0.0
     }
 }
 
@@ -88,9 +88,13 @@ fn rows(record: &Record, before: &Record, length: f64) -> Vec<Row> {
                     let same = |one: &&Station| (one.at.to_f64() - at).abs() <= SAME_PLACE;
                     let was = then.stations.iter().find(same).and_then(field)?;
                     let estimate = |it: &Length| Estimate::new(it.to_f64(), it.standard());
-                    let loss = estimate(was) - estimate(is);
-                    let verdict = against(loss, 0.0);
-                    loss.value.is_finite().then_some(Loss { at, loss, verdict })
+                    let amount = estimate(was) - estimate(is);
+                    let verdict = against(amount, 0.0);
+                    amount.value.is_finite().then_some(Loss {
+                        at,
+                        amount,
+                        verdict,
+                    })
                 })
                 .collect();
             losses.sort_by(|a, b| a.at.total_cmp(&b.at));
@@ -118,7 +122,7 @@ pub(crate) fn loss_strip(
         .iter()
         .flat_map(|row| &row.losses)
         .filter(|loss| loss.is_told())
-        .fold(0.0_f64, |most, loss| most.max(loss.loss.value));
+        .fold(0.0_f64, |most, loss| most.max(loss.amount.value));
     let mut pen = Pen::new(speech);
     let mut y = 0.0;
     let mut left_out = false;
@@ -170,7 +174,7 @@ fn tone(loss: &Loss, most: f64) -> u8 {
     if !loss.is_told() || most <= 0.0 {
         return 0xff;
     }
-    let share = (loss.loss.value / most).clamp(0.0, 1.0);
+    let share = (loss.amount.value / most).clamp(0.0, 1.0);
     // Between two greys that carry black and white letters.
     let grey = 225.0 - share * 130.0;
     // Within a byte by its making.
@@ -205,7 +209,7 @@ fn cell(pen: &mut Pen, loss: &Loss, most: f64, [x, y, width]: [f64; 3]) -> bool 
         ..MAP
     };
     let middle = x + width / 2.0;
-    let (number, doubt) = written(loss.loss);
+    let (number, doubt) = written(loss.amount);
     if !told {
         // Letters on a ground of their own.
         let ground = Path::rectangle(middle - 4.0, y + 1.2, 8.0, CELL - 2.4);
@@ -296,7 +300,7 @@ fn alternative(record: &Record, before: &Record, rows: &[Row]) -> Pair {
     for row in rows {
         let mut said: (Vec<String>, Vec<String>) = (Vec::new(), Vec::new());
         for loss in &row.losses {
-            let (value, doubt) = written(loss.loss);
+            let (value, doubt) = written(loss.amount);
             let at = tenths(loss.at);
             let verdict = match (loss.is_told(), loss.verdict) {
                 (true, _) => pair("gone", "減少"),

@@ -9,6 +9,7 @@ mod chart;
 mod clip;
 mod curvature;
 mod custody;
+mod file_marks;
 mod loss;
 mod map;
 mod passes;

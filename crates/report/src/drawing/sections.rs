@@ -1,5 +1,7 @@
 //! Sections at the stations, with the steel that went since an earlier record.
 
+use std::fmt::Write as _;
+
 use tangmark_core::record::Record;
 
 use super::{
@@ -246,10 +248,9 @@ fn alternative(record: &Record, before: Option<&Record>, shown: &[Pairing], scal
         );
         if let Some([wide, thick]) = one.loss() {
             let (wide, thick) = (decimals(wide, 2), decimals(thick, 2));
-            en.push_str(&format!(
-                ", lost {wide} mm of width and {thick} mm of thickness"
-            ));
-            ja.push_str(&format!("、身幅 {wide} mm・重ね {thick} mm の減少"));
+            // Writing to a string cannot fail.
+            let _ = write!(en, ", lost {wide} mm of width and {thick} mm of thickness");
+            let _ = write!(ja, "、身幅 {wide} mm・重ね {thick} mm の減少");
         }
         parts.push(pair(format!("{en}."), format!("{ja}。")));
     }

@@ -562,13 +562,11 @@ fn drawings_say_what_they_show() {
     let mut told = String::new();
     for speech in [Speech::English, Speech::Japanese] {
         for file in drawings(&sample::sword().record, &before, 166.0, speech) {
-            told.push_str(&format!(
-                "{}: {}\n{}\n",
-                file.name, file.title, file.alternative
-            ));
+            told += &[file.name, file.title, file.alternative, String::new()].join("\n");
         }
         let sheets = true_size_sheets(&sample::sword().record, PageSize::A4, speech);
-        told.push_str(&format!("{}\n", sheets[1].alternative));
+        told += &sheets[1].alternative;
+        told.push('\n');
     }
     insta::assert_snapshot!(told);
 }

@@ -67,13 +67,17 @@ impl Cut {
     }
 }
 
+/// A face (0 omote, 1 ura) with the height of its line tip–datum and of the end of its strip.
+type Placed = (usize, f64, f64);
+/// Faces on a sheet, and the height of the ruler.
+type Layout = (Vec<Placed>, f64);
+
 /// What stands on one sheet.
 struct Sheet<'a> {
     map: &'a Map<'a>,
     record: &'a Record,
     cut: &'a Cut,
-    /// Which faces, each with the height of its line tip–datum and of the end of its strip.
-    faces: Vec<(usize, f64, f64)>,
+    faces: Vec<Placed>,
     ruler: f64,
     size: [f64; 2],
     speech: Speech,
@@ -96,7 +100,7 @@ pub(crate) fn true_size(record: &Record, page: PageSize, speech: Speech) -> Vec<
     let room = size[1] - TOP - BOTTOM - HEAD - FOOT;
     let top = TOP + HEAD;
     let single = NUMBERS + edge + back + BAND;
-    let layouts: Vec<(Vec<(usize, f64, f64)>, f64)> = if single + back + edge + NUMBERS <= room {
+    let layouts: Vec<Layout> = if single + back + edge + NUMBERS <= room {
         // In the middle of the sheet.
         let spare = (room - single - back - edge - NUMBERS) / 2.0;
         let omote = top + spare + NUMBERS + edge;
@@ -170,7 +174,7 @@ impl Sheet<'_> {
         for joint in [index.checked_sub(1), Some(index)].into_iter().flatten() {
             if joint + 1 < self.cut.count {
                 let middle = self.cut.start(joint + 1) + OVERLAP / 2.0;
-                self.joint(&mut pen, joint, left + middle - start, foot);
+                joint_marks(&mut pen, joint, left + middle - start, foot);
             }
         }
         for (face, _, _) in &self.faces {
@@ -190,32 +194,6 @@ impl Sheet<'_> {
             note: self.note(),
         };
         Drawing::of(pen, self.size, words)
-    }
-
-    /// Marks of a joint: the same on the two sheets that meet there.
-    fn joint(&self, pen: &mut Pen, joint: usize, x: f64, foot: f64) {
-        let (top, bottom) = (TOP + HEAD - 2.0, foot);
-        pen.line(
-            [x, top + 4.0],
-            [x, bottom - 4.0],
-            Stroke::dashed(HAIR, 0.2, 2.0, 1.5),
-        );
-        // Letters up to Z are enough for the most sheets there may be.
-        let letter = u8::try_from(joint).map_or('?', |joint| char::from(b'A' + joint.min(25)));
-        for y in [top + 2.0, bottom - 2.0] {
-            let diamond = [[x, y - 2.0], [x + 2.0, y], [x, y + 2.0], [x - 2.0, y]];
-            pen.fill(Path::polygon(diamond), Colour::WHITE);
-            pen.stroke(Path::polygon(diamond), Stroke::solid(INK, 0.25));
-            let mut cross = Path::line(x - 3.2, y, x - 2.0, y);
-            cross.append(&Path::line(x + 2.0, y, x + 3.2, y));
-            pen.stroke(cross, Stroke::solid(INK, 0.2));
-            let bold = Style {
-                weight: Weight::Bold,
-                colour: INK,
-                ..MAP
-            };
-            pen.write(&letter.to_string(), bold, [x, y], Anchor::Middle);
-        }
     }
 
     /// Blade and number of the sheet, with the plan of all sheets.
@@ -332,5 +310,31 @@ impl Sheet<'_> {
         }
         parts.push(dashed_note(&self.map.profile.assumed));
         sentences(parts)
+    }
+}
+
+/// Marks of a joint: the same on the two sheets that meet there.
+fn joint_marks(pen: &mut Pen, joint: usize, x: f64, foot: f64) {
+    let (top, bottom) = (TOP + HEAD - 2.0, foot);
+    pen.line(
+        [x, top + 4.0],
+        [x, bottom - 4.0],
+        Stroke::dashed(HAIR, 0.2, 2.0, 1.5),
+    );
+    // Letters up to Z are enough for the most sheets there may be.
+    let letter = u8::try_from(joint).map_or('?', |joint| char::from(b'A' + joint.min(25)));
+    for y in [top + 2.0, bottom - 2.0] {
+        let diamond = [[x, y - 2.0], [x + 2.0, y], [x, y + 2.0], [x - 2.0, y]];
+        pen.fill(Path::polygon(diamond), Colour::WHITE);
+        pen.stroke(Path::polygon(diamond), Stroke::solid(INK, 0.25));
+        let mut cross = Path::line(x - 3.2, y, x - 2.0, y);
+        cross.append(&Path::line(x + 2.0, y, x + 3.2, y));
+        pen.stroke(cross, Stroke::solid(INK, 0.2));
+        let bold = Style {
+            weight: Weight::Bold,
+            colour: INK,
+            ..MAP
+        };
+        pen.write(&letter.to_string(), bold, [x, y], Anchor::Middle);
     }
 }

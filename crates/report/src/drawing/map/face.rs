@@ -5,11 +5,12 @@ use tangmark_core::record::{Face, Hole, Stretch, TemperLine};
 use super::{Label, Map, NUMBER, ROW};
 use crate::{
     drawing::{
-        Anchor, Pen, filled, line_stroke,
+        Anchor, Pen,
+        file_marks::Hatch,
+        filled, line_stroke,
         profile::{interpolate, stations},
         stroked,
         symbols::Sign,
-        tang::Hatch,
     },
     layout::style::{HAIR, INK, SLATE},
     scene::{Colour, Draw, Path, Stroke},
