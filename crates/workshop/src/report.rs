@@ -1,6 +1,7 @@
 //! The signed PDF of a sealed record: one, or many with the key opened once.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -120,7 +121,7 @@ impl Workshop {
 
     /// Reads the fonts in `fonts/` of the workshop, which cover what those of the program do not; and says of each file
     /// that is too large that it is left out.
-    pub(crate) fn font_files(&self) -> Result<(Vec<(String, Vec<u8>)>, Vec<String>), WorkshopError> {
+    pub(crate) fn font_files(&self) -> Result<(Vec<FontFile>, Vec<String>), WorkshopError> {
         let folder = self.folder().join("fonts");
         let (mut files, mut refused) = (Vec::new(), Vec::new());
         if !folder.is_dir() {
@@ -236,10 +237,16 @@ impl Workshop {
     }
 }
 
+/// Name and bytes of a font file.
+pub(crate) type FontFile = (String, Vec<u8>);
+
 /// Endings of the files that are taken for fonts.
 const FONT_ENDINGS: [&str; 4] = ["otc", "otf", "ttc", "ttf"];
 /// Largest font file, in bytes: a large Japanese collection has some twenty million.
 const LARGEST_FONT: u64 = 64 << 20;
+
+/// Files of photos by their digest, and the digests of those that are not kept here.
+type PhotoFiles = (BTreeMap<Digest, Vec<u8>>, Vec<Digest>);
 
 /// The records whose photos a report of a kind shows.
 fn records_with_photos<'r>(
@@ -355,7 +362,7 @@ impl Press<'_> {
     fn photos<'r>(
         &self,
         records: impl Iterator<Item = &'r Record>,
-    ) -> Result<(BTreeMap<Digest, Vec<u8>>, Vec<Digest>), WorkshopError> {
+    ) -> Result<PhotoFiles, WorkshopError> {
         let (mut photos, mut absent) = (BTreeMap::new(), Vec::new());
         let store = self.workshop.store();
         for photo in records.flat_map(|record| &record.photos) {
@@ -369,8 +376,8 @@ impl Press<'_> {
             }
             match (at_hand, files.first()) {
                 (Some(digest), _) => {
-                    if !photos.contains_key(&digest) {
-                        photos.insert(digest, store.object(&digest)?);
+                    if let Entry::Vacant(place) = photos.entry(digest) {
+                        place.insert(store.object(&digest)?);
                     }
                 }
                 (None, Some(digest)) => absent.push(*digest),
