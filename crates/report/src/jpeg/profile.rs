@@ -120,7 +120,7 @@ pub(super) fn sound(mut profile: Vec<u8>, components: u8) -> Result<Vec<u8>, Pro
     } else {
         &[b"rXYZ", b"gXYZ", b"bXYZ", b"rTRC", b"gTRC", b"bTRC"]
     };
-    if !(has(&b"A2B0") || by_curves.iter().all(|tag| has(tag))) {
+    if !(has(&b"A2B0") || by_curves.iter().all(has)) {
         return Err(ProfileFault::Tags);
     }
     profile.truncate(length);

@@ -127,13 +127,9 @@ impl<'a> Parts<'a> {
                 let data = self.coded()?;
                 Ok(Part::Scan { payload, data })
             }
-            // Tables, restart interval, number of lines, application data and comments.
-            0xc4 | 0xdb..=0xdd | 0xe0..=0xef | COMMENT => {
-                let payload = self.payload()?;
-                Ok(Part::Segment { marker, payload })
-            }
-            // Conditioning of arithmetic coding; the frame header says which process it is, and is refused.
-            0xcc => {
+            // Tables, restart interval, number of lines, application data and comments. CC belongs to arithmetic coding,
+            // which the frame header tells, and is refused for.
+            0xc4 | 0xcc | 0xdb..=0xdd | 0xe0..=0xef | COMMENT => {
                 let payload = self.payload()?;
                 Ok(Part::Segment { marker, payload })
             }

@@ -87,10 +87,6 @@ fn finish(
     check_colours(&decoder, name)?;
     decoder.set_limits(limits()).map_err(damaged)?;
     let profile = decoder.icc_profile().map_err(damaged)?;
-    let few_bits = matches!(
-        decoder.original_color_type(),
-        ExtendedColorType::L1 | ExtendedColorType::L2 | ExtendedColorType::L4
-    );
     let picture = DynamicImage::from_decoder(decoder).map_err(damaged)?;
     let samples = samples(picture, name)?;
     let (jpeg, profile_left_out) = encode(&samples, [width, height], profile)?;
@@ -99,9 +95,6 @@ fn finish(
     )];
     if several {
         done.push("first of several pictures in the file".to_owned());
-    }
-    if few_bits {
-        done.push("1, 2 or 4 bits a sample widened to 8".to_owned());
     }
     done.extend(samples.done.iter().map(|&words| words.to_owned()));
     done.push("data of place and camera, comments and thumbnails left out".to_owned());

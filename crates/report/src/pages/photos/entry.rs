@@ -1,6 +1,6 @@
 //! One photo on a page: picture, scale bar, caption, and what a screen reader says of it.
 
-use tangmark_core::record::{Photo, PhotoFile, Record};
+use tangmark_core::record::{Photo, PhotoFile, Record, Shows};
 
 use super::{
     super::{Content, words},
@@ -199,24 +199,25 @@ fn caption(
         Span::plain(photo.caption.clone()),
     ];
     let mut quiet = |text: String| caption.push(Span::quiet(format!(" · {text}")));
-    if !flaws.is_empty() {
-        quiet(speech.text(&sentences::flaws(flaws)));
+    let says_flaws = !flaws.is_empty();
+    if says_flaws {
+        quiet(sentences::flaws(speech, flaws));
     }
     if !whole {
         return caption;
     }
-    quiet(words::short(speech, photo.shows));
+    // The numbers of the flaws say already that it shows flaws.
+    if !(says_flaws && photo.shows == Shows::Flaw) {
+        quiet(words::short(speech, photo.shows));
+    }
     quiet(words::date(speech, photo.taken_on.as_ref()));
     if let Some(field) = &photo.field_width {
-        let field = words::quantity(field);
-        quiet(speech.text(&pair(
-            format!("width of the picture {field} on the blade"),
-            format!("画面の幅は刀身上で{field}"),
-        )));
+        let name = speech.text(&pair("width on the blade", "刀身上の幅"));
+        quiet(format!("{name} {}", words::quantity(field)));
     }
     let image = shown(content, photo).map(|(_, image)| image);
-    for digest in sentences::digests(photo, file, image) {
-        quiet(speech.text(&digest));
+    for digest in sentences::digests(speech, photo, file, image) {
+        quiet(digest);
     }
     caption
 }

@@ -1,6 +1,9 @@
 //! What is said of photos.
 
-use tangmark_core::record::{Photo, PhotoFile, Record, Term as _};
+use tangmark_core::{
+    Digest,
+    record::{Photo, PhotoFile, Record, Term as _},
+};
 
 use super::{super::words, scale_bar::ScaleBar};
 use crate::{
@@ -22,15 +25,14 @@ pub(super) fn flaw_numbers(record: &Record, photo: &Photo) -> Vec<usize> {
 }
 
 /// `flaws 1, 4`.
-pub(super) fn flaws(numbers: &[usize]) -> Pair {
-    let list = |between: &str| {
-        let numbers: Vec<String> = numbers.iter().map(ToString::to_string).collect();
-        numbers.join(between)
-    };
+pub(super) fn flaws(speech: Speech, numbers: &[usize]) -> String {
+    let numbers: Vec<String> = numbers.iter().map(ToString::to_string).collect();
     let word = if numbers.len() == 1 { "flaw" } else { "flaws" };
-    pair(
-        format!("{word} {}", list(", ")),
-        format!("疵 {}", list("、")),
+    let between = words::comma(speech);
+    format!(
+        "{} {}",
+        speech.text(&pair(word, "疵")),
+        numbers.join(between)
     )
 }
 
@@ -67,7 +69,12 @@ pub(super) fn made(ids: &[String], way: &str) -> Pair {
 }
 
 /// Beginnings of the digests: of the original, and of what is shown in its place.
-pub(super) fn digests(photo: &Photo, file: Option<&PhotoFile>, image: Option<&Image>) -> Vec<Pair> {
+pub(super) fn digests(
+    speech: Speech,
+    photo: &Photo,
+    file: Option<&PhotoFile>,
+    image: Option<&Image>,
+) -> Vec<String> {
     let original = photo
         .original
         .as_ref()
@@ -76,26 +83,17 @@ pub(super) fn digests(photo: &Photo, file: Option<&PhotoFile>, image: Option<&Im
     let shown = image
         .map(|image| image.digest)
         .or(file.map(|file| file.digest));
-    let mut said = Vec::new();
+    let named = |name: &Pair, digest: &Digest| {
+        format!("{} {}", speech.text(name), words::digest_prefix(digest))
+    };
     match (original, shown) {
-        (Some(original), Some(shown)) if original != shown => {
-            let (original, shown) = (
-                words::digest_prefix(&original),
-                words::digest_prefix(&shown),
-            );
-            said.push(pair(
-                format!("original {original}"),
-                format!("原本 {original}"),
-            ));
-            said.push(pair(format!("shown {shown}"), format!("掲載 {shown}")));
-        }
-        (_, Some(only)) | (Some(only), None) => {
-            let only = words::digest_prefix(&only);
-            said.push(pair(only.clone(), only));
-        }
-        (None, None) => {}
+        (Some(original), Some(shown)) if original != shown => vec![
+            named(&pair("original", "原本"), &original),
+            named(&pair("shown", "掲載"), &shown),
+        ],
+        (_, Some(only)) | (Some(only), None) => vec![words::digest_prefix(&only)],
+        (None, None) => Vec::new(),
     }
-    said
 }
 
 /// What a screen reader says of a photo.
@@ -126,9 +124,8 @@ pub(super) fn alternative(
     end(&mut en, ".");
     end(&mut ja, "。");
     if !numbers.is_empty() {
-        let flaws = flaws(numbers);
-        en = format!("{en} It shows {}.", flaws.en);
-        ja = format!("{ja}{}を写す。", flaws.ja);
+        en = format!("{en} It shows {}.", flaws(Speech::English, numbers));
+        ja = format!("{ja}{}を写す。", flaws(Speech::Japanese, numbers));
     }
     if let Some(field) = &photo.field_width {
         let field = words::quantity(field);

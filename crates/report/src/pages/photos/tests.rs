@@ -177,8 +177,8 @@ fn each_orientation_puts_the_stored_corner_where_it_belongs() {
         );
         // The PDF's matrix takes the stored upper left corner (0, 1) to the same place on the page.
         let pdf = render(&sample.record, &sample.input()).unwrap().pdf;
-        let [a, b, c, d, e, f] = matrix(&pdf);
-        let (x, y) = (c + e, d + f);
+        let placed = matrix(&pdf);
+        let (x, y) = (placed[2] + placed[4], placed[3] + placed[5]);
         let page = scene.pages[0].height * 72.0 / 25.4;
         let points = |mm: f64| mm * 72.0 / 25.4;
         let expected = [
@@ -190,7 +190,8 @@ fn each_orientation_puts_the_stored_corner_where_it_belongs() {
             "{orientation}: {x} {y} {expected:?}"
         );
         let mirrored = matches!(orientation, 2 | 4 | 5 | 7);
-        assert_eq!(a * d - b * c < 0.0, mirrored, "{orientation}");
+        let determinant = placed[0] * placed[3] - placed[1] * placed[2];
+        assert_eq!(determinant < 0.0, mirrored, "{orientation}");
     }
 }
 
