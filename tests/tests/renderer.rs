@@ -4,7 +4,12 @@
 //! what it draws, and one whole report, lie in a folder of its number. The newest is compared with what is drawn now;
 //! `BLESS=1` writes its folder anew as long as it was not released. A released one never changes: pages that change
 //! after a release need a number one higher, and the reports of the released one stay here and must verify for ever.
-#![allow(clippy::unwrap_used, clippy::expect_used, missing_docs)]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::format_collect,
+    missing_docs
+)]
 
 use std::collections::BTreeMap;
 use std::env;
