@@ -156,6 +156,23 @@ impl Trial {
         Ok(())
     }
 
+    /// Adds small pits along the blade, 10 mm apart.
+    ///
+    /// # Errors
+    /// When the project's own types refuse one.
+    pub fn add_flaws(&mut self, flaws: u32) -> Result<(), MakeError> {
+        let flaw = |number: u32| {
+            Ok(json!({
+                "id": format!("pits-{number}"), "kind": "pits", "zone": "ground", "faces": ["omote"],
+                "at": mm(&(10 * number).to_string())?, "length": mm("2.5")?, "progress": "stable",
+                "standing": "suspected",
+            }))
+        };
+        let flaws: Vec<Value> = (1..=flaws).map(flaw).collect::<Result<_, MakeError>>()?;
+        self.unsigned["flaws"] = Value::Array(flaws);
+        Ok(())
+    }
+
     /// Signs the record, checks it as a reader would, and returns its canonical bytes.
     ///
     /// # Errors

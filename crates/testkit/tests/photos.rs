@@ -121,8 +121,18 @@ fn some_photos_carry_what_a_camera_writes_and_one_a_profile() {
         if words[0] {
             with_camera.push(entry.file);
             // Two pictures begin in the file, the thumbnail and the photo; one in the copy.
-            let starts = |bytes: &[u8]| bytes.windows(3).filter(|window| **window == [0xff, 0xd8, 0xff]).count();
-            assert_eq!((starts(&bytes), starts(&copied.bytes)), (2, 1), "{}", entry.file);
+            let starts = |bytes: &[u8]| {
+                bytes
+                    .windows(3)
+                    .filter(|window| **window == [0xff, 0xd8, 0xff])
+                    .count()
+            };
+            assert_eq!(
+                (starts(&bytes), starts(&copied.bytes)),
+                (2, 1),
+                "{}",
+                entry.file
+            );
         }
         assert_eq!(copied.differs(), words[0], "{}", entry.file);
         assert_eq!(copied.profile.is_some(), entry.file == "reed-temper.jpg");
