@@ -22,7 +22,12 @@ use crate::{
 /// How much of the blade is shown beside the tang, mm.
 const BLADE_SHOWN: f64 = 40.0;
 /// Room for one label of a hole, mm.
-const LABEL_WIDTH: f64 = 32.0;
+const fn label_width(speech: Speech) -> f64 {
+    match speech {
+        Speech::English | Speech::Japanese => 32.0,
+        Speech::Both => 66.0,
+    }
+}
 /// Height of a row of labels, mm.
 const ROW: f64 = 3.4;
 /// Height of the name of a face, mm.
@@ -40,7 +45,7 @@ pub(crate) fn tang(record: &Record, width: f64, speech: Speech) -> Option<Drawin
     let datum = profile.tang / scale;
     let mut pen = Pen::new(speech);
 
-    let labels = hole_labels(tang, profile, [width, scale]);
+    let labels = hole_labels(tang, profile, [width, scale], speech);
     let label_rows = labels.iter().map(|label| label.row + 1).max().unwrap_or(0);
     let band = Ruler::BELOW + 2.4 + label_rows as f64 * ROW + 1.6;
     let omote = NAME + edge;
@@ -149,7 +154,13 @@ fn hole_words(hole: &tangmark_core::record::Hole) -> Pair {
     pair(en, ja)
 }
 
-fn hole_labels(tang: &Tang, profile: &Profile, [width, scale]: [f64; 2]) -> Vec<HoleLabel> {
+fn hole_labels(
+    tang: &Tang,
+    profile: &Profile,
+    [width, scale]: [f64; 2],
+    speech: Speech,
+) -> Vec<HoleLabel> {
+    let room = label_width(speech).min(width);
     let mut labels: Vec<HoleLabel> = tang
         .holes
         .iter()
@@ -165,14 +176,10 @@ fn hole_labels(tang: &Tang, profile: &Profile, [width, scale]: [f64; 2]) -> Vec<
         })
         .collect();
     labels.sort_by(|a, b| a.x.total_cmp(&b.x));
-    let capacity = (width / LABEL_WIDTH).floor().max(1.0);
+    let capacity = (width / room).floor().max(1.0);
     let rows = (labels.len() as f64 / capacity).ceil().max(1.0);
     let mut places: Vec<f64> = labels.iter().map(|label| label.x).collect();
-    spread(
-        &mut places,
-        LABEL_WIDTH / rows,
-        [LABEL_WIDTH / 2.0, width - LABEL_WIDTH / 2.0],
-    );
+    spread(&mut places, room / rows, [room / 2.0, width - room / 2.0]);
     // A handful of rows.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let rows = rows as usize;

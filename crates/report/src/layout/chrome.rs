@@ -40,17 +40,22 @@ impl Flow {
         let right_edge = frame.width - frame.right;
         let top = frame.top - 10.0;
         let mut draws = Vec::new();
+        let marked = match &chrome.mark {
+            Some(mark) => {
+                let spans = [Span::bold(mark.clone())];
+                self.lines(&spans, style::CHROME, frame.text_width())
+            }
+            None => Vec::new(),
+        };
         if page > 0 {
+            // The head ends before the mark, its frame and a gap.
+            let mark = marked.first().map_or(0.0, |line| line.width + 3.2 + 4.0);
+            let width = (frame.text_width() - mark).min(frame.text_width() * 0.6);
             let spans = [Span::plain(chrome.running_head.clone())];
-            let lines = self.lines(&spans, style::CHROME, frame.text_width() * 0.6);
+            let lines = self.lines(&spans, style::CHROME, width);
             draws.extend(first_line(&lines, frame.left, top));
         }
-        let Some(mark) = &chrome.mark else {
-            return draws;
-        };
-        let width = frame.text_width();
-        let lines = self.lines(&[Span::bold(mark.clone())], style::CHROME, width);
-        if let Some(line) = lines.first() {
+        if let Some(line) = marked.first() {
             let left = right_edge - line.width - 1.6;
             draws.extend(draw_line(line, style::CHROME, left, top));
             let path = Path::rectangle(
