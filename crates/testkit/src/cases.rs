@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use tangmark_core::json::canonical_bytes;
 use tangmark_core::record::Record;
 use tangmark_core::{Digest, check};
-use tangmark_report::{Kind, PageSize, RenderInput, Speech};
+use tangmark_report::{Kind, PageSize, RenderInput, Speech, jpeg};
 use tangmark_workshop::demo;
 
 use crate::sealed::{MakeError, fault};
@@ -85,12 +85,16 @@ impl Case {
     }
 }
 
-/// Files of the demo photos by digest.
+/// Files of the demo photos by digest, and the copies of them that a workshop makes for reports.
 pub fn photos() -> BTreeMap<Digest, Vec<u8>> {
-    demo::PHOTOS
-        .iter()
-        .map(|(_, bytes)| (Digest::of(bytes), bytes.to_vec()))
-        .collect()
+    let mut files = BTreeMap::new();
+    for (_, bytes) in demo::PHOTOS {
+        files.insert(Digest::of(bytes), bytes.to_vec());
+        if let Ok(copied) = jpeg::copy(bytes) {
+            files.insert(Digest::of(&copied.bytes), copied.bytes.into_owned());
+        }
+    }
+    files
 }
 
 /// Folder of the committed samples.

@@ -1,7 +1,7 @@
 //! Text with its looks, before it is broken into lines.
 
 use crate::{
-    font::Weight,
+    font::{Weight, is_japanese},
     scene::{Colour, Language},
 };
 
@@ -22,7 +22,9 @@ pub(crate) struct Span {
 impl Span {
     /// The same text, said to be in a language as a whole.
     pub(crate) fn in_language(mut self, language: Language) -> Self {
-        self.language = Some(language);
+        // A name in kanji among English words tells its language itself.
+        let mixed = language == Language::English && self.text.chars().any(is_japanese);
+        self.language = (!mixed).then_some(language);
         self
     }
 
