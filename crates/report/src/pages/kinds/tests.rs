@@ -89,7 +89,9 @@ fn most_pages(kind: Kind, speech: Speech) -> usize {
         Kind::Comparison => 6 + 2 * usize::from(both),
         Kind::Buyer => 6 + usize::from(both),
         Kind::Referral => 8 + 2 * usize::from(both),
-        Kind::Identification | Kind::Labels => 1,
+        // Both languages of the fullest sample need a second page on Letter.
+        Kind::Identification => 1 + usize::from(both),
+        Kind::Labels => 1,
         Kind::Care => 2,
     }
 }
