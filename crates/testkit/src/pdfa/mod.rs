@@ -1,6 +1,6 @@
 //! Checks of a report against the rules of PDF/A-3a, PDF/UA-1 and its own, over lopdf.
 //!
-//! What a report must keep is written down rule by rule: [`RULES`]. Each rule has a number, the clause it comes from, and
+//! What a report must keep is written down rule by rule: `RULES`. Each rule has a number, the clause it comes from, and
 //! a fixture in the tests that breaks this rule and no other. Clauses marked "from memory" were not looked up; the others
 //! are those that a validator named for files that broke them.
 

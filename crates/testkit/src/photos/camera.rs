@@ -15,7 +15,7 @@ pub(super) enum Beside {
     Profile,
 }
 
-/// Words that stand in the files with [`Beside::Camera`]; none of them may stand in a report.
+/// Words that stand in the files with `Beside::Camera`; none of them may stand in a report.
 pub const CAMERA_WORDS: [&str; 6] = [
     "Halewood Optical (invented)",
     "HO7-BODY-00417",

@@ -2,7 +2,7 @@
 //! page, and every character has a glyph.
 //!
 //! Boxes are taken from the fonts' widths and from heights that hold for both families: what is looked for is words on
-//! words, not hairs. What may lie on something else is named in [`may_touch`].
+//! words, not hairs. What may lie on something else is named in `may_touch`.
 
 use std::fmt;
 
