@@ -3,7 +3,7 @@
 //! Two families are compiled in ([`FontSet::bundled`]), fonts of the workshop may follow. A report
 //! asks in many places for the width of a text, from lines to words inside drawings; all of them
 //! must ask the same set. It is therefore chosen once around the whole of setting and writing
-//! ([`FontSet::scope`]) and found with [`in_use`].
+//! ([`FontSet::scope`]) and found with `in_use`.
 
 mod cutting;
 mod drawable;
