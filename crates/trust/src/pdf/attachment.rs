@@ -32,7 +32,7 @@ pub(super) struct Carried {
 /// # Errors
 /// When the record is missing, a file is too large or packed in an unknown way, or there are others.
 pub(super) fn files(file: &File<'_>) -> Result<Carried, PdfProblem> {
-    let missing = PdfProblem::NoRecord;
+    let missing = |what| missing(RECORD_NAME, what);
     let catalog = file
         .dictionary(&file.trailer, "Root")
         .ok_or(missing("no catalogue"))?;
@@ -45,11 +45,16 @@ pub(super) fn files(file: &File<'_>) -> Result<Carried, PdfProblem> {
     let listed = file.array(tree, "Names").unwrap_or_default();
     let associated = file.array(catalog, "AF").unwrap_or_default();
     let (record, disclosures) = match (listed, associated) {
-        ([title, number], [other]) => (entry(title, number, other)?, None),
+        ([title, number], [other]) => (entry(RECORD_NAME, title, number, other)?, None),
         // A tree of names is sorted (ISO 32000-1, 7.9.6); the record comes first among the associated files.
         ([beside, beside_number, title, number], [other, beside_other]) => (
-            entry(title, number, other)?,
-            Some(entry(beside, beside_number, beside_other)?),
+            entry(RECORD_NAME, title, number, other)?,
+            Some(entry(
+                DISCLOSURES_NAME,
+                beside,
+                beside_number,
+                beside_other,
+            )?),
         ),
         _ if listed.len() > 2 || associated.len() > 1 => return Err(PdfProblem::OtherAttachment),
         _ => return Err(missing("not listed once as associated file")),
@@ -68,14 +73,21 @@ pub(super) fn files(file: &File<'_>) -> Result<Carried, PdfProblem> {
         .map(|entry| stream(file, entry, DISCLOSURES_NAME, PdfProblem::OtherAttachment))
         .transpose()?;
     Ok(Carried {
-        record: unpack(file, packed)?,
-        disclosures: beside.map(|packed| unpack(file, packed)).transpose()?,
+        record: unpack(file, packed, RECORD_NAME)?,
+        disclosures: beside
+            .map(|packed| unpack(file, packed, DISCLOSURES_NAME))
+            .transpose()?,
     })
+}
+
+const fn missing(name: &'static str, what: &'static str) -> PdfProblem {
+    PdfProblem::NotEmbedded { name, what }
 }
 
 /// One embedded file: its title in the tree of names, and the number of its specification, which must be the one of
 /// the associated file.
 fn entry<'a>(
+    name: &'static str,
     title: &'a Object,
     number: &Object,
     associated: &Object,
@@ -86,10 +98,11 @@ fn entry<'a>(
         {
             Ok((&title.bytes, *number))
         }
-        (Object::Text(_), Object::Reference(_), Object::Reference(_)) => Err(PdfProblem::NoRecord(
+        (Object::Text(_), Object::Reference(_), Object::Reference(_)) => Err(missing(
+            name,
             "the associated file is another one than the embedded file",
         )),
-        _ => Err(PdfProblem::NoRecord("not listed once as associated file")),
+        _ => Err(missing(name, "not listed once as associated file")),
     }
 }
 
@@ -97,10 +110,10 @@ fn entry<'a>(
 fn stream(
     file: &File<'_>,
     (title, number): (&[u8], u32),
-    name: &str,
+    name: &'static str,
     other_name: PdfProblem,
 ) -> Result<u32, PdfProblem> {
-    let missing = PdfProblem::NoRecord;
+    let missing = |what| missing(name, what);
     let Some(Object::Dictionary(specification)) =
         file.objects.get(&number).map(|object| &object.value)
     else {
@@ -157,20 +170,20 @@ fn is_name(bytes: &[u8], name: &str) -> bool {
     wide == units
 }
 
-fn unpack(file: &File<'_>, number: u32) -> Result<Vec<u8>, PdfProblem> {
+fn unpack(file: &File<'_>, number: u32, name: &'static str) -> Result<Vec<u8>, PdfProblem> {
     let object = file
         .objects
         .get(&number)
         .ok_or(PdfProblem::MissingObject(number))?;
     let (Object::Dictionary(dictionary), Some(place)) = (&object.value, &object.stream) else {
-        return Err(PdfProblem::RecordUnreadable);
+        return Err(PdfProblem::EmbeddedUnreadable { name });
     };
     let packed = file.bytes.get(place.clone()).unwrap_or_default();
     match filter(dictionary) {
-        Some(false) if packed.len() > RECORD_LIMIT => Err(PdfProblem::RecordTooLarge),
+        Some(false) if packed.len() > RECORD_LIMIT => Err(PdfProblem::EmbeddedTooLarge { name }),
         Some(false) => Ok(packed.to_vec()),
-        Some(true) => inflate(packed),
-        None => Err(PdfProblem::RecordUnreadable),
+        Some(true) => inflate(packed, name),
+        None => Err(PdfProblem::EmbeddedUnreadable { name }),
     }
 }
 
@@ -191,7 +204,7 @@ fn filter(dictionary: &Dictionary) -> Option<bool> {
     }
 }
 
-fn inflate(packed: &[u8]) -> Result<Vec<u8>, PdfProblem> {
+fn inflate(packed: &[u8], name: &'static str) -> Result<Vec<u8>, PdfProblem> {
     let mut decoder = ZlibDecoder::new(packed);
     let mut bytes = Vec::new();
     let limit = u64::try_from(RECORD_LIMIT)
@@ -200,14 +213,14 @@ fn inflate(packed: &[u8]) -> Result<Vec<u8>, PdfProblem> {
     (&mut decoder)
         .take(limit)
         .read_to_end(&mut bytes)
-        .map_err(|_| PdfProblem::RecordUnreadable)?;
+        .map_err(|_| PdfProblem::EmbeddedUnreadable { name })?;
     if bytes.len() > RECORD_LIMIT {
-        return Err(PdfProblem::RecordTooLarge);
+        return Err(PdfProblem::EmbeddedTooLarge { name });
     }
     // Bytes behind the packed ones would travel with the record and be seen by nobody.
     if decoder.total_in() == u64::try_from(packed.len()).unwrap_or(u64::MAX) {
         Ok(bytes)
     } else {
-        Err(PdfProblem::RecordUnreadable)
+        Err(PdfProblem::EmbeddedUnreadable { name })
     }
 }

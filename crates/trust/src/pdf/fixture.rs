@@ -7,7 +7,7 @@ use super::{BYTE_RANGE_PLACEHOLDER, fill_signature, place::CONTENTS_DIGITS};
 use crate::{PrivateKey, certificate};
 
 pub(super) const RECORD: &[u8] = br#"{"blade":"invented","record_id":"0"}"#;
-pub(super) const CREATED: &str = "2026-01-02T03:04:05Z";
+pub(crate) const CREATED: &str = "2026-01-02T03:04:05Z";
 
 /// Numbers of the objects of the draft.
 pub(super) mod number {
@@ -27,7 +27,7 @@ pub(super) mod number {
 
 /// The objects of a report, as text that tests change before it is written.
 #[derive(Clone)]
-pub(super) struct Draft {
+pub(crate) struct Draft {
     pub(super) objects: BTreeMap<u32, Vec<u8>>,
     pub(super) trailer: String,
 }
@@ -54,7 +54,7 @@ pub(super) fn signature_dictionary(range: &str, contents: &str) -> String {
 }
 
 impl Draft {
-    pub(super) fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let mut draft = Self {
             objects: BTreeMap::new(),
             trailer: String::new(),
@@ -86,13 +86,7 @@ impl Draft {
             "<</Type/Filespec/F(record.json)/UF<FEFF007200650063006F00720064002E006A0073006F006E>\
              /AFRelationship/Source/EF<</F 8 0 R/UF 8 0 R>>>>",
         );
-        draft.objects.insert(
-            number::RECORD,
-            stream(
-                "/Type/EmbeddedFile/Subtype/application#2Fjson/Filter/FlateDecode",
-                &deflate(RECORD),
-            ),
-        );
+        draft.carry_record(RECORD);
         draft.set(number::INFO, "<</Title(Report)>>");
         draft.set(number::FORM, "<</Fields[5 0 R]/SigFlags 3>>");
         draft.trailer = "/Root 1 0 R/Info 9 0 R/ID[<00><00>]".to_owned();
@@ -109,6 +103,30 @@ impl Draft {
 
     pub(super) fn text(&self, number: u32) -> String {
         String::from_utf8(self.objects[&number].clone()).unwrap()
+    }
+
+    /// Puts another record in the place of the usual one.
+    pub(crate) fn carry_record(&mut self, record: &[u8]) {
+        let entries = "/Type/EmbeddedFile/Subtype/application#2Fjson/Filter/FlateDecode";
+        self.set_bytes(number::RECORD, stream(entries, &deflate(record)));
+    }
+
+    /// Embeds disclosures beside the record, as objects [`number::NEXT`] and the one after it.
+    pub(crate) fn carry_disclosures(&mut self, disclosures: &[u8]) {
+        self.replace(
+            number::CATALOG,
+            "/Names[(record.json)7 0 R]",
+            "/Names[(disclosures.json)11 0 R(record.json)7 0 R]",
+        );
+        self.replace(number::CATALOG, "/AF[7 0 R]", "/AF[7 0 R 11 0 R]");
+        self.set(
+            number::NEXT,
+            "<</Type/Filespec/F(disclosures.json)/UF(disclosures.json)/AFRelationship/Supplement/EF<</F 12 0 R/UF 12 0 R>>>>",
+        );
+        self.set_bytes(
+            number::NEXT + 1,
+            stream("/Type/EmbeddedFile/Subtype/application#2Fjson", disclosures),
+        );
     }
 
     /// Replaces `old`, which must stand in the object once.
@@ -132,7 +150,7 @@ impl Draft {
         self.set(number, &format!("{inside}{entries}>>"));
     }
 
-    pub(super) fn write(&self) -> Vec<u8> {
+    pub(crate) fn write(&self) -> Vec<u8> {
         let mut bytes = b"%PDF-1.7\n%\xbb\xad\xc0\xde\n".to_vec();
         let mut table = String::from("xref\n0 1\n0000000000 65535 f \n");
         for (number, object) in &self.objects {
@@ -229,7 +247,7 @@ pub(super) fn signed_with_range(range: &str) -> Vec<u8> {
 }
 
 /// Signs a file without asking whether it is sound.
-pub(super) fn force_sign(mut bytes: Vec<u8>, key: &PrivateKey, certificate: &[u8]) -> Vec<u8> {
+pub(crate) fn force_sign(mut bytes: Vec<u8>, key: &PrivateKey, certificate: &[u8]) -> Vec<u8> {
     let (open, close) = gap(&bytes);
     let range = super::place::write_numbers([open, close, bytes.len() - close]).unwrap();
     let place = find(&bytes, BYTE_RANGE_PLACEHOLDER.as_bytes());

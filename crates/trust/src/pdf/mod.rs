@@ -20,6 +20,6 @@ pub use fill::{BYTE_RANGE_PLACEHOLDER, SignPdfError, fill_signature};
 pub use problem::{PDF_LIMIT, PdfNature, PdfProblem, RECORD_LIMIT};
 
 #[cfg(test)]
-mod fixture;
+pub(crate) mod fixture;
 #[cfg(test)]
 mod tests;

@@ -4,7 +4,7 @@ use super::cms::CmsError;
 
 /// The largest PDF that is examined: 64 MiB. A report with many photos has a few.
 pub const PDF_LIMIT: usize = 64 << 20;
-/// The largest embedded record that is taken out: 16 MiB.
+/// The largest embedded file, record or disclosures, that is taken out: 16 MiB.
 pub const RECORD_LIMIT: usize = 16 << 20;
 
 /// What a problem says about the file.
@@ -141,18 +141,29 @@ pub enum PdfProblem {
     /// Objects are packed into a stream.
     #[error("objects packed into stream {0}")]
     PackedObjects(u32),
-    /// There is no embedded record, or not in the one way a report carries it.
-    #[error("no embedded `record.json`: {0}")]
-    NoRecord(&'static str),
+    /// An embedded file is missing, or not carried in the one way a report carries it.
+    #[error("no embedded `{name}`: {what}")]
+    NotEmbedded {
+        /// Name of the file.
+        name: &'static str,
+        /// What is wrong.
+        what: &'static str,
+    },
     /// There is another embedded file than the record and the disclosures of its withheld values.
     #[error("embedded file other than `record.json` and `disclosures.json`")]
     OtherAttachment,
-    /// The embedded record is too large.
-    #[error("embedded `record.json`: more than {RECORD_LIMIT} bytes, which is the most allowed")]
-    RecordTooLarge,
-    /// The embedded record cannot be unpacked.
-    #[error("embedded `record.json` cannot be unpacked")]
-    RecordUnreadable,
+    /// An embedded file is too large.
+    #[error("embedded `{name}`: more than {RECORD_LIMIT} bytes, which is the most allowed")]
+    EmbeddedTooLarge {
+        /// Name of the file.
+        name: &'static str,
+    },
+    /// An embedded file cannot be unpacked.
+    #[error("embedded `{name}` cannot be unpacked")]
+    EmbeddedUnreadable {
+        /// Name of the file.
+        name: &'static str,
+    },
 }
 
 impl PdfProblem {

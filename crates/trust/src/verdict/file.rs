@@ -354,11 +354,24 @@ fn judge_pdf(bytes: &[u8], reader: &Reader<'_>) -> Judged {
 fn disclosed(record: &[u8], disclosures: &[u8]) -> Result<usize, String> {
     let public = json::read_value(record, &Limits::default()).map_err(|error| error.to_string())?;
     let disclosures = withhold::parse_file(disclosures).map_err(|error| error.to_string())?;
+    if disclosures.is_empty() {
+        return Err("the list is empty, at least one disclosure is needed".to_owned());
+    }
     let (revealed, _) =
         withhold::reveal(&public, &disclosures, RULES).map_err(|error| error.to_string())?;
-    // A value that is none of its property would be shown by no program that follows the schema.
-    Record::from_json(&revealed)
-        .map_err(|_| "a disclosed value is not of the form its property has".to_owned())?;
+    // A value that is none of its property would be shown by no program that follows the schema. What was found there
+    // is not repeated: it is a withheld value.
+    check::record(&revealed).map_err(|problems| {
+        let places: Vec<String> = problems
+            .into_iter()
+            .take(5)
+            .map(|problem| format!("`{}`", problem.pointer))
+            .collect();
+        format!(
+            "with the disclosed values it is no record of its schema: {}",
+            places.join(", ")
+        )
+    })?;
     Ok(disclosures.len())
 }
 

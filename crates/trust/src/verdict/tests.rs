@@ -2,6 +2,7 @@
 //! Numbers of cases are those of the project's list of failures a verifier must meet.
 
 mod chains;
+mod disclosed;
 mod refusals;
 mod signers;
 mod wording;

@@ -411,6 +411,35 @@ fn case_46_withheld_values_are_nowhere_in_record_or_messages() {
 }
 
 #[test]
+fn values_revealed_in_place_leave_the_digests_of_the_others() {
+    let mut record = json!({
+        "custody": [
+            { "price": "1200.00", "number": "A 17" },
+            { "number": "A 18" }
+        ]
+    });
+    let (public, all) = withhold(&record, RULES, counter()).unwrap();
+    let paths: Vec<&str> = all.iter().map(|one| one.path.as_str()).collect();
+    assert_eq!(
+        paths,
+        ["/custody/0/number", "/custody/0/price", "/custody/1/number"]
+    );
+    let shown = reveal_in_place(&public, &all[..1], RULES).unwrap();
+    // Only the digest of what is shown is gone.
+    let mut left = public["custody"][0][DIGESTS].as_array().unwrap().clone();
+    assert_eq!(left.len(), 2);
+    left.retain(|digest| digest.as_str() != Some(&all[0].digest()));
+    assert_eq!(left.len(), 1);
+    record["custody"][0] = json!({ "number": "A 17", DIGESTS: left });
+    record["custody"][1] = public["custody"][1].clone();
+    record[DIGESTS] = public[DIGESTS].clone();
+    record[ALGORITHM] = json!(SHA_256);
+    assert_eq!(shown, record);
+    // No value is shown, nothing changes.
+    assert_eq!(reveal_in_place(&public, &[], RULES).unwrap(), public);
+}
+
+#[test]
 fn case_47_what_stays_withheld_is_listed_as_withheld() {
     let (public, _) = withheld();
     let (revealed, left) = reveal(&public, &[], RULES).unwrap();

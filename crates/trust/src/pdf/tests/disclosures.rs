@@ -1,8 +1,8 @@
 //! Disclosures beside the record: carried, signed with it, and nothing else in their place.
 
 use crate::pdf::{
-    PdfJudgement, examine,
-    fixture::{Draft, RECORD, number, stream},
+    PdfJudgement, RECORD_LIMIT, examine,
+    fixture::{Draft, RECORD, deflate, number, stream},
 };
 
 const DISCLOSURES: &[u8] = br#"{"format":"invented","disclosures":[]}"#;
@@ -11,16 +11,7 @@ const TWO: &str = "/Names[(disclosures.json)11 0 R(record.json)7 0 R]";
 /// A draft that carries both files.
 fn both() -> Draft {
     let mut draft = Draft::new();
-    draft.replace(number::CATALOG, "/Names[(record.json)7 0 R]", TWO);
-    draft.replace(number::CATALOG, "/AF[7 0 R]", "/AF[7 0 R 11 0 R]");
-    draft.set(
-        number::NEXT,
-        "<</Type/Filespec/F(disclosures.json)/UF(disclosures.json)/AFRelationship/Supplement/EF<</F 12 0 R/UF 12 0 R>>>>",
-    );
-    draft.objects.insert(
-        number::NEXT + 1,
-        stream("/Type/EmbeddedFile/Subtype/application#2Fjson", DISCLOSURES),
-    );
+    draft.carry_disclosures(DISCLOSURES);
     draft
 }
 
@@ -85,5 +76,37 @@ fn a_second_file_is_disclosures_or_refused() {
             "/Names[(record.json)7 0 R(disclosures.json)11 0 R]"
         ),
         none("the associated file is another one than the embedded file")
+    );
+}
+
+#[test]
+fn a_fault_of_the_disclosures_is_told_of_them() {
+    let found = |change: &dyn Fn(&mut Draft)| {
+        let mut draft = both();
+        change(&mut draft);
+        let found = examine(&draft.force_signed());
+        assert_eq!(found.judgement, PdfJudgement::CannotJudge);
+        assert_eq!(found.problems.len(), 1, "{:?}", found.problems);
+        found.problems[0].to_string()
+    };
+    let file = number::NEXT + 1;
+    let packed = |draft: &mut Draft, bytes: &[u8]| {
+        draft.set_bytes(file, stream("/Type/EmbeddedFile/Filter/FlateDecode", bytes));
+    };
+    assert_eq!(
+        found(&|draft| packed(draft, b"no zlib")),
+        "embedded `disclosures.json` cannot be unpacked"
+    );
+    assert_eq!(
+        found(&|draft| packed(draft, &deflate(&vec![b' '; RECORD_LIMIT + 1]))),
+        "embedded `disclosures.json`: more than 16777216 bytes, which is the most allowed"
+    );
+    assert_eq!(
+        found(&|draft| draft.replace(number::CATALOG, "/AF[7 0 R 11 0 R]", "/AF[7 0 R 8 0 R]")),
+        "no embedded `disclosures.json`: the associated file is another one than the embedded file"
+    );
+    assert_eq!(
+        found(&|draft| draft.replace(number::NEXT, "/F 12 0 R/UF 12 0 R", "/UF 12 0 R")),
+        "no embedded `disclosures.json`: no embedded file"
     );
 }

@@ -302,33 +302,38 @@ fn record_is_unpacked_within_limits() {
         let record = stream(entries, bytes);
         problems(|draft| draft.set_bytes(number::RECORD, record))
     };
+    let unreadable = PdfProblem::EmbeddedUnreadable {
+        name: "record.json",
+    };
     let flate = "/Filter/FlateDecode";
     let packed = deflate(RECORD);
     assert_eq!(
         with(flate, &packed[..packed.len() - 3]),
-        [PdfProblem::RecordUnreadable]
+        [unreadable.clone()]
     );
     assert_eq!(
         with(flate, &[packed.as_slice(), b"{}"].concat()),
-        [PdfProblem::RecordUnreadable]
+        [unreadable.clone()]
     );
-    assert_eq!(with(flate, b"no zlib"), [PdfProblem::RecordUnreadable]);
-    assert_eq!(
-        with("/Filter/LZWDecode", b""),
-        [PdfProblem::RecordUnreadable]
-    );
+    assert_eq!(with(flate, b"no zlib"), [unreadable.clone()]);
+    assert_eq!(with("/Filter/LZWDecode", b""), [unreadable.clone()]);
     assert_eq!(
         with("/Filter[/FlateDecode/FlateDecode]", &deflate(&packed)),
-        [PdfProblem::RecordUnreadable]
+        [unreadable.clone()]
     );
     assert_eq!(
         with("/Filter/FlateDecode/DecodeParms<<>>", &packed),
-        [PdfProblem::RecordUnreadable]
+        [unreadable.clone()]
     );
     let bomb = deflate(&vec![b' '; RECORD_LIMIT + 1]);
     assert!(bomb.len() < 20_000);
     let found = with(flate, &bomb);
-    assert_eq!(found, [PdfProblem::RecordTooLarge]);
+    assert_eq!(
+        found,
+        [PdfProblem::EmbeddedTooLarge {
+            name: "record.json"
+        }]
+    );
     assert_eq!(
         found[0].to_string(),
         "embedded `record.json`: more than 16777216 bytes, which is the most allowed"
