@@ -113,6 +113,11 @@ fn reports_of_more_committed_records_keep_every_rule() {
 }
 
 #[test]
+fn reports_of_long_unbroken_words_keep_every_rule() {
+    all_archival(&hostile().unwrap()[..1]);
+}
+
+#[test]
 fn reports_of_long_japanese_words_keep_every_rule() {
     all_archival(&hostile().unwrap()[1..2]);
 }

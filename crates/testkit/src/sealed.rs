@@ -22,7 +22,7 @@ pub struct MakeError {
 }
 
 /// Turns a fault into a [`MakeError`].
-pub(crate) fn fault<E: ToString>(what: &'static str) -> impl Fn(E) -> MakeError {
+pub fn fault<E: ToString>(what: &'static str) -> impl Fn(E) -> MakeError {
     move |error| MakeError {
         what,
         why: error.to_string(),

@@ -103,7 +103,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn many_reports_are_counted_and_hold_no_more_memory() {
+    fn many_reports_are_counted() {
         let mut told = Vec::new();
         let made = many(3, &mut |number| told.push(number)).unwrap();
         assert_eq!(told, [1, 2, 3]);

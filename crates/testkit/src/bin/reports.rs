@@ -4,22 +4,19 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::Parser;
 use tangmark_report::{Kind, PageSize, Speech, render};
 use tangmark_testkit::cases::{Case, SPEECHES, golden, photos};
-use tangmark_testkit::sealed::MakeError;
+use tangmark_testkit::sealed::{MakeError, fault};
 
 /// Render the reports of the committed records, unsigned.
 #[derive(Debug, Parser)]
 struct Arguments {
     /// Folder to write to; it may exist
     out: PathBuf,
-    /// Every kind in every language of every record, and not the ones that are looked at page by page
-    #[arg(long)]
-    all: bool,
 }
 
 /// Whether the pages of this report are looked at one by one: each record once, and one record in all kinds and
@@ -32,34 +29,26 @@ fn is_looked_at(case: &Case, kind: Kind, speech: Speech) -> bool {
     }
 }
 
-fn write(arguments: &Arguments) -> Result<usize, MakeError> {
-    let fault = |what: &'static str| {
-        move |error: &dyn std::fmt::Display| MakeError {
-            what,
-            why: error.to_string(),
-        }
-    };
-    fs::create_dir_all(&arguments.out).map_err(|error| fault("folder")(&error))?;
+fn write(out: &Path) -> Result<usize, MakeError> {
+    fs::create_dir_all(out).map_err(fault("folder"))?;
     let photos = photos();
     let mut written = 0;
     for case in golden()? {
         for kind in case.kinds() {
             for speech in SPEECHES {
-                if !arguments.all && !is_looked_at(&case, kind, speech) {
+                if !is_looked_at(&case, kind, speech) {
                     continue;
                 }
                 let input = case.input(&photos, PageSize::A4, kind, speech);
-                let made = render(&case.record, &input).map_err(|error| fault("report")(&error))?;
+                let made = render(&case.record, &input).map_err(fault("report"))?;
                 let kind = format!("{kind:?}").to_lowercase();
                 let language = match speech {
                     Speech::English => "en",
                     Speech::Japanese => "ja",
                     Speech::Both => "both",
                 };
-                let file = arguments
-                    .out
-                    .join(format!("{}-{kind}-{language}.pdf", case.name));
-                fs::write(&file, made.pdf).map_err(|error| fault("file")(&error))?;
+                let file = out.join(format!("{}-{kind}-{language}.pdf", case.name));
+                fs::write(&file, made.pdf).map_err(fault("file"))?;
                 written += 1;
             }
         }
@@ -68,7 +57,7 @@ fn write(arguments: &Arguments) -> Result<usize, MakeError> {
 }
 
 fn main() -> ExitCode {
-    match write(&Arguments::parse()) {
+    match write(&Arguments::parse().out) {
         Ok(written) => {
             println!("{written} reports");
             ExitCode::SUCCESS

@@ -15,7 +15,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         id: "K2",
-        clause: "ISO 19005-3, 6.2.3 and 6.2.4.2, from memory, and ICC.1:2010, 7.2",
+        clause: "ISO 19005-3, 6.2.3 and 6.2.4.2, and ICC.1:2010, 7.2, from memory",
         says: "colour profiles are ICC profiles up to version 4 of as many channels as stated",
         check: profiles,
     },
@@ -33,7 +33,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         id: "K5",
-        clause: "ISO 32000-1, 8.9.5, and a rule of this project",
+        clause: "ISO 32000-1, 8.9.5, from memory, and a rule of this project",
         says: "a JPEG is as large and has as many channels as its dictionary says",
         check: pictures,
     },
@@ -79,7 +79,7 @@ fn intent(facts: &Facts<'_>, told: &mut Told) {
     }
 }
 
-/// What is wrong with a profile; ICC.1:2010, 7.2, gives the header's fields.
+/// What is wrong with a profile; ICC.1:2010, 7.2, gives the header's fields (from memory).
 fn profile_fault(stream: &Stream) -> Option<String> {
     let Ok(bytes) = unpacked(stream) else {
         return Some("cannot be unpacked".to_owned());

@@ -62,7 +62,7 @@ pub(super) fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
 }
 
-/// A text string as characters (ISO 32000-1, 7.9.2.2; what is not UTF-16 is taken as Latin-1).
+/// A text string as characters (ISO 32000-1, 7.9.2.2, from memory; what is not UTF-16 is taken as Latin-1).
 pub(super) fn words(bytes: &[u8]) -> String {
     match bytes.strip_prefix(&[0xfe, 0xff]) {
         Some(rest) => {
@@ -276,7 +276,7 @@ fn sheets<'a>(document: &'a Document, pages: &[ObjectId]) -> Vec<Sheet<'a>> {
     sheets
 }
 
-/// An entry of a page, or of the nodes above it (ISO 32000-1, 7.7.3.4).
+/// An entry of a page, or of the nodes above it (ISO 32000-1, 7.7.3.4, from memory).
 pub(super) fn inherited<'a>(
     document: &'a Document,
     page: &'a Dictionary,

@@ -45,7 +45,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         id: "F7",
-        clause: "ISO 19005-3, 6.1.4, from memory, and ISO 32000-1, 7.5.4",
+        clause: "ISO 19005-3, 6.1.4, and ISO 32000-1, 7.5.4, from memory",
         says: "the cross-reference table has the form of the standard, and its places are those of the objects",
         check: table,
     },

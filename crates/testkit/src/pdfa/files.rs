@@ -27,7 +27,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         id: "A4",
-        clause: "ISO 19005-3, 6.8, from memory, and ISO 32000-1, 7.11.4",
+        clause: "ISO 19005-3, 6.8, and ISO 32000-1, 7.11.4, from memory",
         says: "an attached file says when it was changed and how long it is",
         check: parameters,
     },

@@ -148,7 +148,7 @@ fn glyph_map(facts: &Facts<'_>, told: &mut Told) {
     }
 }
 
-/// Widths by code, from `/W` (ISO 32000-1, 9.7.4.3).
+/// Widths by code, from `/W` (ISO 32000-1, 9.7.4.3, from memory).
 fn stated_widths(facts: &Facts<'_>, cid_font: &Dictionary) -> BTreeMap<u16, f32> {
     let mut found = BTreeMap::new();
     let mut items = facts.array(cid_font, "W").iter();

@@ -16,7 +16,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         id: "N2",
-        clause: "ISO 19005-3, 6.3.2",
+        clause: "ISO 19005-3, 6.3.2, from memory",
         says: "annotations are printed, and neither hidden nor invisible",
         check: flags,
     },
@@ -70,7 +70,7 @@ fn kinds(facts: &Facts<'_>, told: &mut Told) {
     }
 }
 
-/// Bits of the flags. Source: ISO 32000-1, 12.5.3.
+/// Bits of the flags. Source: ISO 32000-1, 12.5.3, from memory.
 const PRINT: i64 = 4;
 const HIDING: i64 = 1 | 2 | 32 | 256;
 

@@ -15,7 +15,7 @@ pub(super) const RULES: &[Rule] = &[
     },
     Rule {
         id: "G2",
-        clause: "ISO 19005-3, 6.4.3, and ISO 32000-1, 12.8.1",
+        clause: "ISO 19005-3, 6.4.3, and ISO 32000-1, 12.8.1, from memory",
         says: "the signature covers the whole file but for its own value, whose brackets are the ends of the gap",
         check: byte_range,
     },
@@ -66,7 +66,7 @@ fn one(facts: &Facts<'_>, told: &mut Told) {
 }
 
 /// The gap of a signature by the text of the file: the places of `<` and behind `>`.
-fn gap(bytes: &[u8]) -> Option<(usize, usize)> {
+pub(super) fn gap(bytes: &[u8]) -> Option<(usize, usize)> {
     let places = super::file::places(bytes, b"/Contents");
     places.into_iter().find_map(|at| {
         let open = at + 9 + usize::from(bytes.get(at + 9) == Some(&b' '));

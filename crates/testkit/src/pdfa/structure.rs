@@ -125,7 +125,7 @@ fn whole(facts: &Facts<'_>, told: &mut Told) {
     );
 }
 
-/// Standard structure types. Source: ISO 32000-1, 14.8.4.
+/// Standard structure types. Source: ISO 32000-1, 14.8.4, from memory.
 const TYPES: &str = " Document Part Art Sect Div BlockQuote Caption TOC TOCI Index NonStruct Private P H H1 H2 H3 H4 H5 \
     H6 L LI Lbl LBody Table TR TH TD THead TBody TFoot Span Quote Note Reference BibEntry Code Link Annot Ruby RB RT \
     RP Warichu WT WP Figure Formula Form ";
@@ -342,7 +342,7 @@ fn languages(facts: &Facts<'_>, told: &mut Told) {
     }
 }
 
-/// Kana and kanji. Source: the blocks of the Unicode Standard.
+/// Kana and kanji. Source: the blocks of the Unicode Standard, from memory.
 pub(super) fn is_japanese(character: char) -> bool {
     matches!(character, '\u{3041}'..='\u{30ff}' | '\u{3400}'..='\u{4dbf}' | '\u{4e00}'..='\u{9fff}' | '\u{f900}'..='\u{faff}')
 }

@@ -112,7 +112,7 @@ fn font<'f>(facts: &'f Facts<'_>, place: String, dictionary: &'f Dictionary) -> 
     }
 }
 
-/// Reads the `bfchar` and `bfrange` sections of a ToUnicode CMap (ISO 32000-1, 9.10.3).
+/// Reads the `bfchar` and `bfrange` sections of a ToUnicode CMap (ISO 32000-1, 9.10.3, from memory).
 pub(super) fn to_unicode(bytes: &[u8]) -> BTreeMap<u16, String> {
     let source = String::from_utf8_lossy(bytes);
     let spaced = source

@@ -99,10 +99,17 @@ struct Figure {
     name: String,
 }
 
-/// The rule of what may touch: a word and the reading right above it.
-fn may_touch(first: &TextDraw, second: &TextDraw) -> bool {
-    let parts = [first.ruby, second.ruby];
-    parts.contains(&RubyPart::Base) && parts.contains(&RubyPart::Reading)
+/// The rule of what may touch: a word and its own reading.
+fn may_touch(scene: &Scene, first: &Placed<'_>, second: &Placed<'_>) -> bool {
+    let parts = [first.text.ruby, second.text.ruby];
+    let together = ruby_of(scene, first).is_some_and(|ruby| ruby_of(scene, second) == Some(ruby));
+    together && parts.contains(&RubyPart::Base) && parts.contains(&RubyPart::Reading)
+}
+
+/// The node that holds a word with its reading, of one of the two.
+fn ruby_of(scene: &Scene, placed: &Placed<'_>) -> Option<NodeId> {
+    let parent = scene.nodes.get(placed.node?.0)?.parent?;
+    (scene.nodes.get(parent.0)?.role == Role::Ruby).then_some(parent)
 }
 
 /// Checks all pages of a scene.
@@ -134,7 +141,7 @@ fn check_page(scene: &Scene, page: usize, found: &mut Vec<Fault>) {
     }
     for (index, first) in texts.iter().enumerate() {
         for second in &texts[index + 1..] {
-            if lie_on_another(first.at, second.at) && !may_touch(first.text, second.text) {
+            if lie_on_another(first.at, second.at) && !may_touch(scene, first, second) {
                 let [a, b] = [&first.text.text, &second.text.text];
                 tell(
                     FaultKind::TextOnText,
@@ -290,119 +297,4 @@ fn marks(scene: &Scene, page: usize, tell: &mut impl FnMut(FaultKind, String)) {
 }
 
 #[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used)]
-    use std::collections::BTreeMap;
-
-    use tangmark_core::record::Record;
-    use tangmark_report::scene::{Colour, Path, PathDraw, Stroke};
-    use tangmark_report::{Kind, PageSize, RenderInput, Speech, scene_of};
-
-    use super::*;
-    use crate::sealed::Trial;
-
-    fn scene() -> Scene {
-        let trial = Trial::new(3).unwrap();
-        let sealed = trial.seal().unwrap();
-        let record: Record = serde_json::from_slice(&sealed).unwrap();
-        let input = RenderInput {
-            record_bytes: &sealed,
-            photos: &BTreeMap::new(),
-            page: PageSize::A4,
-            demo: true,
-            fingerprint: "AAAAA-BBBBB-CCCCC-DDDDD",
-            kind: Kind::Condition,
-            speech: Speech::English,
-            earlier: &[],
-        };
-        scene_of(&record, &input).unwrap().0
-    }
-
-    fn kinds(scene: &Scene) -> Vec<FaultKind> {
-        let mut kinds: Vec<FaultKind> = faults(scene).iter().map(|fault| fault.kind).collect();
-        kinds.sort();
-        kinds.dedup();
-        kinds
-    }
-
-    /// The draws of the last group of the first page that has words.
-    fn words(scene: &mut Scene) -> &mut Vec<Draw> {
-        let groups = scene.pages[0].groups.iter_mut();
-        let with_words = |draws: &[Draw]| draws.iter().any(|draw| matches!(draw, Draw::Text(_)));
-        &mut groups
-            .rev()
-            .find(|group| with_words(&group.draws))
-            .unwrap()
-            .draws
-    }
-
-    fn first_text(scene: &mut Scene) -> &mut TextDraw {
-        words(scene)
-            .iter_mut()
-            .find_map(|draw| match draw {
-                Draw::Text(text) => Some(text),
-                _ => None,
-            })
-            .unwrap()
-    }
-
-    #[test]
-    fn a_report_has_no_faults_and_each_planted_one_is_found() {
-        let good = scene();
-        assert_eq!(faults(&good), []);
-
-        let mut moved = good.clone();
-        let other = texts(&good, 0)[0].text.clone();
-        let text = first_text(&mut moved);
-        (text.x, text.y) = (other.x + 0.5, other.y + 0.5);
-        assert!(kinds(&moved).contains(&FaultKind::TextOnText));
-
-        let mut out = good.clone();
-        first_text(&mut out).x = 2.0;
-        assert!(kinds(&out).contains(&FaultKind::Margin));
-        assert!(kinds(&out).contains(&FaultKind::Outside));
-
-        let mut unknown = good.clone();
-        first_text(&mut unknown).text = "\u{10fffd}".to_owned();
-        assert!(kinds(&unknown).contains(&FaultKind::Glyph));
-
-        let mut line = good.clone();
-        words(&mut line).push(Draw::Path(PathDraw {
-            path: Path::line(100.0, 100.0, 260.0, 100.0),
-            fill: None,
-            stroke: Some(Stroke::solid(Colour::BLACK, 0.2)),
-        }));
-        assert_eq!(kinds(&line), [FaultKind::Outside]);
-
-        let figure = good
-            .nodes
-            .iter()
-            .position(|node| node.role == Role::Figure && node.bounds.is_some());
-        let figure = figure.unwrap();
-        let mut unboxed = good.clone();
-        unboxed.nodes[figure].bounds = None;
-        assert_eq!(kinds(&unboxed), [FaultKind::NoBox]);
-
-        let mut large = good.clone();
-        large.nodes[figure].bounds = Some([20.0, 20.0, 170.0, 250.0]);
-        let found = kinds(&large);
-        assert!(found.contains(&FaultKind::TextOnFigure), "{found:?}");
-
-        let mut twice = good.clone();
-        let copy = twice.nodes[figure].clone();
-        twice.nodes.push(copy);
-        assert!(kinds(&twice).contains(&FaultKind::FigureOnFigure));
-    }
-
-    #[test]
-    fn a_reading_may_touch_its_word_and_nothing_else() {
-        let mut base = first_text(&mut scene()).clone();
-        let mut reading = base.clone();
-        assert!(!may_touch(&base, &reading));
-        base.ruby = RubyPart::Base;
-        assert!(!may_touch(&base, &reading));
-        reading.ruby = RubyPart::Reading;
-        assert!(may_touch(&base, &reading));
-        assert!(!may_touch(&reading, &reading));
-    }
-}
+mod tests;

@@ -2,7 +2,7 @@
 
 use lopdf::{Dictionary, Stream};
 
-use super::{Break, Fixture, places};
+use super::{Break, Fixture, gap, places};
 
 fn replace(bytes: &mut Vec<u8>, from: &[u8], to: &[u8]) {
     let at = *places(bytes, from).first().expect("these bytes");
@@ -10,16 +10,7 @@ fn replace(bytes: &mut Vec<u8>, from: &[u8], to: &[u8]) {
 }
 
 fn digit_in_padding(bytes: &mut [u8]) {
-    let open = places(bytes, b"/Contents <")
-        .into_iter()
-        .find(|at| {
-            bytes[at + 11..]
-                .iter()
-                .take(2_000)
-                .all(u8::is_ascii_hexdigit)
-        })
-        .unwrap();
-    let close = open + places(&bytes[open..], b">")[0];
+    let (_, close) = gap(bytes).unwrap();
     bytes[close - 2] = b'1';
 }
 

@@ -6,15 +6,7 @@ use super::edits::{
     catalog, dictionary, find, first, in_catalog, inner, named, operation, operations, packet,
     page, stream,
 };
-use super::{Break, Fixture};
-
-const fn objects(rule: &'static str, what: &'static str, edit: fn(&mut Document)) -> Fixture {
-    Fixture {
-        rule,
-        what,
-        how: Break::Objects(edit),
-    }
-}
+use super::{Break, Fixture, objects};
 
 fn extra(document: &mut Document, object: Object) {
     catalog(document).set("Extra", object);

@@ -13,6 +13,7 @@ use jpeg_encoder::{ColorType, Encoder};
 use lopdf::{Document, Object};
 use tangmark_workshop::demo;
 
+use super::signature::gap;
 use super::{check, rules};
 use crate::sealed::{Trial, sign_report};
 
@@ -36,6 +37,15 @@ pub(super) struct Fixture {
     pub(super) rule: &'static str,
     pub(super) what: &'static str,
     pub(super) how: Break,
+}
+
+/// A fixture that is made by changing objects.
+const fn objects(rule: &'static str, what: &'static str, edit: fn(&mut Document)) -> Fixture {
+    Fixture {
+        rule,
+        what,
+        how: Break::Objects(edit),
+    }
 }
 
 /// A signed report with everything that the rules look at: tables, lists, photos, a drawing, kanji.
@@ -65,17 +75,7 @@ fn places(bytes: &[u8], word: &[u8]) -> Vec<usize> {
 /// Writes the four numbers of the signature anew, for a file whose gap has moved.
 fn cover(bytes: &mut [u8]) {
     let at = places(bytes, b"/ByteRange [0 ")[0] + b"/ByteRange [0 ".len();
-    let open = places(bytes, b"/Contents <")
-        .into_iter()
-        .find(|at| {
-            bytes[at + 11..]
-                .iter()
-                .take(2_000)
-                .all(u8::is_ascii_hexdigit)
-        })
-        .unwrap()
-        + 10;
-    let close = open + places(&bytes[open..], b">")[0] + 1;
+    let (open, close) = gap(bytes).unwrap();
     let numbers = format!("{open:010} {close:010} {:010}", bytes.len() - close);
     bytes[at..at + numbers.len()].copy_from_slice(numbers.as_bytes());
 }
@@ -107,16 +107,9 @@ fn written(mut document: Document) -> Vec<u8> {
     for _ in 0..6 {
         let mut bytes = Vec::new();
         document.save_to(&mut bytes).unwrap();
-        let Some(at) = places(&bytes, b"/Contents<").into_iter().find(|at| {
-            bytes[at + 10..]
-                .iter()
-                .take(2_000)
-                .all(u8::is_ascii_hexdigit)
-        }) else {
+        let Some((open, close)) = gap(&bytes) else {
             return bytes;
         };
-        let open = at + 9;
-        let close = open + places(&bytes[open..], b">")[0] + 1;
         let wanted: Vec<Object> = [0, open, close, bytes.len() - close]
             .iter()
             .map(|number| Object::Integer(i64::try_from(*number).unwrap()))

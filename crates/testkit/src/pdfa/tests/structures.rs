@@ -9,15 +9,7 @@ use ttf_parser::{Face, GlyphId};
 use super::super::facts::unpacked;
 use super::super::typefaces::to_unicode;
 use super::edits::{dictionary, element, find, first, named, operations};
-use super::{Break, Fixture};
-
-const fn objects(rule: &'static str, what: &'static str, edit: fn(&mut Document)) -> Fixture {
-    Fixture {
-        rule,
-        what,
-        how: Break::Objects(edit),
-    }
-}
+use super::{Fixture, objects};
 
 fn is_composite(dictionary: &Dictionary) -> bool {
     named(dictionary, "Subtype", "Type0")

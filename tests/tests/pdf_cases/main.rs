@@ -4,6 +4,8 @@
 //! of each, and those that need a file signed with the fault in it (59, 60), lie beside the code in `crates/trust`.
 #![allow(clippy::unwrap_used, clippy::expect_used, missing_docs)]
 
+mod revisions;
+
 use std::sync::OnceLock;
 
 use serde_json::json;
@@ -102,38 +104,6 @@ fn object_with(pdf: &[u8], word: &[u8]) -> (u32, Vec<u8>) {
     (number, pdf[head + 7..end].to_vec())
 }
 
-/// Appends a revision with one object in another form, the way editors do (ISO 32000-1, 7.5.6).
-fn revision(pdf: &[u8], number: u32, object: &[u8]) -> Vec<u8> {
-    let previous = find_last(pdf, b"startxref\n") + 10;
-    let digits: String = pdf[previous..]
-        .iter()
-        .take_while(|byte| byte.is_ascii_digit())
-        .map(|byte| char::from(*byte))
-        .collect();
-    let trailer = find_last(pdf, b"trailer\n<<") + 10;
-    let end = trailer + find(&pdf[trailer..], b">>\nstartxref");
-    let mut out = [pdf, b"\n"].concat();
-    let at = out.len();
-    out.extend(format!("{number} 0 obj\n").bytes());
-    out.extend(object);
-    out.extend(b"\nendobj\n");
-    let table = out.len();
-    out.extend(format!("xref\n{number} 1\n{at:010} 00000 n \ntrailer\n<<").bytes());
-    out.extend(&pdf[trailer..end]);
-    out.extend(format!("/Prev {digits}>>\nstartxref\n{table}\n%%EOF\n").bytes());
-    out
-}
-
-fn is_a_revision(changed: &[u8]) {
-    let bytes = changed.len() - report().len();
-    assert_eq!(
-        altered(changed),
-        [format!(
-            "a further revision of {bytes} bytes was added after signing"
-        )]
-    );
-}
-
 /// Before anything is done to it.
 #[test]
 fn the_report_is_intact() {
@@ -171,53 +141,6 @@ fn case_53_bytes_behind_the_end_are_told() {
         let wanted = format!("{} bytes were added after the signed file", junk.len());
         assert_eq!(told, [wanted]);
     }
-}
-
-/// Case 54, page: a revision that draws over a page. pdfsig calls it valid.
-#[test]
-fn case_54_a_page_drawn_over_is_told() {
-    let (number, page) = object_with(report(), b"/Type/Page/");
-    let at = find(&page, b">>");
-    let page = replaced(&page, at, 0, b"/Extra 1");
-    is_a_revision(&revision(report(), number, &page));
-}
-
-/// Case 54, metadata: a revision that changes the title. pyHanko and pdfsig call it valid.
-#[test]
-fn case_54_another_title_is_told() {
-    let (number, information) = object_with(report(), b"/Producer");
-    let information = replaced(&information, 2, 0, b"/Extra (flawless)");
-    is_a_revision(&revision(report(), number, &information));
-}
-
-/// Case 54, annotation: a revision that lays a note over the page.
-#[test]
-fn case_54_a_note_on_the_page_is_told() {
-    let note = b"<</Type/Annot/Subtype/FreeText/Rect[0 0 99 99]/Contents(no cracks)>>";
-    is_a_revision(&revision(report(), 9_999, note));
-}
-
-/// Case 54, font: a revision that exchanges a font, so that other words stand on the page.
-#[test]
-fn case_54_another_font_is_told() {
-    let (number, font) = object_with(report(), b"/Subtype/Type0");
-    is_a_revision(&revision(report(), number, &font));
-}
-
-/// Case 54, embedded record: a revision that exchanges it. pdfsig calls it valid.
-#[test]
-fn case_54_another_embedded_record_is_told() {
-    let (number, file) = object_with(report(), b"/Type/EmbeddedFile");
-    let digit = find(&file, b"\"sequence\":1") + 11;
-    let file = replaced(&file, digit, 1, b"2");
-    is_a_revision(&revision(report(), number, &file));
-}
-
-/// Case 55: a second signature, here without its value; both keys are tried in `crates/trust`.
-#[test]
-fn case_55_a_second_signature_is_told() {
-    let (_, signature) = object_with(report(), b"/SubFilter/ETSI.CAdES.detached");
-    is_a_revision(&revision(report(), 9_998, &signature));
 }
 
 /// Case 56: the value empty, null, of an odd number of digits, with other digits than zeros behind it. pyHanko calls the
