@@ -3,6 +3,7 @@
 
 mod arguments;
 mod outcome;
+mod papers;
 mod passphrase;
 mod progress;
 mod results;

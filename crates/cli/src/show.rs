@@ -78,23 +78,10 @@ fn width(text: &str) -> usize {
 
 /// Turns a JSON Pointer (RFC 6901) into the dotted form of error messages: `/flaws/2/depth` is `flaws[2].depth`.
 pub(crate) fn dotted(pointer: &str) -> String {
-    let mut field = String::new();
-    for part in pointer.split('/').skip(1) {
-        if !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit()) {
-            field.push('[');
-            field.push_str(part);
-            field.push(']');
-        } else {
-            if !field.is_empty() {
-                field.push('.');
-            }
-            field.push_str(&part.replace("~1", "/").replace("~0", "~"));
-        }
-    }
-    if field.is_empty() {
+    if pointer.is_empty() {
         "the whole sheet".to_owned()
     } else {
-        field
+        tangmark_workshop::dotted(pointer)
     }
 }
 

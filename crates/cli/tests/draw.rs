@@ -144,3 +144,24 @@ fn what_cannot_be_drawn_is_told() {
     });
     assert_eq!(drawn.count(), 0);
 }
+
+#[test]
+fn a_font_that_is_none_is_told() {
+    let bench = bench();
+    fs::create_dir(bench.path("w/fonts")).unwrap();
+    fs::write(bench.path("w/fonts/Broken.TTF"), "no font").unwrap();
+    for arguments in [
+        vec!["draw", "reed", "--out", "d"],
+        vec!["draw", "reed", "--out", "e", "--json"],
+    ] {
+        let ran = bench.work(&arguments).code(0);
+        assert_eq!(
+            ran.err
+                .matches("note: left out: font file `Broken.TTF` is no ")
+                .count(),
+            1,
+            "{}",
+            ran.err
+        );
+    }
+}

@@ -335,6 +335,8 @@ fn what_is_not_withheld_cannot_be_revealed() {
     ] {
         report(&bench, &several).code(4);
     }
+    // The name of a file does not tell which values it shows.
+    report(&bench, &["reed", "--reveal=agreement", "--skip-existing"]).code(4);
     report(&bench, &[]).code(4);
     report(&bench, &["reed", "--all"]).code(4);
 }
@@ -362,4 +364,94 @@ fn a_font_that_is_none_is_told_and_left_out() {
     report(&bench, &["reed", "--out", "without.pdf"]).code(0);
     let read = |file: &str| fs::read(bench.path(file)).unwrap();
     assert!(read("plain.pdf") == read("without.pdf"));
+}
+
+/// Number of objects that the workshop keeps.
+fn objects(bench: &Bench) -> usize {
+    let folders = fs::read_dir(bench.path("w/objects")).unwrap();
+    folders
+        .map(|folder| folder.unwrap().path())
+        .filter(|folder| folder.is_dir())
+        .map(|folder| fs::read_dir(folder).unwrap().count())
+        .sum()
+}
+
+#[test]
+fn a_path_that_ends_in_a_slash_is_a_folder() {
+    let bench = bench();
+    let ran = report(&bench, &["reed", "--out", "sheets/"]).code(0);
+    assert_eq!(ran.out, "sheets/reed-01-before_work.pdf\n");
+    assert_eq!(files(&bench, "sheets"), ["reed-01-before_work.pdf"]);
+}
+
+#[test]
+fn nothing_is_made_or_kept_for_a_file_that_cannot_be_written() {
+    let bench = bench();
+    let before = objects(&bench);
+    let long = format!("{}.pdf", "x".repeat(300));
+    for out in ["pass.txt/reed.pdf", "/proc/nowhere/reed.pdf", &long] {
+        let ran = report(&bench, &["reed", "--out", out]).code(1);
+        assert!(
+            ran.err.starts_with("error: ") && ran.err.contains(": cannot "),
+            "{}",
+            ran.err
+        );
+        assert_eq!(ran.out, "");
+    }
+    assert_eq!(objects(&bench), before);
+    report(&bench, &["reed", "--out", "r.pdf"]).code(0);
+    assert!(objects(&bench) > before, "a report that is made is kept");
+}
+
+#[test]
+fn a_batch_goes_on_when_nobody_can_be_told() {
+    let bench = bench();
+    let full = fs::File::options().write(true).open("/dev/full").unwrap();
+    let output = bench
+        .command(&[
+            "--workshop",
+            "w",
+            "report",
+            "--all",
+            "--out",
+            "r",
+            "--passphrase-file",
+            "pass.txt",
+        ])
+        .stdout(full)
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(1));
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert!(
+        said.contains("2 reports made\nerror: standard output: cannot write: "),
+        "{said}"
+    );
+    assert_eq!(
+        files(&bench, "r"),
+        ["heron-01-before_work.pdf", "reed-01-before_work.pdf"]
+    );
+}
+
+#[test]
+fn failures_are_told_although_the_key_stays_shut() {
+    let bench = bench();
+    fs::write(bench.path("wrong.txt"), "four dry stones\n").unwrap();
+    let ran = bench
+        .work(&[
+            "report",
+            "nobody",
+            "reed",
+            "--out",
+            "r",
+            "--passphrase-file",
+            "wrong.txt",
+        ])
+        .code(1);
+    let first = ran
+        .err
+        .find("error: nobody: blade `nobody` is not in this workshop");
+    let last = ran.err.rfind("error: ").unwrap();
+    assert!(first.is_some_and(|first| first < last), "{}", ran.err);
+    assert_eq!(files(&bench, "r").len(), 0);
 }

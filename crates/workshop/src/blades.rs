@@ -137,22 +137,35 @@ impl Workshop {
 
     /// Finds a record of a blade by its number, or its newest.
     pub(crate) fn pick(&self, blade: &str, number: Option<u32>) -> Result<Kept, WorkshopError> {
+        self.kept(&self.row(blade, number)?)
+    }
+
+    /// As [`Workshop::pick`], without reading the record itself.
+    pub(crate) fn row(&self, blade: &str, number: Option<u32>) -> Result<RecordRow, WorkshopError> {
         let newest = self
             .store
             .tip(blade)?
             .ok_or_else(|| WorkshopError::NoRecord(blade.to_owned()))?;
         let Some(asked) = number else {
-            return self.kept(&newest);
+            return Ok(newest);
         };
         let rows = self.store.records(blade)?;
-        match rows.iter().find(|row| row.sequence == u64::from(asked)) {
-            Some(row) => self.kept(row),
-            None => Err(WorkshopError::NoSuchRecord {
+        rows.into_iter()
+            .find(|row| row.sequence == u64::from(asked))
+            .ok_or_else(|| WorkshopError::NoSuchRecord {
                 blade: blade.to_owned(),
                 asked,
                 newest: u32::try_from(newest.sequence).unwrap_or(u32::MAX),
-            }),
-        }
+            })
+    }
+
+    /// Returns the records of a blade before the given one, oldest first.
+    pub(crate) fn before(&self, blade: &str, kept: &Kept) -> Result<Vec<Record>, WorkshopError> {
+        let rows = self.store.records(blade)?;
+        rows.iter()
+            .filter(|row| row.sequence < kept.row.sequence)
+            .map(|row| Ok(self.kept(row)?.record))
+            .collect()
     }
 
     pub(crate) fn kept(&self, row: &RecordRow) -> Result<Kept, WorkshopError> {

@@ -4,11 +4,9 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 use tangmark_core::Digest;
-use tangmark_report::font::FontSet;
-use tangmark_report::{DrawingFile, PageSize, Speech, drawings, true_size_sheets};
-use tangmark_store::Store as _;
+use tangmark_report::{DrawingFile, Speech, drawings, true_size_sheets};
 
-use crate::report::write_whole;
+use crate::output::{NewFile, language_suffix};
 use crate::{Paper, Workshop, WorkshopError};
 
 /// Least and greatest width of a drawing, mm.
@@ -48,6 +46,15 @@ pub struct DrawnFile {
     pub missing: Vec<char>,
 }
 
+/// What came of drawing a record.
+#[derive(Clone, Debug)]
+pub struct Drawn {
+    /// The drawings that were written.
+    pub files: Vec<DrawnFile>,
+    /// A sentence for each font of the workshop that is not used.
+    pub refused_fonts: Vec<String>,
+}
+
 impl Workshop {
     /// Draws what the numbers of a blade's record allow into SVG files in a folder, which is made; without `folder` into
     /// the workshop's `out/`. What went is shown against an earlier record, where there is one. No file is overwritten:
@@ -61,23 +68,17 @@ impl Workshop {
         blade: &str,
         wish: &DrawingWish,
         folder: Option<&Path>,
-    ) -> Result<Vec<DrawnFile>, WorkshopError> {
+    ) -> Result<Drawn, WorkshopError> {
         let [least, most] = DRAWING_WIDTHS;
         if !(least..=most).contains(&wish.width) {
             return Err(WorkshopError::DrawingWidth(wish.width));
         }
         let kept = self.pick(blade, wish.sequence)?;
-        let mut earlier = Vec::new();
-        for row in self.store().records(blade)? {
-            if row.sequence < u64::from(kept.record.sequence) {
-                earlier.push(self.kept(&row)?.record);
-            }
-        }
-        let (files, _) = self.font_files()?;
-        let drawn: Vec<DrawingFile> = FontSet::with_folder(files).scope(|| match wish.true_size {
+        let earlier = self.before(blade, &kept)?;
+        let (fonts, refused_fonts) = self.fonts()?;
+        let drawn: Vec<DrawingFile> = fonts.scope(|| match wish.true_size {
             None => drawings(&kept.record, &earlier, wish.width, wish.speech),
-            Some(Paper::A4) => true_size_sheets(&kept.record, PageSize::A4, wish.speech),
-            Some(Paper::Letter) => true_size_sheets(&kept.record, PageSize::Letter, wish.speech),
+            Some(paper) => true_size_sheets(&kept.record, paper.into(), wish.speech),
         });
         if drawn.is_empty() {
             return Err(WorkshopError::NothingToDraw {
@@ -87,15 +88,8 @@ impl Workshop {
             });
         }
         let folder = folder.map_or_else(|| self.out_folder(), Path::to_owned);
-        let language = match wish.speech {
-            Speech::English => "",
-            Speech::Japanese => "-ja",
-            Speech::Both => "-both",
-        };
-        let paper = match wish.true_size {
-            Some(Paper::Letter) => "-letter",
-            _ => "",
-        };
+        let language = language_suffix(wish.speech);
+        let paper = wish.true_size.map_or("", Paper::suffix);
         let target = |drawing: &DrawingFile| {
             let (number, name) = (kept.row.sequence, &drawing.name);
             folder.join(format!("{blade}-{number:02}-{name}{language}{paper}.svg"))
@@ -103,22 +97,24 @@ impl Workshop {
         if let Some(taken) = drawn.iter().map(target).find(|path| path.exists()) {
             return Err(WorkshopError::Exists(taken));
         }
-        drawn
-            .iter()
-            .map(|drawing| {
-                let file = target(drawing);
-                write_whole(&file, drawing.svg.as_bytes())?;
-                Ok(DrawnFile {
-                    blade: blade.to_owned(),
-                    record: kept.row.name,
-                    file,
-                    title: drawing.title.clone(),
-                    shows: drawing.alternative.clone(),
-                    width: drawing.width,
-                    height: drawing.height,
-                    missing: drawing.missing.iter().copied().collect(),
-                })
-            })
-            .collect()
+        let mut files = Vec::with_capacity(drawn.len());
+        for drawing in &drawn {
+            let file = target(drawing);
+            NewFile::open(&file)?.write(drawing.svg.as_bytes())?;
+            files.push(DrawnFile {
+                blade: blade.to_owned(),
+                record: kept.row.name,
+                file,
+                title: drawing.title.clone(),
+                shows: drawing.alternative.clone(),
+                width: drawing.width,
+                height: drawing.height,
+                missing: drawing.missing.iter().copied().collect(),
+            });
+        }
+        Ok(Drawn {
+            files,
+            refused_fonts,
+        })
     }
 }

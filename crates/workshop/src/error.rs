@@ -18,8 +18,10 @@ use tangmark_trust::proof::ProofError;
 use tangmark_trust::recovery::RecoveryError;
 use tangmark_trust::withhold::WithholdError;
 
+use crate::drawings::DRAWING_WIDTHS;
 use crate::given::GivenError;
 use crate::name::NameError;
+use crate::photos::LARGEST as LARGEST_PHOTO;
 
 /// Why a use-case did not go through. Nothing was written that the error does not name.
 #[derive(Debug, thiserror::Error)]
@@ -100,7 +102,11 @@ pub enum WorkshopError {
     #[error("{0} exists already; it is not overwritten")]
     Exists(PathBuf),
     /// A width that no drawing has.
-    #[error("a drawing {0} mm wide, 120 mm to 400 mm are allowed")]
+    #[error(
+        "a drawing {0} mm wide, {least} mm to {most} mm are allowed",
+        least = DRAWING_WIDTHS[0],
+        most = DRAWING_WIDTHS[1]
+    )]
     DrawingWidth(f64),
     /// A record with nothing that could be drawn.
     #[error(
@@ -194,6 +200,14 @@ pub enum WorkshopError {
         "the sheet of `{0}` was changed by another program while the record was made; nothing was sealed"
     )]
     SheetChanged(String),
+    /// A photo file that is too large to be looked into.
+    #[error("{path}: {length} bytes or more, at most {LARGEST_PHOTO} bytes are allowed")]
+    PhotoTooLarge {
+        /// The file.
+        path: PathBuf,
+        /// Its length in bytes, as far as it is known.
+        length: u64,
+    },
     /// A photo that the record does not name.
     #[error("the record names no photo `{key}`; it names {}", if known.is_empty() { "none".to_owned() } else { known.join(", ") })]
     NoPhoto {
@@ -362,6 +376,7 @@ impl WorkshopError {
             Self::SheetChanged(_) => {
                 "look at the new sheet with `tangmark check BLADE`, then seal again"
             }
+            Self::PhotoTooLarge { .. } => "name the photo as it was given to the workshop",
             Self::NoPhoto { .. } => "name one of the photos of the record by its key",
             Self::PrivatePhoto(_) => {
                 "its file holds nothing but the picture, so no copy of it was made: add a derivative, or remove \

@@ -15,6 +15,7 @@ mod error;
 mod given;
 pub mod import;
 mod name;
+mod output;
 mod photos;
 mod plugins;
 mod report;
@@ -37,13 +38,14 @@ use tangmark_trust::PublicKey;
 pub use adopt::{AdoptedKey, MadeOn};
 pub use blades::{BladeLine, BladeState};
 pub use checks::{CheckReport, PrivateResults};
-pub use drawings::{DRAWING_WIDTHS, DrawingWish, DrawnFile};
+pub use drawings::{DRAWING_WIDTHS, DrawingWish, Drawn, DrawnFile};
 pub use error::WorkshopError;
 pub use given::{GivenError, GivenLine};
 pub use name::{LONGEST_NAME, NameError, check_name, hides};
-pub use photos::{LikeWhich, PhotoVerdict};
+pub use output::Paper;
+pub use photos::{ComparedPhoto, LikeWhich, PhotoVerdict};
 pub use plugins::{PluginLine, PluginRule, SHIPPED_PLUGINS};
-pub use report::{Paper, Press, RendererLine, ReportFile, ReportWish};
+pub use report::{Press, RendererLine, ReportFile, ReportWish};
 pub use scaffold::{Scaffold, Scaffolded, scaffold};
 pub use seal::{Exported, Order, Sealed};
 pub use setup::{Setup, SetupReport};
@@ -52,6 +54,8 @@ pub use sheets::{PutSheet, SheetChange, TEMPLATE, template};
 pub use tangmark_core::record;
 /// The published schemas.
 pub use tangmark_core::schema;
+/// Places as people write them.
+pub use tangmark_core::sheet::dotted;
 /// The process that runs a plugin; a face calls it first thing for its hidden subcommand.
 pub use tangmark_host::{RUNNER_COMMAND, runner_main};
 pub use tangmark_report::{Kind, Speech};

@@ -3,34 +3,24 @@
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 use std::fs;
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 use tangmark_core::Digest;
 use tangmark_core::record::Record;
 use tangmark_core::record::withhold::RULES;
+use tangmark_core::sheet::dotted;
 use tangmark_report::font::FontSet;
 use tangmark_report::{
-    Kind, PageSize, RenderInput, Revealed, Speech, compared_with, picture_files, render_revealing,
-    renderer,
+    Kind, RenderInput, Revealed, Speech, compared_with, picture_files, render_revealing, renderer,
 };
-use tangmark_store::{Attachment, ObjectKind, RecordRow, Role, Store as _};
+use tangmark_store::{Attachment, ObjectKind, Role, Store as _};
 use tangmark_trust::withhold::{self, Disclosure};
 use tangmark_trust::{PrivateKey, certificate, pdf};
 
 use crate::blades::Kept;
-use crate::{Workshop, WorkshopError};
-
-/// Paper of a report.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Paper {
-    /// ISO A4.
-    #[default]
-    A4,
-    /// US Letter.
-    Letter,
-}
+use crate::output::{NewFile, language_suffix};
+use crate::{Paper, Workshop, WorkshopError};
 
 /// What to make a report of.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -104,9 +94,7 @@ impl Workshop {
     /// When the passphrase does not open the key.
     pub fn press(&self, passphrase: &[u8]) -> Result<Press<'_>, WorkshopError> {
         let (key, row) = self.signing_key(passphrase)?;
-        let (files, mut refused_fonts) = self.font_files()?;
-        let fonts = FontSet::with_folder(files);
-        refused_fonts.extend(fonts.refused().iter().map(ToString::to_string));
+        let (fonts, refused_fonts) = self.fonts()?;
         Ok(Press {
             fonts,
             refused_fonts,
@@ -119,9 +107,17 @@ impl Workshop {
         })
     }
 
+    /// Returns the fonts of the program with those of the workshop, and a sentence for each file that is not used.
+    pub(crate) fn fonts(&self) -> Result<(FontSet, Vec<String>), WorkshopError> {
+        let (files, mut refused) = self.font_files()?;
+        let fonts = FontSet::with_folder(files);
+        refused.extend(fonts.refused().iter().map(ToString::to_string));
+        Ok((fonts, refused))
+    }
+
     /// Reads the fonts in `fonts/` of the workshop, which cover what those of the program do not; and says of each file
     /// that is too large that it is left out.
-    pub(crate) fn font_files(&self) -> Result<(Vec<FontFile>, Vec<String>), WorkshopError> {
+    fn font_files(&self) -> Result<(Vec<FontFile>, Vec<String>), WorkshopError> {
         let folder = self.folder().join("fonts");
         let (mut files, mut refused) = (Vec::new(), Vec::new());
         if !folder.is_dir() {
@@ -238,7 +234,7 @@ impl Workshop {
 }
 
 /// Name and bytes of a font file.
-pub(crate) type FontFile = (String, Vec<u8>);
+type FontFile = (String, Vec<u8>);
 
 /// Endings of the files that are taken for fonts.
 const FONT_ENDINGS: [&str; 4] = ["otc", "otf", "ttc", "ttf"];
@@ -278,7 +274,7 @@ impl Press<'_> {
     /// Makes the signed PDF of a blade's record and writes it to `file`, whole or not at all.
     ///
     /// # Errors
-    /// When there is no such record or the file exists.
+    /// When there is no such record, the file exists or cannot be written; nothing is made then.
     pub fn report(
         &mut self,
         blade: &str,
@@ -286,13 +282,10 @@ impl Press<'_> {
         file: &Path,
     ) -> Result<ReportFile, WorkshopError> {
         let kept = self.workshop.pick(blade, wish.sequence)?;
-        let mut earlier = Vec::new();
-        for row in self.workshop.store().records(blade)? {
-            if row.sequence < u64::from(kept.record.sequence) {
-                earlier.push(self.workshop.kept(&row)?.record);
-            }
-        }
+        let earlier = self.workshop.before(blade, &kept)?;
         let shown = self.reveal(&kept, &wish.reveal)?;
+        // Before the work: what cannot be written need not be made or kept.
+        let target = NewFile::open(file)?;
         let revealed = shown.as_ref().map(|shown| Revealed {
             record: &shown.record,
             disclosures: shown.file.as_bytes(),
@@ -303,10 +296,7 @@ impl Press<'_> {
         let input = RenderInput {
             record_bytes: &kept.bytes,
             photos: &photos,
-            page: match wish.paper {
-                Paper::A4 => PageSize::A4,
-                Paper::Letter => PageSize::Letter,
-            },
+            page: wish.paper.into(),
             demo: self.demo,
             fingerprint: &self.fingerprint,
             kind: wish.kind,
@@ -327,7 +317,7 @@ impl Press<'_> {
             object,
             role: Role::Report,
         })?;
-        write_whole(file, &signed)?;
+        target.write(&signed)?;
         let renderer = renderer();
         Ok(ReportFile {
             blade: blade.to_owned(),
@@ -443,59 +433,6 @@ fn pointer(name: &str) -> String {
     parts.flat_map(|part| ["/", part]).collect()
 }
 
-/// The other way round, as the errors of a sheet write it.
-fn dotted(pointer: &str) -> String {
-    let mut place = String::new();
-    for part in pointer.split('/').skip(1) {
-        if part.bytes().all(|byte| byte.is_ascii_digit()) {
-            place.extend(["[", part, "]"]);
-        } else {
-            if !place.is_empty() {
-                place.push('.');
-            }
-            place.push_str(part);
-        }
-    }
-    place
-}
-
-/// Writes a new file such that nobody ever sees a part of it: an interrupted run leaves no half report under the name
-/// of a whole one. An existing file is never overwritten.
-pub(crate) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WorkshopError> {
-    let fail = |error| WorkshopError::file("write", path, error);
-    if path.exists() {
-        return Err(WorkshopError::Exists(path.to_owned()));
-    }
-    let folder = path
-        .parent()
-        .filter(|folder| !folder.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
-    fs::create_dir_all(folder)
-        .map_err(|error| WorkshopError::file("make the folder", folder, error))?;
-    let mut part = tempfile::Builder::new()
-        .prefix(".report-")
-        .suffix(".part")
-        .permissions(readable())
-        .tempfile_in(folder)
-        .map_err(fail)?;
-    part.write_all(bytes)
-        .and_then(|()| part.as_file().sync_all())
-        .map_err(fail)?;
-    match part.persist_noclobber(path) {
-        Ok(_) => Ok(()),
-        Err(error) if error.error.kind() == std::io::ErrorKind::AlreadyExists => {
-            Err(WorkshopError::Exists(path.to_owned()))
-        }
-        Err(error) => Err(fail(error.error)),
-    }
-}
-
-/// The rights of a file made in the plain way; what the user's own mask takes away is taken away here too.
-fn readable() -> fs::Permissions {
-    use std::os::unix::fs::PermissionsExt as _;
-    fs::Permissions::from_mode(0o666)
-}
-
 /// What a file name says of kind, language and withheld values; nothing of the usual.
 fn suffix(wish: &ReportWish) -> String {
     let kind = match wish.kind {
@@ -507,41 +444,13 @@ fn suffix(wish: &ReportWish) -> String {
         Kind::Labels => "-labels",
         Kind::Care => "-care",
     };
-    let language = match wish.speech {
-        Speech::English => "",
-        Speech::Japanese => "-ja",
-        Speech::Both => "-both",
-    };
-    let paper = match wish.paper {
-        Paper::A4 => "",
-        Paper::Letter => "-letter",
-    };
+    let (language, paper) = (language_suffix(wish.speech), wish.paper.suffix());
     let revealed = if wish.reveal.is_empty() {
         ""
     } else {
         "-revealed"
     };
     format!("{kind}{language}{paper}{revealed}")
-}
-
-impl Workshop {
-    fn row(&self, blade: &str, number: Option<u32>) -> Result<RecordRow, WorkshopError> {
-        let newest = self
-            .store()
-            .tip(blade)?
-            .ok_or_else(|| WorkshopError::NoRecord(blade.to_owned()))?;
-        let Some(asked) = number else {
-            return Ok(newest);
-        };
-        let rows = self.store().records(blade)?;
-        rows.into_iter()
-            .find(|row| row.sequence == u64::from(asked))
-            .ok_or_else(|| WorkshopError::NoSuchRecord {
-                blade: blade.to_owned(),
-                asked,
-                newest: u32::try_from(newest.sequence).unwrap_or(u32::MAX),
-            })
-    }
 }
 
 #[cfg(test)]
@@ -605,18 +514,5 @@ mod tests {
             choose(&[], &["all".to_owned()]).unwrap_err().to_string(),
             "`all` names no value that this record withholds; it withholds nothing"
         );
-    }
-
-    #[test]
-    fn a_file_is_written_whole_and_never_over_another() {
-        let folder = tempfile::tempdir().unwrap();
-        let file = folder.path().join("new/report.pdf");
-        write_whole(&file, b"whole").unwrap();
-        assert_eq!(fs::read(&file).unwrap(), b"whole");
-        let error = write_whole(&file, b"other").unwrap_err();
-        assert!(matches!(error, WorkshopError::Exists(_)), "{error}");
-        assert_eq!(fs::read(&file).unwrap(), b"whole");
-        let left: Vec<_> = fs::read_dir(folder.path().join("new")).unwrap().collect();
-        assert_eq!(left.len(), 1, "no part is left: {left:?}");
     }
 }

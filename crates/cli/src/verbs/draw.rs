@@ -1,11 +1,13 @@
 //! `tangmark draw`.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
-use clap::{Args, ValueEnum};
-use tangmark_workshop::{DrawingWish, Paper, Speech, WorkshopError};
+use clap::Args;
+use tangmark_workshop::{DRAWING_WIDTHS, DrawingWish, WorkshopError};
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
+use crate::papers::{Language, PaperName, tell_fonts, tell_missing};
 use crate::show::say;
 use crate::surroundings;
 
@@ -33,9 +35,9 @@ pub(crate) struct Arguments {
     /// Folder to write to; it is made when missing [default: `out/` of the workshop]
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
-    /// Width of a drawing without its margins, 120 to 400 mm
     #[arg(
         long,
+        help = width_help(),
         value_name = "MM",
         default_value_t = 166.0,
         conflicts_with = "true_size"
@@ -55,22 +57,9 @@ pub(crate) struct Arguments {
     json: bool,
 }
 
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum PaperName {
-    /// ISO A4
-    A4,
-    /// US Letter
-    Letter,
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum Language {
-    /// English
-    En,
-    /// Japanese
-    Ja,
-    /// English and Japanese
-    Both,
+fn width_help() -> String {
+    let [least, most] = DRAWING_WIDTHS;
+    format!("Width of a drawing without its margins, {least} to {most} mm")
 }
 
 pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
@@ -78,15 +67,8 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let wish = DrawingWish {
         sequence: arguments.record,
         width: arguments.width,
-        true_size: arguments.true_size.then_some(match arguments.paper {
-            PaperName::A4 => Paper::A4,
-            PaperName::Letter => Paper::Letter,
-        }),
-        speech: match arguments.language {
-            Language::En => Speech::English,
-            Language::Ja => Speech::Japanese,
-            Language::Both => Speech::Both,
-        },
+        true_size: arguments.true_size.then_some(arguments.paper.into()),
+        speech: arguments.language.into(),
     };
     if let Some(path) = arguments.out.as_ref().filter(|path| path.is_file()) {
         return Err(Failure::new(
@@ -104,27 +86,20 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             ),
             other => other.into(),
         })?;
+    tell_fonts(&drawn.refused_fonts, "");
     if arguments.json {
-        print_json(&drawn)?;
+        print_json(&drawn.files)?;
         return Ok(code::GOOD);
     }
-    for drawing in &drawn {
+    for drawing in &drawn.files {
         print(&format!("{}\n", drawing.file.display()))?;
     }
-    let missing: std::collections::BTreeSet<char> = drawn
+    let missing: BTreeSet<char> = drawn
+        .files
         .iter()
         .flat_map(|drawing| drawing.missing.iter().copied())
         .collect();
-    if !missing.is_empty() {
-        let list: Vec<String> = missing
-            .iter()
-            .map(|letter| format!("U+{:04X}", u32::from(*letter)))
-            .collect();
-        say(&format!(
-            "note: drawn as code points, since no font here has them: {}",
-            list.join(", ")
-        ));
-    }
+    tell_missing(missing, "drawn", "");
     if arguments.true_size {
         say("note: print without scaling; the bar on each sheet must measure 100 mm");
     }

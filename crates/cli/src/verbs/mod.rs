@@ -5,6 +5,7 @@ pub(crate) mod check;
 pub(crate) mod completions;
 pub(crate) mod draw;
 pub(crate) mod examine;
+pub(crate) mod photo;
 pub(crate) mod plan;
 pub(crate) mod plugin;
 pub(crate) mod plugin_author;
@@ -31,6 +32,7 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Seal(arguments) => seal::run(&arguments, workshop),
         Verb::Report(arguments) => report::run(&arguments, workshop),
         Verb::Draw(arguments) => draw::run(&arguments, workshop),
+        Verb::Photo(arguments) => photo::run(&arguments, workshop),
         Verb::Verify(arguments) => verify::run(&arguments, workshop),
         Verb::Plugin(arguments) => plugin::run(&arguments, workshop),
         Verb::Schema(arguments) => schema::run(&arguments),

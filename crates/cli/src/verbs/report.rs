@@ -4,11 +4,10 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 use serde::Serialize;
-use tangmark_workshop::{
-    Kind, Paper, Press, ReportFile, ReportWish, Speech, Workshop, WorkshopError,
-};
+use tangmark_workshop::{Kind, ReportFile, ReportWish, Workshop, WorkshopError};
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
+use crate::papers::{Language, PaperName, tell_fonts, tell_missing};
 use crate::passphrase;
 use crate::progress::Progress;
 use crate::show::{self, say};
@@ -63,26 +62,19 @@ pub(crate) struct Arguments {
     /// every one (can be repeated; for one blade at a time)
     #[arg(long, value_name = "PLACE", conflicts_with = "all")]
     reveal: Vec<String>,
-    /// File to write; of several reports, or where PATH is a folder, the folder to write them to [default: `out/` of
-    /// the workshop]
+    /// File to write; of several reports, or where PATH is a folder or ends in `/`, the folder to write them to
+    /// [default: `out/` of the workshop]
     #[arg(long, value_name = "PATH")]
     out: Option<PathBuf>,
-    /// Leave out reports whose file is there already; without it nothing is made when one is
-    #[arg(long)]
+    /// Leave out reports whose file is there already; without it nothing is made when one is. Not with `--reveal`: the
+    /// name of a file does not tell which values it shows
+    #[arg(long, conflicts_with = "reveal")]
     skip_existing: bool,
     /// Print JSON; of several reports one line each, as soon as it is made
     #[arg(long)]
     json: bool,
     #[command(flatten)]
     passphrase: passphrase::Source,
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum PaperName {
-    /// ISO A4
-    A4,
-    /// US Letter
-    Letter,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -95,7 +87,7 @@ enum KindName {
     Buyer,
     /// For a senior specialist, with a receipt for the custody
     Referral,
-    /// One page to tell the blade by
+    /// A page to tell the blade by; two when both languages are full
     Identification,
     /// Labels to cut out
     Labels,
@@ -113,26 +105,6 @@ impl From<KindName> for Kind {
             KindName::Identification => Self::Identification,
             KindName::Labels => Self::Labels,
             KindName::Care => Self::Care,
-        }
-    }
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum Language {
-    /// English
-    En,
-    /// Japanese
-    Ja,
-    /// English and Japanese side by side
-    Both,
-}
-
-impl From<Language> for Speech {
-    fn from(name: Language) -> Self {
-        match name {
-            Language::En => Self::English,
-            Language::Ja => Self::Japanese,
-            Language::Both => Self::Both,
         }
     }
 }
@@ -160,10 +132,7 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let workshop = surroundings::open(workshop)?;
     let wish = ReportWish {
         sequence: arguments.record,
-        paper: match arguments.paper {
-            PaperName::A4 => Paper::A4,
-            PaperName::Letter => Paper::Letter,
-        },
+        paper: arguments.paper.into(),
         kind: arguments.kind.into(),
         speech: arguments.language.into(),
         reveal: arguments.reveal.clone(),
@@ -181,9 +150,14 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     many(arguments, &workshop, &blades, &wish)
 }
 
+/// Whether a path is a folder, or is named as one.
+fn is_folder(path: &Path) -> bool {
+    path.is_dir() || path.as_os_str().as_encoded_bytes().ends_with(b"/")
+}
+
 fn one(arguments: &Arguments, workshop: &Workshop, blade: &str, wish: &ReportWish) -> Outcome {
     let file = match &arguments.out {
-        Some(path) if !path.is_dir() => path.clone(),
+        Some(path) if !is_folder(path) => path.clone(),
         Some(folder) => workshop.report_file(blade, wish, folder)?,
         None => workshop.report_file(blade, wish, &workshop.out_folder())?,
     };
@@ -195,7 +169,7 @@ fn one(arguments: &Arguments, workshop: &Workshop, blade: &str, wish: &ReportWis
     }
     let passphrase = arguments.passphrase.existing()?;
     let mut press = workshop.press(passphrase.as_bytes())?;
-    fonts(&press);
+    tell_fonts(press.refused_fonts(), "");
     let made = press.report(blade, wish, &file)?;
     if arguments.json {
         print_json(&made)?;
@@ -210,29 +184,10 @@ fn one(arguments: &Arguments, workshop: &Workshop, blade: &str, wish: &ReportWis
     Ok(code::GOOD)
 }
 
-/// Says which fonts of the workshop are not used.
-fn fonts(press: &Press<'_>) {
-    for sentence in press.refused_fonts() {
-        say(&format!("note: left out: {}", show::plain(sentence)));
-    }
-}
-
 /// Says what the reader of a report will miss, or gets to see.
 fn notes(made: &ReportFile, of: &str) {
-    if !made.missing.is_empty() {
-        let list: Vec<String> = made
-            .missing
-            .iter()
-            .map(|letter| format!("U+{:04X}", u32::from(*letter)))
-            .collect();
-        say(&format!(
-            "note: {of}printed as code points, since no font here has them: {}",
-            list.join(", ")
-        ));
-    }
-    for sentence in &made.refused_fonts {
-        say(&format!("note: {of}left out: {}", show::plain(sentence)));
-    }
+    tell_missing(made.missing.iter().copied(), "printed", of);
+    tell_fonts(&made.refused_fonts, of);
     for digest in &made.absent_photos {
         say(&format!(
             "note: {of}photo {digest} is named by the record and not kept here; the report says so"
@@ -321,23 +276,30 @@ fn many(
         }
         _ => {}
     }
+    let mut told = Told::default();
     for task in &there {
-        skipped(arguments, task.blade, &task.file)?;
+        told.keep(skipped(arguments, task.blade, &task.file));
     }
-    let total = tasks.len();
     let mut made = 0;
-    if total > 0 {
-        let passphrase = arguments.passphrase.existing()?;
-        let mut press = workshop.press(passphrase.as_bytes())?;
-        drop(passphrase);
-        fonts(&press);
-        let mut progress = Progress::new("reports", total, arguments.json);
+    if !tasks.is_empty() {
+        let passphrase = arguments.passphrase.existing();
+        let press = passphrase.and_then(|passphrase| Ok(workshop.press(passphrase.as_bytes())?));
+        let mut press = match press {
+            Ok(press) => press,
+            Err(failure) => {
+                // What is known to fail already would be found out only at the next try.
+                tell_failures(arguments, &failures, &mut told);
+                return Err(failure);
+            }
+        };
+        tell_fonts(press.refused_fonts(), "");
+        let mut progress = Progress::new("reports", tasks.len(), arguments.json);
         for task in tasks {
             match press.report(task.blade, wish, &task.file) {
                 Ok(report) => {
                     made += 1;
                     progress.clear();
-                    tell(arguments, &report)?;
+                    told.keep(tell(arguments, &report));
                 }
                 Err(error) => failures.push((task.blade, error.into())),
             }
@@ -345,7 +307,19 @@ fn many(
         }
         progress.clear();
     }
-    finish(arguments, made, there.len(), &failures)
+    finish(arguments, made, there.len(), &failures, told)
+}
+
+/// The first failure to write to standard output: the reports are made nevertheless, and it is told at the end.
+#[derive(Default)]
+struct Told(Option<Failure>);
+
+impl Told {
+    fn keep(&mut self, outcome: Result<(), Failure>) {
+        if let (None, Err(failure)) = (&self.0, outcome) {
+            self.0 = Some(failure);
+        }
+    }
 }
 
 /// Tells a report of several as soon as it is there.
@@ -353,9 +327,9 @@ fn tell(arguments: &Arguments, report: &ReportFile) -> Result<(), Failure> {
     if arguments.json {
         return line(report);
     }
-    print(&format!("{}\n", report.file.display()))?;
+    let printed = print(&format!("{}\n", report.file.display()));
     notes(report, &format!("{}: ", report.blade));
-    Ok(())
+    printed
 }
 
 fn skipped(arguments: &Arguments, blade: &str, file: &Path) -> Result<(), Failure> {
@@ -383,22 +357,17 @@ fn line(value: &impl Serialize) -> Result<(), Failure> {
     print(&format!("{text}\n"))
 }
 
-/// Says what came of it all.
-fn finish(
-    arguments: &Arguments,
-    made: usize,
-    there: usize,
-    failures: &[(&str, Failure)],
-) -> Outcome {
+/// Tells what could not be made.
+fn tell_failures(arguments: &Arguments, failures: &[(&str, Failure)], told: &mut Told) {
     for (blade, failure) in failures {
         if arguments.json {
-            line(&NotMade {
+            told.keep(line(&NotMade {
                 blade,
                 file: None,
                 skipped: false,
                 error: Some(failure.to_string()),
                 hint: failure.hint().map(str::to_owned),
-            })?;
+            }));
         }
         say(&format!(
             "error: {}: {}",
@@ -409,6 +378,17 @@ fn finish(
             say(&format!("hint: {}", show::plain(hint)));
         }
     }
+}
+
+/// Says what came of it all.
+fn finish(
+    arguments: &Arguments,
+    made: usize,
+    there: usize,
+    failures: &[(&str, Failure)],
+    mut told: Told,
+) -> Outcome {
+    tell_failures(arguments, failures, &mut told);
     let left_out = match there {
         0 => String::new(),
         count => format!(", {count} there already"),
@@ -421,9 +401,9 @@ fn finish(
         "{} made{left_out}{failed}",
         show::counted(made, "report")
     ));
-    Ok(if failures.is_empty() {
-        code::GOOD
-    } else {
-        code::FAILED
-    })
+    match told.0 {
+        Some(failure) => Err(failure),
+        None if failures.is_empty() => Ok(code::GOOD),
+        None => Ok(code::FAILED),
+    }
 }

@@ -10,7 +10,7 @@ mod toml_source;
 
 use serde_json::Value;
 
-pub use problem::{Place, SheetError, SheetProblem};
+pub use problem::{Place, SheetError, SheetProblem, dotted};
 
 use crate::check::{self, Form};
 use crate::json::{self, Limits};

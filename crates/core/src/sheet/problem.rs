@@ -133,7 +133,7 @@ impl Places {
 }
 
 /// Turns a JSON Pointer into the dotted form people know: `/flaws/2/depth` is `flaws[2].depth`.
-pub(super) fn dotted(pointer: &str) -> String {
+pub fn dotted(pointer: &str) -> String {
     let mut field = String::new();
     for part in pointer.split('/').skip(1) {
         if part.bytes().all(|byte| byte.is_ascii_digit()) && !part.is_empty() {

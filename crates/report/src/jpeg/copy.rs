@@ -50,6 +50,27 @@ impl Copied<'_> {
             ),
         }
     }
+
+    /// Returns the copy without colour profile and JFIF segment: what is left is the coded picture, its tables and the
+    /// segment that tells the colour transform.
+    ///
+    /// # Errors
+    /// None in practice: the copy is a sound JPEG file.
+    pub fn picture(&self) -> Result<Vec<u8>, JpegError> {
+        let mut out = Vec::with_capacity(self.bytes.len());
+        out.extend([0xff, 0xd8]);
+        for part in parts(&self.bytes)? {
+            match part? {
+                // Of these markers the copy has nothing else.
+                Part::Segment {
+                    marker: 0xe0 | 0xe2,
+                    ..
+                } => {}
+                part => write(&mut out, part),
+            }
+        }
+        Ok(out)
+    }
 }
 
 /// Copies a JPEG file segment by segment.
@@ -94,14 +115,6 @@ pub fn copy(bytes: &[u8]) -> Result<Copied<'_>, JpegError> {
     let mut jfif = false;
     for part in &found {
         match *part {
-            Part::Frame {
-                process, payload, ..
-            } => segment(&mut out, 0xc0 + process, payload),
-            Part::Scan { payload, data } => {
-                segment(&mut out, SCAN, payload);
-                out.extend(data);
-            }
-            Part::End => out.extend([0xff, 0xd9]),
             Part::Segment { marker, payload } => match marker {
                 0xe0 if payload.starts_with(JFIF) && payload.len() >= JFIF_LENGTH && !jfif => {
                     jfif = true;
@@ -126,8 +139,9 @@ pub fn copy(bytes: &[u8]) -> Result<Copied<'_>, JpegError> {
                     }
                 }
                 0xe0..=0xef | COMMENT => {}
-                _ => segment(&mut out, marker, payload),
+                _ => write(&mut out, *part),
             },
+            part => write(&mut out, part),
         }
     }
     let bytes = if out == bytes {
@@ -165,6 +179,21 @@ fn profile_part<'a>(part: &Part<'a>) -> Option<profile::Chunk<'a>> {
             })
         }
         _ => None,
+    }
+}
+
+/// Writes a part as it is.
+fn write(out: &mut Vec<u8>, part: Part<'_>) {
+    match part {
+        Part::Frame {
+            process, payload, ..
+        } => segment(out, 0xc0 + process, payload),
+        Part::Scan { payload, data } => {
+            segment(out, SCAN, payload);
+            out.extend(data);
+        }
+        Part::Segment { marker, payload } => segment(out, marker, payload),
+        Part::End => out.extend([0xff, 0xd9]),
     }
 }
 

@@ -2,7 +2,6 @@
 
 use std::borrow::Cow;
 use std::fmt;
-use std::fs;
 use std::path::Path;
 
 use tangmark_core::Digest;
@@ -12,39 +11,73 @@ use tangmark_store::Store as _;
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::zune_core::bytestream::ZCursor;
 
-use super::{exif_of, orientation};
+use super::{Bounded, bounded, exif_of, orientation};
 use crate::{Workshop, WorkshopError};
 
+/// A photo file beside the photos of a sealed record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ComparedPhoto {
+    /// Number of the record in the blade's chain.
+    pub sequence: u64,
+    /// Record.
+    pub record: Digest,
+    /// The photo the file was compared with; none where no photo was named and none is like the file.
+    pub photo: Option<Key>,
+    /// Photos that the record names.
+    pub photos: usize,
+    /// What the file is; none where the record names no photo.
+    pub verdict: Option<PhotoVerdict>,
+}
+
 impl Workshop {
-    /// Compares a file with a photo of a sealed record, with the files of the workshop beside it.
+    /// Compares a file with one photo of a sealed record, or with all and tells the one it is like most, with the files
+    /// of the workshop beside them.
     ///
     /// # Errors
-    /// When there is no such record, it names no such photo, or the file cannot be read.
+    /// When there is no such record, it names no such photo, or the file cannot be read or has more than 256 MiB.
     pub fn compare_photo(
         &self,
         blade: &str,
         sequence: Option<u32>,
-        key: &str,
+        key: Option<&str>,
         file: &Path,
-    ) -> Result<PhotoVerdict, WorkshopError> {
+    ) -> Result<ComparedPhoto, WorkshopError> {
         let kept = self.pick(blade, sequence)?;
-        let photo = kept
-            .record
-            .photos
+        let photos = &kept.record.photos;
+        let asked: Vec<&Photo> = photos
             .iter()
-            .find(|photo| photo.id.as_str() == key)
-            .ok_or_else(|| WorkshopError::NoPhoto {
+            .filter(|photo| key.is_none_or(|key| photo.id.as_str() == key))
+            .collect();
+        if let (Some(key), true) = (key, asked.is_empty()) {
+            return Err(WorkshopError::NoPhoto {
                 key: key.to_owned(),
-                known: kept
-                    .record
-                    .photos
-                    .iter()
-                    .map(|photo| photo.id.to_string())
-                    .collect(),
-            })?;
-        let bytes = fs::read(file).map_err(|error| WorkshopError::file("read", file, error))?;
+                known: photos.iter().map(|photo| photo.id.to_string()).collect(),
+            });
+        }
+        let read = bounded(file).map_err(|error| WorkshopError::file("read", file, error))?;
+        let bytes = match read {
+            Bounded::Whole(bytes) => bytes,
+            Bounded::TooLarge(length) => {
+                return Err(WorkshopError::PhotoTooLarge {
+                    path: file.to_owned(),
+                    length,
+                });
+            }
+        };
         let at_hand = |digest: &Digest| self.store().object(digest).ok().map(Cow::Owned);
-        Ok(compare(&kept.record, photo, &bytes, &at_hand))
+        let closest = asked
+            .into_iter()
+            .map(|photo| (photo, compare(&kept.record, photo, &bytes, &at_hand)))
+            .min_by_key(|(_, verdict)| verdict.distance());
+        let (photo, verdict) = closest.unzip();
+        let like = key.is_some() || verdict.as_ref().is_some_and(PhotoVerdict::is_like);
+        Ok(ComparedPhoto {
+            sequence: kept.row.sequence,
+            record: kept.row.name,
+            photo: photo.filter(|_| like).map(|photo| photo.id.clone()),
+            photos: photos.len(),
+            verdict,
+        })
     }
 }
 
@@ -74,6 +107,8 @@ pub enum PhotoVerdict {
     },
     /// The coded picture is the same; what stands beside it in the file is not.
     OtherMetadata,
+    /// The coded picture and the orientation are the same; the colour profile or the density (JFIF segment) is not.
+    OtherProfile,
     /// The decoded pixels are the same; they were coded anew.
     CodedAnew,
     /// Another picture, or the same one saved again with a loss; the sizes in pixels where they differ.
@@ -92,6 +127,41 @@ impl PhotoVerdict {
     pub const fn is_same(&self) -> bool {
         matches!(self, Self::Same(_))
     }
+
+    /// Returns a word for programs.
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Self::Same(LikeWhich::Original) => "original",
+            Self::Same(LikeWhich::Made) => "copy",
+            Self::OfAnother(_) => "of_another",
+            Self::Turned { .. } => "turned",
+            Self::OtherMetadata => "other_metadata",
+            Self::OtherProfile => "other_profile",
+            Self::CodedAnew => "coded_anew",
+            Self::Other { .. } => "other",
+            Self::Unreadable(_) => "unreadable",
+        }
+    }
+
+    /// Whether the file shows the photo it was compared with.
+    const fn is_like(&self) -> bool {
+        self.distance() < Self::UNLIKE
+    }
+
+    /// How far the file is from the photo it was compared with, only to choose the closest of several.
+    const fn distance(&self) -> u8 {
+        match self {
+            Self::Same(_) => 0,
+            Self::OtherMetadata => 1,
+            Self::Turned { .. } => 2,
+            Self::OtherProfile => 3,
+            Self::CodedAnew => 4,
+            Self::OfAnother(_) | Self::Other { .. } | Self::Unreadable(_) => Self::UNLIKE,
+        }
+    }
+
+    /// The distance of another picture.
+    const UNLIKE: u8 = 5;
 }
 
 impl fmt::Display for PhotoVerdict {
@@ -116,6 +186,10 @@ impl fmt::Display for PhotoVerdict {
             Self::OtherMetadata => f.write_str(
                 "has the same picture data and orientation, but other data beside them (place, camera, comments): those \
                  were changed after sealing",
+            ),
+            Self::OtherProfile => f.write_str(
+                "has the same picture data and orientation, but another colour profile or density: those were changed after \
+                 sealing",
             ),
             Self::CodedAnew => f.write_str(
                 "has the same pixels, but they were coded anew: it was saved again after sealing",
@@ -172,17 +246,24 @@ pub(crate) fn compare<'a>(
     let copy = Digest::of(&copied.bytes);
     let at_hand: Vec<_> = files().filter_map(|file| kept(&file.digest)).collect();
     // The copy of the original is listed, or can be made again from the original.
-    let same_picture = files().any(|file| file.digest == copy)
+    let same_copy = files().any(|file| file.digest == copy)
         || at_hand
             .iter()
             .any(|file| jpeg::copy(file).is_ok_and(|other| other.bytes == copied.bytes));
-    if same_picture {
+    let same_picture = || {
+        let Ok(picture) = copied.picture() else {
+            return false;
+        };
+        let mut others = at_hand.iter().filter_map(|file| jpeg::copy(file).ok());
+        others.any(|other| other.picture().is_ok_and(|other| other == picture))
+    };
+    if same_copy || same_picture() {
         let found = exif_of(bytes).as_ref().and_then(orientation).unwrap_or(1);
         let named = files().find_map(|file| file.orientation).unwrap_or(1);
-        return if found == named {
-            PhotoVerdict::OtherMetadata
-        } else {
-            PhotoVerdict::Turned { found, named }
+        return match (found == named, same_copy) {
+            (false, _) => PhotoVerdict::Turned { found, named },
+            (true, true) => PhotoVerdict::OtherMetadata,
+            (true, false) => PhotoVerdict::OtherProfile,
         };
     }
     if at_hand.iter().any(|file| same_pixels(file, bytes)) {

@@ -4,18 +4,19 @@ mod compare;
 mod convert;
 mod format;
 
-use std::fs;
+use std::fs::File;
+use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
 
 use tangmark_core::Digest;
 use tangmark_core::record::{Derivative, Photo, PhotoFile, Sheet};
 use tangmark_report::jpeg;
 
-pub use compare::{LikeWhich, PhotoVerdict};
+pub use compare::{ComparedPhoto, LikeWhich, PhotoVerdict};
 use format::Format;
 
 /// Largest photo file, in bytes.
-const LARGEST: u64 = 256 * 1024 * 1024;
+pub(crate) const LARGEST: u64 = 256 * 1024 * 1024;
 
 /// A photo file that a sheet names.
 #[derive(Clone, Debug)]
@@ -36,18 +37,42 @@ pub(crate) struct Made {
     pub(crate) bytes: Vec<u8>,
 }
 
+/// A file as far as it was read.
+enum Bounded {
+    Whole(Vec<u8>),
+    /// Length in bytes; of what has none, such as a pipe, how much was read.
+    TooLarge(u64),
+}
+
+/// Reads a file of at most [`LARGEST`] bytes.
+fn bounded(path: &Path) -> io::Result<Bounded> {
+    let file = File::open(path)?;
+    let length = file.metadata()?.len();
+    if length > LARGEST {
+        return Ok(Bounded::TooLarge(length));
+    }
+    let mut bytes = Vec::new();
+    file.take(LARGEST + 1).read_to_end(&mut bytes)?;
+    let read = bytes.len() as u64;
+    Ok(if read > LARGEST {
+        Bounded::TooLarge(read)
+    } else {
+        Bounded::Whole(bytes)
+    })
+}
+
 /// Reads a photo file and describes it; the error is the sentence a person reads.
 pub(crate) fn read(folder: &Path, name: &str) -> Result<FoundPhoto, String> {
     let path: PathBuf = folder.join(name);
-    let length = fs::metadata(&path)
-        .map_err(|error| format!("`{name}` cannot be read: {error}"))?
-        .len();
-    if length > LARGEST {
-        return Err(format!(
-            "`{name}` has {length} bytes, at most {LARGEST} bytes are allowed"
-        ));
-    }
-    let bytes = fs::read(&path).map_err(|error| format!("`{name}` cannot be read: {error}"))?;
+    let bytes = match bounded(&path) {
+        Ok(Bounded::Whole(bytes)) => bytes,
+        Ok(Bounded::TooLarge(length)) => {
+            return Err(format!(
+                "`{name}` has {length} bytes, at most {LARGEST} bytes are allowed"
+            ));
+        }
+        Err(error) => return Err(format!("`{name}` cannot be read: {error}")),
+    };
     let file_name = Path::new(name)
         .file_name()
         .map(|name| name.to_string_lossy().into_owned())

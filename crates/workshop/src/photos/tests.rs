@@ -433,6 +433,22 @@ fn a_photo_that_differs_is_named_with_how_it_differs() {
             .unwrap();
         out
     };
+    // A JFIF segment and a colour profile before the same picture data.
+    let beside = |segments: &[u8]| [&made[..2], segments, &made[2..]].concat();
+    let density = beside(&[
+        0xff, 0xe0, 0, 16, b'J', b'F', b'I', b'F', 0, 1, 1, 1, 0, 99, 0, 99, 0, 0,
+    ]);
+    let profile = {
+        let at = WITH_PROFILE
+            .windows(2)
+            .position(|window| window == [0xff, 0xe2])
+            .unwrap();
+        let length = usize::from(u16::from_be_bytes([
+            WITH_PROFILE[at + 2],
+            WITH_PROFILE[at + 3],
+        ]));
+        beside(&WITH_PROFILE[at..at + 2 + length])
+    };
     let whole = &record.photos[0];
     let said = |bytes: &[u8]| compare(&record, whole, bytes, &kept).to_string();
     assert_eq!(said(DEMO), "is the original that the record names");
@@ -453,6 +469,13 @@ fn a_photo_that_differs_is_named_with_how_it_differs() {
         said(&turned()),
         "has the same picture data, but orientation 6 where the record says 1: it was turned after sealing"
     );
+    for bytes in [&density, &profile] {
+        assert_ne!(jpeg::copy(bytes).unwrap().bytes, made);
+        assert_eq!(
+            said(bytes),
+            "has the same picture data and orientation, but another colour profile or density: those were changed after sealing"
+        );
+    }
     assert_eq!(
         said(&anew),
         "has the same pixels, but they were coded anew: it was saved again after sealing"

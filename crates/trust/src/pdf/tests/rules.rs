@@ -309,21 +309,24 @@ fn record_is_unpacked_within_limits() {
     let packed = deflate(RECORD);
     assert_eq!(
         with(flate, &packed[..packed.len() - 3]),
-        [unreadable.clone()]
+        std::slice::from_ref(&unreadable)
     );
     assert_eq!(
         with(flate, &[packed.as_slice(), b"{}"].concat()),
-        [unreadable.clone()]
+        std::slice::from_ref(&unreadable)
     );
-    assert_eq!(with(flate, b"no zlib"), [unreadable.clone()]);
-    assert_eq!(with("/Filter/LZWDecode", b""), [unreadable.clone()]);
+    assert_eq!(with(flate, b"no zlib"), std::slice::from_ref(&unreadable));
+    assert_eq!(
+        with("/Filter/LZWDecode", b""),
+        std::slice::from_ref(&unreadable)
+    );
     assert_eq!(
         with("/Filter[/FlateDecode/FlateDecode]", &deflate(&packed)),
-        [unreadable.clone()]
+        std::slice::from_ref(&unreadable)
     );
     assert_eq!(
         with("/Filter/FlateDecode/DecodeParms<<>>", &packed),
-        [unreadable.clone()]
+        std::slice::from_ref(&unreadable)
     );
     let bomb = deflate(&vec![b' '; RECORD_LIMIT + 1]);
     assert!(bomb.len() < 20_000);
