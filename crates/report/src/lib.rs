@@ -19,6 +19,7 @@ mod sample;
 pub mod scene;
 mod speech;
 pub mod svg;
+mod xml;
 
 pub use drawings::{DrawingFile, blade_map_svg, chart_svg, drawings, true_size_sheets};
 pub use pdf::{Renderer, renderer};

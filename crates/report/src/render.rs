@@ -10,7 +10,7 @@ use tangmark_core::{
 
 use crate::{
     Speech,
-    font::{FontSet, RefusedFont},
+    font::{FontSet, ProgramError, RefusedFont},
     jpeg::JpegError,
     layout::page_format::Frame,
     pages::{self, Content},
@@ -40,7 +40,7 @@ pub enum Kind {
     /// Everything the record says, what matters first.
     #[default]
     Condition,
-    /// Before and after: what changed, and whether that is more than the measurement can tell.
+    /// Before and after: what changed, and whether that is more than its uncertainty.
     Comparison,
     /// For whoever takes the blade over.
     Buyer,
@@ -203,7 +203,7 @@ pub fn render_revealing(
         match fonts.scope(|| press(record, name, revealed, input)) {
             // A font of the workshop that cannot be embedded after all is left out; there are fewer each time.
             Err(RenderError::Pdf(PdfError::Font { index, reason, .. })) => {
-                let reason = format!("cannot be reduced to the characters used ({reason})");
+                let reason = ProgramError::Irreducible(reason.to_string()).to_string();
                 let Some((rest, font)) = fonts.without(index, &reason) else {
                     return Err(RenderError::Pdf(PdfError::Shape(
                         "a font that can be embedded",

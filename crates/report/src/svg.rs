@@ -9,6 +9,7 @@ use crate::{
     scene::{
         Colour, Draw, Group, ImageDraw, Language, PathDraw, Role, Scene, Segment, TextDraw, upright,
     },
+    xml::escape,
 };
 
 /// Returns page `index` of a scene as a stand-alone SVG document, if there is such a page.
@@ -192,20 +193,6 @@ fn number(value: f64) -> String {
     (rounded + 0.0).to_string()
 }
 
-fn escape(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for character in text.chars() {
-        match character {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            _ => out.push(character),
-        }
-    }
-    out
-}
-
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
@@ -232,9 +219,12 @@ mod tests {
                 text: "<鎬>".into(),
             }),
         ];
-        let svg = drawing(&marks, [0.0, 0.0, 5.0, 6.0], "a \"ridge\"", &|digest| {
-            digest.to_string()
-        });
+        let svg = drawing(
+            &marks,
+            [0.0, 0.0, 5.0, 6.0],
+            "a\u{1} \"ridge\"",
+            &|digest| digest.to_string(),
+        );
         assert!(svg.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"5mm\" height=\"6mm\" viewBox=\"0 0 5 6\" role=\"img\" aria-label=\"a &quot;ridge&quot;\">"), "{svg}");
         assert!(svg.contains("<path d=\"M0 1L2 3\" fill=\"none\" stroke=\"#0102ff\" stroke-width=\"0.2\" stroke-linejoin=\"round\" stroke-dasharray=\"1 0.5\"/>"), "{svg}");
         assert!(svg.contains("font-size=\"25.4\" font-weight=\"700\" textLength=\"51.765\" lengthAdjust=\"spacingAndGlyphs\" fill=\"#000000\" lang=\"ja\" xml:space=\"preserve\">&lt;鎬&gt;</text>"), "{svg}");

@@ -7,7 +7,7 @@ use tangmark_core::Digest;
 use tangmark_workshop::{Surroundings, tour};
 
 /// Time of sealing of every golden record.
-const NOW: &str = "2026-03-01T09:30:00Z";
+const NOW: &str = "2026-06-01T09:30:00Z";
 
 /// Why golden records could not be made.
 #[derive(Debug, thiserror::Error)]

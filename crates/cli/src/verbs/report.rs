@@ -81,7 +81,7 @@ pub(crate) struct Arguments {
 enum KindName {
     /// Everything the record says, what matters first
     Condition,
-    /// Before and after: what changed, and whether that is more than the measurement can tell
+    /// Before and after: what changed, and whether that is more than its uncertainty
     Comparison,
     /// For whoever takes the blade over
     Buyer,

@@ -11,7 +11,7 @@ use crate::units::{Decimal, Unit};
 terms! {
     /// Weight of a finding. `stop` holds the blade until the right answer comes.
     Level {
-        Info "info" "" "information" "情報";
+        Info "info" "" "information" "参考";
         Caution "caution" "" "caution" "注意";
         Stop "stop" "" "stop" "停止";
     }

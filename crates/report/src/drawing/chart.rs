@@ -86,18 +86,52 @@ pub(super) struct Spot {
 /// Points with the names of what they say.
 #[derive(Debug, Clone)]
 pub(super) struct Chart {
-    pub(super) across: Pair,
-    pub(super) up: Pair,
-    pub(super) points: Vec<Spot>,
-    /// First and last place along the axis.
-    pub(super) along: [f64; 2],
-    /// Whether nothing lies between whole numbers, along and up.
-    pub(super) counted: [bool; 2],
+    across: Pair,
+    up: Pair,
+    points: Vec<Spot>,
+    /// The axes, along and up.
+    pub(super) axes: [Axis; 2],
+    /// Whether no value is below nothing.
+    never_below: bool,
     /// Height of the field between the axes, mm.
-    pub(super) field: f64,
+    field: f64,
+}
+
+/// Where the bar of a point ends below: what has no value below nothing has no bar there either.
+fn low(point: &Spot, never_below: bool) -> f64 {
+    let low = point.value - point.expanded;
+    if never_below { low.max(0.0) } else { low }
 }
 
 impl Chart {
+    /// Lays out points between the first and last place `along` the axis; `counted` says, along and up, whether nothing
+    /// lies between whole numbers, `field` is the height between the axes in mm.
+    pub(super) fn new(
+        [across, up]: [Pair; 2],
+        points: Vec<Spot>,
+        along: [f64; 2],
+        counted: [bool; 2],
+        field: f64,
+    ) -> Self {
+        let never_below = points.iter().all(|point| point.value >= 0.0);
+        let reach = ends(
+            points
+                .iter()
+                .flat_map(|point| [low(point, never_below), point.value + point.expanded]),
+        );
+        Self {
+            across,
+            up,
+            points,
+            axes: [
+                Axis::new(along, 8.0, counted[0]),
+                Axis::new(reach, 5.0, counted[1]),
+            ],
+            never_below,
+            field,
+        }
+    }
+
     fn of_series(artefact: &Artefact) -> Option<Self> {
         if artefact.kind != ArtefactKind::Series {
             return None;
@@ -125,36 +159,15 @@ impl Chart {
                 .iter()
                 .all(|cell| cell.parse::<f64>().is_ok_and(is_whole))
         };
-        (points.len() >= 2).then(|| Self {
-            across: name(across),
-            up: name(up),
-            along: ends(points.iter().map(|point| point.place)),
-            points,
-            counted: [counted(across), counted(up)],
-            field: FIELD,
+        let along = ends(points.iter().map(|point| point.place));
+        (points.len() >= 2).then(|| {
+            let counted = [counted(across), counted(up)];
+            Self::new([name(across), name(up)], points, along, counted, FIELD)
         })
     }
 
-    /// Where the bar of a point ends below: what has no value below nothing has no bar there either.
     fn low(&self, point: &Spot) -> f64 {
-        let low = point.value - point.expanded;
-        if self.points.iter().all(|point| point.value >= 0.0) {
-            low.max(0.0)
-        } else {
-            low
-        }
-    }
-
-    pub(super) fn axes(&self) -> [Axis; 2] {
-        let up = ends(
-            self.points
-                .iter()
-                .flat_map(|point| [self.low(point), point.value + point.expanded]),
-        );
-        [
-            Axis::new(self.along, 8.0, self.counted[0]),
-            Axis::new(up, 5.0, self.counted[1]),
-        ]
+        low(point, self.never_below)
     }
 
     /// The chart in words.
@@ -168,7 +181,7 @@ impl Chart {
 
     /// What the chart tells: its ends, its least and its greatest value.
     pub(super) fn told(&self) -> Pair {
-        let [across, up] = self.axes();
+        let [across, up] = &self.axes;
         let said = |point: &Spot| {
             let value = up.number_at(point.value);
             let place = across.number_at(point.place);
@@ -208,7 +221,7 @@ impl Chart {
 
     /// Draws the chart; returns its height.
     fn draw(&self, pen: &mut Pen, width: f64) -> f64 {
-        let [across, _] = self.axes();
+        let [across, _] = &self.axes;
         let room = |pen: &Pen, text: &str| {
             pen.width(&pair(text.to_owned(), text.to_owned()), MAP) / 2.0 + 0.5
         };
@@ -230,13 +243,13 @@ impl Chart {
 
     /// Where a place stands in a field; the first does not touch the upright axis.
     pub(super) fn x(&self, place: f64, [left, right]: [f64; 2]) -> f64 {
-        let [across, _] = self.axes();
+        let [across, _] = &self.axes;
         left + INSET + across.share(place) * (right - left - INSET)
     }
 
     /// Room left of the field for numbers, mm.
     pub(super) fn left(&self) -> f64 {
-        let [_, up] = self.axes();
+        let [_, up] = &self.axes;
         let widths = up
             .ticks
             .iter()
@@ -246,7 +259,7 @@ impl Chart {
 
     /// Draws the field with the upright axis, bars, line and points from a height down; returns the height of its foot.
     pub(super) fn draw_field(&self, pen: &mut Pen, [left, right]: [f64; 2], top: f64) -> f64 {
-        let [_, up] = self.axes();
+        let [_, up] = &self.axes;
         let name = top + rows(1, MAP) / 2.0;
         pen.say_within(&self.up, MAP, [0.0, name], Anchor::Left, right);
         let top = top + ABOVE;
@@ -360,7 +373,7 @@ mod tests {
         pits.columns[1] = column("pits left", Unit::One, &["3", "2", "1", "0"]);
         pits.columns[2] = column("u", Unit::One, &["0.5", "1.5", "1", "0.4"]);
         let of = Chart::of_series(&pits).unwrap();
-        let [_, up] = of.axes();
+        let [_, up] = &of.axes;
         assert!(up.low().abs() < 1e-9, "{}", up.low());
         assert_eq!(
             of.points

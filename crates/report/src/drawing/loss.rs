@@ -1,13 +1,15 @@
 //! What went along the blade between two records, as a strip of tones with numbers.
 
-use tangmark_core::record::{Length, Record, Station};
+use tangmark_core::record::{Length, Record};
 use tangmark_measure::{Against, Estimate, decision::against};
 
 use super::{
     Anchor, Drawing, Pen, Words, decimals,
     profile::{mm, positive},
     ruler::{self, Ruler},
-    sentences, tenths,
+    sentences,
+    stations::{matched, measures},
+    tenths,
 };
 use crate::{
     font::Weight,
@@ -25,8 +27,6 @@ const CELL: f64 = 9.0;
 const GAP: f64 = 1.0;
 /// Height of the line with the name of a row, mm.
 const NAME: f64 = 3.6;
-/// Stations of two records closer than this are the same, mm.
-const SAME_PLACE: f64 = 1.0;
 /// Width from which a cell holds its number, mm.
 const ROOM: f64 = 8.5;
 
@@ -38,7 +38,7 @@ struct Loss {
 }
 
 impl Loss {
-    /// Whether the loss is more than the measurement can tell from nothing.
+    /// Whether the loss is larger than its expanded uncertainty.
     fn is_told(&self) -> bool {
         self.verdict == Against::Above && self.amount.value > 0.0
     }
@@ -50,45 +50,18 @@ struct Row {
     losses: Vec<Loss>,
 }
 
-type Field = fn(&Station) -> Option<&Length>;
-
-/// Measures that are compared.
-fn fields() -> [(Pair, Field); 4] {
-    [
-        (pair("width", "身幅"), |it| it.width.as_ref()),
-        (pair("thickness at the ridge", "鎬の重ね"), |it| {
-            it.ridge_thickness.as_ref()
-        }),
-        (pair("thickness of the back", "棟の重ね"), |it| {
-            it.back_thickness.as_ref()
-        }),
-        (pair("width behind the ridge", "鎬幅"), |it| {
-            it.ridge_width.as_ref()
-        }),
-    ]
-}
-
 fn rows(record: &Record, before: &Record, length: f64) -> Vec<Row> {
-    let (Some(now), Some(then)) = (&record.dimensions, &before.dimensions) else {
-        return Vec::new();
-    };
-    // Places from another datum are other places.
-    if now.datum != then.datum {
-        return Vec::new();
-    }
-    fields()
+    let matches = matched(before, record);
+    measures()
         .into_iter()
-        .filter_map(|(name, field)| {
-            let mut losses: Vec<Loss> = now
-                .stations
+        .filter_map(|(name, measure)| {
+            let mut losses: Vec<Loss> = matches
                 .iter()
-                .filter_map(|station| {
-                    let at = mm(Some(&station.at)).filter(|at| (0.0..=length).contains(at))?;
-                    let is = field(station)?;
-                    let same = |one: &&Station| (one.at.to_f64() - at).abs() <= SAME_PLACE;
-                    let was = then.stations.iter().find(same).and_then(field)?;
+                .filter_map(|one| {
+                    let (then, now) = (one.before?, one.after?);
+                    let at = mm(Some(&now.at)).filter(|at| (0.0..=length).contains(at))?;
                     let estimate = |it: &Length| Estimate::new(it.to_f64(), it.standard());
-                    let amount = estimate(was) - estimate(is);
+                    let amount = estimate(measure(then)?) - estimate(measure(now)?);
                     let verdict = against(amount, 0.0);
                     amount.value.is_finite().then_some(Loss {
                         at,
@@ -128,7 +101,7 @@ pub(crate) fn loss_strip(
     let mut left_out = false;
     for row in &rows {
         let name = pair(
-            format!("loss of {}, mm", row.name.en),
+            format!("loss, {}, mm", row.name.en),
             format!("{}の減少 mm", row.name.ja),
         );
         pen.say(&name, MAP, [0.0, y + NAME / 2.0], Anchor::Left);
@@ -264,7 +237,7 @@ fn key(pen: &mut Pen, y: f64) {
         Path::polygon([[0.0, y - 1.3], [1.6, y - 1.3], [0.0, y + 0.3]]),
         INK,
     );
-    let told = pair("more than the measurement can tell", "測定で判別できる減少");
+    let told = pair("more than its uncertainty", "測定で判別できる減少");
     pen.say(&told, MAP, [5.0, y], Anchor::Left);
     let x = 5.0 + pen.width(&told, MAP) + 5.0;
     pen.stroke(box_at(x), Stroke::solid(SLATE, 0.15));
@@ -313,7 +286,7 @@ fn alternative(record: &Record, before: &Record, rows: &[Row]) -> Pair {
                 .push(format!("{at} mm で {value} ± {doubt} mm（{}）", verdict.ja));
         }
         parts.push(pair(
-            format!("Loss of {}: {}.", row.name.en, said.0.join(", ")),
+            format!("Loss, {}: {}.", row.name.en, said.0.join(", ")),
             format!("{}の減少：{}。", row.name.ja, said.1.join("、")),
         ));
     }

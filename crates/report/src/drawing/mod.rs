@@ -19,6 +19,7 @@ pub(crate) mod qr;
 mod ruler;
 mod section_outline;
 mod sections;
+pub(crate) mod stations;
 mod symbol;
 mod symbols;
 mod tang;
@@ -34,7 +35,7 @@ pub(crate) use curvature::curvature;
 pub(crate) use custody::custody;
 pub(crate) use loss::loss_strip;
 pub(crate) use map::faces;
-pub(crate) use passes::pass_history;
+pub(crate) use passes::{pass_history, passes_of};
 pub(crate) use pen::{Anchor, Pen};
 pub(crate) use sections::sections;
 pub(crate) use tang::tang;
@@ -92,11 +93,20 @@ impl Drawing {
         let fits = |[left, top, right, bottom]: [f64; 4]| {
             left >= -SLACK && top >= -SLACK && right <= width + SLACK && bottom <= height + SLACK
         };
-        let sound = (width.is_finite() && height.is_finite())
-            && drawing
-                .draws
-                .iter()
-                .all(|draw| extent(draw).is_none_or(fits));
+        let outside = drawing
+            .draws
+            .iter()
+            .find(|draw| !extent(draw).is_none_or(fits));
+        // With numbers that are none the fault lies in the record, else in the program.
+        #[cfg(test)]
+        assert!(
+            outside
+                .and_then(extent)
+                .is_none_or(|it| !it.iter().all(|end| end.is_finite())),
+            "{}: {outside:?} leaves {width} × {height}",
+            drawing.title.en
+        );
+        let sound = width.is_finite() && height.is_finite() && outside.is_none();
         sound.then_some(drawing)
     }
 

@@ -31,7 +31,7 @@ const DATE: f64 = 19.0;
 const COLUMN: f64 = 52.0;
 
 /// The passes of a blade in order, each once: those of earlier records first.
-pub(super) fn passes_of<'a>(record: &'a Record, earlier: &'a [Record]) -> Vec<&'a Pass> {
+pub(crate) fn passes_of<'a>(record: &'a Record, earlier: &'a [Record]) -> Vec<&'a Pass> {
     let mut passes: Vec<&Pass> = Vec::new();
     let all = earlier.iter().chain([record]).flat_map(|one| &one.passes);
     for pass in all {
@@ -110,14 +110,9 @@ pub(crate) fn pass_history(
 ) -> Option<Drawing> {
     let passes = passes_of(record, earlier);
     let chart = |up: Pair, points: Vec<Spot>| {
-        (points.len() >= 2).then(|| Chart {
-            across: pair("pass", "工程"),
-            up,
-            points,
-            along: [0.0, (passes.len() as f64).max(1.0)],
-            counted: [true, false],
-            field: FIELD,
-        })
+        let along = [0.0, (passes.len() as f64).max(1.0)];
+        let names = [pair("pass", "工程"), up];
+        (points.len() >= 2).then(|| Chart::new(names, points, along, [true, false], FIELD))
     };
     let by_mass = chart(pair("mass, g", "質量 g"), spots(&passes, mass, 0.0));
     let by_thickness = usual_place(&passes).and_then(|at| {
@@ -127,7 +122,7 @@ pub(crate) fn pass_history(
                 "thickness at the ridge, {place} mm from the {}, mm",
                 datum.en
             ),
-            format!("{}より {place} mm の鎬の重ね mm", datum.ja),
+            format!("{}より {place} mm の鎬重 mm", datum.ja),
         );
         chart(name, spots(&passes, thickness, at))
     });
@@ -141,7 +136,7 @@ pub(crate) fn pass_history(
     let mut y = 0.0;
     for chart in &charts {
         let bottom = chart.draw_field(&mut pen, [left, right], y);
-        let [across, _] = chart.axes();
+        let [across, _] = &chart.axes;
         let mut tick = |number: f64| {
             let x = chart.x(number, [left, right]);
             pen.line([x, bottom], [x, bottom + 0.9], Stroke::solid(INK, 0.2));

@@ -11,6 +11,9 @@ use crate::{
 
 use super::{filled, stroked};
 
+/// Words that do not fit may become this much smaller before they are cut, as a share of their size.
+const LEAST_SHARE: f64 = 0.8;
+
 /// Where a word in a drawing stands relative to its place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Anchor {
@@ -80,7 +83,8 @@ impl Pen {
         self.put(&self.speech.label(words), style, at, anchor);
     }
 
-    /// As [`Pen::say`], cut to a width.
+    /// As [`Pen::say`], in a width: smaller where that is enough, else in English alone where both languages were to
+    /// stand, else cut.
     pub(crate) fn say_within(
         &mut self,
         words: &Pair,
@@ -89,8 +93,18 @@ impl Pen {
         anchor: Anchor,
         width: f64,
     ) {
-        let spans = self.drawable(&self.speech.label(words));
-        let spans = cut(spans, style, width);
+        let both = self.drawable(&self.speech.label(words));
+        let share = width / self::width(&both, style);
+        if share >= LEAST_SHARE {
+            let size = style.size * share.min(1.0);
+            return self.put(&both, Style { size, ..style }, at, anchor);
+        }
+        let speech = match self.speech {
+            Speech::Both => Speech::English,
+            one => one,
+        };
+        let one = self.drawable(&speech.label(words));
+        let spans = cut(one, style, width);
         self.put(&spans, style, at, anchor);
     }
 

@@ -59,16 +59,6 @@ impl Outline {
             }
         }
     }
-
-    /// The outlines of all stations that have one, in order along the blade.
-    pub(super) fn all(record: &Record) -> Vec<Self> {
-        let stations = record.dimensions.iter().flat_map(|it| &it.stations);
-        let mut outlines: Vec<Self> = stations
-            .filter_map(|station| Self::of(record, station))
-            .collect();
-        outlines.sort_by(|a, b| a.at.total_cmp(&b.at));
-        outlines
-    }
 }
 
 /// Whether the measures of a section can belong together.

@@ -2,11 +2,14 @@
 
 use std::fmt::Write as _;
 
-use tangmark_core::record::Record;
+use tangmark_core::record::{Record, Station};
 
 use super::{
     Anchor, Drawing, Pen, Words, dashed_note, decimals, line_stroke, ruler,
-    section_outline::Outline, sentences, tenths,
+    section_outline::Outline,
+    sentences,
+    stations::{Match, matched},
+    tenths,
 };
 use crate::{
     layout::style::{INK, MAP, SLATE, STEEL},
@@ -26,8 +29,6 @@ const MOST_HEIGHT: f64 = 48.0;
 const PITCH: f64 = 19.0;
 /// Height of the words below a section, mm.
 const WORDS: f64 = 3.3;
-/// Stations of two records closer than this are the same, mm.
-const SAME_PLACE: f64 = 1.0;
 
 /// A section with what it was before.
 struct Pairing {
@@ -36,6 +37,28 @@ struct Pairing {
 }
 
 impl Pairing {
+    /// The sections of all stations that have one, in order along the blade, each with that of the same place before.
+    fn all(record: &Record, before: Option<&Record>) -> Vec<Self> {
+        let earlier = before.map(|before| (before, matched(before, record)));
+        let before = |station: &Station| {
+            let (before, matches) = earlier.as_ref()?;
+            let same =
+                |one: &&Match<'_>| one.after.is_some_and(|after| std::ptr::eq(after, station));
+            Outline::of(before, matches.iter().find(same)?.before?)
+        };
+        let stations = record.dimensions.iter().flat_map(|it| &it.stations);
+        let mut all: Vec<Self> = stations
+            .filter_map(|station| {
+                Some(Self {
+                    now: Outline::of(record, station)?,
+                    before: before(station),
+                })
+            })
+            .collect();
+        all.sort_by(|a, b| a.now.at.total_cmp(&b.now.at));
+        all
+    }
+
     /// Loss of width and of thickness, mm.
     fn loss(&self) -> Option<[f64; 2]> {
         let before = self.before.as_ref()?;
@@ -45,21 +68,26 @@ impl Pairing {
         ])
     }
 
-    /// The corners before, with every loss drawn `times` as large; nothing when the outlines are not of one form.
-    fn before(&self, times: f64) -> Option<Vec<[f64; 2]>> {
+    /// The corners before and now; nothing when the outlines are not of one form.
+    fn corners(&self) -> Option<impl Iterator<Item = ([f64; 2], [f64; 2])>> {
         let before = self.before.as_ref()?;
         let same = before.known == self.now.known && before.corners.len() == self.now.corners.len();
         let pairs = before.corners.iter().zip(&self.now.corners);
-        same.then(|| {
-            pairs
-                .map(|(was, is)| {
-                    [
-                        is[0] + (was[0] - is[0]) * times,
-                        is[1] + (was[1] - is[1]) * times,
-                    ]
-                })
-                .collect()
-        })
+        same.then(|| pairs.map(|(was, is)| (*was, *is)))
+    }
+
+    /// How far the corner went that went farthest, mm.
+    fn greatest(&self) -> f64 {
+        let away = |(was, is): ([f64; 2], [f64; 2])| (was[0] - is[0]).hypot(was[1] - is[1]);
+        let corners = self.corners().into_iter().flatten();
+        corners.map(away).fold(0.0, f64::max)
+    }
+
+    /// The corners before, with every loss drawn `times` as large.
+    fn before(&self, times: f64) -> Option<Vec<[f64; 2]>> {
+        let grown = |was: f64, is: f64| is + (was - is) * times;
+        let grown = |(was, is): ([f64; 2], [f64; 2])| [grown(was[0], is[0]), grown(was[1], is[1])];
+        Some(self.corners()?.map(grown).collect())
     }
 }
 
@@ -71,19 +99,14 @@ pub(crate) fn sections(
     width: f64,
     speech: Speech,
 ) -> Option<Drawing> {
-    let all = Outline::all(record);
-    let earlier = before.map(Outline::all).unwrap_or_default();
+    let all = Pairing::all(record, before);
     let count = all.len();
     // Evenly thinned out, first and last kept.
     let shown: Vec<Pairing> = all
         .into_iter()
         .enumerate()
         .filter(|(index, _)| count <= MOST || (index * (MOST - 1)) % (count - 1) < MOST - 1)
-        .map(|(_, now)| {
-            let same = |one: &&Outline| (one.at - now.at).abs() <= SAME_PLACE;
-            let before = earlier.iter().find(same).cloned();
-            Pairing { now, before }
-        })
+        .map(|(_, one)| one)
         .collect();
     if shown.is_empty() {
         return None;
@@ -102,11 +125,7 @@ pub(crate) fn sections(
     let pitch = (width / columns as f64).min(40.0);
     let most_height = MOST_HEIGHT / rows as f64;
     let scale = ruler::fitting(tallest, most_height)?.max(ruler::fitting(thickest, pitch * 0.5)?);
-    let greatest = shown
-        .iter()
-        .filter_map(Pairing::loss)
-        .flatten()
-        .fold(0.0_f64, |most, loss| most.max(loss.abs()));
+    let greatest = shown.iter().map(Pairing::greatest).fold(0.0_f64, f64::max);
     // As large as can be told with the naked eye, but no larger than 3.5 mm on paper.
     let times = [100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0]
         .into_iter()

@@ -9,6 +9,9 @@ use crate::{
     speech::{Pair, pair},
 };
 
+/// How far a sign may reach to the left and to the right, mm.
+pub(super) const REACH: f64 = 1.6;
+
 /// Family of flaws that share a sign.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Sign {
@@ -175,7 +178,7 @@ impl Sign {
         }
         if standing == Standing::RuledOut {
             draws.push(stroked(
-                Path::line(x - 1.6, y + 1.3, x + 1.6, y - 1.3),
+                Path::line(x - REACH, y + 1.3, x + REACH, y - 1.3),
                 Stroke::solid(INK, 0.3),
             ));
         }
@@ -211,7 +214,7 @@ fn wave(x: f64, y: f64) -> Vec<crate::scene::Segment> {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
+    use super::{super::extent, *};
     use tangmark_core::record::Term as _;
 
     #[test]
@@ -224,6 +227,10 @@ mod tests {
             assert_ne!(draws, sign.draw(0.0, 0.0, Standing::RuledOut), "{sign:?}");
             for (other, known) in &seen {
                 assert_eq!(*other == sign, *known == draws, "{sign:?} {other:?}");
+            }
+            let ruled_out = sign.draw(0.0, 0.0, Standing::RuledOut);
+            for [left, _, right, _] in ruled_out.iter().filter_map(extent) {
+                assert!(left >= -REACH && right <= REACH, "{sign:?}");
             }
             seen.push((sign, draws));
         }

@@ -4,6 +4,8 @@
 use serde_json::{Value, json};
 use tangmark_core::{record::Record, units::Dimension};
 
+mod cut_across;
+
 use super::*;
 use crate::{
     PageSize, drawings,
@@ -115,14 +117,14 @@ fn all(record: &Record, earlier: &[Record], width: f64, speech: Speech) -> Vec<(
             sheets
                 .into_iter()
                 .enumerate()
-                .map(|(index, sheet)| (format!("true size {index}"), sheet)),
+                .map(|(index, sheet)| (format!("true size {page:?} {index}"), sheet)),
         );
     }
     drawn
 }
 
-/// Nothing lies outside of the box, nothing is without words, and no number is none.
-fn check(name: &str, drawing: &Drawing) {
+/// Nothing lies outside of the box; of drawings made from numbers [`Drawing::of`] sees to that.
+fn check_box(name: &str, drawing: &Drawing) {
     for draw in &drawing.draws {
         let Some([left, top, right, bottom]) = extent(draw) else {
             continue;
@@ -137,6 +139,10 @@ fn check(name: &str, drawing: &Drawing) {
             drawing.height
         );
     }
+}
+
+/// Nothing is without words, and no number is none.
+fn check(name: &str, drawing: &Drawing) {
     assert!(
         !drawing.draws.is_empty() && !drawing.alternative.is_empty(),
         "{name}"
@@ -156,42 +162,55 @@ fn check(name: &str, drawing: &Drawing) {
     }
 }
 
+/// Which drawings a record has: those of all kinds named, and so many sheets in true size.
+fn drawn_names(singles: &[&str], sheets: [usize; 2]) -> Vec<String> {
+    let sheets = ["A4", "Letter"].into_iter().zip(sheets);
+    let sheets = sheets
+        .flat_map(|(page, count)| (0..count).map(move |index| format!("true size {page} {index}")));
+    let singles = singles.iter().map(|name| (*name).to_owned());
+    singles.chain(sheets).collect()
+}
+
 #[test]
 fn every_kind_of_blade_is_drawn_within_its_box() {
     let before = [sword_before()];
+    let singles = [
+        "faces",
+        "back and edge",
+        "sections",
+        "curvature",
+        "tang",
+        "loss",
+        "passes",
+        "custody",
+    ];
+    let alone: Vec<&str> = singles.into_iter().filter(|name| *name != "loss").collect();
     for speech in SPEECHES {
         let widths: &[f64] = match speech {
             Speech::Both => &[120.0, 166.0, 400.0],
             _ => &[166.0],
         };
         for width in widths.iter().copied() {
-            let sword = all(&sample::sword().record, &before, width, speech);
-            for name in [
-                "faces",
-                "back and edge",
-                "sections",
-                "curvature",
-                "tang",
-                "loss",
-                "custody",
-                "true size 0",
-            ] {
-                assert!(
-                    sword.iter().any(|(known, _)| known == name),
-                    "{name} at {width} mm, {speech:?}"
-                );
-            }
-            let spear = all(&sample::spear().record, &[], width, speech);
-            assert!(spear.iter().any(|(name, _)| name == "faces"));
-            let many = all(&sample::many_flaws(60).record, &[], width, speech);
-            assert!(
-                many.iter().any(|(name, _)| name == "back and edge"),
-                "{width}"
+            let look = |record: &Record, earlier: &[Record], names: &[String]| {
+                let drawn = all(record, earlier, width, speech);
+                let found: Vec<&str> = drawn.iter().map(|(name, _)| name.as_str()).collect();
+                assert_eq!(found, names, "{width} mm, {speech:?}");
+                for (name, drawing) in &drawn {
+                    check(name, drawing);
+                    let alone = drawing.alone(speech);
+                    check(name, &alone);
+                    check_box(name, &alone);
+                }
+            };
+            look(
+                &sample::sword().record,
+                &before,
+                &drawn_names(&singles, [4, 4]),
             );
-            for (name, drawing) in sword.iter().chain(&spear).chain(&many) {
-                check(name, drawing);
-                check(name, &drawing.alone(speech));
-            }
+            let spear = sample::spear().record;
+            look(&spear, &[], &drawn_names(&["faces"], [1, 1]));
+            let many = sample::many_flaws(60).record;
+            look(&many, &[], &drawn_names(&alone, [4, 4]));
         }
     }
 }
@@ -292,6 +311,29 @@ fn hostile_numbers_stay_in_the_box() {
     assert!(drawn > 500, "{drawn}");
 }
 
+/// A flaw at the very end of the tang, or at the tip, is drawn whole.
+#[test]
+fn signs_at_the_ends_of_the_blade_are_drawn() {
+    let mut value = value_of(&sample::sword());
+    for (flaw, [at, zone, standing]) in [
+        ["-198", "tang", "ruled_out"],
+        ["703.5", "point", "ruled_out"],
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        value["flaws"][flaw]["at"] = mm(at);
+        value["flaws"][flaw]["zone"] = json!(zone);
+        value["flaws"][flaw]["standing"] = json!(standing);
+    }
+    let record = record(&value);
+    // At this width the blade reaches from one side to the other.
+    for width in [166.0, (703.5 + 198.0) / 6.0] {
+        assert!(faces(&record, width, Speech::English).is_some(), "{width}");
+    }
+    assert_eq!(true_size(&record, PageSize::A4, Speech::English).len(), 4);
+}
+
 /// A blade of 700 mm at 1 : 6 is 116.67 mm on paper, a tang of 200 mm 33.33 mm; at 1 : 4 a blade is 175 mm.
 #[test]
 fn lengths_on_paper_are_lengths_over_the_scale() {
@@ -390,40 +432,6 @@ fn holes_stand_at_their_places_in_their_size() {
     );
 }
 
-/// What is shaded in the sections is the difference of the outlines, as many times as the note says.
-#[test]
-fn the_steel_that_went_is_drawn_between_the_outlines() {
-    let now = sample::sword().record;
-    let drawing = sections(&now, Some(&sword_before()), 166.0, Speech::English).unwrap();
-    assert!(
-        drawing
-            .note
-            .en
-            .contains("Dark: steel that went, drawn 10 times as large as it is"),
-        "{}",
-        drawing.note.en
-    );
-    assert!(
-        drawing.note.en.starts_with("Scale 1 : 1,"),
-        "{}",
-        drawing.note.en
-    );
-    let heights: Vec<f64> = paths(&drawing)
-        .filter(|draw| draw.fill.is_some())
-        .take(2)
-        .filter_map(|draw| draw.path.bounds())
-        .map(|[_, top, _, bottom]| bottom - top)
-        .collect();
-    // 30.4 mm wide now, 0.3 mm more before.
-    assert!((heights[1] - 30.4).abs() < 1e-6, "{heights:?}");
-    assert!(
-        (heights[0] - (30.4 + 10.0 * 0.3)).abs() < 1e-6,
-        "{heights:?}"
-    );
-    let alone = sections(&now, None, 166.0, Speech::English).unwrap();
-    assert!(!alone.note.en.contains("Dark"), "{}", alone.note.en);
-}
-
 /// A loss is marked only where it is more than twice its standard uncertainty.
 #[test]
 fn a_loss_is_marked_when_it_can_be_told() {
@@ -505,6 +513,38 @@ fn sheets_in_true_size_add_up() {
     let mut value = value_of(&sample::sword());
     value["dimensions"]["blade_length"] = mm("12000");
     assert!(true_size(&record(&value), PageSize::A4, Speech::English).is_empty());
+}
+
+/// The signs in use end before the advice beside them begins, and stay above the margin.
+#[test]
+fn signs_below_the_sheets_leave_room_for_the_advice() {
+    let many = sample::many_flaws(60).record;
+    for speech in SPEECHES {
+        for page in [PageSize::A4, PageSize::Letter] {
+            let sheets = true_size(&many, page, speech);
+            let sheet = sheets.first().unwrap();
+            let [advice, bottom] = [12.0 + 160.0, sheet.height - 14.0];
+            let words: Vec<[f64; 4]> = sheet
+                .draws
+                .iter()
+                .filter(|draw| matches!(draw, Draw::Text(_)))
+                .filter_map(extent)
+                .collect();
+            // Below the words of the control bar, left of the advice.
+            let bar = sheet.height - 14.0 - super::true_size::FOOT + 9.0;
+            let key: Vec<&[f64; 4]> = words
+                .iter()
+                .filter(|[left, top, ..]| *top > bar && *left < advice)
+                .collect();
+            assert!(key.len() >= 11, "{}", key.len());
+            for [_, _, right, low] in key {
+                assert!(
+                    *right <= advice && *low <= bottom,
+                    "{speech:?} {page:?}: {right} {low}"
+                );
+            }
+        }
+    }
 }
 
 /// Passes of earlier records come first, each once.

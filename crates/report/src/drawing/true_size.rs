@@ -26,9 +26,12 @@ const BOTTOM: f64 = 14.0;
 const OVERLAP: f64 = 15.0;
 /// Length of the control bar, mm.
 pub(super) const CONTROL: f64 = 100.0;
+/// Where the advice begins beside control bar and signs, mm from the left margin.
+const ADVICE: f64 = CONTROL + 60.0;
 /// Height of title, page plan and control bar, mm.
 const HEAD: f64 = 15.0;
-const FOOT: f64 = 22.0;
+/// Height of control bar and signs in use, mm.
+pub(super) const FOOT: f64 = 22.0;
 /// Height of the ruler between the faces, mm.
 const BAND: f64 = 9.0;
 /// Room for numbers of flaws beyond a face, mm.
@@ -95,7 +98,7 @@ pub(crate) fn true_size(record: &Record, page: PageSize, speech: Speech) -> Vec<
     let Some(cut) = Cut::of(whole, size[0] - 2.0 * SIDE) else {
         return Vec::new();
     };
-    let map = Map::at_scale(record, profile, [whole, 1.0], speech);
+    let map = Map::at_scale(record, profile, [whole, 1.0], speech).with_key(ADVICE - 4.0);
     let (back, edge) = map.reach();
     let room = size[1] - TOP - BOTTOM - HEAD - FOOT;
     let top = TOP + HEAD;
@@ -257,7 +260,7 @@ impl Sheet<'_> {
             "この目盛は紙上で 100 mm になること。拡大・縮小せずに印刷する。",
         );
         pen.say_within(&told, MAP, [SIDE, y + 2.6], Anchor::Left, 150.0);
-        let x = SIDE + CONTROL + 60.0;
+        let x = SIDE + ADVICE;
         let mut rest = Vec::new();
         if self.cut.count > 1 {
             rest.push(pair(

@@ -16,7 +16,7 @@ mod tests;
 
 pub(crate) use cutting::Clusters;
 pub use drawable::{Drawable, drawable};
-pub(crate) use program::Program;
+pub(crate) use program::{Program, ProgramError};
 pub(crate) use set::{BUNDLED, in_use};
 pub use set::{FontSet, RefusedFont};
 pub(crate) use shaping::{Glyph, Shaped};

@@ -1,7 +1,6 @@
 //! One font file: what it covers, its measures, and whether it may be embedded.
 
 use std::{
-    borrow::Cow,
     collections::HashMap,
     fmt,
     sync::{Arc, RwLock},
@@ -13,12 +12,15 @@ use unicode_normalization::UnicodeNormalization as _;
 
 use super::{Weight, shaping::Shaped};
 
+/// The bytes of a font file, shared with the shaper.
+pub(super) type Bytes = Arc<dyn AsRef<[u8]> + Send + Sync>;
+
 /// A font file that is ready to be shaped with.
 pub(crate) struct Program {
     /// PostScript name, of letters that a PDF name may have.
     pub(crate) name: String,
     pub(crate) weight: Weight,
-    data: Cow<'static, [u8]>,
+    data: Bytes,
     pub(super) shaper: Font,
     /// One bit for each code point that has a glyph.
     coverage: Vec<u64>,
@@ -56,10 +58,10 @@ pub(crate) enum ProgramError {
 
 impl Program {
     /// Reads a font file, the first font where it is a collection; of a variable font the default instance.
-    pub(super) fn read(data: Cow<'static, [u8]>) -> Result<Self, ProgramError> {
+    pub(super) fn read(data: Bytes) -> Result<Self, ProgramError> {
         let broken = |reason: &str| ProgramError::Broken(reason.to_owned());
-        let parsed =
-            ttf_parser::Face::parse(&data, 0).map_err(|error| broken(&error.to_string()))?;
+        let parsed = ttf_parser::Face::parse((*data).as_ref(), 0)
+            .map_err(|error| broken(&error.to_string()))?;
         if matches!(parsed.permissions(), Some(Permissions::Restricted))
             || !parsed.is_outline_embedding_allowed()
         {
@@ -68,12 +70,9 @@ impl Program {
         if !parsed.is_subsetting_allowed() {
             return Err(ProgramError::Whole);
         }
-        let shaper = match &data {
-            Cow::Borrowed(bytes) => Font::new(*bytes, 0),
-            Cow::Owned(bytes) => Font::new(bytes.clone(), 0),
-        }
-        .ok_or_else(|| broken("its tables do not fit together"))?;
-        let coverage = coverage(&parsed);
+        let shaper = Font::new(Arc::clone(&data), 0)
+            .ok_or_else(|| broken("its tables do not fit together"))?;
+        let coverage = coverage(&shaper);
         if coverage.is_empty() {
             return Err(broken("it has no character"));
         }
@@ -114,12 +113,12 @@ impl Program {
 
     /// Reads a font file of somebody else's: as [`Program::read`], and a few glyphs are reduced on trial.
     pub(super) fn read_checked(data: Vec<u8>) -> Result<Self, ProgramError> {
-        let program = Self::read(Cow::Owned(data))?;
+        let program = Self::read(Arc::new(data))?;
         let mut mapper = subsetter::GlyphRemapper::new();
         for glyph in 1..program.shaper.num_glyphs().min(40) {
             mapper.remap(u16::try_from(glyph).unwrap_or(0));
         }
-        subsetter::subset(&program.data, 0, &mapper)
+        subsetter::subset(program.data(), 0, &mapper)
             .map_err(|error| ProgramError::Irreducible(error.to_string()))?;
         Ok(program)
     }
@@ -152,7 +151,7 @@ impl Program {
 
     /// Returns the bytes of the font file.
     pub(crate) fn data(&self) -> &[u8] {
-        &self.data
+        (*self.data).as_ref()
     }
 
     /// Returns millimetres in a font unit at `size` points.
@@ -184,30 +183,23 @@ impl fmt::Debug for Program {
     }
 }
 
-/// Collects the code points that have a glyph.
-fn coverage(parsed: &ttf_parser::Face<'_>) -> Vec<u64> {
+/// Collects the code points that have a glyph, by the very table that shaping asks.
+///
+/// The groups of a table may claim any range of numbers, and over each other: the shaper's walk takes each code point at
+/// most once and none beyond Unicode.
+fn coverage(shaper: &Font) -> Vec<u64> {
     let mut bits: Vec<u64> = Vec::new();
-    let subtables = parsed.tables().cmap.map(|cmap| cmap.subtables);
-    for subtable in subtables
-        .into_iter()
-        .flatten()
-        .filter(ttf_parser::cmap::Subtable::is_unicode)
-    {
-        subtable.codepoints(|code| {
-            let Some(word) = char::from_u32(code).and_then(|_| usize::try_from(code / 64).ok())
-            else {
-                return;
-            };
-            if subtable.glyph_index(code).is_none_or(|glyph| glyph.0 == 0) {
-                return;
-            }
-            if bits.len() <= word {
-                bits.resize(word + 1, 0);
-            }
-            if let Some(slot) = bits.get_mut(word) {
-                *slot |= 1 << (code % 64);
-            }
-        });
+    for (code, glyph) in shaper.charmap().unicodes() {
+        let word = char::from_u32(code).and_then(|_| usize::try_from(code / 64).ok());
+        let (Some(word), Ok(1..)) = (word, u16::try_from(glyph.to_u32())) else {
+            continue;
+        };
+        if bits.len() <= word {
+            bits.resize(word + 1, 0);
+        }
+        if let Some(slot) = bits.get_mut(word) {
+            *slot |= 1 << (code % 64);
+        }
     }
     bits
 }

@@ -1,7 +1,6 @@
 //! The fonts of a report, in the order in which they are asked.
 
 use std::{
-    borrow::Cow,
     cell::RefCell,
     fmt,
     sync::{Arc, OnceLock},
@@ -58,7 +57,7 @@ impl FontSet {
             // The bytes are our own, and a test reads each of them.
             let programs: Vec<_> = BUNDLED
                 .iter()
-                .filter_map(|data| Program::read(Cow::Borrowed(*data)).ok())
+                .filter_map(|data| Program::read(Arc::new(*data)).ok())
                 .map(Arc::new)
                 .collect();
             let files = vec![None; programs.len()];

@@ -272,15 +272,69 @@ fn broken_and_forbidden_fonts_are_named_and_left_out() {
     assert_eq!(fonts, *FontSet::bundled());
 }
 
+/// Groups that claim every number there is, a thousand times over, are read no further than Unicode goes.
+#[test]
+fn a_table_of_characters_without_end_is_read_to_its_end() {
+    let groups: Vec<[u32; 3]> = vec![[0, u32::MAX, 1]; 1000];
+    let file = |format: u16| {
+        let name = format!("{format}.ttf");
+        (name, with_characters(BUNDLED[0], format, &groups))
+    };
+    let fonts = FontSet::with_folder([file(12), file(13)]);
+    assert_eq!(fonts.refused(), []);
+    let covers = |index: usize, character: char| {
+        let program = fonts.program(index).unwrap();
+        program.covers(&character.to_string())
+    };
+    // A glyph for each character as far as there are glyphs, and one glyph for all characters.
+    let last = char::from_u32(u32::from(glyphs(BUNDLED[0])) - 2).unwrap();
+    let next = char::from_u32(u32::from(last) + 1).unwrap();
+    assert!(covers(4, 'A') && covers(4, last) && !covers(4, next));
+    assert!(covers(5, 'A') && covers(5, '\u{10ffff}'));
+}
+
+fn glyphs(font: &[u8]) -> u16 {
+    let face = ttf_parser::Face::parse(font, 0).unwrap();
+    face.number_of_glyphs()
+}
+
+/// A font with another table of characters: one subtable with groups of first character, last character and glyph.
+///
+/// Source: OpenType specification, cmap table, formats 12 and 13 (from memory).
+fn with_characters(font: &[u8], format: u16, groups: &[[u32; 3]]) -> Vec<u8> {
+    let count = u32::try_from(groups.len()).unwrap();
+    let mut table: Vec<u8> = [0_u16, 1, 3, 10, 0, 12, format, 0]
+        .into_iter()
+        .flat_map(u16::to_be_bytes)
+        .collect();
+    let head = [16 + 12 * count, 0, count];
+    let numbers = head.into_iter().chain(groups.iter().copied().flatten());
+    table.extend(numbers.flat_map(u32::to_be_bytes));
+    let mut font = font.to_vec();
+    let place = [font.len(), table.len()].map(|number| u32::try_from(number).unwrap());
+    let entry = entry(&font, *b"cmap");
+    for (index, number) in place.into_iter().enumerate() {
+        let at = entry + 8 + 4 * index;
+        font[at..at + 4].copy_from_slice(&number.to_be_bytes());
+    }
+    font.extend(table);
+    font
+}
+
+/// Where a font's directory has the entry of a table.
+fn entry(font: &[u8], table: [u8; 4]) -> usize {
+    let tables = usize::from(u16::from_be_bytes([font[4], font[5]]));
+    (0..tables)
+        .map(|index| 12 + 16 * index)
+        .find(|at| font[*at..*at + 4] == table)
+        .unwrap()
+}
+
 /// Writes the embedding bits of a font.
 ///
 /// Source: OpenType specification, OS/2 table: fsType is the fifth field of two bytes (from memory).
 fn set_embedding(font: &mut [u8], bits: u16) {
-    let tables = usize::from(u16::from_be_bytes([font[4], font[5]]));
-    let entry = (0..tables)
-        .map(|index| 12 + 16 * index)
-        .find(|at| &font[*at..*at + 4] == b"OS/2")
-        .unwrap();
+    let entry = entry(font, *b"OS/2");
     let offset = u32::from_be_bytes(font[entry + 8..entry + 12].try_into().unwrap());
     let at = usize::try_from(offset).unwrap() + 8;
     font[at..at + 2].copy_from_slice(&bits.to_be_bytes());

@@ -120,7 +120,12 @@ impl Flow {
                 .then(|| items.last().map_or(0, longest))
                 .filter(|lines| *lines <= 3)
                 .map_or(0.0, |lines| style.leading * count(lines) + 0.8);
-            self.ensure(style.leading * count(together(longest(columns))) + last);
+            // Two columns that say the same stay beside each other; one may go on over the page.
+            let kept = match columns.len() {
+                0 | 1 => together(longest(columns)),
+                _ => longest(columns),
+            };
+            self.ensure(style.leading * count(kept) + last);
             self.end_glue();
             let node = self.scene.add_node(Role::ListItem, Some(list));
             let label = self.scene.add_node(Role::Label, Some(node));

@@ -84,8 +84,8 @@ pub(super) fn set(flow: &mut Flow, cautions: &[Caution]) {
     flow.gap(0.6);
     flow.say(
         &pair(
-            "These are general remarks. Your local code and licensed practice decide.",
-            "以上は一般的な注意である。各地の法令と、資格ある者の実務に従うこと。",
+            "These are general remarks, common practice, no source. Your local code and licensed practice decide.",
+            "以上は慣行による一般的な注意である（典拠なし）。各地の法令と、資格ある者の実務に従うこと。",
         ),
         style::CELL,
     );

@@ -113,13 +113,9 @@ pub(super) fn events(flow: &mut Flow, events: &[CustodyEvent]) {
             None if !event.withheld.is_empty() => speech.label(&words::withheld()),
             None => vec![Span::plain(words::NOTHING)],
         };
-        let mut kind = words::term(speech, event.kind);
-        if !event.maps_to.is_empty() {
-            kind.push(Span::quiet(format!("\n{}", event.maps_to.join(" "))));
-        }
         table.rows.push(vec![
             Cell::figures(words::when(speech, &event.when)),
-            Cell(kind),
+            Cell(words::term(speech, event.kind)),
             Cell(people(speech, event)),
             Cell::plain(papers.join("\n")),
             Cell(price),

@@ -5,6 +5,7 @@ use tangmark_core::record::{Dimensions, Quantity, Record, Station};
 use super::words;
 use crate::{
     Speech,
+    drawing::stations,
     layout::{Cell, Column, Flow, Span, Table, Width, style},
     speech::{Pair, pair},
 };
@@ -245,24 +246,22 @@ pub(super) fn station_table(flow: &mut Flow, title: &Pair, stations: &[Station])
         return;
     }
     words::subheading(flow, title, 16.0);
-    let mut table = Table::new(shared(
-        flow.speech,
-        &[
-            pair("from the datum, mm", "起点から mm"),
-            pair("width, mm", "身幅 mm"),
-            pair("thickness at the ridge, mm", "鎬重 mm"),
-            pair("thickness of the back, mm", "棟重 mm"),
-            pair("ridge to back, mm", "鎬から棟 mm"),
-        ],
-    ));
+    let measures = stations::measures();
+    let mut titles = vec![pair("from the datum, mm", "起点から mm")];
+    titles.extend(
+        measures
+            .iter()
+            .map(|(name, _)| pair(format!("{}, mm", name.en), format!("{} mm", name.ja))),
+    );
+    let mut table = Table::new(shared(flow.speech, &titles));
     for station in stations {
-        table.rows.push(vec![
-            cell(Some(&station.at)),
-            cell(station.width.as_deref()),
-            cell(station.ridge_thickness.as_deref()),
-            cell(station.back_thickness.as_deref()),
-            cell(station.ridge_width.as_deref()),
-        ]);
+        let mut row = vec![cell(Some(&station.at))];
+        row.extend(
+            measures
+                .iter()
+                .map(|(_, measure)| cell(measure(station).map(|length| &**length))),
+        );
+        table.rows.push(row);
     }
     words::table(flow, table);
 }

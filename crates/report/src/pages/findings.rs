@@ -128,10 +128,24 @@ fn grounds(speech: Speech, finding: &Finding) -> Vec<Span> {
             "{}{} {}",
             words::semicolon(speech),
             speech.text(&pair("rests on", "根拠")),
-            finding.evidence.join(" ")
+            evidence(speech, finding)
         )));
     }
     spans
+}
+
+/// Places of the record; the empty one is the record as a whole.
+fn evidence(speech: Speech, finding: &Finding) -> String {
+    let whole = speech.text(&pair("the whole record", "記録全体"));
+    let places = finding.evidence.iter().map(ToString::to_string);
+    let places = places.map(|place| {
+        if place.is_empty() {
+            whole.clone()
+        } else {
+            place
+        }
+    });
+    places.collect::<Vec<_>>().join(" ")
 }
 
 /// A number of a check with its name: `place: 255.0 ± 0.6 mm`.

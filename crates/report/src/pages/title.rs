@@ -1,6 +1,6 @@
 //! Page 1: which blade, what was decided, the chief measures and the map.
 
-use tangmark_core::record::{Level, Quantity, Record, Verdict};
+use tangmark_core::record::{Level, Purpose, Quantity, Record, Verdict};
 
 use super::{Content, panel, words};
 use crate::{
@@ -74,6 +74,10 @@ pub(super) fn name(flow: &mut Flow, record: &Record, eyebrow: &Pair) {
     let mut kind = words::term(speech, record.blade.kind_by_make);
     kind.push(Span::plain(" · "));
     kind.extend(words::term(speech, record.blade.construction));
+    // Readings stand above their words: they must not touch the title.
+    if kind.iter().any(|span| span.ruby.is_some()) {
+        flow.y += 1.2;
+    }
     flow.paragraph(&kind, style::BODY);
 }
 
@@ -128,10 +132,12 @@ pub(super) fn decision(flow: &mut Flow, record: &Record) {
     };
     match &record.decision {
         Some(decision) => {
-            let verdict = match decision.verdict {
-                Verdict::Work => pair("Work", "作業する"),
-                Verdict::SetAside => pair("Set aside", "保留"),
-                Verdict::Refer => pair("Refer to a senior specialist", "上位の専門家に照会する"),
+            let gloss = words::gloss(decision.verdict);
+            let done = record.purpose == Purpose::AfterWork && decision.verdict == Verdict::Work;
+            let verdict = if done {
+                pair("Work done", "作業済み")
+            } else {
+                pair(words::capital(&gloss.en), gloss.ja)
             };
             blocks.push((speech.label(&verdict), style::VERDICT));
             blocks.push((vec![Span::plain(decision.reason.clone())], style::BODY));

@@ -5,6 +5,7 @@ use tangmark_core::record::{Abrasive, Etch, Face, Pass, PassReadings, Plan, Quan
 use super::words;
 use crate::{
     Speech,
+    drawing::passes_of,
     layout::{Cell, Flow, Span, Table, Width, style},
     speech::{Pair, pair},
 };
@@ -26,7 +27,7 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
     if let Some(plan) = &record.plan {
         set_plan(flow, plan);
     }
-    passes(flow, record);
+    passes(flow, record, &[]);
 }
 
 fn set_plan(flow: &mut Flow, plan: &Plan) {
@@ -93,13 +94,17 @@ fn stages(flow: &mut Flow, plan: &Plan) {
     words::headed_table(flow, &pair("Planned stages", "計画した工程"), &table);
 }
 
-pub(super) fn passes(flow: &mut Flow, record: &Record) {
-    if record.passes.is_empty() {
+/// Sets the passes of a record and of those before it that are given.
+pub(super) fn passes(flow: &mut Flow, record: &Record, earlier: &[Record]) {
+    let passes = passes_of(record, earlier);
+    if passes.is_empty() {
         flow.gap(2.0);
-        flow.say(
-            &pair("No pass is in this record.", "この記録に工程はない。"),
-            style::BODY,
-        );
+        let none = if earlier.is_empty() {
+            pair("No pass is in this record.", "この記録に工程はない。")
+        } else {
+            pair("No pass is in these records.", "これらの記録に工程はない。")
+        };
+        flow.say(&none, style::BODY);
         return;
     }
     let speech = flow.speech;
@@ -116,10 +121,11 @@ pub(super) fn passes(flow: &mut Flow, record: &Record) {
         ),
         column(&pair("remarks", "備考"), Width::Share(1.3)),
     ]);
-    for pass in &record.passes {
-        let under_hold = record
-            .worked_under_hold
+    for pass in &passes {
+        let under_hold = earlier
             .iter()
+            .chain([record])
+            .flat_map(|record| &record.worked_under_hold)
             .any(|entry| entry.pass == pass.id);
         table.rows.push(vec![
             Cell(vec![Span::figures(format!("{}\n{}", pass.id, pass.on))]),
@@ -137,7 +143,7 @@ pub(super) fn passes(flow: &mut Flow, record: &Record) {
     }
     words::read_once(&mut table);
     words::headed_table(flow, &pair("Passes", "工程"), &table);
-    for pass in &record.passes {
+    for pass in &passes {
         let id = &pass.id;
         let readings = [
             (

@@ -108,10 +108,9 @@ pub fn write(scene: &Scene, metadata: &Metadata<'_>) -> Result<Vec<u8>, PdfError
         operations.push(drawn.operations);
         marks.push(drawn.marks);
     }
-    let fonts_map = &source.resources.fonts.map;
     let streams = operations
         .iter()
-        .map(|operations| stream::encode(operations, fonts_map))
+        .map(|operations| stream::encode(operations))
         .collect::<Result<Vec<_>, _>>()?;
     drop(operations);
     if let Some(first) = source.pages.first_mut() {

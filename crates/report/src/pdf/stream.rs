@@ -5,21 +5,17 @@
 //!
 //! Source: ISO 32000-1, annex A (operators) and 9.4.3 (showing text).
 
-use std::collections::BTreeMap;
-
-use printpdf::{Color, FontId, LinePoint, Op, PaintMode, PdfFont, TextItem};
+use printpdf::{Color, LinePoint, Op, PaintMode, TextItem};
 
 use super::{PdfError, syntax};
 
-/// Fonts of the document by their resource names.
-type Fonts = BTreeMap<FontId, PdfFont>;
+/// What a document lacks that holds an operation which pages never use.
+const UNKNOWN: PdfError = PdfError::Shape("a spelling for one of its operations");
 
 /// Returns the content stream of a page.
-pub(super) fn encode(operations: &[Op], fonts: &Fonts) -> Result<Vec<u8>, PdfError> {
+pub(super) fn encode(operations: &[Op]) -> Result<Vec<u8>, PdfError> {
     let mut pen = Pen {
         out: Vec::with_capacity(operations.len() * 24),
-        fonts,
-        font: None,
     };
     for operation in operations {
         pen.operation(operation)?;
@@ -27,13 +23,11 @@ pub(super) fn encode(operations: &[Op], fonts: &Fonts) -> Result<Vec<u8>, PdfErr
     Ok(pen.out)
 }
 
-struct Pen<'a> {
+struct Pen {
     out: Vec<u8>,
-    fonts: &'a Fonts,
-    font: Option<&'a PdfFont>,
 }
 
-impl Pen<'_> {
+impl Pen {
     /// Writes an operator behind its numbers.
     fn numbers<const N: usize>(&mut self, values: [f32; N], operator: &str) {
         for value in values {
@@ -73,7 +67,6 @@ impl Pen<'_> {
                 self.numbers([dash.offset], "d");
             }
             Op::SetLineJoinStyle { join } => self.number(join.id(), "j"),
-            Op::SetLineCapStyle { cap } => self.number(cap.id(), "J"),
             Op::DrawLine { line } => {
                 self.path(&line.points);
                 self.operator(if line.is_closed { "h\nS" } else { "S" });
@@ -85,43 +78,23 @@ impl Pen<'_> {
                 self.out.extend(b"h\n");
                 self.operator(polygon.winding_order.get_fill_op());
             }
-            Op::DrawPolygon { polygon } if matches!(polygon.mode, PaintMode::Clip) => {
-                for ring in &polygon.rings {
-                    self.path(&ring.points);
-                }
-                self.out.extend(b"h\n");
-                self.operator(polygon.winding_order.get_clip_op());
-                self.operator("n");
-            }
             Op::StartTextSection => self.operator("BT"),
             Op::EndTextSection => self.operator("ET"),
             Op::SetFont { font, size } => {
-                let resource = font.get_resource_name();
-                syntax::name(&mut self.out, resource.as_bytes());
+                syntax::name(&mut self.out, font.get_resource_name().as_bytes());
                 self.out.push(b' ');
                 self.numbers([size.0], "Tf");
-                self.font = self.fonts.get(&FontId(resource));
             }
             Op::SetTextCursor { pos } => self.numbers([pos.x.0, pos.y.0], "Td"),
-            Op::SetTextMatrix { matrix } => self.numbers(matrix.as_array(), "Tm"),
-            Op::SetCharacterSpacing { multiplier } => self.numbers([*multiplier], "Tc"),
-            Op::SetWordSpacing { pt } => self.numbers([pt.0], "Tw"),
-            Op::SetHorizontalScaling { percent } => self.numbers([*percent], "Tz"),
             Op::SetLineOffset { multiplier } => self.numbers([*multiplier], "Ts"),
-            Op::SetTextRenderingMode { mode } => self.number(mode.id(), "Tr"),
-            Op::ShowText { items } => self.text(items),
-            Op::BeginMarkedContent { tag } => {
-                syntax::name(&mut self.out, tag.as_bytes());
-                self.out.push(b' ');
-                self.operator("BMC");
-            }
+            Op::ShowText { items } => self.text(items)?,
             Op::BeginMarkedContentWithProperties { tag, properties } => {
                 syntax::name(&mut self.out, tag.as_bytes());
                 syntax::object(&mut self.out, &properties.to_lopdf());
                 self.operator("BDC");
             }
-            Op::EndMarkedContent | Op::EndMarkedContentWithProperties => self.operator("EMC"),
-            _ => return Err(PdfError::Shape("a spelling for one of its operations")),
+            Op::EndMarkedContent => self.operator("EMC"),
+            _ => return Err(UNKNOWN),
         }
         Ok(())
     }
@@ -163,10 +136,7 @@ impl Pen<'_> {
     }
 
     /// Writes glyphs as one string as long as no space stands between them.
-    fn text(&mut self, items: &[TextItem]) {
-        if items.is_empty() {
-            return;
-        }
+    fn text(&mut self, items: &[TextItem]) -> Result<(), PdfError> {
         let mut run = Run {
             out: &mut self.out,
             open: false,
@@ -176,14 +146,6 @@ impl Pen<'_> {
         let start = run.out.len();
         for item in items {
             match item {
-                TextItem::Text(text) => {
-                    for character in text.chars() {
-                        let glyph = self.font.and_then(|font| {
-                            font.parsed_font.lookup_glyph_index(u32::from(character))
-                        });
-                        run.glyph(glyph.unwrap_or(0));
-                    }
-                }
                 TextItem::GlyphIds(codes) => {
                     for code in codes {
                         run.glyph(code.gid);
@@ -191,11 +153,13 @@ impl Pen<'_> {
                     }
                 }
                 TextItem::Offset(offset) => run.shift(*offset),
+                // Which glyphs stand for characters was told when the text was shaped.
+                TextItem::Text(_) => return Err(UNKNOWN),
             }
         }
         run.close();
         if run.out.len() == start {
-            return;
+            return Ok(());
         }
         if run.broken {
             self.out.insert(start, b'[');
@@ -204,6 +168,7 @@ impl Pen<'_> {
         } else {
             self.operator("Tj");
         }
+        Ok(())
     }
 }
 
@@ -253,32 +218,13 @@ mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
     use printpdf::{
-        Codepoint, CurTransMat, FontMetrics, LayerInternalId, Line, LineDashPattern, LineJoinStyle,
-        ParsedFont, PdfFontHandle, Point, Polygon, PolygonRing, Pt, Rgb, WindingOrder, XObjectId,
+        Codepoint, CurTransMat, FontId, LayerInternalId, Line, LineDashPattern, LineJoinStyle,
+        PdfFontHandle, Point, Polygon, PolygonRing, Pt, Rgb, WindingOrder, XObjectId,
         XObjectTransform,
     };
 
-    fn fonts() -> Fonts {
-        let glyphs = [('a', 1_u16), ('b', 2), ('鎬', 0x1f2)];
-        let font = ParsedFont::with_glyph_data(
-            vec![0],
-            0,
-            Some("TEST".to_owned()),
-            glyphs
-                .map(|(letter, glyph)| (u32::from(letter), glyph))
-                .into(),
-            glyphs.map(|(_, glyph)| (glyph, 500)).into(),
-            1000,
-            FontMetrics {
-                ascent: 0,
-                descent: 0,
-            },
-        );
-        [(FontId("Face".to_owned()), PdfFont::new(font))].into()
-    }
-
     fn encoded(operations: &[Op]) -> String {
-        let bytes = encode(operations, &fonts()).unwrap();
+        let bytes = encode(operations).unwrap();
         String::from_utf8(bytes)
             .unwrap()
             .trim_end()
@@ -309,12 +255,11 @@ mod tests {
 
     #[test]
     fn glyphs_stand_in_one_string_until_a_space() {
-        let text = |text: &str| TextItem::Text(text.to_owned());
         let code = |glyph, offset| Codepoint::new(glyph, offset);
-        assert_eq!(shown(vec![text("ab鎬")]), "<0001000201F2>Tj");
-        assert_eq!(shown(vec![text("a"), text("b")]), "<00010002>Tj");
+        let one = |glyph| TextItem::GlyphIds(vec![code(glyph, 0.0)]);
+        assert_eq!(shown(vec![one(1), one(2), one(0x1f2)]), "<0001000201F2>Tj");
         assert_eq!(
-            shown(vec![text("a"), TextItem::Offset(-12.5), text("b")]),
+            shown(vec![one(1), TextItem::Offset(-12.5), one(2)]),
             "[<0001>-12.5<0002>]TJ"
         );
         assert_eq!(
@@ -329,18 +274,13 @@ mod tests {
             shown(vec![
                 TextItem::Offset(5.0),
                 TextItem::Offset(6.0),
-                text("a"),
+                one(1),
                 TextItem::Offset(0.0)
             ]),
             "[5 6<0001>]TJ"
         );
-        assert_eq!(shown(vec![text("")]), "");
+        assert_eq!(shown(vec![TextItem::GlyphIds(Vec::new())]), "");
         assert_eq!(shown(Vec::new()), "");
-        assert_eq!(
-            shown(vec![text("x")]),
-            "<0000>Tj",
-            "no glyph, as it is for every reader"
-        );
     }
 
     #[test]
@@ -405,13 +345,28 @@ mod tests {
 
     #[test]
     fn what_pages_never_use_is_refused() {
-        let layer = Op::BeginLayer {
-            layer_id: LayerInternalId("x".to_owned()),
-        };
-        let error = encode(&[layer], &fonts()).unwrap_err();
-        assert_eq!(
-            error.to_string(),
-            "PDF document lacks a spelling for one of its operations"
-        );
+        let refused = [
+            Op::BeginLayer {
+                layer_id: LayerInternalId("x".to_owned()),
+            },
+            Op::ShowText {
+                items: vec![TextItem::Text("words".to_owned())],
+            },
+            Op::DrawPolygon {
+                polygon: Polygon {
+                    rings: Vec::new(),
+                    mode: PaintMode::Clip,
+                    winding_order: WindingOrder::NonZero,
+                },
+            },
+        ];
+        for operation in refused {
+            let error = encode(std::slice::from_ref(&operation)).unwrap_err();
+            assert_eq!(
+                error.to_string(),
+                "PDF document lacks a spelling for one of its operations",
+                "{operation:?}"
+            );
+        }
     }
 }

@@ -4,25 +4,16 @@
 //! ISO 14289-1 5 (PDF/UA identification).
 
 use super::{Metadata, date::Timestamp};
-use crate::scene::Language;
+use crate::{scene::Language, xml};
 
-/// Text as XML character data; characters XML 1.0 does not allow are left out.
+/// Text as XML character data on one line.
 fn escape(text: &str) -> String {
-    let imitates = super::imitates_signature(text.as_bytes());
-    let mut out = String::with_capacity(text.len());
-    for character in text.chars() {
-        match character {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '/' if imitates => out.push_str("&#47;"),
-            '\t' | '\n' | '\r' => out.push(' '),
-            '\0'..='\u{1f}' | '\u{fffe}' | '\u{ffff}' => {}
-            _ => out.push(character),
-        }
+    let escaped = xml::escape(&text.replace(['\t', '\n', '\r'], " "));
+    if super::imitates_signature(text.as_bytes()) {
+        escaped.replace('/', "&#47;")
+    } else {
+        escaped
     }
-    out
 }
 
 /// Returns the packet.
@@ -93,5 +84,7 @@ mod tests {
             escape("A & <B> \"C\"\u{1}\n鎬"),
             "A &amp; &lt;B&gt; &quot;C&quot; 鎬"
         );
+        assert_eq!(escape("a/b & /Contents"), "a&#47;b &amp; &#47;Contents");
+        assert_eq!(escape("a/b"), "a/b");
     }
 }

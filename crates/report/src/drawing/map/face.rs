@@ -10,7 +10,7 @@ use crate::{
         filled, line_stroke,
         profile::{interpolate, stations},
         stroked,
-        symbols::Sign,
+        symbols::{REACH, Sign},
     },
     layout::style::{HAIR, INK, SLATE},
     scene::{Colour, Draw, Path, Stroke},
@@ -355,6 +355,8 @@ impl View<'_> {
         for label in labels {
             let Some(flaw) = flaw(label) else { continue };
             let [x, y] = self.at(label.place);
+            // Whole also at the end of the tang and at the tip.
+            let x = x.min(map.width - REACH).max(REACH);
             let sign = Sign::of(flaw.kind).draw(x, y, flaw.standing);
             pen.draws.extend(sign);
             let middle = outer + self.towards_edge * (3.4 + label.row as f64 * ROW + ROW / 2.0);

@@ -82,13 +82,15 @@ impl<'a> Map<'a> {
         let profile = Profile::of(record);
         let whole = profile.length + profile.tang;
         let scale = ruler::reduced(whole, width)?;
-        let map = Self::at_scale(record, profile, [width, scale], speech);
+        // Room for the scale bar on the last line of the key.
+        let key = width - ruler::bar_width(&Pen::new(speech), scale) - 6.0;
+        let map = Self::at_scale(record, profile, [width, scale], speech).with_key(key);
         let (back, edge) = map.reach();
         // A strip higher than this is no blade but a slip of the pen among the numbers.
         (back + edge < width / 4.0 && map.height() < 150.0).then_some(map)
     }
 
-    /// Lays a map out whatever its height.
+    /// Lays a map out without a key, whatever its height.
     pub(super) fn at_scale(
         record: &'a Record,
         profile: Profile,
@@ -105,12 +107,11 @@ impl<'a> Map<'a> {
             key: Vec::new(),
         };
         map.outer = [map.labels(Face::Omote), map.labels(Face::Ura)];
-        map.key = map.key_lines();
         map
     }
 
-    /// Signs in use, broken into lines that leave room for the scale bar on the last.
-    fn key_lines(&self) -> Vec<Vec<Sign>> {
+    /// Adds a key: the signs in use, broken into lines of at most `room` mm.
+    pub(super) fn with_key(mut self, room: f64) -> Self {
         let used: BTreeSet<Sign> = self
             .record
             .flaws
@@ -120,7 +121,6 @@ impl<'a> Map<'a> {
         let mut lines: Vec<Vec<Sign>> = vec![Vec::new()];
         let mut x = 0.0;
         let pen = Pen::new(self.speech);
-        let room = self.width - ruler::bar_width(&pen, self.scale) - 6.0;
         for sign in used {
             let own = key_width(&pen, sign);
             if x + own > room && x > 0.0 {
@@ -132,7 +132,8 @@ impl<'a> Map<'a> {
                 line.push(sign);
             }
         }
-        lines
+        self.key = lines;
+        self
     }
 
     pub(super) fn reach(&self) -> (f64, f64) {

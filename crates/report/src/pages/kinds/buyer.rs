@@ -1,10 +1,13 @@
 //! The record for whoever takes the blade over: what it is said to be, how it is, what was done to it, who held it.
 
-use tangmark_core::record::{Attribution, Pass, Record};
+use tangmark_core::record::{Attribution, Record};
 
-use super::super::{Content, cautions, closing, custody, identity, photos, title, withheld, words};
+use super::super::{
+    Content, cautions, closing, custody, examination, identity, photos, title, withheld, words,
+};
 use super::{care, eyebrow, parts};
 use crate::{
+    drawing::passes_of,
     layout::{Flow, Table, style},
     speech::{Pair, pair},
 };
@@ -91,31 +94,14 @@ fn condition(flow: &mut Flow, record: &Record) {
         flow.gap(2.4);
     }
     parts::flaws_in_short(flow, &record.flaws);
-    let items = parts::not_examined(speech, record);
-    if !items.is_empty() {
-        words::subheading(
-            flow,
-            &pair("What was not examined", "調査しなかった箇所"),
-            10.0,
-        );
-        flow.list(&items, style::CELL);
+    if let Some(examination) = &record.examination {
+        examination::not_examined(flow, examination);
     }
 }
 
 /// What was done, and how much steel went.
 fn done(flow: &mut Flow, content: &Content<'_>) {
-    let passes: Vec<&Pass> = content
-        .earlier
-        .iter()
-        .chain(std::iter::once(content.record))
-        .flat_map(|record| &record.passes)
-        .fold(Vec::new(), |mut list: Vec<&Pass>, pass| {
-            // A later record may tell an earlier one's passes again.
-            if !list.iter().any(|other| other.id == pass.id) {
-                list.push(pass);
-            }
-            list
-        });
+    let passes = passes_of(content.record, content.earlier);
     words::heading(flow, &pair("What was done to it", "行った作業"), 16.0);
     if passes.is_empty() {
         flow.say(
@@ -172,5 +158,32 @@ fn in_brief(flow: &mut Flow, record: &Record) {
     ]);
     flow.say_list(&items, style::CELL);
     flow.gap(0.6);
+    flow.say(&care::sources(), style::NOTE);
+    flow.gap(0.6);
     flow.say(&care::who_decides(), style::CELL);
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use serde_json::Value;
+
+    use crate::{Kind, RenderInput, pages, render::scene_of, sample};
+
+    #[test]
+    fn the_later_telling_of_a_pass_is_shown() {
+        let mut value: Value = serde_json::from_slice(&sample::sword().bytes).unwrap();
+        value["sequence"] = 1.into();
+        value["passes"][0]["on"] = "2026-02-28".into();
+        let earlier = [serde_json::from_value(value).unwrap()];
+        let sample = sample::sword();
+        let input = RenderInput {
+            kind: Kind::Buyer,
+            earlier: &earlier,
+            ..sample.input()
+        };
+        let said = pages::tests::words(&scene_of(&sample.record, &input).unwrap().0);
+        assert!(said.contains("2026-03-03"), "{said}");
+        assert!(!said.contains("2026-02-28"), "{said}");
+    }
 }

@@ -1,6 +1,6 @@
 //! Care of the blade, for its owner, from the facts of its own record.
 
-use tangmark_core::record::{FlawKind, Material, Progress, Record, SurfaceGrade};
+use tangmark_core::record::{FlawKind, Material, Progress, Record, Standing, SurfaceGrade};
 
 use super::super::{Content, cautions, closing, title, words};
 use super::eyebrow;
@@ -89,8 +89,10 @@ fn facts(flow: &mut Flow, record: &Record) {
 /// Whether rust is recorded that goes on.
 fn goes_on(record: &Record) -> bool {
     record.flaws.iter().any(|flaw| {
-        flaw.kind == FlawKind::SabiActive
-            || (flaw.progress == Progress::Active && flaw.kind == FlawKind::Pits)
+        // What was looked for again and not found goes on no longer.
+        flaw.standing != Standing::RuledOut
+            && (flaw.kind == FlawKind::SabiActive
+                || (flaw.progress == Progress::Active && flaw.kind == FlawKind::Pits))
     })
 }
 
@@ -150,6 +152,8 @@ fn storage(record: &Record) -> Vec<Item> {
                 | Material::SharkSkin
                 | Material::Ivory
                 | Material::Horn
+                | Material::RhinocerosHorn
+                | Material::Baleen
                 | Material::Bone
                 | Material::Tortoiseshell
                 | Material::Leather
@@ -272,7 +276,7 @@ fn ask(record: &Record) -> Vec<Item> {
 }
 
 /// What the remarks rest on.
-fn sources() -> Pair {
+pub(super) fn sources() -> Pair {
     pair(
         "Except for what names a source, these remarks are common practice, no source.",
         "典拠を示したもののほかは、慣行による（典拠なし）。",

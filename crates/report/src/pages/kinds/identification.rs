@@ -43,6 +43,10 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     let mut table = identity::categories(speech, record);
     table.style = small(flow);
     table.padding = 0.55;
+    // No readings on this sheet: its rows stand too close for them.
+    for span in table.rows.iter_mut().flatten().flat_map(|cell| &mut cell.0) {
+        span.ruby = None;
+    }
     if let Some(cell) = table
         .rows
         .get_mut(MEASUREMENTS)
@@ -55,9 +59,18 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
         .registrations
         .iter()
         .map(|registration| {
-            let mut parts = vec![words::short(speech, registration.kind)];
+            // The gloss, since it says of a private paper that it is an opinion.
+            let mut parts = vec![speech.text(&words::gloss(registration.kind))];
             parts.push(registration.authority.clone());
-            parts.extend(registration.number.clone());
+            parts.extend(registration.number.clone().or_else(|| {
+                let kept_back = !registration.withheld.is_empty();
+                kept_back.then(|| {
+                    speech.text(&pair(
+                        "no. withheld or not stated",
+                        "番号は非開示または記載なし",
+                    ))
+                })
+            }));
             parts.extend(registration.on.as_ref().map(ToString::to_string));
             parts.join(words::comma(speech))
         })
@@ -67,7 +80,7 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
         words::row(
             &mut table,
             speech,
-            &pair("papers of the authority", "官庁の書類"),
+            &pair("registrations and papers", "登録・証書"),
             vec![Span::plain(list)],
         );
     }

@@ -265,14 +265,13 @@ fn blocks(flow: &Flow, content: &Content<'_>, size: Size) -> Vec<Block> {
         ..whole(spans, dark, 0.2)
     });
     let others = if size == BOX { 4 } else { 1 };
-    blocks.extend(measures.next());
+    blocks.extend(measures.by_ref().take(1 + others));
     let oiled = speech.text(&pair("oiled on", "油引き"));
     blocks.push(whole(
         vec![Span::plain(format!("{oiled} ________"))],
         dark,
         1.0,
     ));
-    blocks.extend(measures.take(others));
     blocks
 }
 

@@ -8,7 +8,6 @@ use tangmark_measure::Estimate;
 
 use super::super::{Content, flaws, words};
 use crate::{
-    Speech,
     drawing::{self, Drawing},
     font::Weight,
     layout::{Cell, Flow, Span, Table, Width, style},
@@ -41,8 +40,8 @@ pub(super) fn annex_page(flow: &mut Flow, record: &Record) {
     words::heading(flow, &pair("Annex", "付録"), 12.0);
     flow.say(
         &pair(
-            "Findings that ask for nothing, and what the checks worked with: for whoever wants to follow them.",
-            "対応を要しない所見と、検査が用いた資料。検査の過程を確かめる者のために付す。",
+            "Findings that ask for nothing, and what the checks worked with: for whoever wants to follow them. They stand in the words of the check.",
+            "対応を要しない所見と、検査が用いた資料。検査の過程を確かめる者のために付す。検査の言葉（英語）のまま示す。",
         ),
         style::BODY,
     );
@@ -116,7 +115,7 @@ pub(super) fn passes_in_short(flow: &mut Flow, passes: &[&Pass]) {
             || Cell::plain(words::NOTHING),
             |(before, after)| {
                 let gone = Estimate::from(before) - Estimate::from(after);
-                Cell::figures(loss(gone, Unit::One))
+                Cell::figures(loss(gone, digits(&[(before, after)]), Unit::One))
             },
         );
         table.rows.push(vec![
@@ -149,12 +148,20 @@ pub(super) fn steel_gone(passes: &[&Pass]) -> Option<(String, usize)> {
         .filter_map(|chain| Some((chain.first()?.0, chain.last()?.1)))
         .map(|(before, after)| Estimate::from(before) - Estimate::from(after))
         .sum();
-    (!weighed.is_empty()).then(|| (loss(sum, Unit::Gram), weighed.len()))
+    (!weighed.is_empty()).then(|| (loss(sum, digits(&weighed), Unit::Gram), weighed.len()))
+}
+
+/// Decimals of the finest of these weighings.
+fn digits(weighed: &[(&Quantity, &Quantity)]) -> usize {
+    let both = weighed.iter().flat_map(|(before, after)| [before, after]);
+    both.map(|mass| mass.value.digits().into())
+        .max()
+        .unwrap_or(0)
 }
 
 /// A loss in grams with its expanded uncertainty; no sign says that it went.
-fn loss(gone: Estimate, unit: Unit) -> String {
-    super::comparison::stated(gone, 2, unit)
+fn loss(gone: Estimate, digits: usize, unit: Unit) -> String {
+    super::comparison::stated(gone, digits, unit)
         .trim_start_matches('+')
         .to_owned()
 }
@@ -170,21 +177,6 @@ pub(super) fn written(flow: &mut Flow, title: &Pair, items: &[String]) {
         .map(|item| vec![Span::plain(item.clone())])
         .collect();
     flow.list(&items, style::BODY);
-}
-
-/// What was not examined, as items of a list.
-pub(super) fn not_examined(speech: Speech, record: &Record) -> Vec<Vec<Span>> {
-    let colon = words::colon(speech);
-    record
-        .examination
-        .iter()
-        .flat_map(|examination| &examination.not_examined)
-        .map(|entry| {
-            let mut item = words::term(speech, entry.part);
-            item.push(Span::plain(format!("{colon}{}", entry.why)));
-            item
-        })
-        .collect()
 }
 
 /// Sets a drawing under its title.
@@ -236,7 +228,11 @@ mod tests {
     use super::*;
 
     fn pass(before: &str, after: &str) -> Pass {
-        let mass = |value: &str| json!({ "mass": { "value": value, "unit": "g", "standard_uncertainty": "0.12", "uncertainty_from": "instrument", "as_read": [{ "text": value, "unit": "g" }] } });
+        weighed(before, after, "0.12")
+    }
+
+    fn weighed(before: &str, after: &str, uncertainty: &str) -> Pass {
+        let mass = |value: &str| json!({ "mass": { "value": value, "unit": "g", "standard_uncertainty": uncertainty, "uncertainty_from": "instrument", "as_read": [{ "text": value, "unit": "g" }] } });
         serde_json::from_value(json!({ "id": "p", "on": "2026-03-09", "operation": "grind", "zones": ["ground"], "before": mass(before), "after": mass(after) })).unwrap()
     }
 
@@ -255,5 +251,11 @@ mod tests {
             "5.60\u{a0}±\u{a0}0.48\u{a0}g"
         );
         assert_eq!(steel_gone(&[]), None);
+        // 748.300 − 748.177 = 0.123 g, as fine as it was read; u = 0.0012·√2 = 0.0017 g, U = 0.0034 g.
+        let fine = weighed("748.300", "748.177", "0.0012");
+        assert_eq!(
+            steel_gone(&[&fine]).unwrap().0,
+            "0.123\u{a0}±\u{a0}0.003\u{a0}g"
+        );
     }
 }

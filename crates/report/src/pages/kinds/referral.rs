@@ -2,7 +2,7 @@
 
 mod receipt;
 
-use tangmark_core::record::Record;
+use tangmark_core::record::{Decision, Record, Verdict};
 
 use super::super::{
     Content, cautions, closing, dimensions, examination, findings, photos, title, words,
@@ -42,6 +42,17 @@ fn asked(flow: &mut Flow, record: &Record) {
         14.0,
     );
     let Some(referral) = &record.referral else {
+        let refers = |decision: &Decision| decision.verdict == Verdict::Refer;
+        if !record.decision.as_ref().is_some_and(refers) {
+            flow.say(
+                &pair(
+                    "This record refers the blade to nobody, and no question is written in it.",
+                    "この記録は照会をしておらず、質問の記載もない。",
+                ),
+                style::BODY,
+            );
+            return;
+        }
         flow.say(
             &pair(
                 "No question is written in this record. What the checks ask for, and the decision above, say why the blade is referred.",
@@ -80,11 +91,10 @@ fn not_done(flow: &mut Flow, record: &Record) {
         .referral
         .as_ref()
         .map_or(&[], |referral| &referral.not_done);
-    let mut items: Vec<Vec<Span>> = list
+    let items: Vec<Vec<Span>> = list
         .iter()
         .map(|text| vec![Span::plain(text.clone())])
         .collect();
-    items.extend(parts::not_examined(flow.speech, record));
     if items.is_empty() {
         flow.say(
             &pair(

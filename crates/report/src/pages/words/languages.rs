@@ -157,7 +157,7 @@ fn keys(record: &Record) -> BTreeSet<String> {
                                     .map(str::to_owned),
                             );
                         }
-                        Value::Array(items) if ["photos", "maps_to"].contains(&name.as_str()) => {
+                        Value::Array(items) if name == "photos" => {
                             for text in items.iter().filter_map(Value::as_str) {
                                 words.extend(
                                     text.split(|letter: char| !letter.is_ascii_alphabetic())

@@ -1,4 +1,4 @@
-//! Before and after: what changed between two records of a blade, and whether it is more than the measurement can tell.
+//! Before and after: what changed between two records of a blade, and whether it is more than its uncertainty.
 
 mod flaws;
 mod pictures;
@@ -52,7 +52,7 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) -> Result<(), NothingE
     flaws::set(flow, before, record);
     not_repeated(flow, before, record);
     flow.may_turn();
-    passes(flow, content);
+    passes(flow, content, before);
     closing::verify(flow, content);
     Ok(())
 }
@@ -62,10 +62,7 @@ fn what_is_compared(flow: &mut Flow, before: &Record, after: &Record) {
     flow.gap(5.0);
     let speech = flow.speech;
     let mut blocks: Vec<(Vec<Span>, Style)> = Vec::new();
-    for (name, record) in [
-        (pair("Before", "作業前"), before),
-        (pair("After", "作業後"), after),
-    ] {
+    for (name, record) in [(pair("Before", "前"), before), (pair("After", "後"), after)] {
         let purpose = words::gloss(record.purpose);
         let on = record
             .examination
@@ -149,12 +146,68 @@ fn not_repeated(flow: &mut Flow, before: &Record, after: &Record) {
     flow.list(&items, style::CELL);
 }
 
-fn passes(flow: &mut Flow, content: &Content<'_>) {
+/// Records after the one that is compared with.
+fn since<'a>(earlier: &'a [Record], before: &Record) -> &'a [Record] {
+    let at = earlier.iter().position(|one| std::ptr::eq(one, before));
+    at.and_then(|at| earlier.get(at + 1..)).unwrap_or_default()
+}
+
+fn passes(flow: &mut Flow, content: &Content<'_>, before: &Record) {
+    let between = Content {
+        earlier: since(content.earlier, before),
+        ..*content
+    };
     words::heading(
         flow,
         &pair("What was done in between", "その間に行った作業"),
         14.0,
     );
-    work::passes(flow, content.record);
-    parts::pass_history(flow, content);
+    work::passes(flow, between.record, between.earlier);
+    parts::pass_history(flow, &between);
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use serde_json::{Value, json};
+
+    use crate::{Kind, RenderInput, pages, render::scene_of, sample, sample::Sample};
+
+    #[test]
+    fn passes_of_every_record_in_between_are_listed() {
+        let told = |sequence: u32, purpose: &str, passes: &[[&str; 2]]| {
+            let mut value: Value = serde_json::from_slice(&sample::sword().bytes).unwrap();
+            value["sequence"] = sequence.into();
+            value["purpose"] = purpose.into();
+            value["worked_under_hold"] = json!([]);
+            value["passes"] = passes
+                .iter()
+                .map(|[id, note]| {
+                    json!({ "id": id, "on": "2026-03-04", "operation": "polish", "zones": ["ground"], "note": note })
+                })
+                .collect();
+            Sample::of(&value)
+        };
+        let earlier = [
+            told(1, "before_work", &[["p-1", "beforehand"]]).record,
+            told(2, "in_work", &[["p-2", "halfway"], ["p-3", "unfinished"]]).record,
+        ];
+        let last = told(3, "after_work", &[["p-3", "finished"]]);
+        let input = RenderInput {
+            kind: Kind::Comparison,
+            earlier: &earlier,
+            ..last.input()
+        };
+        let said = pages::tests::words(&scene_of(&last.record, &input).unwrap().0);
+        for (note, is_listed) in [
+            ("beforehand", false),
+            ("halfway", true),
+            // The later telling stands for the earlier one.
+            ("unfinished", false),
+            ("finished", true),
+        ] {
+            let listed = said.split(' ').any(|word| word == note);
+            assert_eq!(listed, is_listed, "{note}: {said}");
+        }
+    }
 }

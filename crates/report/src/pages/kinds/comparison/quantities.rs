@@ -1,20 +1,19 @@
 //! Every quantity before and after, with the difference and what it can tell.
 
-use std::cmp::Ordering;
-
 use tangmark_core::{
-    record::{Quantity, Record, Station},
+    record::{Dimensions, Quantity, Record},
     units::Unit,
 };
 use tangmark_measure::{
     Estimate,
-    decision::{Against, COVERAGE, against_estimate},
+    decision::{Against, against_estimate},
     print::fixed,
 };
 
 use super::super::super::{dimensions, words};
 use crate::{
     Speech,
+    drawing::stations::{Match, datums_differ, matched, measures},
     layout::{Cell, Flow, Table, Width, style},
     speech::{Pair, pair},
 };
@@ -25,10 +24,12 @@ pub(super) struct Row<'a> {
     pub(super) name: Pair,
     pub(super) before: Option<&'a Quantity>,
     pub(super) after: Option<&'a Quantity>,
+    /// Whether both were measured from the same place, as far as it matters.
+    comparable: bool,
 }
 
 impl Row<'_> {
-    /// After less before; nothing where one is missing or the units differ.
+    /// After less before; nothing where one is missing, or units or datums differ.
     fn difference(&self) -> Option<Estimate> {
         let (before, after) = self.both()?;
         Some(Estimate::from(after) - Estimate::from(before))
@@ -36,7 +37,7 @@ impl Row<'_> {
 
     fn both(&self) -> Option<(&Quantity, &Quantity)> {
         let (before, after) = (self.before?, self.after?);
-        (before.unit == after.unit).then_some((before, after))
+        (self.comparable && before.unit == after.unit).then_some((before, after))
     }
 
     /// Where the second value lies against the first one.
@@ -71,100 +72,112 @@ fn digits(quantity: &Quantity) -> usize {
     quantity.value.digits().into()
 }
 
+/// Whether the value of a quantity hangs on where lengths along the blade start.
+fn starts_at_datum(dimensions: &Dimensions, quantity: &Quantity) -> bool {
+    [
+        &dimensions.blade_length,
+        &dimensions.curvature,
+        &dimensions.curvature_at,
+        &dimensions.tang_length,
+    ]
+    .into_iter()
+    .filter_map(|length| length.as_deref())
+    .any(|length| std::ptr::eq(length, quantity))
+}
+
 /// Every named quantity of either record, in the order of the list.
 pub(super) fn named<'a>(before: &'a Record, after: &'a Record) -> Vec<Row<'a>> {
+    let unlike = datums_differ(before, after);
     let list = |record: &'a Record| {
-        record
-            .dimensions
-            .as_ref()
-            .map(|dimensions| dimensions::named(dimensions))
-            .unwrap_or_default()
-    };
-    let mut rows: Vec<Row<'a>> = list(before)
-        .into_iter()
-        .map(|(name, quantity)| Row {
-            name,
-            before: Some(quantity),
-            after: None,
+        record.dimensions.iter().flat_map(move |dimensions| {
+            dimensions::named(dimensions)
+                .into_iter()
+                .map(move |(name, quantity)| Row {
+                    name,
+                    before: Some(quantity),
+                    after: None,
+                    comparable: !(unlike && starts_at_datum(dimensions, quantity)),
+                })
         })
-        .collect();
-    for (name, quantity) in list(after) {
-        match rows.iter_mut().find(|row| row.name == name) {
-            Some(row) => row.after = Some(quantity),
+    };
+    let mut rows: Vec<Row<'a>> = list(before).collect();
+    for second in list(after) {
+        match rows.iter_mut().find(|row| row.name == second.name) {
+            Some(row) => row.after = second.before,
             None => rows.push(Row {
-                name,
                 before: None,
-                after: Some(quantity),
+                after: second.before,
+                ..second
             }),
         }
     }
     rows
 }
 
-/// A station of both records: its place in the first one, and the four measures.
+/// A station of both records or of one: its place, in the first record where it has it, and the measures.
 pub(super) struct StationPair<'a> {
     pub(super) at: &'a Quantity,
     pub(super) rows: Vec<Row<'a>>,
 }
 
-/// Stations of the first record with the station of the second one at the same place, as far as the places can tell.
+/// Stations of the first record with those of the second at the same place, then those of the second alone; as far as
+/// anything was measured at them.
 pub(super) fn stations<'a>(before: &'a Record, after: &'a Record) -> Vec<StationPair<'a>> {
-    let list = |record: &'a Record| -> &'a [Station] {
-        record
-            .dimensions
-            .as_ref()
-            .map_or(&[], |dimensions| &dimensions.stations)
-    };
-    let second = list(after);
-    list(before)
-        .iter()
-        .map(|station| {
-            let place = Estimate::from(&*station.at);
-            let same = second
-                .iter()
-                .map(|other| (other, Estimate::from(&*other.at) - place))
-                .filter(|(_, apart)| apart.value.abs() <= COVERAGE * apart.standard_uncertainty)
-                .min_by(|(_, first), (_, second)| {
-                    first
-                        .value
-                        .abs()
-                        .partial_cmp(&second.value.abs())
-                        .unwrap_or(Ordering::Equal)
-                })
-                .map(|(other, _)| other);
-            StationPair {
+    matched(before, after)
+        .into_iter()
+        .filter_map(|one| {
+            let station = one.before.or(one.after)?;
+            let rows = station_rows(one);
+            (!rows.is_empty()).then_some(StationPair {
                 at: &station.at,
-                rows: station_rows(station, same),
-            }
+                rows,
+            })
         })
         .collect()
 }
 
-/// Picks a measure of a station.
-type Measure = fn(&Station) -> Option<&Quantity>;
-
-fn station_rows<'a>(before: &'a Station, after: Option<&'a Station>) -> Vec<Row<'a>> {
-    let measures: [(Pair, Measure); 4] = [
-        (pair("width", "身幅"), |station| station.width.as_deref()),
-        (pair("thickness at the ridge", "鎬重"), |station| {
-            station.ridge_thickness.as_deref()
-        }),
-        (pair("thickness of the back", "棟重"), |station| {
-            station.back_thickness.as_deref()
-        }),
-        (pair("ridge to back", "鎬から棟"), |station| {
-            station.ridge_width.as_deref()
-        }),
-    ];
-    measures
+fn station_rows(one: Match<'_>) -> Vec<Row<'_>> {
+    measures()
         .into_iter()
-        .map(|(name, of)| Row {
+        .map(|(name, measure)| Row {
             name,
-            before: of(before),
-            after: after.and_then(of),
+            before: one.before.and_then(measure).map(|length| &**length),
+            after: one.after.and_then(measure).map(|length| &**length),
+            comparable: true,
         })
         .filter(|row| row.before.is_some() || row.after.is_some())
         .collect()
+}
+
+/// Whether anything was measured from the datum of a record: stations, or a quantity that hangs on it.
+fn measured_from_datum(record: &Record) -> bool {
+    record.dimensions.as_ref().is_some_and(|dimensions| {
+        !dimensions.stations.is_empty()
+            || dimensions::named(dimensions)
+                .into_iter()
+                .any(|(_, quantity)| starts_at_datum(dimensions, quantity))
+    })
+}
+
+/// Says of records with different datums what is not compared.
+fn not_compared(before: &Record, after: &Record) -> Option<Pair> {
+    let differ = datums_differ(before, after);
+    if !differ || !(measured_from_datum(before) || measured_from_datum(after)) {
+        return None;
+    }
+    let of = |record: &Record| Some(words::gloss(record.dimensions.as_ref()?.datum));
+    let (first, second) = (of(before)?, of(after)?);
+    let (then, now) = (before.sequence, after.sequence);
+    Some(pair(
+        format!(
+            "Stations, and lengths that start at the datum, are not compared: record {then} measures from: {}; record {now} from: {}.",
+            first.en, second.en
+        ),
+        format!(
+            "測点、および起点から測る長さは比較しない。起点が異なる（記録 {then}：{}、記録 {now}：{}）。",
+            first.ja, second.ja
+        ),
+    ))
 }
 
 /// What a difference says, in words.
@@ -177,7 +190,7 @@ fn verdict(against: Option<Against>) -> Pair {
     }
 }
 
-/// In one sentence: how many quantities changed by more than the measurement can tell.
+/// In one sentence: how many quantities changed by more than their uncertainty.
 pub(super) fn summary(before: &Record, after: &Record) -> Pair {
     let rows = named(before, after);
     let stations = stations(before, after);
@@ -191,20 +204,35 @@ pub(super) fn summary(before: &Record, after: &Record) -> Pair {
         .filter(|against| **against != Against::Undecided)
         .count();
     let all = compared.len();
+    let left_out = rows
+        .iter()
+        .any(|row| row.before.is_some() && row.after.is_some() && row.both().is_none());
     if all == 0 {
-        return pair(
-            "No quantity was measured both times.",
-            "二度とも計測した項目はない。",
-        );
+        return if left_out {
+            pair(
+                "No quantity that was measured both times can be compared.",
+                "二度とも計測した項目のうち、比較できるものはない。",
+            )
+        } else {
+            pair(
+                "No quantity was measured both times.",
+                "二度とも計測した項目はない。",
+            )
+        };
     }
     let quantities = if all == 1 { "quantity" } else { "quantities" };
+    let (that, which) = if left_out {
+        (" that can be compared", "比較できる ")
+    } else {
+        ("", " ")
+    };
     let differ = if told == 1 { "differs" } else { "differ" };
     pair(
         format!(
-            "Of {all} {quantities} measured both times {told} {differ} by more than the measurement can tell (k = 2)."
+            "Of {all} {quantities} measured both times{that} {told} {differ} by more than its uncertainty (k = 2)."
         ),
         format!(
-            "二度とも計測した {all} 項目のうち、測定で判別できる差（k = 2）があるものは {told} 項目。"
+            "二度とも計測した{which}{all} 項目のうち、測定で判別できる差（k = 2）があるものは {told} 項目。"
         ),
     )
 }
@@ -235,6 +263,13 @@ pub(super) fn not_measured_again(before: &Record, after: &Record) -> Vec<Pair> {
             format!("{at} の{}", list(|name| &name.ja, "、")),
         ));
     }
+    if datums_differ(before, after) && measured_from_datum(before) {
+        let number = before.sequence;
+        names.push(pair(
+            format!("what starts at the datum of record {number}"),
+            format!("記録 {number} の起点による計測値"),
+        ));
+    }
     names
 }
 
@@ -242,12 +277,13 @@ pub(super) fn not_measured_again(before: &Record, after: &Record) -> Vec<Pair> {
 pub(super) fn set(flow: &mut Flow, before: &Record, after: &Record) {
     let rows = named(before, after);
     let stations = stations(before, after);
+    let not_compared = not_compared(before, after);
     words::heading(
         flow,
         &pair("Quantities before and after", "計測値の比較"),
         24.0,
     );
-    if rows.is_empty() && stations.is_empty() {
+    if rows.is_empty() && stations.is_empty() && not_compared.is_none() {
         flow.say(
             &pair(
                 "No measurement is in either record.",
@@ -259,13 +295,19 @@ pub(super) fn set(flow: &mut Flow, before: &Record, after: &Record) {
     }
     flow.say(
         &pair(
-            "± gives the expanded uncertainty for k = 2. That of a difference combines both measurements, taken as independent. Where a difference is no larger than its uncertainty, the measurement cannot tell whether anything changed.",
-            "± は k = 2 の拡張不確かさ。差の不確かさは、二つの計測を独立として合成した。差がその不確かさを超えないとき、変化の有無は測定では判別できない。",
+            "± gives the expanded uncertainty for k = 2. That of a difference combines both measurements, taken as independent. Where a difference is no larger than its uncertainty, the measurement cannot tell whether anything changed. A check that knows which errors two readings share weighs them otherwise and can judge otherwise.",
+            "± は k = 2 の拡張不確かさ。差の不確かさは、二つの計測を独立として合成した。差がその不確かさを超えないとき、変化の有無は測定では判別できない。読みに共通する誤差を知る検査は、別の判断をすることがある。",
         ),
         style::NOTE,
     );
     flow.y += 0.8;
-    table(flow, &rows);
+    if !rows.is_empty() {
+        table(flow, &rows);
+    }
+    if let Some(said) = not_compared {
+        flow.gap(1.4);
+        flow.say(&said, style::BODY);
+    }
     if !stations.is_empty() {
         let title = pair("At the stations", "測点ごとの比較");
         words::subheading(flow, &title, 16.0);
@@ -346,14 +388,10 @@ fn station_table(flow: &mut Flow, stations: &[StationPair<'_>]) {
         words::column(speech, &pair("told apart", "判別"), Width::Fixed(25.0)),
     ]);
     for station in stations {
-        for (index, row) in station.rows.iter().enumerate() {
-            let place = if index == 0 {
-                Cell::figures(words::bare(station.at))
-            } else {
-                Cell::default()
-            };
+        // The place stands in each row: a page may turn between them.
+        for row in &station.rows {
             table.rows.push(vec![
-                place,
+                Cell::figures(words::bare(station.at)),
                 Cell::plain(words::two_lines(speech, &row.name)),
                 value(row.before),
                 value(row.after),
@@ -372,7 +410,7 @@ mod tests {
     use tangmark_core::units::Dimension;
 
     use super::*;
-    use crate::sample;
+    use crate::{PageSize, layout::page_format::Frame, sample};
 
     fn quantity(value: &str, standard: &str, unit: &str) -> Value {
         json!({ "value": value, "unit": unit, "standard_uncertainty": standard, "uncertainty_from": "instrument", "as_read": [{ "text": format!("{value} {unit}"), "unit": unit }] })
@@ -432,8 +470,11 @@ mod tests {
         let row = &pairs[0].rows[0];
         assert_eq!(difference(row).0[0].text, "−0.030\u{a0}±\u{a0}0.051");
         assert_eq!(row.against(), Some(Against::Undecided));
-        // 100 mm was not measured again: 150 mm is another place.
+        // 100 mm was not measured again: 150 mm is another place, which was not measured before.
         assert!(pairs[1].rows[0].after.is_none());
+        assert_eq!(pairs.len(), 3);
+        assert!((pairs[2].at.to_f64() - 150.0).abs() < 1e-9);
+        assert!(pairs[2].rows[0].before.is_none() && pairs[2].rows[0].after.is_some());
         let missing: Vec<String> = not_measured_again(&before, &after)
             .into_iter()
             .map(|name| name.en.into_owned())
@@ -444,12 +485,82 @@ mod tests {
     }
 
     #[test]
+    fn what_was_measured_the_second_time_only_is_shown() {
+        let (_, after) = records();
+        let bare: Record = serde_json::from_value(sample::bare()).unwrap();
+        let mut stations_only = after;
+        let dimensions = stations_only.dimensions.as_mut().unwrap();
+        (
+            dimensions.mass,
+            dimensions.blade_length,
+            dimensions.curvature,
+        ) = (None, None, None);
+        assert!(named(&bare, &stations_only).is_empty());
+        let pairs = stations(&bare, &stations_only);
+        let said: Vec<String> = pairs
+            .iter()
+            .flat_map(|one| &one.rows)
+            .map(|row| judged(Speech::English, row).0[0].text.clone())
+            .collect();
+        assert_eq!(said, ["not measured before"; 2]);
+        let shown = shown(&bare, &stations_only);
+        assert!(!shown.contains("No measurement"), "{shown}");
+        assert!(shown.contains("not measured before"), "{shown}");
+    }
+
+    /// Words of the section on a page.
+    fn shown(before: &Record, after: &Record) -> String {
+        let mut flow = Flow::new(Frame::of(PageSize::A4), Speech::English);
+        set(&mut flow, before, after);
+        crate::pages::tests::words(&flow.scene)
+    }
+
+    #[test]
+    fn places_from_different_datums_are_not_compared() {
+        let (before, mut after) = records();
+        after.dimensions.as_mut().unwrap().datum = tangmark_core::record::Datum::Shoulder;
+        assert!(stations(&before, &after).is_empty());
+        let rows = named(&before, &after);
+        let row = |name: &str| {
+            let found = rows.iter().find(|row| row.name.en.starts_with(name));
+            let row = found.unwrap();
+            let judged = judged(Speech::English, row).0[0].text.clone();
+            (judged, difference(row).0[0].text.clone())
+        };
+        assert_eq!(
+            row("blade length"),
+            ("no comparison".to_owned(), words::NOTHING.to_owned())
+        );
+        assert_eq!(row("length of the tang").0, "not measured again");
+        // What hangs on no datum is compared as ever.
+        assert_eq!(row("mass").0, "less");
+        assert_eq!(
+            not_compared(&before, &after).unwrap().en,
+            "Stations, and lengths that start at the datum, are not compared: record 1 measures from: notch of the back, at the tang; record 1 from: shoulder of a blade without notches."
+        );
+        assert_eq!(
+            summary(&before, &after).en,
+            "Of 1 quantity measured both times that can be compared 1 differs by more than its uncertainty (k = 2)."
+        );
+        let missing = not_measured_again(&before, &after);
+        assert_eq!(
+            missing.last().unwrap().en,
+            "what starts at the datum of record 1"
+        );
+        let said = shown(&before, &after);
+        assert!(said.contains("are not compared: record 1"), "{said}");
+        assert!(!said.contains("At the stations"), "{said}");
+        let (before, after) = records();
+        assert!(not_compared(&before, &after).is_none());
+    }
+
+    #[test]
     fn the_summary_counts_what_can_be_told() {
         let (before, after) = records();
         // Mass, blade length and one station measured both times; only the mass can be told.
         assert_eq!(
             summary(&before, &after).en,
-            "Of 3 quantities measured both times 1 differs by more than the measurement can tell (k = 2)."
+            "Of 3 quantities measured both times 1 differs by more than its uncertainty (k = 2)."
         );
         let bare: Record = serde_json::from_value(sample::bare()).unwrap();
         assert_eq!(
