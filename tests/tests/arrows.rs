@@ -17,10 +17,11 @@ const ALLOWED: &[(&str, &[&str])] = &[
     ("report", &["core", "measure"]),
     ("trust", &["core"]),
     ("store", &["core"]),
+    ("package", &["core", "trust"]),
     (
         "workshop",
         &[
-            "core", "measure", "plugin", "host", "report", "trust", "store",
+            "core", "measure", "plugin", "host", "report", "trust", "store", "package",
         ],
     ),
     ("cli", &["workshop"]),

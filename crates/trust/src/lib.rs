@@ -12,6 +12,7 @@ pub mod memory;
 pub mod pdf;
 pub mod proof;
 pub mod recovery;
+pub mod timestamp;
 pub mod verdict;
 pub mod withhold;
 

@@ -1,0 +1,1 @@
+//! From an opened package to a verdict.

@@ -1,0 +1,1 @@
+//! The verifier page and the digests of the released ones.

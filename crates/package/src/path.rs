@@ -1,0 +1,1 @@
+//! Paths inside a package.

@@ -1,0 +1,1 @@
+//! Writing a package: the same content, the same bytes.
