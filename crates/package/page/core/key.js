@@ -1,0 +1,109 @@
+// SHA-256, keys on P-256 and their spellings (record-format.md, "Proof").
+// Source of the curve: SEC 2, secp256r1.
+
+import { base32, bigOf, bytesOfBig, fromBase58, hexOf, base58, joined } from './text.js';
+
+export const P256_ORDER = 0xffffffff00000000ffffffffffffffffbce6faada7179e84f3b9cac2fc632551n;
+const FIELD = 0xffffffff00000001000000000000000000000000ffffffffffffffffffffffffn;
+const CURVE_B = 0x5ac635d8aa3a93e7b3ebbd55769886bc651d06b0cc53b0f63bce3c3e27d2604bn;
+// Keys whose private half is printed in a specification: the P-256 key pair of the W3C document on ecdsa-jcs-2019.
+const PRINTED = ['zDnaepBuvsQ8cpsWrVKw8fbpGpvPeNSjVPTWoq6cRqaYzBKVP'];
+const IMPORTED = new Map();
+const FINGERPRINTS = new Map();
+
+export async function sha256(bytes) {
+  return new Uint8Array(await crypto.subtle.digest('SHA-256', bytes));
+}
+
+export async function sha256Hex(bytes) {
+  return hexOf(await sha256(bytes));
+}
+
+function power(base, exponent, modulus) {
+  let result = 1n;
+  for (let left = exponent, square = base; left > 0n; left >>= 1n) {
+    if (left & 1n) result = (result * square) % modulus;
+    square = (square * square) % modulus;
+  }
+  return result;
+}
+
+// The 65 bytes of the uncompressed point, or null where the 33 bytes are no point of the curve.
+export function decompress(point) {
+  if (point.length !== 33 || (point[0] !== 2 && point[0] !== 3)) return null;
+  const x = bigOf(point.subarray(1));
+  if (x >= FIELD) return null;
+  const square = (((x * x) % FIELD) * x + (FIELD - 3n) * x + CURVE_B) % FIELD;
+  // The field's order is 3 modulo 4, so this power is a root where there is one.
+  let y = power(square, (FIELD + 1n) / 4n, FIELD);
+  if ((y * y) % FIELD !== square) return null;
+  if ((y & 1n) !== BigInt(point[0] & 1)) y = FIELD - y;
+  return joined(new Uint8Array([4]), point.subarray(1), bytesOfBig(y % FIELD, 32));
+}
+
+// The compressed form of an uncompressed point on the curve, or null.
+export function compress(point) {
+  if (point.length === 33) return decompress(point) && point;
+  if (point.length !== 65 || point[0] !== 4) return null;
+  const short = joined(new Uint8Array([2 + (point[64] & 1)]), point.subarray(1, 33));
+  const long = decompress(short);
+  return long && hexOf(long) === hexOf(point) ? short : null;
+}
+
+// The 33 bytes of the compressed point in `did:key:z…`, or null.
+export function pointOfDid(did) {
+  if (typeof did !== 'string' || !did.startsWith('did:key:z')) return null;
+  const raw = fromBase58(did.slice('did:key:z'.length));
+  if (raw === null || raw.length !== 35 || raw[0] !== 0x80 || raw[1] !== 0x24) return null;
+  const point = raw.slice(2);
+  return decompress(point) ? point : null;
+}
+
+export function didOfPoint(point) {
+  return `did:key:z${base58(joined(new Uint8Array([0x80, 0x24]), point))}`;
+}
+
+export function isPrintedKey(did) {
+  return PRINTED.includes(did.slice('did:key:'.length));
+}
+
+// The first 100 bits of SHA-256 over the point, as four groups of five letters.
+export async function fingerprintOfPoint(point) {
+  const id = hexOf(point);
+  if (!FINGERPRINTS.has(id)) {
+    const letters = base32(await sha256(point), 20);
+    FINGERPRINTS.set(id, letters.match(/.{5}/g).join('-'));
+  }
+  return FINGERPRINTS.get(id);
+}
+
+// The fingerprint of a `did:key`, or null where it is no P-256 key.
+export async function fingerprintOf(did) {
+  const point = pointOfDid(did);
+  return point ? fingerprintOfPoint(point) : null;
+}
+
+// A fingerprint as people type it, in its one form; null where it is not 20 letters of Base32.
+export function plainFingerprint(typed) {
+  const letters = typed.toUpperCase().replace(/[\s\u2010-\u2015-]/g, '');
+  return /^[A-Z2-7]{20}$/.test(letters) ? letters.match(/.{5}/g).join('-') : null;
+}
+
+// Whether `signature` (r and s, 32 bytes each) is good for `message` by the key of a compressed point.
+export async function verifyP256(point, signature, message) {
+  if (signature.length !== 64) return false;
+  const r = bigOf(signature.subarray(0, 32));
+  const s = bigOf(signature.subarray(32));
+  if (r === 0n || s === 0n || r >= P256_ORDER || s >= P256_ORDER) return false;
+  const id = hexOf(point);
+  if (!IMPORTED.has(id)) {
+    const long = decompress(point);
+    if (long === null) return false;
+    IMPORTED.set(id, await crypto.subtle.importKey('raw', long, { name: 'ECDSA', namedCurve: 'P-256' }, false, ['verify']));
+  }
+  return crypto.subtle.verify({ name: 'ECDSA', hash: 'SHA-256' }, IMPORTED.get(id), signature, message);
+}
+
+export function isLowS(signature) {
+  return bigOf(signature.subarray(32)) <= P256_ORDER / 2n;
+}
