@@ -1,0 +1,79 @@
+// One record: are these the bytes that were sealed (record-format.md)?
+// States: `intact`, `same_content`, `altered`, `cannot_judge`.
+
+import { bytesOf, Refusal, refuse, sameBytes } from './text.js';
+import { isObject, readJson } from './json.js';
+import { canonicalText, without } from './canonical.js';
+import { fingerprintOf, sha256Hex } from './key.js';
+import { checkProof } from './proof.js';
+import { schemaCheck } from './schema.js';
+import { checkRules, isUtcTime } from './rules.js';
+
+const SCHEMA_ID = 'tangmark-record';
+const SCHEMA_VERSION = 1;
+const NAME_FORM = /^[0-9a-f]{64}$/;
+
+// What the chain needs of a record, or null where a part of it is not there in its known form.
+function linkOf(record, name) {
+  const { sequence, previous, issued_at: issuedAt } = record;
+  const blade = isObject(record.blade) ? record.blade.id : undefined;
+  const fits =
+    Number.isInteger(sequence) && sequence >= 1 && (previous === null || NAME_FORM.test(previous)) &&
+    typeof issuedAt === 'string' && typeof blade === 'string';
+  return fits ? { sequence, previous, issued_at: issuedAt, blade, name } : null;
+}
+
+// Checks version and digest of the schema, then schema and rules. True: held; false: cannot be interpreted here.
+async function interpret(record, schema) {
+  const { id, version, digest } = isObject(record.schema) ? record.schema : {};
+  if (typeof id !== 'string' || !Number.isInteger(version) || version < 1 || !NAME_FORM.test(digest)) {
+    refuse('schema_named', 'the record does not name its schema', '/schema');
+  }
+  if (id !== SCHEMA_ID || version !== SCHEMA_VERSION || digest !== (await sha256Hex(schema))) return false;
+  const fault = schemaCheck(schema)(record);
+  if (fault) refuse('schema', `${fault.place || 'the record'} ${fault.message}`, fault.place);
+  checkRules(record);
+  return true;
+}
+
+// { state, reason, rule, where, sequence, purpose, name, issuer, issuer_name, fingerprint, issued_at, record, link }.
+// `schema`: the bytes of the published schema file.
+export async function judgeRecord(bytes, schema) {
+  const verdict = { state: 'altered', reason: null, rule: null, where: null, record: null, link: null };
+  try {
+    const record = readJson(bytes);
+    verdict.record = record;
+    if (!isObject(record)) refuse('record_form', 'no record: the value is no object');
+    const text = canonicalText(record);
+    const document = without(record, 'proof');
+    verdict.name = await sha256Hex(bytesOf(canonicalText(document)));
+    Object.assign(verdict, await factsOf(record));
+    if (!isObject(record.issuer)) refuse('record_form', 'the record names no issuer', '/issuer');
+    if (!isUtcTime(record.issued_at)) refuse('time', 'the record has no time of sealing', '/issued_at');
+    await checkProof(document, record.proof, record.issuer.id, record.issued_at);
+    verdict.link = linkOf(record, verdict.name);
+    const known = await interpret(record, schema);
+    if (!known) verdict.state = 'cannot_judge';
+    else verdict.state = sameBytes(bytesOf(text), bytes) ? 'intact' : 'same_content';
+    if (!known) verdict.reason = 'the signature fits; the record names a schema that is not known here';
+    if (verdict.state === 'same_content') verdict.reason = 'the same content, not the sealed bytes';
+  } catch (problem) {
+    if (!(problem instanceof Refusal)) throw problem;
+    verdict.state = 'altered';
+    Object.assign(verdict, { reason: problem.message, rule: problem.rule, where: problem.where });
+  }
+  return verdict;
+}
+
+async function factsOf(record) {
+  const text = (value) => (typeof value === 'string' ? value : null);
+  const issuer = isObject(record.issuer) ? record.issuer : {};
+  return {
+    sequence: Number.isInteger(record.sequence) ? record.sequence : null,
+    purpose: text(record.purpose),
+    issued_at: text(record.issued_at),
+    issuer: text(issuer.id),
+    issuer_name: text(issuer.name),
+    fingerprint: await fingerprintOf(issuer.id),
+  };
+}

@@ -1,0 +1,161 @@
+// A checker for the keywords of JSON Schema (Draft 2020-12) that the record schema uses. A keyword it does not know
+// is refused, so that no rule of a later schema is passed over.
+
+import { refuse, textOf } from './text.js';
+import { isObject } from './json.js';
+
+const WORDS_ONLY = ['$id', '$schema', '$defs', 'title', 'description', 'format'];
+const TYPES = {
+  object: isObject,
+  array: Array.isArray,
+  string: (value) => typeof value === 'string',
+  integer: (value) => Number.isInteger(value),
+  number: (value) => typeof value === 'number',
+  boolean: (value) => typeof value === 'boolean',
+  null: (value) => value === null,
+};
+
+// Length in characters, as JSON Schema counts: pairs of surrogates are one.
+function characters(text) {
+  let count = text.length;
+  for (let at = 0; at < text.length; at += 1) if ((text.charCodeAt(at) & 0xfc00) === 0xdc00) count -= 1;
+  return count;
+}
+
+function member(key) {
+  return String(key).replace(/~/g, '~0').replace(/\//g, '~1');
+}
+
+// Each keyword gives (value, place) => null or { message, place }.
+const KEYWORDS = {
+  type: (type) => (value, place) => (TYPES[type](value) ? null : { message: `is no ${type}`, place }),
+  const: (wanted) => (value, place) => (value === wanted ? null : { message: `is not \`${wanted}\``, place }),
+  enum: (list) => (value, place) => (list.includes(value) ? null : { message: 'is none of the words of its list', place }),
+  pattern: (pattern) => {
+    const form = new RegExp(pattern, 'u');
+    return (value, place) => (typeof value !== 'string' || form.test(value) ? null : { message: 'has another form than demanded', place });
+  },
+  minLength: (least) => (value, place) =>
+    typeof value !== 'string' || characters(value) >= least ? null : { message: `has fewer than ${least} characters`, place },
+  maxLength: (most) => (value, place) =>
+    typeof value !== 'string' || value.length <= most || characters(value) <= most ? null : { message: `has more than ${most} characters`, place },
+  minimum: (least) => (value, place) => (typeof value !== 'number' || value >= least ? null : { message: `is below ${least}`, place }),
+  maximum: (most) => (value, place) => (typeof value !== 'number' || value <= most ? null : { message: `is above ${most}`, place }),
+  minItems: (least) => (value, place) => (!Array.isArray(value) || value.length >= least ? null : { message: `has fewer than ${least} entries`, place }),
+  maxItems: (most) => (value, place) => (!Array.isArray(value) || value.length <= most ? null : { message: `has more than ${most} entries`, place }),
+  required: (names) => (value, place) => {
+    if (!isObject(value)) return null;
+    const missing = names.find((name) => !Object.hasOwn(value, name));
+    return missing === undefined ? null : { message: `lacks \`${missing}\``, place };
+  },
+  items: (schema, compile) => {
+    const check = compile(schema);
+    return (value, place) => {
+      if (!Array.isArray(value)) return null;
+      for (let at = 0; at < value.length; at += 1) {
+        const fault = check(value[at], `${place}/${at}`);
+        if (fault) return fault;
+      }
+      return null;
+    };
+  },
+  allOf: (schemas, compile) => {
+    const checks = schemas.map(compile);
+    return (value, place) => {
+      for (const check of checks) {
+        const fault = check(value, place);
+        if (fault) return fault;
+      }
+      return null;
+    };
+  },
+  anyOf: (schemas, compile) => {
+    const checks = schemas.map(compile);
+    return (value, place) => {
+      const faults = checks.map((check) => check(value, place));
+      return faults.includes(null) ? null : faults[0];
+    };
+  },
+  oneOf: (schemas, compile) => {
+    // A list of constants is looked up; it is the common case.
+    if (schemas.every((schema) => Object.hasOwn(schema, 'const'))) {
+      const words = new Set(schemas.map((schema) => schema.const));
+      return (value, place) => (words.has(value) ? null : { message: 'is none of the words of its list', place });
+    }
+    const checks = schemas.map(compile);
+    return (value, place) =>
+      checks.filter((check) => check(value, place) === null).length === 1 ? null : { message: 'fits not exactly one form', place };
+  },
+  not: (schema, compile) => {
+    const check = compile(schema);
+    return (value, place) => (check(value, place) === null ? { message: 'has a form that is not allowed', place } : null);
+  },
+};
+
+function compileSchema(root) {
+  const named = new Map();
+
+  function reference(name) {
+    if (!named.has(name)) {
+      const target = /^#\/\$defs\/([A-Za-z0-9_]+)$/.exec(name);
+      if (!target) refuse('schema_keyword', `a reference of a form that is not read: ${name}`);
+      const holder = { check: null };
+      named.set(name, holder);
+      holder.check = compile(root.$defs[target[1]]);
+    }
+    const holder = named.get(name);
+    return (value, place) => holder.check(value, place);
+  }
+
+  function members(schema) {
+    const known = new Map(Object.entries(schema.properties ?? {}).map(([key, value]) => [key, compile(value)]));
+    const closed = schema.additionalProperties === false;
+    return (value, place) => {
+      if (!isObject(value)) return null;
+      for (const key of Object.keys(value)) {
+        const check = known.get(key);
+        if (check === undefined) {
+          if (closed) return { message: 'is not known to this version', place: `${place}/${member(key)}` };
+          continue;
+        }
+        const fault = check(value[key], `${place}/${member(key)}`);
+        if (fault) return fault;
+      }
+      return null;
+    };
+  }
+
+  function compile(schema) {
+    if (schema === true) return () => null;
+    const checks = [];
+    for (const [keyword, value] of Object.entries(schema)) {
+      if (WORDS_ONLY.includes(keyword) || keyword === 'properties') continue;
+      if (keyword === '$ref') checks.push(reference(value));
+      else if (keyword === 'additionalProperties' && typeof value === 'boolean') continue;
+      else if (Object.hasOwn(KEYWORDS, keyword)) checks.push(KEYWORDS[keyword](value, compile));
+      else refuse('schema_keyword', `the schema has a keyword that is not read: ${keyword}`);
+    }
+    if (schema.properties || schema.additionalProperties === false) checks.push(members(schema));
+    if (checks.length === 1) return checks[0];
+    return (value, place) => {
+      for (const check of checks) {
+        const fault = check(value, place);
+        if (fault) return fault;
+      }
+      return null;
+    };
+  }
+
+  return compile(root);
+}
+
+const COMPILED = new WeakMap();
+
+// A function (value) => null or { message, place } for the bytes of a schema file; made once for the same bytes.
+export function schemaCheck(bytes) {
+  if (!COMPILED.has(bytes)) {
+    const check = compileSchema(JSON.parse(textOf(bytes)));
+    COMPILED.set(bytes, (value) => check(value, ''));
+  }
+  return COMPILED.get(bytes);
+}
