@@ -40,6 +40,8 @@ fn judge(bytes: &[u8], others: &[Vec<u8>]) -> Judged {
         memory: &memory,
         now: "2026-11-25T08:00:00Z",
         others,
+        histories: &[],
+        evidence: &[],
     };
     verdict::judge(bytes, &reader)
 }

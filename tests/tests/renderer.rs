@@ -199,6 +199,8 @@ fn reports_of_every_renderer_verify() {
             memory: &memory,
             now: "2046-01-01T00:00:00Z",
             others: &[],
+            histories: &[],
+            evidence: &[],
         };
         let judged = verdict::judge(&pdf, &reader).verdict;
         assert_eq!(

@@ -16,6 +16,8 @@ fn judge(pdf: &[u8]) -> Verdict {
         memory: &memory,
         now: "2026-11-25T08:00:00Z",
         others: &[],
+        histories: &[],
+        evidence: &[],
     };
     verdict::judge(pdf, &reader).verdict
 }

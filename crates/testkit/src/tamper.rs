@@ -107,6 +107,8 @@ pub fn judge(bytes: &[u8]) -> Verdict {
         memory: &memory,
         now: "2030-01-01T00:00:00Z",
         others: &[],
+        histories: &[],
+        evidence: &[],
     };
     verdict::judge(bytes, &reader).verdict
 }

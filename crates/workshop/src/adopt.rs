@@ -5,7 +5,8 @@ use std::fs;
 use serde::Serialize;
 use tangmark_core::Digest;
 use tangmark_store::{KeyRow, RecordRow, Store as _};
-use tangmark_trust::{PublicKey, history, keyfile};
+use tangmark_trust::history::KeyHistory;
+use tangmark_trust::{PublicKey, keyfile};
 
 use crate::blades::Kept;
 use crate::{DEMO_SETTING, NAME_SETTING, Workshop, WorkshopError};
@@ -124,11 +125,12 @@ impl Workshop {
         Ok(rows)
     }
 
-    /// The day and recovery digest of the key history that the workshop hands out, when this key signed it.
+    /// The day and recovery digest of the key history that the workshop hands out, when it names this key.
     fn key_history(&self, key: &PublicKey) -> Option<(String, Digest)> {
         let bytes = fs::read(self.out_folder().join("card/key-history.json")).ok()?;
-        let first = history::read(&bytes).ok()?;
-        (first.key == *key).then_some((first.from, first.recovery_digest))
+        let history = KeyHistory::read(&bytes).ok()?;
+        let term = history.term(key)?;
+        Some((term.from.clone(), term.recovery_digest))
     }
 
     /// Keeps name and mark as a record has them; the name last, since it tells that both are there.

@@ -68,6 +68,8 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
         memory: &seen,
         now: order.now.as_str(),
         others: &others,
+        histories: &[],
+        evidence: &[],
     };
     let judged = verdict::judge(&bytes, &reader);
     let (remembered, not_remembered) = match remember(order, &judged) {

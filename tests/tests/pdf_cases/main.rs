@@ -41,6 +41,8 @@ fn judged(pdf: &[u8], now: &str, others: &[Vec<u8>]) -> Judged {
         memory: &memory,
         now,
         others,
+        histories: &[],
+        evidence: &[],
     };
     verdict::judge(pdf, &reader)
 }

@@ -122,6 +122,8 @@ pub(super) fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<Report
         memory: &memory,
         now: ISSUED_AT,
         others: &[],
+        histories: &[],
+        evidence: &[],
     };
     let sound = || verdict::judge(&signed, &reader).verdict.exit_code() == 0;
     let mut times: [Vec<f64>; 6] = Default::default();

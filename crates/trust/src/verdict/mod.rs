@@ -12,8 +12,10 @@ use serde::Serialize;
 use tangmark_core::Digest;
 use tangmark_core::record::Record;
 
+use crate::history::KeyHistory;
 use crate::key::PublicKey;
 use crate::memory::{Assessment, Memory};
+use crate::timestamp::Evidence;
 
 pub use file::{Judged, judge};
 pub use line::{BytesLine, Completeness, SignerLine, TimeLine};
@@ -29,6 +31,10 @@ pub struct Reader<'a> {
     pub now: &'a str,
     /// Other records that were handed in, as received: predecessors, successors, withdrawals.
     pub others: &'a [Vec<u8>],
+    /// Key histories at hand: handed in, remembered, the reader's own.
+    pub histories: &'a [KeyHistory],
+    /// What time authorities say of the record, each token checked.
+    pub evidence: &'a [Evidence],
 }
 
 /// What a file is.

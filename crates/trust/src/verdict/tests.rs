@@ -109,6 +109,8 @@ fn with(bytes: &[u8], memory: &Memory, others: &[Vec<u8>]) -> Verdict {
             memory,
             now: NOW,
             others,
+            histories: &[],
+            evidence: &[],
         },
     )
     .verdict
@@ -124,6 +126,8 @@ fn owner(bytes: &[u8], others: &[Vec<u8>]) -> Verdict {
             memory: &Memory::default(),
             now: NOW,
             others,
+            histories: &[],
+            evidence: &[],
         },
     )
     .verdict
@@ -138,6 +142,8 @@ fn a_sealed_record_is_intact_and_its_parts_are_named() {
         memory: &Memory::default(),
         now: NOW,
         others: &[],
+        histories: &[],
+        evidence: &[],
     };
     let judged = judge(&bytes, &reader);
     let verdict = &judged.verdict;
