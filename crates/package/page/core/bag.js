@@ -2,58 +2,41 @@
 
 import { refuse, textOf } from './text.js';
 import { sha256Hex } from './key.js';
-import { checkCollisions, checkPath, kindOfPath } from './paths.js';
-import { checkLengths } from './source.js';
+import { checkPath, checkPaths, kindOfPath } from './paths.js';
+import { checkLengths, LIMITS } from './source.js';
 import { openZip } from './zip.js';
 
-const BAGIT = /^BagIt-Version: 1\.0\r?\nTag-File-Character-Encoding: UTF-8(\r?\n)?$/;
-const MANIFEST_LINE = /^([0-9a-f]{64}) ( ?)([^ ].*)$/;
+const BAGIT = /^BagIt-Version: 1\.0\r?\nTag-File-Character-Encoding: UTF-8\r?\n$/;
+const MANIFEST_LINE = /^([0-9a-f]{64}) {1,2}(.+)$/s;
 const PAYLOAD_MANIFEST = 'manifest-sha256.txt';
 const TAG_MANIFEST = 'tagmanifest-sha256.txt';
 
-// Files of a package: `data` is a zip (bytes or Blob) or [{ path, length, read }] without the top folder.
-export async function openBag(data) {
+// Files and folders of a package: `data` is a zip (bytes or Blob) or [{ path, length, read }] without the top folder.
+async function openBag(data) {
   if (!Array.isArray(data)) {
     const { files, folders, top } = await openZip(data);
     checkPath(top);
-    return checkedFiles(files, folders);
+    return { files, folders: folders.filter(({ path }) => path !== ''), all: folders };
   }
   const files = data.map((file) => ({ path: file.path, size: file.length, read: file.read ?? (async () => file.bytes) }));
-  return checkedFiles(files, []);
-}
-
-async function checkedFiles(files, folders) {
-  for (const { path } of files) checkPath(path);
-  for (const folder of folders) if (folder.path !== '') checkPath(folder.path);
-  checkCollisions(files.map(({ path }) => path));
-  const names = new Set(files.map(({ path }) => path.toLowerCase()));
-  const within = new Set();
-  for (const { path } of folders) {
-    if (names.has(path.toLowerCase())) refuse('path_folder', 'a file and a folder have the same name', path);
-    const folded = path.toLowerCase().normalize('NFC');
-    if (within.has(folded)) refuse('path_twice', 'two folders have the same name', path);
-    within.add(folded);
-  }
-  checkLengths(files);
-  for (const folder of folders) await folder.read();
-  return files;
+  return { files, folders: [], all: [] };
 }
 
 // The lines of a manifest, a Map from path to digest.
-export function readManifest(bytes, name, within) {
+function readManifest(bytes, name, isPayload) {
   const text = textOf(bytes);
-  if (text === null) refuse('manifest', 'a manifest is not UTF-8', name);
+  if (text === null || text.startsWith('\ufeff')) refuse('manifest', 'a manifest is not UTF-8 without a byte order mark', name);
   const listed = new Map();
   const lines = text.split('\n');
   if (lines.pop() !== '') refuse('manifest', 'the last line of a manifest has no end', name);
   for (const [number, line] of lines.entries()) {
     const parts = MANIFEST_LINE.exec(line.endsWith('\r') ? line.slice(0, -1) : line);
     if (parts === null) refuse('manifest', `line ${number + 1} is no line of a manifest`, name);
-    if (/%(?!0A|0D|25)/.test(parts[3])) refuse('manifest', `line ${number + 1} has a percent sign that is not written %25`, name);
-    const path = parts[3].replace(/%(0A|0D|25)/g, (_, digits) => String.fromCharCode(parseInt(digits, 16)));
+    if (/%(?!0A|0D|25)/.test(parts[2])) refuse('manifest', `line ${number + 1} has a percent sign that is not written %25`, name);
+    const path = parts[2].replace(/%(0A|0D|25)/g, (_, digits) => String.fromCharCode(parseInt(digits, 16)));
     checkPath(path);
     if (listed.has(path)) refuse('manifest', 'a path stands twice in a manifest', path);
-    if (!path.startsWith(within)) refuse('manifest', 'a manifest lists a file outside `data/`', path);
+    if (path.startsWith('data/') !== isPayload) refuse('manifest', `${name} lists a file of the other manifest`, path);
     listed.set(path, parts[1]);
   }
   return listed;
@@ -88,33 +71,37 @@ async function readAll(files, watch, look) {
 
 // The files of the package by path, and the states of the bag. `look` reads the header of a photo.
 export async function readBag(data, watch, look) {
-  const files = await openBag(data);
-  const paths = new Set(files.map(({ path }) => path));
-  if (paths.has('fetch.txt')) refuse('bag_fetch', 'there is a fetch.txt: files would have to be fetched', 'fetch.txt');
-  if (!paths.has('bagit.txt')) refuse('bag_bagit', 'there is no bagit.txt', 'bagit.txt');
-  if (!files.some(({ path }) => path.startsWith('data/records/'))) refuse('bag_records', 'there is no data/records/', 'data/records/');
+  const { files, folders, all } = await openBag(data);
+  const paths = files.map(({ path }) => path);
+  for (const path of [...paths, ...folders.map(({ path }) => path)]) checkPath(path);
+  if (new Set(paths).size !== paths.length) refuse('path_twice', 'a path stands twice');
+  if (paths.includes('fetch.txt')) refuse('bag_fetch', 'there is a fetch.txt: files would have to be fetched', 'fetch.txt');
+  for (const name of ['bagit.txt', PAYLOAD_MANIFEST, TAG_MANIFEST]) if (!paths.includes(name)) refuse('bag_tag_file', `there is no ${name}`, name);
+  if (!paths.some((path) => kindOfPath(path).kind === 'record')) refuse('bag_records', 'there is no record in data/records/', 'data/records/');
+  checkLengths(files);
+  for (const folder of all) await folder.read();
   const bag = await readAll(files, watch, look);
   const declared = textOf(bag.get('bagit.txt').bytes);
-  if (declared === null || !BAGIT.test(declared)) refuse('bag_bagit', 'another BagIt version or encoding than 1.0 and UTF-8', 'bagit.txt');
-  const states = { changed: [], missing: [], unlisted: [], not_looked_at: [], ignored_manifests: [] };
+  if (declared === null || !BAGIT.test(declared)) refuse('bag_version', 'another BagIt version or encoding than 1.0 and UTF-8', 'bagit.txt');
   const listed = new Map();
-  for (const [name, within] of [[PAYLOAD_MANIFEST, 'data/'], [TAG_MANIFEST, '']]) {
-    if (!bag.has(name)) continue;
-    for (const [path, digest] of readManifest(bag.get(name).bytes, name, within)) {
-      if (!listed.has(path)) listed.set(path, []);
-      listed.get(path).push(digest);
-    }
+  for (const name of [PAYLOAD_MANIFEST, TAG_MANIFEST]) {
+    for (const [path, digest] of readManifest(bag.get(name).bytes, name, name === PAYLOAD_MANIFEST)) listed.set(path, digest);
   }
-  for (const [path, digests] of listed) {
-    const entry = bag.get(path);
-    if (entry === undefined) states.missing.push(path);
-    else if (digests.some((digest) => digest !== entry.digest)) states.changed.push(path);
+  checkPaths([...new Set([...paths, ...listed.keys()])], folders.map(({ path }) => path), LIMITS.paths);
+  return { bag, states: statesOf(bag, listed) };
+}
+
+function statesOf(bag, listed) {
+  const states = { changed: [], missing: [], unlisted: [], not_looked_at: [], ignored_manifests: [] };
+  for (const [path, digest] of listed) {
+    if (!bag.has(path)) states.missing.push(path);
+    else if (bag.get(path).digest !== digest) states.changed.push(path);
   }
-  for (const { path, kind } of bag.values()) {
-    if (kind === 'manifest') states.ignored_manifests.push(path);
-    else if (kind === 'extra' || (!listed.has(path) && path !== TAG_MANIFEST)) states.unlisted.push(path);
+  for (const { path, kind, digest } of bag.values()) {
     if (kind === 'later') states.not_looked_at.push(path);
+    if (kind === 'manifest') states.ignored_manifests.push(path);
+    else if (listed.has(path) ? kind === 'extra' && listed.get(path) === digest : path !== TAG_MANIFEST) states.unlisted.push(path);
   }
   for (const list of Object.values(states)) list.sort();
-  return { bag, states };
+  return states;
 }

@@ -1,39 +1,47 @@
-// The chain of one blade's records (record-format.md, "Chain"). States: `whole`, `incomplete`, `broken`.
+// The chain of one blade's records (record-format.md, "Chain"; package-format.md, "Chain").
+// States: `broken`, `incomplete`, `whole`.
 
-// `links`: { file, sequence, previous, name, blade, issued_at } of records whose signature holds.
-export function judgeChain(links) {
+// `links`: { file, sequence, previous, name, blade, issued_at } of the records that make the chain.
+// `unread`: numbers whose file is there but says nothing that counts (altered, or not to be judged).
+export function judgeChain(links, unread = new Set()) {
   const sorted = [...links].sort((one, other) => one.sequence - other.sequence || (one.file < other.file ? -1 : 1));
   const faults = [];
   const forks = [];
-  for (let at = 0; at < sorted.length; at += 1) {
-    const link = sorted[at];
-    if ((link.sequence === 1) !== (link.previous === null)) faults.push({ file: link.file, reason: '`previous` is null exactly in the first' });
-    if (link.previous === link.name) faults.push({ file: link.file, reason: 'the record names itself' });
+  let gaps = false;
+  const fault = (link, reason) => faults.push({ file: link.file, reason });
+  for (const [at, link] of sorted.entries()) {
+    if ((link.sequence === 1) !== (link.previous === null)) fault(link, '`previous` is null exactly in the first');
     const before = sorted[at - 1];
     if (before === undefined) continue;
     if (before.sequence === link.sequence) {
-      if (before.name !== link.name) {
-        forks.push([before.file, link.file]);
-        faults.push({ file: link.file, reason: `another record of the number ${link.sequence} than ${before.file}: two histories` });
-      }
+      if (before.name === link.name) continue;
+      forks.push([before.file, link.file]);
+      fault(link, `another record of the number ${link.sequence} than ${before.file}: two histories`);
       continue;
     }
-    if (link.sequence !== before.sequence + 1) {
-      faults.push({ file: link.file, reason: `a gap: the record before is number ${before.sequence}` });
+    if (before.issued_at > link.issued_at) fault(link, 'it was issued before its predecessor');
+    if (before.blade !== link.blade) fault(link, 'a record of another blade');
+    if (link.sequence === before.sequence + 1) {
+      const parents = sorted.filter(({ sequence }) => sequence === before.sequence);
+      if (!parents.some(({ name }) => name === link.previous)) fault(link, 'it names another record as the one before');
       continue;
     }
-    const earlier = sorted.filter(({ sequence }) => sequence === before.sequence);
-    const parent = earlier.find(({ name }) => name === link.previous);
-    if (parent === undefined) faults.push({ file: link.file, reason: 'it names another record as the one before' });
-    for (const other of [parent ?? before]) {
-      if (other.blade !== link.blade) faults.push({ file: link.file, reason: 'a record of another blade' });
-      if (other.issued_at > link.issued_at) faults.push({ file: link.file, reason: 'it was issued before its predecessor' });
+    gaps = true;
+    for (let number = before.sequence + 1; number < link.sequence; number += 1) {
+      if (unread.has(number)) continue;
+      fault(link, `a gap: there is no record of the number ${number}`);
+      break;
     }
   }
+  const whole = sorted[0]?.sequence === 1 && !gaps;
+  return { state: faults.length > 0 ? 'broken' : whole ? 'whole' : 'incomplete', faults, forks, missing: missingNumbers(sorted) };
+}
+
+// The numbers below the last that are not there, a hundred at most.
+function missingNumbers(sorted) {
   const numbers = new Set(sorted.map(({ sequence }) => sequence));
   const missing = [];
-  for (let number = 1; number < (sorted.at(-1)?.sequence ?? 1) && missing.length < 100; number += 1) if (!numbers.has(number)) missing.push(number);
-  const complete = sorted[0]?.sequence === 1;
-  const state = faults.length > 0 ? 'broken' : complete ? 'whole' : 'incomplete';
-  return { state, faults, forks, missing };
+  const last = sorted.at(-1)?.sequence ?? 0;
+  for (let number = 1; number < last && missing.length < 100; number += 1) if (!numbers.has(number)) missing.push(number);
+  return missing;
 }

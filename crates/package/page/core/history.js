@@ -32,6 +32,10 @@ class HistoryReader {
     return this.statements[this.statements.length - 1];
   }
 
+  isRevoked(key) {
+    return this.revocations.some((entry) => entry.key === key);
+  }
+
   async statement(statement, how, where) {
     const first = this.statements.length === 0;
     members(statement, ['key', 'from', 'reason', 'recovery_digest', 'proof', ...(first ? [] : ['previous'])], where);
@@ -63,7 +67,7 @@ class HistoryReader {
 
   async proof(document, proof, did, created, where) {
     try {
-      await checkProof(document, proof, did, created, true);
+      await checkProof(await sha256(canonicalBytes(document)), proof, did, created, true);
     } catch (problem) {
       if (problem instanceof Refusal) refuse(problem.rule, problem.message, where);
       throw problem;
@@ -84,8 +88,8 @@ class HistoryReader {
     } else if (isObject(entry) && (entry.kind === 'rotation' || entry.kind === 'recovery')) {
       members(entry, ['kind', 'statement', 'proof'], where);
       const before = this.inForce();
-      const signer = entry.kind === 'rotation' ? before.key : await this.recoveryKey(entry.proof);
-      if (signer === null) refuse('history_recovery', 'not signed by the recovery key that was announced', where);
+      const signer = entry.kind === 'recovery' ? await this.recoveryKey(entry.proof) : this.isRevoked(before.key) ? null : before.key;
+      if (signer === null) refuse('history_signer', 'not signed by a key that may sign it: the recovery key that was announced, or a key that is not revoked', where);
       const statement = await this.statement(entry.statement, entry.kind, `${where}/statement`);
       await this.proof(without(entry, 'proof'), entry.proof, signer, statement.from, where);
       this.statements.push(statement);
@@ -107,7 +111,7 @@ class HistoryReader {
     this.forwards(created, where);
     const inForce = this.inForce().key;
     const named = typeof entry.proof.verificationMethod === 'string' ? entry.proof.verificationMethod.split('#')[0] : '';
-    const signer = named === inForce ? inForce : await this.recoveryKey(entry.proof);
+    const signer = named === inForce && !this.isRevoked(inForce) ? inForce : await this.recoveryKey(entry.proof);
     if (signer === null) refuse('history_revocation', 'signed neither by the key in force nor by the recovery key', where);
     await this.proof(without(entry, 'proof'), entry.proof, signer, created, where);
     this.time = created;
@@ -150,12 +154,15 @@ export function standingOf(history, key, issuedAt, provedBy = null) {
   return provedBy !== null && provedBy < revocation.since ? 'revoked_proved' : 'revoked_unproved';
 }
 
-// How a reader who knows `from` reaches `to`: `rotation`, `recovery`, `backwards`; null where there is no way.
+// How a reader who knows the key `from` reaches `to`, forwards or backwards: `rotation`, `recovery`; null: there is no way.
 export function pathBetween(history, from, to) {
-  const start = history.statements.findIndex(({ key }) => key === from);
-  const end = history.statements.findIndex(({ key }) => key === to);
-  if (start < 0 || end < 0) return null;
-  if (end < start) return 'backwards';
-  const steps = history.statements.slice(start + 1, end + 1);
-  return steps.every(({ how }) => how === 'rotation') ? 'rotation' : 'recovery';
+  const [one, other] = [from, to].map((key) => history.statements.findIndex((statement) => statement.key === key));
+  if (one < 0 || other < 0) return null;
+  for (let at = Math.min(one, other) + 1; at <= Math.max(one, other); at += 1) {
+    const { how, from: since } = history.statements[at];
+    const revoked = history.revocations.find(({ key }) => key === history.statements[at - 1].key);
+    // A rotation after the key that signed it was revoked: somebody else may have signed it.
+    if (how !== 'rotation' || (revoked !== undefined && since >= revoked.since)) return 'recovery';
+  }
+  return 'rotation';
 }

@@ -17,16 +17,24 @@ export function atPointer(value, pointer) {
   return here;
 }
 
-// Calls `visit(object, pointer)` for the value and every object inside it.
-export function eachObject(value, visit, pointer = '') {
+// Keys and numbers on the way to a value, as a pointer.
+export function pointerOf(path) {
+  return path.map((part) => `/${String(part).replace(/~/g, '~0').replace(/\//g, '~1')}`).join('');
+}
+
+// Calls `visit(object, path)` for the value and every object inside it. `path` changes after the call.
+export function eachObject(value, visit, path = []) {
   if (Array.isArray(value)) {
-    for (let at = 0; at < value.length; at += 1) {
-      if (typeof value[at] === 'object' && value[at] !== null) eachObject(value[at], visit, `${pointer}/${at}`);
-    }
-  } else if (typeof value === 'object' && value !== null) {
-    visit(value, pointer);
-    for (const key of Object.keys(value)) {
-      if (typeof value[key] === 'object' && value[key] !== null) eachObject(value[key], visit, `${pointer}/${key}`);
-    }
+    for (let at = 0; at < value.length; at += 1) step(value[at], at, visit, path);
+  } else {
+    visit(value, path);
+    for (const key of Object.keys(value)) step(value[key], key, visit, path);
   }
+}
+
+function step(value, key, visit, path) {
+  if (typeof value !== 'object' || value === null) return;
+  path.push(key);
+  eachObject(value, visit, path);
+  path.pop();
 }

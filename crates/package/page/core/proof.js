@@ -9,9 +9,9 @@ import { isLowS, pointOfDid, sha256, verifyP256 } from './key.js';
 const PROOF_FIELDS = ['created', 'cryptosuite', 'proofPurpose', 'proofValue', 'type', 'verificationMethod'];
 const PROOF_FIXED = { type: 'DataIntegrityProof', cryptosuite: 'ecdsa-jcs-2019', proofPurpose: 'assertionMethod' };
 
-// Checks that `did` signed `document` (an object without its proof) at the time `created`.
+// Checks that `did` signed the document with this digest (SHA-256 of its canonical bytes without proof) at the time `created`.
 // `lowS`: whether the higher s is refused. Throws a Refusal.
-export async function checkProof(document, proof, did, created, lowS = false) {
+export async function checkProof(digest, proof, did, created, lowS = false) {
   if (!isObject(proof)) refuse('proof_form', 'the proof is not exactly one object');
   if (Object.keys(proof).sort().join() !== PROOF_FIELDS.join()) refuse('proof_fields', 'the proof has other fields than the six');
   for (const name of PROOF_FIELDS) if (typeof proof[name] !== 'string') refuse('proof_form', `\`${name}\` of the proof is no text`);
@@ -25,12 +25,7 @@ export async function checkProof(document, proof, did, created, lowS = false) {
   const signature = proof.proofValue.startsWith('z') ? fromBase58(proof.proofValue.slice(1)) : null;
   if (signature === null || signature.length !== 64) refuse('proof_value', 'the signature is not 64 bytes in base58btc');
   if (lowS && !isLowS(signature)) refuse('proof_value', 'the signature has the higher s');
-  const signed = await hashPair(without(proof, 'proofValue'), document);
+  const signed = joined(await sha256(canonicalBytes(without(proof, 'proofValue'))), digest);
+  // The 64 bytes that are signed: the digest of the options first, then that of the document.
   if (!(await verifyP256(point, signature, signed))) refuse('proof_signature', 'the signature does not fit what stands here');
-}
-
-// The 64 bytes that are signed: the digest of the options first, then that of the document.
-export async function hashPair(options, document) {
-  const [one, two] = await Promise.all([sha256(canonicalBytes(options)), sha256(canonicalBytes(document))]);
-  return joined(one, two);
 }

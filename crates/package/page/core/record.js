@@ -1,12 +1,12 @@
 // One record: are these the bytes that were sealed (record-format.md)?
 // States: `intact`, `same_content`, `altered`, `cannot_judge`.
 
-import { bytesOf, Refusal, refuse, sameBytes } from './text.js';
+import { hexOf, Refusal, refuse, sameBytes } from './text.js';
 import { isObject, readJson } from './json.js';
-import { canonicalText, without } from './canonical.js';
-import { fingerprintOf, sha256Hex } from './key.js';
+import { canonicalPair } from './canonical.js';
+import { fingerprintOf, sha256 } from './key.js';
 import { checkProof } from './proof.js';
-import { schemaCheck } from './schema.js';
+import { digestOfSchema, schemaCheck } from './schema.js';
 import { checkRules, isUtcTime } from './rules.js';
 
 const SCHEMA_ID = 'tangmark-record';
@@ -29,7 +29,7 @@ async function interpret(record, schema) {
   if (typeof id !== 'string' || !Number.isInteger(version) || version < 1 || !NAME_FORM.test(digest)) {
     refuse('schema_named', 'the record does not name its schema', '/schema');
   }
-  if (id !== SCHEMA_ID || version !== SCHEMA_VERSION || digest !== (await sha256Hex(schema))) return false;
+  if (id !== SCHEMA_ID || version !== SCHEMA_VERSION || digest !== (await digestOfSchema(schema))) return false;
   const fault = schemaCheck(schema)(record);
   if (fault) refuse('schema', `${fault.place || 'the record'} ${fault.message}`, fault.place);
   checkRules(record);
@@ -44,17 +44,17 @@ export async function judgeRecord(bytes, schema) {
     const record = readJson(bytes);
     verdict.record = record;
     if (!isObject(record)) refuse('record_form', 'no record: the value is no object');
-    const text = canonicalText(record);
-    const document = without(record, 'proof');
-    verdict.name = await sha256Hex(bytesOf(canonicalText(document)));
+    const { whole, document } = canonicalPair(record);
+    const digest = await sha256(document);
+    verdict.name = hexOf(digest);
     Object.assign(verdict, await factsOf(record));
     if (!isObject(record.issuer)) refuse('record_form', 'the record names no issuer', '/issuer');
     if (!isUtcTime(record.issued_at)) refuse('time', 'the record has no time of sealing', '/issued_at');
-    await checkProof(document, record.proof, record.issuer.id, record.issued_at);
+    await checkProof(digest, record.proof, record.issuer.id, record.issued_at);
     verdict.link = linkOf(record, verdict.name);
     const known = await interpret(record, schema);
     if (!known) verdict.state = 'cannot_judge';
-    else verdict.state = sameBytes(bytesOf(text), bytes) ? 'intact' : 'same_content';
+    else verdict.state = sameBytes(whole, bytes) ? 'intact' : 'same_content';
     if (!known) verdict.reason = 'the signature fits; the record names a schema that is not known here';
     if (verdict.state === 'same_content') verdict.reason = 'the same content, not the sealed bytes';
   } catch (problem) {

@@ -1,7 +1,7 @@
 // What a record says must hold together beyond its schema (record-format.md).
 
 import { refuse } from './text.js';
-import { atPointer, eachObject } from './pointer.js';
+import { atPointer, eachObject, pointerOf } from './pointer.js';
 import { valueOf } from './quantity.js';
 import { withheldPlaces } from './withhold.js';
 
@@ -69,15 +69,15 @@ export function checkRules(record) {
     refuse('previous', '`previous` is null exactly in the first record', '/previous');
   }
   withheldPlaces(record);
-  eachObject(record, (object, place) => {
-    if (Object.hasOwn(object, 'as_read')) checkQuantity(object, place);
+  eachObject(record, (object, path) => {
+    if (Object.hasOwn(object, 'as_read')) checkQuantity(object, pointerOf(path));
     for (const key of Object.keys(object)) {
       if (DATE_KEYS.has(key) && typeof object[key] === 'string' && !isPartialDate(object[key])) {
-        refuse('date', 'the calendar has no such date', `${place}/${key}`);
+        refuse('date', 'the calendar has no such date', `${pointerOf(path)}/${key}`);
       }
     }
     if (Object.hasOwn(object, 'earliest') && object.earliest > object.latest && !object.earliest.startsWith(object.latest)) {
-      refuse('date', '`latest` is before `earliest`', place);
+      refuse('date', '`latest` is before `earliest`', pointerOf(path));
     }
   });
   for (const [at, time] of [['/issued_at', record.issued_at], ...(record.overrides ?? []).map(({ at }, number) => [`/overrides/${number}/at`, at])]) {

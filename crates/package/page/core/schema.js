@@ -3,6 +3,8 @@
 
 import { refuse, textOf } from './text.js';
 import { isObject } from './json.js';
+import { sha256Hex } from './key.js';
+import { pointerOf } from './pointer.js';
 
 const WORDS_ONLY = ['$id', '$schema', '$defs', 'title', 'description', 'format'];
 const TYPES = {
@@ -22,48 +24,49 @@ function characters(text) {
   return count;
 }
 
-function member(key) {
-  return String(key).replace(/~/g, '~0').replace(/\//g, '~1');
+// Each check gives null or { message, path }; the path grows from the inside outwards.
+function within(fault, key) {
+  fault.path.push(key);
+  return fault;
 }
 
-// Each keyword gives (value, place) => null or { message, place }.
 const KEYWORDS = {
-  type: (type) => (value, place) => (TYPES[type](value) ? null : { message: `is no ${type}`, place }),
-  const: (wanted) => (value, place) => (value === wanted ? null : { message: `is not \`${wanted}\``, place }),
-  enum: (list) => (value, place) => (list.includes(value) ? null : { message: 'is none of the words of its list', place }),
+  type: (type) => (value) => (TYPES[type](value) ? null : { message: `is no ${type}`, path: [] }),
+  const: (wanted) => (value) => (value === wanted ? null : { message: `is not \`${wanted}\``, path: [] }),
+  enum: (list) => (value) => (list.includes(value) ? null : { message: 'is none of the words of its list', path: [] }),
   pattern: (pattern) => {
     const form = new RegExp(pattern, 'u');
-    return (value, place) => (typeof value !== 'string' || form.test(value) ? null : { message: 'has another form than demanded', place });
+    return (value) => (typeof value !== 'string' || form.test(value) ? null : { message: 'has another form than demanded', path: [] });
   },
-  minLength: (least) => (value, place) =>
-    typeof value !== 'string' || characters(value) >= least ? null : { message: `has fewer than ${least} characters`, place },
-  maxLength: (most) => (value, place) =>
-    typeof value !== 'string' || value.length <= most || characters(value) <= most ? null : { message: `has more than ${most} characters`, place },
-  minimum: (least) => (value, place) => (typeof value !== 'number' || value >= least ? null : { message: `is below ${least}`, place }),
-  maximum: (most) => (value, place) => (typeof value !== 'number' || value <= most ? null : { message: `is above ${most}`, place }),
-  minItems: (least) => (value, place) => (!Array.isArray(value) || value.length >= least ? null : { message: `has fewer than ${least} entries`, place }),
-  maxItems: (most) => (value, place) => (!Array.isArray(value) || value.length <= most ? null : { message: `has more than ${most} entries`, place }),
-  required: (names) => (value, place) => {
+  minLength: (least) => (value) =>
+    typeof value !== 'string' || characters(value) >= least ? null : { message: `has fewer than ${least} characters`, path: [] },
+  maxLength: (most) => (value) =>
+    typeof value !== 'string' || value.length <= most || characters(value) <= most ? null : { message: `has more than ${most} characters`, path: [] },
+  minimum: (least) => (value) => (typeof value !== 'number' || value >= least ? null : { message: `is below ${least}`, path: [] }),
+  maximum: (most) => (value) => (typeof value !== 'number' || value <= most ? null : { message: `is above ${most}`, path: [] }),
+  minItems: (least) => (value) => (!Array.isArray(value) || value.length >= least ? null : { message: `has fewer than ${least} entries`, path: [] }),
+  maxItems: (most) => (value) => (!Array.isArray(value) || value.length <= most ? null : { message: `has more than ${most} entries`, path: [] }),
+  required: (names) => (value) => {
     if (!isObject(value)) return null;
     const missing = names.find((name) => !Object.hasOwn(value, name));
-    return missing === undefined ? null : { message: `lacks \`${missing}\``, place };
+    return missing === undefined ? null : { message: `lacks \`${missing}\``, path: [] };
   },
   items: (schema, compile) => {
     const check = compile(schema);
-    return (value, place) => {
+    return (value) => {
       if (!Array.isArray(value)) return null;
       for (let at = 0; at < value.length; at += 1) {
-        const fault = check(value[at], `${place}/${at}`);
-        if (fault) return fault;
+        const fault = check(value[at]);
+        if (fault) return within(fault, at);
       }
       return null;
     };
   },
   allOf: (schemas, compile) => {
     const checks = schemas.map(compile);
-    return (value, place) => {
+    return (value) => {
       for (const check of checks) {
-        const fault = check(value, place);
+        const fault = check(value);
         if (fault) return fault;
       }
       return null;
@@ -71,8 +74,8 @@ const KEYWORDS = {
   },
   anyOf: (schemas, compile) => {
     const checks = schemas.map(compile);
-    return (value, place) => {
-      const faults = checks.map((check) => check(value, place));
+    return (value) => {
+      const faults = checks.map((check) => check(value));
       return faults.includes(null) ? null : faults[0];
     };
   },
@@ -80,15 +83,15 @@ const KEYWORDS = {
     // A list of constants is looked up; it is the common case.
     if (schemas.every((schema) => Object.hasOwn(schema, 'const'))) {
       const words = new Set(schemas.map((schema) => schema.const));
-      return (value, place) => (words.has(value) ? null : { message: 'is none of the words of its list', place });
+      return (value) => (words.has(value) ? null : { message: 'is none of the words of its list', path: [] });
     }
     const checks = schemas.map(compile);
-    return (value, place) =>
-      checks.filter((check) => check(value, place) === null).length === 1 ? null : { message: 'fits not exactly one form', place };
+    return (value) =>
+      checks.filter((check) => check(value) === null).length === 1 ? null : { message: 'fits not exactly one form', path: [] };
   },
   not: (schema, compile) => {
     const check = compile(schema);
-    return (value, place) => (check(value, place) === null ? { message: 'has a form that is not allowed', place } : null);
+    return (value) => (check(value) === null ? { message: 'has a form that is not allowed', path: [] } : null);
   },
 };
 
@@ -104,22 +107,22 @@ function compileSchema(root) {
       holder.check = compile(root.$defs[target[1]]);
     }
     const holder = named.get(name);
-    return (value, place) => holder.check(value, place);
+    return (value) => holder.check(value);
   }
 
   function members(schema) {
     const known = new Map(Object.entries(schema.properties ?? {}).map(([key, value]) => [key, compile(value)]));
     const closed = schema.additionalProperties === false;
-    return (value, place) => {
+    return (value) => {
       if (!isObject(value)) return null;
       for (const key of Object.keys(value)) {
         const check = known.get(key);
         if (check === undefined) {
-          if (closed) return { message: 'is not known to this version', place: `${place}/${member(key)}` };
+          if (closed) return { message: 'is not known to this version', path: [key] };
           continue;
         }
-        const fault = check(value[key], `${place}/${member(key)}`);
-        if (fault) return fault;
+        const fault = check(value[key]);
+        if (fault) return within(fault, key);
       }
       return null;
     };
@@ -137,9 +140,9 @@ function compileSchema(root) {
     }
     if (schema.properties || schema.additionalProperties === false) checks.push(members(schema));
     if (checks.length === 1) return checks[0];
-    return (value, place) => {
+    return (value) => {
       for (const check of checks) {
-        const fault = check(value, place);
+        const fault = check(value);
         if (fault) return fault;
       }
       return null;
@@ -150,12 +153,22 @@ function compileSchema(root) {
 }
 
 const COMPILED = new WeakMap();
+const DIGESTS = new WeakMap();
 
 // A function (value) => null or { message, place } for the bytes of a schema file; made once for the same bytes.
 export function schemaCheck(bytes) {
   if (!COMPILED.has(bytes)) {
     const check = compileSchema(JSON.parse(textOf(bytes)));
-    COMPILED.set(bytes, (value) => check(value, ''));
+    COMPILED.set(bytes, (value) => {
+      const fault = check(value);
+      return fault && { message: fault.message, place: pointerOf(fault.path.reverse()) };
+    });
   }
   return COMPILED.get(bytes);
+}
+
+// The digest of the bytes of a schema file, taken once for the same bytes.
+export async function digestOfSchema(bytes) {
+  if (!DIGESTS.has(bytes)) DIGESTS.set(bytes, await sha256Hex(bytes));
+  return DIGESTS.get(bytes);
 }

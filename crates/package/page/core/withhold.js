@@ -1,9 +1,9 @@
 // Withheld values and their disclosures, RFC 9901's digests (record-format.md, "Withheld values").
 
 import { base64url, bytesOf, fromBase64url, refuse } from './text.js';
-import { isObject, readJson } from './json.js';
+import { isObject, JsonObject, readJson } from './json.js';
 import { sha256 } from './key.js';
-import { atPointer, eachObject } from './pointer.js';
+import { atPointer, eachObject, pointerOf } from './pointer.js';
 
 const PERSON = ['address', 'contact', 'name'];
 const PLACES = [
@@ -32,9 +32,10 @@ function placeOf(pointer) {
 export function withheldPlaces(record) {
   const places = new Map();
   const seen = new Set();
-  eachObject(record, (object, pointer) => {
-    if (pointer !== '' && Object.hasOwn(object, '_sd_alg')) refuse('withheld', '`_sd_alg` stands elsewhere than at the top', pointer);
+  eachObject(record, (object, path) => {
+    if (path.length > 0 && Object.hasOwn(object, '_sd_alg')) refuse('withheld', '`_sd_alg` stands elsewhere than at the top', pointerOf(path));
     if (!Object.hasOwn(object, '_sd')) return;
+    const pointer = pointerOf(path);
     const place = placeOf(pointer);
     if (place === null) refuse('withheld', 'nothing may be withheld here', pointer);
     const digests = object._sd;
@@ -50,53 +51,55 @@ export function withheldPlaces(record) {
   return places;
 }
 
-// The entries of a file of disclosures. Throws a Refusal.
-export function readDisclosures(bytes) {
+// The entries of a file of disclosures: [{ path, pointer, name, value, digest }]. What needs no record is checked here.
+export async function readDisclosures(bytes) {
   const file = readJson(bytes);
   if (!isObject(file) || Object.keys(file).sort().join() !== 'disclosures,format' || file.format !== 'tangmark disclosures 1') {
     refuse('disclosures_form', 'no file of disclosures');
   }
   if (!Array.isArray(file.disclosures)) refuse('disclosures_form', '`disclosures` is no list');
+  const entries = [];
   for (const entry of file.disclosures) {
     if (!isObject(entry) || Object.keys(entry).sort().join() !== 'disclosure,path') refuse('disclosures_form', 'an entry has other members');
     if (typeof entry.path !== 'string' || typeof entry.disclosure !== 'string') refuse('disclosures_form', 'an entry has other members');
+    const opened = await openDisclosure(entry);
+    if (entries.some(({ path, digest }) => path === opened.path || digest === opened.digest)) {
+      refuse('disclosure_twice', 'a disclosure stands twice', entry.path);
+    }
+    entries.push(opened);
   }
-  return file.disclosures;
+  return entries;
 }
 
-// The disclosed values of a record: [{ path, value }]. `record` is sealed. Throws a Refusal.
-export async function openDisclosures(record, entries) {
+async function openDisclosure({ path, disclosure }) {
+  const raw = fromBase64url(disclosure);
+  if (raw === null) refuse('disclosure', 'a disclosure is not base64url without padding', path);
+  const parts = readJson(raw);
+  if (!Array.isArray(parts) || parts.length !== 3) refuse('disclosure', 'a disclosure is no list of three', path);
+  const [salt, name, value] = parts;
+  if (typeof salt !== 'string' || fromBase64url(salt)?.length !== 16) refuse('disclosure_salt', 'the salt is not 16 bytes', path);
+  if (typeof name !== 'string' || ['_sd', '_sd_alg', '...'].includes(name)) refuse('disclosure_name', 'this name may not be disclosed', path);
+  const pointer = path.slice(0, Math.max(0, path.lastIndexOf('/')));
+  if (path !== `${pointer}/${name}`) refuse('disclosure_name', 'the path ends in another name than the disclosure has', path);
+  return { path, pointer, name, value, digest: base64url(await sha256(bytesOf(disclosure))) };
+}
+
+// Refuses entries that do not belong to a sealed record.
+export function checkDisclosures(record, entries) {
   const places = withheldPlaces(record);
-  const seen = new Set();
-  const opened = [];
-  for (const { path, disclosure } of entries) {
-    const raw = fromBase64url(disclosure);
-    if (raw === null) refuse('disclosure', 'a disclosure is not base64url without padding', path);
-    const parts = readJson(raw);
-    if (!Array.isArray(parts) || parts.length !== 3) refuse('disclosure', 'a disclosure is no list of three', path);
-    const [salt, name, value] = parts;
-    if (typeof salt !== 'string' || fromBase64url(salt)?.length !== 16) refuse('disclosure_salt', 'the salt is not 16 bytes', path);
-    if (typeof name !== 'string' || ['_sd', '_sd_alg', '...'].includes(name)) refuse('disclosure_name', 'this name may not be disclosed', path);
-    const pointer = path.slice(0, Math.max(0, path.lastIndexOf('/')));
-    if (path !== `${pointer}/${name}`) refuse('disclosure_name', 'the path ends in another name than the disclosure has', path);
+  for (const { path, pointer, name, digest } of entries) {
     const holder = atPointer(record, pointer);
     if (!isObject(holder)) refuse('disclosure_place', 'there is no object at the place of a disclosure', path);
     if (Object.hasOwn(holder, name)) refuse('disclosure_name', 'the name stands in clear', path);
-    const digest = base64url(await sha256(bytesOf(disclosure)));
     const place = places.get(pointer);
     if (place === undefined || !place.digests.includes(digest)) refuse('disclosure_digest', 'no digest of the record fits', path);
-    if (seen.has(digest)) refuse('disclosure_twice', 'a disclosure stands twice', path);
     if (!place.names.includes(name)) refuse('disclosure_name', 'this name cannot be withheld here', path);
-    if (opened.some((other) => other.path === path)) refuse('disclosure_twice', 'two disclosures stand for one place', path);
-    seen.add(digest);
-    opened.push({ path, value });
   }
-  return opened;
 }
 
 // The record with the disclosed values in their places; what is on the way is copied, the rest shared.
 export function revealed(record, opened) {
-  const copy = structuredCloneOf(record);
+  const copy = copyOf(record);
   for (const { path, value } of opened) {
     const at = path.lastIndexOf('/');
     atPointer(copy, path.slice(0, at))[path.slice(at + 1)] = value;
@@ -104,11 +107,11 @@ export function revealed(record, opened) {
   return copy;
 }
 
-function structuredCloneOf(value) {
-  if (Array.isArray(value)) return value.map(structuredCloneOf);
+function copyOf(value) {
+  if (Array.isArray(value)) return value.map(copyOf);
   if (typeof value !== 'object' || value === null) return value;
-  const copy = Object.create(null);
-  for (const key of Object.keys(value)) copy[key] = structuredCloneOf(value[key]);
+  const copy = new JsonObject();
+  for (const key of Object.keys(value)) copy[key] = copyOf(value[key]);
   return copy;
 }
 

@@ -3,7 +3,7 @@
 
 import { refuse, sameBytes, textOf } from './text.js';
 import { inflateRaw } from './inflate.js';
-import { sourceOf, LIMITS } from './source.js';
+import { sourceOf } from './source.js';
 
 const LOCAL = 0x04034b50;
 const CENTRAL = 0x02014b50;
@@ -11,7 +11,8 @@ const END = 0x06054b50;
 const DESCRIPTOR = 0x08074b50;
 const ENCRYPTED = 0x2041; // bits 0, 6 and 13
 const WITH_DESCRIPTOR = 0x0008;
-const LARGEST_DIRECTORY = 64 * 1024 * 1024;
+const UTF8_NAME = 0x0800;
+const LARGEST_DIRECTORY = 16 * 1024 * 1024;
 
 const CRC_TABLES = makeCrcTables();
 
@@ -91,8 +92,9 @@ function readDirectory(bytes, count) {
       mode: data.getUint16(at + 40, true) & 0xf000,
     };
     if (entry.packed === 0xffffffff || entry.size === 0xffffffff || entry.offset === 0xffffffff) refuse('zip_64', 'zip64 structures', name);
-    noZip64(bytes.subarray(at + 46 + lengths[0], at + 46 + lengths[0] + lengths[1]), name);
+    checkExtra(bytes.subarray(at + 46 + lengths[0], at + 46 + lengths[0] + lengths[1]), name);
     if (entry.flags & ENCRYPTED) refuse('zip_encrypted', 'an entry is encrypted', name);
+    if (!(entry.flags & UTF8_NAME) && rawName.some((byte) => byte > 127)) refuse('zip_name', 'a name is not ASCII and not marked as UTF-8', name);
     if (data.getUint16(at + 34, true) !== 0) refuse('zip_disks', 'more than one disk', name);
     if (entry.method !== 0 && entry.method !== 8) refuse('zip_method', `method ${entry.method}; only 0 and 8 are read`, name);
     if (entry.method === 0 && entry.packed !== entry.size) refuse('zip_size', 'a stored entry has two lengths', name);
@@ -104,10 +106,16 @@ function readDirectory(bytes, count) {
   return entries;
 }
 
-function noZip64(extra, name) {
-  for (let at = 0; at + 4 <= extra.length; at += 4 + (extra[at + 2] | (extra[at + 3] << 8))) {
-    if (extra[at] === 1 && extra[at + 1] === 0) refuse('zip_64', 'zip64 structures', name);
+// Refuses extra fields that are not whole, that belong to zip64 (0001) or give another name (7075).
+function checkExtra(extra, name) {
+  let at = 0;
+  while (at + 4 <= extra.length) {
+    const id = extra[at] | (extra[at + 1] << 8);
+    if (id === 0x0001) refuse('zip_64', 'zip64 structures', name);
+    if (id === 0x7075) refuse('zip_name', 'an extra field gives another name', name);
+    at += 4 + (extra[at + 2] | (extra[at + 3] << 8));
   }
+  if (at !== extra.length) refuse('zip_extra', 'an extra field is cut short', name);
 }
 
 function checkMode({ name, mode, size }) {
@@ -129,13 +137,14 @@ async function openLocal(source, entry, end) {
   if (start + entry.packed > end) refuse('zip_overlap', 'the data of an entry reach into what follows', entry.name);
   const rest = await source.read(entry.offset + 30, start);
   if (!sameBytes(rest.subarray(0, nameLength), entry.rawName)) refuse('zip_local', 'another name in the local header', entry.name);
-  noZip64(rest.subarray(nameLength), entry.name);
-  if (flags & ENCRYPTED) refuse('zip_encrypted', 'an entry is encrypted', entry.name);
+  checkExtra(rest.subarray(nameLength), entry.name);
+  if (flags !== entry.flags) refuse('zip_local', 'other flags in the local header', entry.name);
   if (head.getUint16(8, true) !== entry.method) refuse('zip_local', 'another method in the local header', entry.name);
   const described = (flags & WITH_DESCRIPTOR) !== 0;
-  const same =
-    head.getUint32(14, true) === entry.crc && head.getUint32(18, true) === entry.packed && head.getUint32(22, true) === entry.size;
-  if (!described && !same) refuse('zip_local', 'another size or CRC-32 in the local header', entry.name);
+  for (const [at, stated] of [[14, entry.crc], [18, entry.packed], [22, entry.size]]) {
+    const here = head.getUint32(at, true);
+    if (here !== stated && !(described && here === 0)) refuse('zip_local', 'another length or CRC-32 in the local header', entry.name);
+  }
   entry.start = start;
   await checkGap(source, entry, start + entry.packed, end, described);
 }
@@ -173,7 +182,6 @@ async function contents(source, entry) {
 export async function openZip(data) {
   const source = sourceOf(data);
   const { count, offset, length } = await readEnd(source);
-  if (count > 2 * LIMITS.files) refuse('files', `${count} entries, more than a package has`);
   const entries = readDirectory(await source.read(offset, offset + length), count);
   const ordered = [...entries].sort((one, other) => one.offset - other.offset);
   if ((ordered[0]?.offset ?? offset) !== 0) refuse('zip_gap', 'something stands before the first entry');
