@@ -48,6 +48,11 @@ impl SeenKey {
             source: source.to_owned(),
         }
     }
+
+    /// Whether it was seen under this name, but for capitals and spacing.
+    pub fn has_name(&self, name: &str) -> bool {
+        folded(&self.name) == folded(name)
+    }
 }
 
 /// What the memory says about a name and a key.

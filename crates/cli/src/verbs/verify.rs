@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 use tangmark_workshop::Workshop;
-use tangmark_workshop::verdict::{BytesLine, FileKind, SignerLine, Verdict};
+use tangmark_workshop::verdict::{FileKind, SignerLine, Verdict};
 use tangmark_workshop::verify::{Verified, Verify, verify};
 
 use crate::outcome::{Failure, Outcome, print, print_json};
@@ -188,50 +188,17 @@ fn text(file: &Path, verdict: &Verdict, steps: &[String]) -> String {
 /// What the reader does next, a line for each thing that is open.
 fn next_steps(verified: &Verified) -> Vec<String> {
     let verdict = &verified.judged.verdict;
-    let mut steps = Vec::new();
-    match &verdict.bytes {
-        BytesLine::Altered { .. } => {
-            steps.push("do not rely on this file; ask whoever issued it for the file as it was sealed, and verify that".to_owned());
-        }
-        BytesLine::CannotJudge { .. } => {
-            steps.push("give the record (.json) or the report (.pdf) itself, byte for byte as you received it".to_owned());
-        }
-        BytesLine::SameContent => {
-            steps.push("ask for the sealed file itself if you want to hand it on".to_owned());
-        }
-        BytesLine::Intact => {}
-    }
-    match &verdict.signer {
-        SignerLine::New { fingerprint } => {
-            steps.push(format!(
-                "compare all twenty characters of {fingerprint} with the card, or ask the workshop by a way you knew before this file"
-            ));
-            if verified.remembered {
-                steps.push(format!(
-                    "`{}` is remembered with this key from now on: a later file of it is known as the same, which does not tell whose key it is",
-                    show::cut(verdict.issuer.as_deref().unwrap_or_default(), 120)
-                ));
-            }
-        }
-        SignerLine::OtherKeyForName { .. } => steps.push(
-            "ask the workshop, by a way you knew before this file, whether it changed its key; until then treat the file as from somebody you do not know".to_owned(),
-        ),
-        SignerLine::OtherNameForKey { .. } => {
-            steps.push("ask the workshop, by a way you knew before this file, why it uses another name".to_owned());
-        }
-        SignerLine::Own | SignerLine::Known { .. } | SignerLine::CannotJudge { .. } => {}
-    }
-    let completeness = &verdict.completeness;
-    if completeness.broken.is_some() {
-        steps.push("ask for every record of the blade as it was sealed, and hand them in with `--with FILE`".to_owned());
-    } else if completeness.not_supplied > 0 {
-        steps.push("ask for the records before this one if you need the whole story, and hand them in with `--with FILE`".to_owned());
-    }
-    if completeness.superseded_by.is_some() {
-        steps.push("verify the later record too; it may correct or withdraw this one".to_owned());
-    }
-    if matches!(verdict.bytes, BytesLine::Intact | BytesLine::SameContent) {
-        steps.push("hold the blade against what the record says of it; a signature says nothing about the steel".to_owned());
+    let mut steps = verdict.next_steps();
+    if verified.remembered {
+        // Right after the step that belongs to the signer.
+        let place = usize::from(verdict.bytes.next_step().is_some()) + 1;
+        steps.insert(
+            place.min(steps.len()),
+            format!(
+                "`{}` is remembered with this key from now on: a later file of it is known as the same, which does not tell whose key it is",
+                show::cut(verdict.issuer.as_deref().unwrap_or_default(), 120)
+            ),
+        );
     }
     steps
 }

@@ -9,11 +9,12 @@ use tangmark_core::record::withhold::RULES;
 use tangmark_core::record::{Record, SCHEMA_ID, SCHEMA_VERSION};
 
 use super::{
-    BytesLine, Completeness, FileKind, Reader, SignerLine, TimeLine, Verdict, notices, signer_line,
+    BytesLine, Completeness, FileKind, Reader, SignerLine, TimeLine, Verdict, notices, signer,
 };
 use crate::key::PublicKey;
 use crate::pdf::{self, PdfJudgement};
 use crate::proof;
+use crate::timestamp::Evidence;
 use crate::withhold;
 
 /// A verdict, with the record where it could be read.
@@ -125,9 +126,23 @@ fn judge_record(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     verdict.record = Some(verified.record_digest);
     verdict.fingerprint = Some(verified.key.fingerprint().to_string());
     verdict.key = Some(verified.key.did_key());
-    verdict.signer = signer_line(reader, &name, &verified.key);
+    let stated = verified.created.as_deref();
+    let evidence: Vec<&Evidence> = reader
+        .evidence
+        .iter()
+        .filter(|seen| seen.record == verified.record_digest)
+        .collect();
+    let signer = signer::signer(
+        reader,
+        &name,
+        &verified.key,
+        stated.unwrap_or_default(),
+        &evidence,
+    );
+    verdict.signer = signer.line;
+    verdict.notices.extend(signer.notice);
     verdict.issuer = Some(name);
-    verdict.time = time_line(verified.created.as_deref(), reader.now);
+    verdict.time = TimeLine::judge(stated, reader.now, &evidence);
 
     if let Some(reason) = unknown_schema(&value) {
         // The signature was judged; what the record says cannot be.
@@ -165,7 +180,7 @@ fn judge_record(bytes: &[u8], reader: &Reader<'_>) -> Judged {
         verdict.bytes = BytesLine::SameContent;
     }
     verdict.completeness = completeness(&value, &record, verified.record_digest, reader);
-    verdict.notices = notices(&record);
+    verdict.notices.extend(notices(&record));
     Judged {
         verdict,
         record: Some(record),
@@ -182,18 +197,6 @@ fn unknown_schema(value: &Value) -> Option<String> {
             "signature holds, but schema version {version} is not known here (version {SCHEMA_VERSION} is): contents cannot be interpreted"
         )),
         _ => Some("signature holds, but the document follows no schema known here".to_owned()),
-    }
-}
-
-fn time_line(stated: Option<&str>, now: &str) -> TimeLine {
-    match stated {
-        None => TimeLine::CannotJudge,
-        Some(stated) if stated > now => TimeLine::Future {
-            stated: stated.to_owned(),
-        },
-        Some(stated) => TimeLine::OwnWord {
-            stated: stated.to_owned(),
-        },
     }
 }
 
@@ -234,7 +237,7 @@ fn completeness(
     }
     found.other_keys = others
         .iter()
-        .filter(|(_, other)| other.issuer.id != record.issuer.id)
+        .filter(|(_, other)| !same_hand(reader, record, other))
         .count();
     let later = others
         .iter()
@@ -243,6 +246,14 @@ fn completeness(
         .max_by_key(|(_, other)| other.sequence)
         .map(|(digest, _)| *digest);
     found
+}
+
+/// Whether one key sealed both records, or two that rotations join.
+fn same_hand(reader: &Reader<'_>, judged: &Record, other: &Record) -> bool {
+    let key = |record: &Record| PublicKey::from_did(record.issuer.id.as_str()).ok();
+    judged.issuer.id == other.issuer.id
+        || matches!((key(judged), key(other)), (Some(one), Some(two))
+            if signer::linked(reader, &one, &two, other.issued_at.as_str()))
 }
 
 /// Reads a record that was handed in beside the one judged; it counts only when its own proof holds.
@@ -379,9 +390,7 @@ fn disclosed(record: &[u8], disclosures: &[u8]) -> Result<usize, String> {
 ///
 /// Source: ISO 32000-1, 7.9.4 (date strings).
 fn other_time(report: Option<&str>, record: &TimeLine) -> Option<String> {
-    let (TimeLine::OwnWord { stated } | TimeLine::Future { stated }) = record else {
-        return None;
-    };
+    let stated = record.stated()?;
     let digits: String = stated.chars().filter(char::is_ascii_digit).collect();
     let report = report.unwrap_or("no time");
     (report != format!("D:{digits}Z")).then(|| {

@@ -1,4 +1,4 @@
-//! The four lines and their fixed wording.
+//! Bytes and completeness, and their fixed wording.
 
 use std::fmt;
 
@@ -34,110 +34,6 @@ impl fmt::Display for BytesLine {
             ),
             Self::Altered { reasons } => write!(f, "altered: {}", reasons.join("; ")),
             Self::CannotJudge { reasons } => write!(f, "cannot be judged: {}", reasons.join("; ")),
-        }
-    }
-}
-
-/// Is this a key the reader knows?
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-#[serde(tag = "state", rename_all = "snake_case")]
-pub enum SignerLine {
-    /// The reader's own workshop.
-    Own,
-    /// Seen before under this name.
-    Known {
-        /// Since when.
-        since: String,
-    },
-    /// Not seen before.
-    New {
-        /// Fingerprint to compare with the one on the workshop's card.
-        fingerprint: String,
-    },
-    /// The name is remembered with another key.
-    OtherKeyForName {
-        /// Fingerprint of this key.
-        fingerprint: String,
-        /// Fingerprints remembered under the name.
-        remembered: Vec<String>,
-    },
-    /// The key is remembered under another name.
-    OtherNameForKey {
-        /// Name given now.
-        name: String,
-        /// Names remembered.
-        remembered: Vec<String>,
-    },
-    /// No signature to ask about.
-    CannotJudge {
-        /// Why not.
-        reason: String,
-    },
-}
-
-impl fmt::Display for SignerLine {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Own => f.write_str("own key: sealed in this workshop"),
-            Self::Known { since } => {
-                write!(f, "known: the same key under the same name as on {since}")
-            }
-            Self::New { fingerprint } => {
-                write!(
-                    f,
-                    "new to you: compare the fingerprint {fingerprint} with the one on the workshop's card"
-                )
-            }
-            Self::OtherKeyForName {
-                fingerprint,
-                remembered,
-            } => write!(
-                f,
-                "not the key you know: {fingerprint} signed, under this name you remember {}; ask the workshop",
-                remembered.join(", ")
-            ),
-            Self::OtherNameForKey { name, remembered } => write!(
-                f,
-                "the key is known, but as {}; it now calls itself `{name}`; ask the workshop",
-                remembered.join(", ")
-            ),
-            Self::CannotJudge { reason } => write!(f, "cannot be judged: {reason}"),
-        }
-    }
-}
-
-/// Who says when?
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-#[serde(tag = "state", rename_all = "snake_case")]
-pub enum TimeLine {
-    /// The issuer's own word.
-    OwnWord {
-        /// The time it states.
-        stated: String,
-    },
-    /// The issuer states a time that has not come yet.
-    Future {
-        /// The time it states.
-        stated: String,
-    },
-    /// No time to speak of.
-    CannotJudge,
-}
-
-impl fmt::Display for TimeLine {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::OwnWord { stated } => {
-                write!(
-                    f,
-                    "{stated}, in the issuer's own word; nothing outside the workshop proves it"
-                )
-            }
-            Self::Future { stated } => write!(
-                f,
-                "{stated}, in the issuer's own word; by this computer's clock that is in the future"
-            ),
-            Self::CannotJudge => f.write_str("cannot be judged"),
         }
     }
 }

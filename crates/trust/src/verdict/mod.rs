@@ -5,8 +5,11 @@
 
 mod file;
 mod line;
+mod signer;
+mod steps;
 #[cfg(test)]
 mod tests;
+mod time;
 
 use serde::Serialize;
 use tangmark_core::Digest;
@@ -14,11 +17,13 @@ use tangmark_core::record::Record;
 
 use crate::history::KeyHistory;
 use crate::key::PublicKey;
-use crate::memory::{Assessment, Memory};
+use crate::memory::Memory;
 use crate::timestamp::Evidence;
 
 pub use file::{Judged, judge};
-pub use line::{BytesLine, Completeness, SignerLine, TimeLine};
+pub use line::{BytesLine, Completeness};
+pub use signer::SignerLine;
+pub use time::TimeLine;
 
 /// What the reader brings to a verification. Nothing is asked from a network or a clock.
 #[derive(Clone, Copy, Debug)]
@@ -74,43 +79,39 @@ pub struct Verdict {
     pub notices: Vec<String>,
 }
 
-impl Verdict {
-    /// Returns the exit code: 0 bytes intact and signer known, 1 altered (outranks all), 2 intact but the signer is
-    /// new or another than remembered, 3 bytes or signer cannot be judged or something asked for is missing.
-    pub fn exit_code(&self) -> u8 {
-        match (&self.bytes, &self.signer) {
-            (BytesLine::Altered { .. }, _) => 1,
-            (BytesLine::CannotJudge { .. }, _) | (_, SignerLine::CannotJudge { .. }) => 3,
-            _ if self.completeness.broken.is_some() => 1,
-            (_, SignerLine::Own | SignerLine::Known { .. }) => 0,
-            (
-                _,
-                SignerLine::New { .. }
-                | SignerLine::OtherKeyForName { .. }
-                | SignerLine::OtherNameForKey { .. },
-            ) => 2,
-        }
-    }
+/// How much a state weighs for the exit code.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Weight {
+    /// Nothing is open.
+    Accepted,
+    /// The reader has something to confirm.
+    ToBeConfirmed,
+    /// Nothing can be said of it here.
+    CannotBeChecked,
+    /// Not to be relied on.
+    Rejected,
 }
 
-/// Looks a key up among the reader's own and remembered keys.
-pub(crate) fn signer_line(reader: &Reader<'_>, name: &str, key: &PublicKey) -> SignerLine {
-    if reader.own_keys.contains(key) {
-        return SignerLine::Own;
-    }
-    match reader.memory.assess(name, key) {
-        Assessment::Known { since } => SignerLine::Known { since },
-        Assessment::New => SignerLine::New {
-            fingerprint: key.fingerprint().to_string(),
-        },
-        Assessment::DifferentKeyForName { known } => SignerLine::OtherKeyForName {
-            fingerprint: key.fingerprint().to_string(),
-            remembered: known.iter().map(|seen| seen.fingerprint.clone()).collect(),
-        },
-        Assessment::OtherNameForKey { known } => SignerLine::OtherNameForKey {
-            name: name.to_owned(),
-            remembered: known.iter().map(|seen| seen.name.clone()).collect(),
-        },
+impl Verdict {
+    /// Returns the exit code: 1 altered, chain broken, or the signer is rejected by a key history (outranks all), 3 bytes
+    /// or signer cannot be judged, 2 the signer is to be confirmed, 0 bytes intact and signer known.
+    pub fn exit_code(&self) -> u8 {
+        let bytes = match &self.bytes {
+            BytesLine::Intact | BytesLine::SameContent => Weight::Accepted,
+            BytesLine::Altered { .. } => Weight::Rejected,
+            BytesLine::CannotJudge { .. } => Weight::CannotBeChecked,
+        };
+        let weights = [bytes, self.signer.weight()];
+        if weights.contains(&Weight::Rejected) || self.completeness.broken.is_some() {
+            1
+        } else if weights.contains(&Weight::CannotBeChecked) {
+            3
+        } else if weights.contains(&Weight::ToBeConfirmed) {
+            2
+        } else {
+            0
+        }
     }
 }
 
