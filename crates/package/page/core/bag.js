@@ -12,7 +12,7 @@ const PAYLOAD_MANIFEST = 'manifest-sha256.txt';
 const TAG_MANIFEST = 'tagmanifest-sha256.txt';
 
 // Files and folders of a package: `data` is a zip (bytes or Blob) or [{ path, length, read }] without the top folder.
-async function openBag(data) {
+export async function openBag(data) {
   if (!Array.isArray(data)) {
     const { files, folders, top } = await openZip(data);
     checkPath(top);

@@ -5,18 +5,18 @@ import { bytesOf, refuse } from './text.js';
 const DEVICES = /^(con|prn|aux|nul|com[0-9]|lpt[0-9])$/i;
 const FORBIDDEN = /[\u0000-\u001f\u007f-\u009f\\:*?"<>|]/;
 const NAME = '[a-z0-9][a-z0-9._-]{0,79}';
-const NUMBER = '0[0-9]|[1-9][0-9]{1,9}';
+const NN_FORM = '0[0-9]|[1-9][0-9]{1,9}';
 // The terms of Purpose in record-terms.md.
 const PURPOSES = [
   'intake', 'before_work', 'in_work', 'after_work', 'transfer', 'referral', 'reply', 'receipt', 'correction', 'withdrawal', 'override', 'key_change',
 ];
 const KINDS = [
-  ['record', new RegExp(`^data/records/(${NUMBER})-(${PURPOSES.join('|')})\\.json$`)],
-  ['disclosures', new RegExp(`^data/disclosures/(${NUMBER})\\.json$`)],
+  ['record', new RegExp(`^data/records/(${NN_FORM})-(${PURPOSES.join('|')})\\.json$`)],
+  ['disclosures', new RegExp(`^data/disclosures/(${NN_FORM})\\.json$`)],
   ['photo', /^data\/photos\/([0-9a-f]{64})\.(jpg|png|tif)$/],
   ['report', new RegExp(`^data/reports/(${NAME})\\.pdf$`)],
   ['keys', /^data\/keys\/((?:[A-Z2-7]{5}-){3}[A-Z2-7]{5})\.json$/],
-  ['timestamp', new RegExp(`^data/timestamps/(${NUMBER})-(${NAME})\\.tsr$`)],
+  ['timestamp', new RegExp(`^data/timestamps/(${NN_FORM})-(${NAME})\\.tsr$`)],
   ['authority', new RegExp(`^data/timestamps/authorities/(${NAME})\\.pem$`)],
   ['schema', /^data\/schema\/tangmark-record-1\.schema\.json$/],
   ['format', new RegExp(`^data/format/${NAME}\\.md$`)],

@@ -153,7 +153,7 @@ function compileSchema(root) {
 }
 
 const COMPILED = new WeakMap();
-const DIGESTS = new WeakMap();
+const SCHEMA_DIGESTS = new WeakMap();
 
 // A function (value) => null or { message, place } for the bytes of a schema file; made once for the same bytes.
 export function schemaCheck(bytes) {
@@ -169,6 +169,6 @@ export function schemaCheck(bytes) {
 
 // The digest of the bytes of a schema file, taken once for the same bytes.
 export async function digestOfSchema(bytes) {
-  if (!DIGESTS.has(bytes)) DIGESTS.set(bytes, await sha256Hex(bytes));
-  return DIGESTS.get(bytes);
+  if (!SCHEMA_DIGESTS.has(bytes)) SCHEMA_DIGESTS.set(bytes, await sha256Hex(bytes));
+  return SCHEMA_DIGESTS.get(bytes);
 }

@@ -163,7 +163,7 @@ async function checkGap(source, entry, from, to, described) {
   if (!fits) refuse('zip_descriptor', 'the data descriptor says another thing than the directory', entry.name);
 }
 
-async function contents(source, entry) {
+async function entryBytes(source, entry) {
   const packed = await source.read(entry.start, entry.start + entry.packed);
   let bytes = packed;
   if (entry.method === 8) {
@@ -205,7 +205,7 @@ function strip(source, entries) {
     top ??= entry.name.slice(0, slash);
     if (entry.name.slice(0, slash) !== top) refuse('zip_top', 'more than one top folder', entry.name);
     const path = entry.name.slice(slash + 1);
-    const opened = { path, size: entry.size, read: () => contents(source, entry) };
+    const opened = { path, size: entry.size, read: () => entryBytes(source, entry) };
     if (entry.name.endsWith('/')) folders.push({ ...opened, path: path.replace(/\/$/, '') });
     else files.push(opened);
   }

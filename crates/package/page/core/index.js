@@ -1,0 +1,23 @@
+// The verifier of Tangmark records, reports and hand-over packages, written from the pages in schemas/ alone.
+//
+// reader = {
+//   schema: Uint8Array        bytes of tangmark-record-1.schema.json
+//   now: 'YYYY-MM-DDTHH:MM:SSZ'
+//   fingerprints: [text]      as typed from cards; may be empty
+//   authorities: [PEM text]   time authorities the reader trusts
+//   histories: [Uint8Array]   key histories the reader has
+//   releasedPages: [hex]      digests of released verifier pages
+// }
+// judgePackage(source, reader, watch): source = zip as Uint8Array or Blob, or [{ path, length, read() }];
+//   watch = { progress({ path, done, total }), signal }. Gives
+//   { exit, refused: { rule, path, reason } or null, bag: { changed, missing, unlisted, not_looked_at, ignored_manifests },
+//     records: { file: { state, … } }, chain, disclosures, photos, reports, keys, timestamps, schema, page, subject, withheld }.
+// judgeFile(bytes, reader, beside, path): the same for one record or report; beside = [{ path, bytes }].
+
+import { readJson } from './json.js';
+import { fingerprintOf, sha256Hex } from './key.js';
+import { openBag } from './bag.js';
+import { judgePackage } from './package.js';
+import { fileKind, judgeFile } from './file.js';
+
+export { readJson, fingerprintOf, sha256Hex, openBag, judgePackage, fileKind, judgeFile };

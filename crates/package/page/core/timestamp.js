@@ -1,0 +1,204 @@
+// Time evidence, RFC 3161 (package-format.md, "Time evidence").
+
+import { fromHex, hexOf, joined, refuse, Refusal, sameBytes } from './text.js';
+import { children, contents, expect, integer, octets, oid, readDer, sequence, setOf, timeText, whole } from './der.js';
+import {
+  algorithm, certificatesOfPem, commonNameOf, DIGESTS, extension, keyUsageBit, OID, readCertificate, sameCertificate, verifyWith,
+} from './x509.js';
+import { didOfPoint } from './key.js';
+
+const SIGNED_DATA = '1.2.840.113549.1.7.2';
+const TST_INFO = '1.2.840.113549.1.9.16.1.4';
+const CONTENT_TYPE = '1.2.840.113549.1.9.3';
+const MESSAGE_DIGEST = '1.2.840.113549.1.9.4';
+const SIGNING_CERTIFICATE = '1.2.840.113549.1.9.16.2.12';
+const SIGNING_CERTIFICATE_V2 = '1.2.840.113549.1.9.16.2.47';
+const MOST_BYTES = 64 * 1024;
+const MOST_CERTIFICATES = 16;
+const LONGEST_CHAIN = 8;
+const KNOWN_EXTENSIONS = [OID.keyUsage, OID.basicConstraints, OID.extendedKeyUsage];
+const KEY_CERT_SIGN = 5;
+
+async function hashed(name, bytes) {
+  return new Uint8Array(await crypto.subtle.digest(name, bytes));
+}
+
+// Certificates that the reader gave, from PEM texts.
+export async function readAuthorities(texts) {
+  return texts.flatMap(certificatesOfPem);
+}
+
+// A TimeStampResp over the digest `nameHex`: { time, authority, who, serial, policy }. Throws a Refusal.
+// `given`: certificates of the reader; `workshop`: a Set of did:key.
+export async function judgeToken(bytes, nameHex, given, workshop) {
+  if (bytes.length > MOST_BYTES) refuse('token_length', `${bytes.length} bytes, more than ${MOST_BYTES}`);
+  const parts = sequence(readDer(bytes), 'the response');
+  const status = integer(sequence(parts[0], 'the status')[0], 'the status');
+  if (status !== 0n && status !== 1n) refuse('token_status', 'the authority did not grant it');
+  if (parts.length !== 2) refuse('token_form', 'the response has no token');
+  return judgeBareToken(parts[1], fromHex(nameHex), given, workshop);
+}
+
+// The token itself (an element), as in a response or in the signature of a report.
+export async function judgeBareToken(element, imprint, given, workshop) {
+  const data = signedData(element);
+  const info = readInfo(data.content);
+  if (info.digest !== OID.sha256 || !sameBytes(info.imprint, imprint)) refuse('token_imprint', 'the token is over another digest');
+  const signer = await checkSigner(data, info);
+  const authority = await authorityOf(signer, data.certificates, given, info.at, workshop);
+  return { time: info.time, authority, who: commonNameOf(signer), policy: info.policy, serial: info.serial.toString(16) };
+}
+
+function signedData(element) {
+  const [kind, wrapped] = sequence(element, 'the token');
+  if (oid(kind) !== SIGNED_DATA) refuse('token_form', 'the token is no SignedData');
+  const fields = sequence(children(expect(wrapped, 0xa0, 'the token'))[0], 'the token');
+  integer(fields.shift(), 'the version');
+  setOf(fields.shift(), 'the digest algorithms');
+  const [type, inner] = sequence(fields.shift(), 'the content');
+  if (oid(type) !== TST_INFO) refuse('token_form', 'the content is no TSTInfo');
+  const content = octets(children(expect(inner, 0xa0, 'the content'))[0], 'the content');
+  const held = fields[0]?.tag === 0xa0 ? children(fields.shift()) : [];
+  if (held.length > MOST_CERTIFICATES) refuse('token_certificates', `more than ${MOST_CERTIFICATES} certificates`);
+  if (fields[0]?.tag === 0xa1) fields.shift();
+  const signers = setOf(fields.shift(), 'the signers');
+  if (signers.length !== 1 || fields.length > 0) refuse('token_signers', 'not exactly one signer');
+  return { content, certificates: held.map((one) => readCertificate(whole(one))), signer: signers[0] };
+}
+
+function readInfo(bytes) {
+  const fields = sequence(readDer(bytes), 'TSTInfo');
+  if (integer(fields[0], 'the version') !== 1n) refuse('token_form', 'another version of TSTInfo');
+  const [kind, imprint] = sequence(fields[2], 'the imprint');
+  const at = timeText(expect(fields[4], 0x18, 'genTime'), 'genTime');
+  const seconds = Date.parse(at.text);
+  if (Number.isNaN(seconds)) refuse('token_form', 'genTime is no time');
+  // A fraction of a second is rounded up: not later than the next whole second.
+  const time = at.fraction === '' ? at.text : new Date(seconds + 1000).toISOString().replace('.000Z', 'Z');
+  return {
+    policy: oid(fields[1]), digest: algorithm(kind, 'the imprint').id, imprint: octets(imprint, 'the imprint'),
+    serial: integer(fields[3], 'the serial number'), at: at.text, time,
+  };
+}
+
+// The one value of a signed attribute that stands once.
+function attribute(attributes, id) {
+  const found = attributes.filter((one) => one.id === id);
+  if (found.length !== 1 || found[0].values.length !== 1) refuse('token_attributes', 'a signed attribute is missing or stands twice');
+  return found[0].values[0];
+}
+
+// Checks the signature and gives the signer's certificate.
+async function checkSigner(data, info) {
+  const fields = sequence(data.signer, 'the signer');
+  integer(fields.shift(), 'the version');
+  const named = fields.shift();
+  const digest = DIGESTS[algorithm(fields.shift(), 'the digest').id];
+  if (digest === undefined || digest === 'SHA-1') refuse('token_algorithm', 'a digest that is not accepted');
+  const signedSet = expect(fields.shift(), 0xa0, 'the signed attributes');
+  const attributes = children(signedSet).map((one) => {
+    const [id, values] = sequence(one, 'an attribute');
+    return { id: oid(id), values: setOf(values, 'an attribute') };
+  });
+  const { id: kind } = algorithm(fields.shift(), 'the signature algorithm');
+  const signature = octets(fields.shift(), 'the signature');
+  if (oid(attribute(attributes, CONTENT_TYPE)) !== TST_INFO) refuse('token_attributes', 'another content type');
+  const stated = octets(attribute(attributes, MESSAGE_DIGEST), 'the message digest');
+  if (!sameBytes(stated, await hashed(digest, data.content))) refuse('token_digest', 'the content was changed');
+  const signer = data.certificates.find((one) => isNamed(one, named));
+  if (signer === undefined) refuse('token_certificate', 'the certificate of the signer is not in the token');
+  await checkSigningCertificate(attributes, signer);
+  // What is signed are the attributes with the tag of a SET.
+  const message = joined(new Uint8Array([0x31]), whole(signedSet).subarray(1));
+  if (!(await verifyWith(signer.key, kind, digest, signature, message))) refuse('token_signature', 'the signature does not fit');
+  const usage = extension(signer, OID.extendedKeyUsage);
+  const purposes = usage === null ? [] : sequence(usage.value, 'the key usage').map((one) => oid(one));
+  if (usage === null || !usage.critical || purposes.join() !== OID.timeStamping) refuse('token_usage', 'the certificate is not for time stamping alone');
+  if (!validAt(signer, info.at)) refuse('token_validity', 'the certificate was not valid at genTime');
+  return signer;
+}
+
+function isNamed(certificate, named) {
+  if (named.tag === 0x80) {
+    const found = extension(certificate, '2.5.29.14');
+    return found !== null && sameBytes(octets(found.value, 'a key identifier'), contents(named));
+  }
+  const [issuer, serial] = sequence(named, 'the signer');
+  return sameBytes(whole(issuer), certificate.issuer) && integer(serial) === certificate.serial;
+}
+
+async function checkSigningCertificate(attributes, signer) {
+  const isV2 = attributes.some(({ id }) => id === SIGNING_CERTIFICATE_V2);
+  const isV1 = attributes.some(({ id }) => id === SIGNING_CERTIFICATE);
+  if (!isV1 && !isV2) refuse('token_attributes', 'no signing certificate is named');
+  for (const [there, id] of [[isV2, SIGNING_CERTIFICATE_V2], [isV1, SIGNING_CERTIFICATE]]) {
+    if (!there) continue;
+    const [list] = sequence(attribute(attributes, id), 'the signing certificate');
+    const fields = sequence(sequence(list, 'the signing certificate')[0], 'the signing certificate');
+    const isNamedHash = id === SIGNING_CERTIFICATE_V2 && fields[0]?.tag === 0x30;
+    const hash = isNamedHash ? DIGESTS[algorithm(fields.shift(), 'a digest').id] : id === SIGNING_CERTIFICATE ? 'SHA-1' : 'SHA-256';
+    if (hash === undefined) refuse('token_algorithm', 'a digest that is not accepted');
+    if (!sameBytes(octets(fields[0], 'the signing certificate'), await hashed(hash, signer.bytes))) {
+      refuse('token_certificate', 'the signing certificate named is another one');
+    }
+  }
+}
+
+function validAt(certificate, time) {
+  return certificate.from <= time && time <= certificate.to;
+}
+
+// Whether `issuer` may have issued certificates below it: `below` of them stand between it and the signer.
+function mayIssue(issuer, below) {
+  const constraints = extension(issuer, OID.basicConstraints);
+  if (constraints === null) return false;
+  const [isCa, longest] = sequence(constraints.value, 'the basic constraints');
+  if (isCa?.tag !== 0x01 || contents(isCa)[0] !== 0xff) return false;
+  if (longest !== undefined && integer(longest) < BigInt(below)) return false;
+  return keyUsageBit(issuer, KEY_CERT_SIGN) !== false;
+}
+
+function isSoundAt(certificate, time) {
+  return validAt(certificate, time) && certificate.extensions.every(({ id, critical }) => !critical || KNOWN_EXTENSIONS.includes(id));
+}
+
+async function issuedBy(certificate, issuer) {
+  if (!sameBytes(certificate.issuer, issuer.subject)) return false;
+  if (hexOf(certificate.innerAlgorithmBytes) !== hexOf(certificate.outerAlgorithmBytes)) return false;
+  return verifyWith(issuer.key, certificate.outerAlgorithm.id, undefined, certificate.signature, certificate.signed);
+}
+
+// `workshop`, `trusted` or `unknown`, tried in this order.
+async function authorityOf(signer, held, given, time, workshop) {
+  const pool = [...held, ...given].filter((one, at, all) => all.findIndex((other) => sameCertificate(one, other)) === at);
+  const met = new Set([signer]);
+  let trusted = false;
+  // Certificates at the end of a chain of one length, and whether all in it are sound: no chain is followed twice.
+  let ends = new Map([[signer, true]]);
+  for (let length = 1; ends.size > 0; length += 1) {
+    const next = new Map();
+    for (const [last, sound] of ends) {
+      const soundHere = sound && isSafely(() => isSoundAt(last, time));
+      if (soundHere && given.some((one) => sameCertificate(one, last))) trusted = true;
+      if (length === LONGEST_CHAIN) continue;
+      for (const issuer of pool) {
+        if (!(await issuedBy(last, issuer))) continue;
+        met.add(issuer);
+        next.set(issuer, next.get(issuer) || (soundHere && isSafely(() => mayIssue(issuer, length - 1))));
+      }
+    }
+    ends = next;
+  }
+  if ([...met].some(({ key }) => key.point && workshop.has(didOfPoint(key.point)))) return 'workshop';
+  return trusted ? 'trusted' : 'unknown';
+}
+
+// A certificate with extensions that cannot be read is not sound.
+function isSafely(check) {
+  try {
+    return check();
+  } catch (problem) {
+    if (problem instanceof Refusal) return false;
+    throw problem;
+  }
+}

@@ -1,0 +1,150 @@
+// Certificates (RFC 5280) as far as time authorities and the workshop's own certificate need them.
+
+import { bytesOfBig, fromBase64, hexOf, refuse, Refusal, sameBytes } from './text.js';
+import { bitBytes, boolean, children, contents, expect, integer, octets, oid, readDer, sequence, timeText, whole } from './der.js';
+import { compress } from './key.js';
+
+export const OID = {
+  sha1: '1.3.14.3.2.26', sha256: '2.16.840.1.101.3.4.2.1', sha384: '2.16.840.1.101.3.4.2.2', sha512: '2.16.840.1.101.3.4.2.3',
+  rsa: '1.2.840.113549.1.1.1', rsaSha256: '1.2.840.113549.1.1.11', rsaSha384: '1.2.840.113549.1.1.12', rsaSha512: '1.2.840.113549.1.1.13',
+  ecdsaSha256: '1.2.840.10045.4.3.2', ecdsaSha384: '1.2.840.10045.4.3.3', ecKey: '1.2.840.10045.2.1',
+  p256: '1.2.840.10045.3.1.7', p384: '1.3.132.0.34', commonName: '2.5.4.3',
+  keyUsage: '2.5.29.15', basicConstraints: '2.5.29.19', extendedKeyUsage: '2.5.29.37', timeStamping: '1.3.6.1.5.5.7.3.8',
+};
+export const DIGESTS = { [OID.sha1]: 'SHA-1', [OID.sha256]: 'SHA-256', [OID.sha384]: 'SHA-384', [OID.sha512]: 'SHA-512' };
+const RSA_HASH = { [OID.rsaSha256]: 'SHA-256', [OID.rsaSha384]: 'SHA-384', [OID.rsaSha512]: 'SHA-512' };
+const ECDSA_HASH = { [OID.ecdsaSha256]: 'SHA-256', [OID.ecdsaSha384]: 'SHA-384' };
+const CURVES = { [OID.p256]: ['P-256', 32], [OID.p384]: ['P-384', 48] };
+
+// { id, parameters }: the identifier, and the element of its parameters or undefined.
+export function algorithm(element, what) {
+  const [id, parameters, more] = sequence(element, what);
+  if (more !== undefined) refuse('der_form', `${what} has another form`);
+  return { id: oid(id, what), parameters };
+}
+
+function publicKey(element) {
+  const [kind, bits, more] = sequence(element, 'the key of a certificate');
+  if (more !== undefined) refuse('der_form', 'the key of a certificate has another form');
+  const { id, parameters } = algorithm(kind, 'the kind of a key');
+  const raw = bitBytes(bits, 'a key');
+  if (id === OID.ecKey) {
+    const curve = parameters?.tag === 0x06 ? oid(parameters) : null;
+    return { kind: 'ec', curve, point: curve === OID.p256 ? compress(raw) : null, raw, spki: whole(element) };
+  }
+  if (id === OID.rsa) return { kind: 'rsa', bits: integer(sequence(readDer(raw), 'an RSA key')[0], 'a modulus').toString(2).length, spki: whole(element) };
+  return { kind: 'other', spki: whole(element) };
+}
+
+function extensionsOf(element) {
+  const list = [];
+  for (const one of sequence(children(element)[0], 'the extensions')) {
+    const parts = sequence(one, 'an extension');
+    const critical = parts.length === 3 && boolean(parts[1]);
+    list.push({ id: oid(parts[0]), critical, value: readDer(octets(parts.at(-1), 'an extension')) });
+  }
+  return list;
+}
+
+// Reads a certificate: its parts as elements and values. Throws a Refusal.
+export function readCertificate(bytes) {
+  const outer = sequence(readDer(bytes), 'a certificate');
+  if (outer.length !== 3) refuse('der_form', 'a certificate has another form');
+  const fields = sequence(outer[0], 'a certificate');
+  const version = fields[0]?.tag === 0xa0 ? Number(integer(children(fields.shift())[0], 'the version')) + 1 : 1;
+  const [serial, inner, issuer, validity, subject, key, ...rest] = fields;
+  const [from, to] = sequence(validity, 'the validity of a certificate');
+  const extensions = rest.find(({ tag }) => tag === 0xa3);
+  return {
+    bytes,
+    version,
+    serial: integer(serial, 'a serial number'),
+    issuer: whole(expect(issuer, 0x30, 'the issuer')),
+    subject: whole(expect(subject, 0x30, 'the subject')),
+    subjectElement: subject,
+    from: timeText(from, 'the validity of a certificate').text,
+    to: timeText(to, 'the validity of a certificate').text,
+    key: publicKey(key),
+    extensions: extensions ? extensionsOf(extensions) : [],
+    innerAlgorithm: algorithm(inner, 'the algorithm of a certificate'),
+    outerAlgorithm: algorithm(outer[1], 'the algorithm of a certificate'),
+    innerAlgorithmBytes: whole(inner),
+    outerAlgorithmBytes: whole(outer[1]),
+    signed: whole(outer[0]),
+    signature: bitBytes(outer[2], 'the signature of a certificate'),
+  };
+}
+
+// r and s of a DER signature side by side, or null where one is not above zero or too long.
+export function rawSignature(der, size) {
+  const [r, s, more] = sequence(readDer(der), 'a signature').map((part) => integer(part, 'a part of a signature'));
+  if (more !== undefined || r === undefined || s === undefined) refuse('der_form', 'a signature has another form');
+  const limit = 1n << BigInt(8 * size);
+  if (r <= 0n || s <= 0n || r >= limit || s >= limit) return null;
+  return new Uint8Array([...bytesOfBig(r, size), ...bytesOfBig(s, size)]);
+}
+
+// Whether a signature by the key of a certificate holds. `digest`: the hash where the algorithm does not name it.
+export async function verifyWith(key, algorithmId, digest, signature, message) {
+  try {
+    if (key.kind === 'rsa') {
+      const hash = algorithmId === OID.rsa ? digest : RSA_HASH[algorithmId];
+      if (hash === undefined || hash === 'SHA-1' || key.bits < 2048) return false;
+      const imported = await crypto.subtle.importKey('spki', key.spki, { name: 'RSASSA-PKCS1-v1_5', hash }, false, ['verify']);
+      return await crypto.subtle.verify('RSASSA-PKCS1-v1_5', imported, signature, message);
+    }
+    if (key.kind !== 'ec' || CURVES[key.curve] === undefined || ECDSA_HASH[algorithmId] === undefined) return false;
+    const [namedCurve, size] = CURVES[key.curve];
+    const raw = rawSignature(signature, size);
+    if (raw === null) return false;
+    const imported = await crypto.subtle.importKey('spki', key.spki, { name: 'ECDSA', namedCurve }, false, ['verify']);
+    return await crypto.subtle.verify({ name: 'ECDSA', hash: ECDSA_HASH[algorithmId] }, imported, raw, message);
+  } catch (problem) {
+    // WebCrypto throws on keys that are none.
+    if (problem instanceof Refusal || problem instanceof DOMException || problem?.name === 'DataError') return false;
+    throw problem;
+  }
+}
+
+export function extension(certificate, id) {
+  const found = certificate.extensions.filter((one) => one.id === id);
+  if (found.length > 1) refuse('der_form', 'an extension stands twice');
+  return found[0] ?? null;
+}
+
+// Whether bit `bit` of the key usage is set; null where the extension is not there.
+export function keyUsageBit(certificate, bit) {
+  const found = extension(certificate, OID.keyUsage);
+  if (found === null) return null;
+  const raw = contents(expect(found.value, 0x03, 'the key usage'));
+  return raw.length > 1 + (bit >> 3) && ((raw[1 + (bit >> 3)] >> (7 - (bit & 7))) & 1) === 1;
+}
+
+// The common name of a certificate's subject, or its bytes in hexadecimal.
+export function commonNameOf(certificate) {
+  for (const part of children(certificate.subjectElement)) {
+    for (const pair of children(part)) {
+      const [id, value] = children(pair);
+      if (oid(id) === OID.commonName) return new TextDecoder().decode(contents(value));
+    }
+  }
+  return hexOf(certificate.subject).slice(0, 40);
+}
+
+// Certificates of PEM text; what is none is left out.
+export function certificatesOfPem(text) {
+  const list = [];
+  for (const [, body] of text.matchAll(/-----BEGIN CERTIFICATE-----([A-Za-z0-9+/=\s]*)-----END CERTIFICATE-----/g)) {
+    const bytes = fromBase64(body.replace(/\s/g, ''));
+    try {
+      if (bytes !== null) list.push(readCertificate(bytes));
+    } catch (problem) {
+      if (!(problem instanceof Refusal)) throw problem;
+    }
+  }
+  return list;
+}
+
+export function sameCertificate(one, other) {
+  return sameBytes(one.bytes, other.bytes);
+}
