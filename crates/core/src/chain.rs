@@ -1,7 +1,9 @@
 //! Rules of a chain of records of one blade.
 
+use std::collections::BTreeSet;
+
 use crate::Digest;
-use crate::record::Record;
+use crate::record::{Record, UtcTime};
 
 /// A record with its name.
 #[derive(Clone, Debug)]
@@ -10,6 +12,37 @@ pub struct Named<'r> {
     pub digest: Digest,
     /// The record.
     pub record: &'r Record,
+}
+
+/// What the rules of a chain ask of a record: little enough to keep of a thousand records at once.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Link {
+    /// Digest over the record without proof.
+    pub digest: Digest,
+    /// Its number.
+    pub sequence: u32,
+    /// The record before.
+    pub previous: Option<Digest>,
+    /// Id of the blade.
+    pub blade: String,
+    /// Time of sealing.
+    pub issued_at: UtcTime,
+    /// did:key of the issuer.
+    pub issuer: String,
+}
+
+impl Link {
+    /// Takes it out of a record.
+    pub fn of(digest: Digest, record: &Record) -> Self {
+        Self {
+            digest,
+            sequence: record.sequence,
+            previous: record.previous,
+            blade: record.blade.id.to_string(),
+            issued_at: record.issued_at.clone(),
+            issuer: record.issuer.id.clone(),
+        }
+    }
 }
 
 /// A break in a chain.
@@ -123,33 +156,51 @@ pub struct ChainState {
 /// # Errors
 /// The first break, in the order of `sequence`.
 pub fn check(records: &[Named<'_>]) -> Result<ChainState, ChainError> {
-    let mut records: Vec<&Named<'_>> = records.iter().collect();
-    records.sort_by_key(|named| (named.record.sequence, named.digest));
-    records.dedup_by_key(|named| named.digest);
-    for pair in records.windows(2) {
+    let links: Vec<Link> = records
+        .iter()
+        .map(|named| Link::of(named.digest, named.record))
+        .collect();
+    check_links(&links, &BTreeSet::new())
+}
+
+/// Checks the links of one blade, in any order. A gap is no break where every number that is missing is in `told`: there a
+/// file lies that could not be read as a record, which has a verdict of its own. Those count as not supplied.
+///
+/// # Errors
+/// The first break, in the order of `sequence`.
+pub fn check_links(links: &[Link], told: &BTreeSet<u32>) -> Result<ChainState, ChainError> {
+    let mut links: Vec<&Link> = links.iter().collect();
+    links.sort_by_key(|link| (link.sequence, link.digest));
+    links.dedup_by_key(|link| link.digest);
+    let first = links.first().copied();
+    let mut state = ChainState {
+        supplied: links.len(),
+        not_supplied: first.map_or(0, |link| link.sequence.saturating_sub(1)),
+        missing: first.and_then(|link| link.previous),
+    };
+    for pair in links.windows(2) {
         let [before, after] = pair else { continue };
-        follow(before, after)?;
+        let gap = follow(before, after, told)?;
+        if gap > 0 {
+            state.not_supplied += gap;
+            state.missing = after.previous;
+        }
     }
-    let first = records.first();
     if let Some(first) = first {
-        start(first, &records)?;
+        start(first, &links)?;
     }
-    Ok(ChainState {
-        supplied: records.len(),
-        not_supplied: first.map_or(0, |named| named.record.sequence.saturating_sub(1)),
-        missing: first.and_then(|named| named.record.previous),
-    })
+    Ok(state)
 }
 
 /// The first record supplied: its predecessor is not among the others.
-fn start(first: &Named<'_>, records: &[&Named<'_>]) -> Result<(), ChainError> {
-    let (digest, sequence) = (first.digest, first.record.sequence);
-    if let Some(named) = first.record.previous
-        && records.iter().any(|other| other.digest == named)
+fn start(first: &Link, links: &[&Link]) -> Result<(), ChainError> {
+    let (digest, sequence) = (first.digest, first.sequence);
+    if let Some(named) = first.previous
+        && links.iter().any(|other| other.digest == named)
     {
         return Err(ChainError::Circle { digest, named });
     }
-    let has_previous = first.record.previous.is_some();
+    let has_previous = first.previous.is_some();
     if has_previous == (sequence <= 1) {
         return Err(ChainError::Start {
             digest,
@@ -160,50 +211,53 @@ fn start(first: &Named<'_>, records: &[&Named<'_>]) -> Result<(), ChainError> {
     Ok(())
 }
 
-fn follow(before: &Named<'_>, after: &Named<'_>) -> Result<(), ChainError> {
-    let (earlier, later) = (before.record, after.record);
-    if earlier.blade.id != later.blade.id {
+/// Checks one record after another; returns how many lie between them.
+fn follow(earlier: &Link, later: &Link, told: &BTreeSet<u32>) -> Result<u32, ChainError> {
+    if earlier.blade != later.blade {
         return Err(ChainError::OtherBlade {
-            digest: after.digest,
-            found: later.blade.id.to_string(),
-            chain: earlier.blade.id.to_string(),
+            digest: later.digest,
+            found: later.blade.clone(),
+            chain: earlier.blade.clone(),
         });
     }
     if earlier.sequence == later.sequence {
         return Err(ChainError::Fork {
             sequence: later.sequence,
-            first: before.digest,
-            second: after.digest,
+            first: earlier.digest,
+            second: later.digest,
         });
     }
-    if later.sequence != earlier.sequence + 1 {
+    // They are sorted, and not the same.
+    let gap = later.sequence - earlier.sequence - 1;
+    let between = told.range(earlier.sequence + 1..later.sequence).count();
+    if u32::try_from(between) != Ok(gap) {
         return Err(ChainError::Gap {
-            digest: after.digest,
+            digest: later.digest,
             found: later.sequence,
             before: earlier.sequence,
         });
     }
-    if later.previous == Some(after.digest) {
+    if later.previous == Some(later.digest) {
         return Err(ChainError::Circle {
-            digest: after.digest,
-            named: after.digest,
+            digest: later.digest,
+            named: later.digest,
         });
     }
-    if later.previous != Some(before.digest) {
+    if gap == 0 && later.previous != Some(earlier.digest) {
         return Err(ChainError::WrongPrevious {
-            digest: after.digest,
+            digest: later.digest,
             named: later.previous,
-            before: before.digest,
+            before: earlier.digest,
         });
     }
     if later.issued_at < earlier.issued_at {
         return Err(ChainError::TimeRunsBack {
-            digest: after.digest,
+            digest: later.digest,
             found: later.issued_at.to_string(),
             before: earlier.issued_at.to_string(),
         });
     }
-    Ok(())
+    Ok(gap)
 }
 
 #[cfg(test)]

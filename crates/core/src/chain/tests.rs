@@ -300,3 +300,54 @@ fn the_largest_sequence_does_not_overflow() {
         Err(ChainError::Start { sequence: 0, .. })
     ));
 }
+
+#[test]
+fn a_gap_whose_file_is_told_apart_is_no_break() {
+    let records = chain(5);
+    let mut links: Vec<Link> = records
+        .iter()
+        .map(|record| Link::of(digest(record.sequence), record))
+        .collect();
+    links.remove(2);
+    links.remove(1);
+    let told = BTreeSet::from([2, 3]);
+    assert_eq!(
+        check_links(&links, &told),
+        Ok(ChainState {
+            supplied: 3,
+            not_supplied: 2,
+            missing: Some(digest(3))
+        })
+    );
+    let broken = |links: &[Link], told: &[u32]| {
+        check_links(links, &told.iter().copied().collect()).unwrap_err()
+    };
+    assert!(matches!(
+        broken(&links, &[2]),
+        ChainError::Gap {
+            found: 4,
+            before: 1,
+            ..
+        }
+    ));
+    assert!(matches!(
+        broken(&links, &[2, 4]),
+        ChainError::Gap {
+            found: 4,
+            before: 1,
+            ..
+        }
+    ));
+    let mut early = links.clone();
+    early[1].issued_at = "2026-03-01T09:00:00Z".parse().unwrap();
+    assert!(matches!(
+        broken(&early, &[2, 3]),
+        ChainError::TimeRunsBack { .. }
+    ));
+    let mut other = links;
+    other[1].blade = "other".to_owned();
+    assert!(matches!(
+        broken(&other, &[2, 3]),
+        ChainError::OtherBlade { .. }
+    ));
+}
