@@ -8,8 +8,17 @@ const FIELD = 0xffffffff00000001000000000000000000000000ffffffffffffffffffffffff
 const CURVE_B = 0x5ac635d8aa3a93e7b3ebbd55769886bc651d06b0cc53b0f63bce3c3e27d2604bn;
 // Keys whose private half is printed in a specification: the P-256 key pair of the W3C document on ecdsa-jcs-2019.
 const PRINTED = ['zDnaepBuvsQ8cpsWrVKw8fbpGpvPeNSjVPTWoq6cRqaYzBKVP'];
+// What was worked out for keys already, so that one key is not worked out for every signature. Nothing else is kept.
 const IMPORTED = new Map();
 const FINGERPRINTS = new Map();
+const POINTS = new Map();
+const MOST_KEPT = 1000;
+
+function kept(map, id, value) {
+  if (map.size >= MOST_KEPT) map.clear();
+  map.set(id, value);
+  return value;
+}
 
 export async function sha256(bytes) {
   return new Uint8Array(await crypto.subtle.digest('SHA-256', bytes));
@@ -31,6 +40,11 @@ function power(base, exponent, modulus) {
 // The 65 bytes of the uncompressed point, or null where the 33 bytes are no point of the curve.
 export function decompress(point) {
   if (point.length !== 33 || (point[0] !== 2 && point[0] !== 3)) return null;
+  const id = hexOf(point);
+  return POINTS.has(id) ? POINTS.get(id) : kept(POINTS, id, workOut(point));
+}
+
+function workOut(point) {
   const x = bigOf(point.subarray(1));
   if (x >= FIELD) return null;
   const square = (((x * x) % FIELD) * x + (FIELD - 3n) * x + CURVE_B) % FIELD;
@@ -72,7 +86,7 @@ export async function fingerprintOfPoint(point) {
   const id = hexOf(point);
   if (!FINGERPRINTS.has(id)) {
     const letters = base32(await sha256(point), 20);
-    FINGERPRINTS.set(id, letters.match(/.{5}/g).join('-'));
+    kept(FINGERPRINTS, id, letters.match(/.{5}/g).join('-'));
   }
   return FINGERPRINTS.get(id);
 }
@@ -99,7 +113,7 @@ export async function verifyP256(point, signature, message) {
   if (!IMPORTED.has(id)) {
     const long = decompress(point);
     if (long === null) return false;
-    IMPORTED.set(id, await crypto.subtle.importKey('raw', long, { name: 'ECDSA', namedCurve: 'P-256' }, false, ['verify']));
+    kept(IMPORTED, id, await crypto.subtle.importKey('raw', long, { name: 'ECDSA', namedCurve: 'P-256' }, false, ['verify']));
   }
   return crypto.subtle.verify({ name: 'ECDSA', hash: 'SHA-256' }, IMPORTED.get(id), signature, message);
 }

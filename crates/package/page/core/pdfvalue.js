@@ -1,7 +1,7 @@
 // Values of a PDF in the one plain form that a report has (report-format.md, "The file").
 // A value is { t, v, from, to }: t is null, bool, int, num, ref, name, str, hex, arr or dict; texts are one character a byte.
 
-import { refuse } from './text.js';
+import { hexDigit, refuse } from './text.js';
 
 const MOST_LEVELS_PDF = 40;
 const MOST_VALUES_PDF = 1000000;
@@ -14,13 +14,6 @@ for (const letter of '()<>[]{}/%') STOP[letter.charCodeAt(0)] = 1;
 
 function isDigit(byte) {
   return byte >= 0x30 && byte <= 0x39;
-}
-
-function hexDigit(byte) {
-  if (isDigit(byte)) return byte - 0x30;
-  if (byte >= 0x41 && byte <= 0x46) return byte - 0x37;
-  if (byte >= 0x61 && byte <= 0x66) return byte - 0x57;
-  return -1;
 }
 
 export class PdfReader {
