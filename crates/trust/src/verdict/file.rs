@@ -1,8 +1,10 @@
 //! From received bytes to a verdict.
 
+use std::collections::BTreeSet;
+
 use serde_json::Value;
 use tangmark_core::Digest;
-use tangmark_core::chain::{self, Named};
+use tangmark_core::chain::Link;
 use tangmark_core::check;
 use tangmark_core::json::{self, Limits};
 use tangmark_core::record::withhold::RULES;
@@ -212,48 +214,20 @@ fn completeness(
         photos_named: record.photos.len(),
         ..Completeness::default()
     };
-    let mut others: Vec<(Digest, Record)> = Vec::new();
+    let mut others = Vec::new();
     for (index, bytes) in reader.others.iter().enumerate() {
         match read_other(bytes, record) {
-            Ok(other) => others.push(other),
+            Ok((digest, other)) => others.push(Link::of(digest, &other)),
             Err(reason) => found.ignored.push(format!("file {}: {reason}", index + 1)),
         }
     }
-    let mut chain: Vec<Named<'_>> = others
-        .iter()
-        .map(|(digest, record)| Named {
-            digest: *digest,
-            record,
-        })
-        .collect();
-    chain.push(Named { digest, record });
-    match chain::check(&chain) {
-        Ok(state) => {
-            found.supplied = state.supplied;
-            found.not_supplied = state.not_supplied;
-            found.missing = state.missing;
-        }
-        Err(error) => found.broken = Some(error.to_string()),
-    }
-    found.other_keys = others
-        .iter()
-        .filter(|(_, other)| !same_hand(reader, record, other))
-        .count();
-    let later = others
-        .iter()
-        .filter(|(_, other)| other.sequence > record.sequence);
-    found.superseded_by = later
-        .max_by_key(|(_, other)| other.sequence)
-        .map(|(digest, _)| *digest);
+    found.follow(
+        &Link::of(digest, record),
+        &others,
+        &BTreeSet::new(),
+        reader.histories,
+    );
     found
-}
-
-/// Whether one key sealed both records, or two that rotations join.
-fn same_hand(reader: &Reader<'_>, judged: &Record, other: &Record) -> bool {
-    let key = |record: &Record| PublicKey::from_did(record.issuer.id.as_str()).ok();
-    judged.issuer.id == other.issuer.id
-        || matches!((key(judged), key(other)), (Some(one), Some(two))
-            if signer::linked(reader, &one, &two, other.issued_at.as_str()))
 }
 
 /// Reads a record that was handed in beside the one judged; it counts only when its own proof holds.

@@ -3,6 +3,7 @@
 //! *Bytes*: are these the bytes that were signed? *Signer*: is this a key the reader knows? *Time*: who says
 //! when? *Completeness*: what belongs to it and is not here? "Changed" outranks "unknown signer".
 
+mod chain;
 mod file;
 mod line;
 mod signer;

@@ -253,12 +253,12 @@ pub(super) fn signer(
 /// Whether a record of another key of the chain needs no verdict of its own: rotations lead from key to key, and it was
 /// in force.
 pub(super) fn linked(
-    reader: &Reader<'_>,
+    histories: &[KeyHistory],
     key: &PublicKey,
     other: &PublicKey,
     issued_at: &str,
 ) -> bool {
-    let About::One(history) = history::about(reader.histories, key) else {
+    let About::One(history) = history::about(histories, key) else {
         return false;
     };
     let in_force = history.standing(other, issued_at, None) == Standing::InForce;
