@@ -14,7 +14,7 @@ export function bundle() {
   const table = /^pub const RELEASED:[^;]*;/ms.exec(rust)[0];
   const released = [...table.matchAll(/(\d+),\s*"([0-9a-f]{64})"/g)].filter(found => Number(found[1]) < version).map(found => found[2]);
   const script = order.flatMap(path => read(`crates/package/page/${path}`).replace(/\n$/, '').split('\n'))
-    .filter(line => !line.startsWith('import ')).map(line => `${line.replace(/^export /, '')}\n`).join('');
+    .filter(line => !line.startsWith('import ') && !line.startsWith('export {')).map(line => `${line.replace(/^export /, '')}\n`).join('');
   const zeros = '0'.repeat(64);
   const parts = {
     style: read('crates/package/page/style.css'), script, schema: read('schemas/tangmark-record-1.schema.json'),

@@ -197,6 +197,7 @@ export const PAGE_WORDS = {
   chain_later: ['Whether there is a later record, no file can tell.', '後の記録があるかは、ファイルからは分かりません。'],
   chain_key: ['key', '鍵'],
   chain_new_key: ['another key than the record before', '直前の記録とは別の鍵'],
+  timestamps: ['evidence from outside', '外部の裏づけ'],
   chain_file: ['file', 'ファイル'],
   chain_this: ['the record shown above', '上に示した記録'],
 

@@ -11,8 +11,67 @@ macro_rules! modules {
 
 /// Modules in the order in which they are evaluated: each after those that it imports from.
 pub(super) const MODULES: &[(&str, &str)] = modules![
+    "words/page.js",
+    "words/places.js",
+    "words/rules.js",
+    "words/states.js",
     "words/terms_blade.js",
     "words/terms_work.js",
+    "core/text.js",
+    "core/key.js",
+    "core/paths.js",
+    "core/source.js",
+    "core/inflate.js",
+    "core/zip.js",
+    "core/bag.js",
+    "core/json.js",
+    "core/canonical.js",
+    "core/chain.js",
+    "core/der.js",
+    "core/proof.js",
+    "core/pointer.js",
+    "core/quantity.js",
+    "core/withhold.js",
+    "core/rules.js",
+    "core/history.js",
+    "core/photo.js",
+    "core/schema.js",
+    "core/record.js",
+    "core/pdfvalue.js",
+    "core/pdffile.js",
+    "core/pdfplace.js",
+    "core/pdfrules.js",
+    "core/x509.js",
+    "core/pdfsignature.js",
+    "core/reveal.js",
+    "core/timestamp.js",
+    "core/report.js",
+    "core/parts.js",
+    "core/verdict.js",
+    "core/released.js",
+    "core/package.js",
+    "core/file.js",
+    "core/index.js",
+    "ui/lang.js",
+    "ui/dom.js",
+    "ui/answers.js",
+    "ui/chain_view.js",
+    "ui/decimals.js",
+    "ui/changes.js",
+    "ui/decision.js",
+    "ui/photos.js",
+    "ui/eye.js",
+    "ui/files.js",
+    "ui/head.js",
+    "ui/sources.js",
+    "ui/judge.js",
+    "ui/start.js",
+    "ui/map_shape.js",
+    "ui/map.js",
+    "ui/withheld.js",
+    "ui/model.js",
+    "ui/refused.js",
+    "ui/main.js",
 ];
 
 const TEMPLATE: &str = include_str!("../../page/page.html");
@@ -55,7 +114,11 @@ fn earlier() -> String {
 fn script() -> String {
     let mut script = String::new();
     for (_, text) in MODULES {
-        for line in text.lines().filter(|line| !line.starts_with("import ")) {
+        for line in text.lines() {
+            // Lists of exports (`export { a, b };`) go with the imports: in one script every name is known.
+            if line.starts_with("import ") || line.starts_with("export {") {
+                continue;
+            }
             script.push_str(line.strip_prefix("export ").unwrap_or(line));
             script.push('\n');
         }

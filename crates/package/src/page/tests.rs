@@ -57,13 +57,19 @@ fn names_are_unique_and_every_import_stands_earlier() {
                     assert!(exports.contains(&wanted), "{path}: {wanted:?} is not exported earlier");
                 }
             }
-            for name in declared(line) {
+            let is_list = line.starts_with("export {");
+            for name in declared(line).into_iter().filter(|_| !is_list) {
                 if let Some(owner) = owners.insert(name, path) {
                     panic!("`{name}` is declared in {owner} and in {path}");
                 }
                 if line.starts_with("export ") {
                     exports.insert(((*path).to_owned(), name));
                 }
+            }
+            if let Some(list) = line.strip_prefix("export { ") {
+                let list = list.strip_suffix(" };").unwrap_or_else(|| panic!("{path}: {line}"));
+                exports.extend(list.split(", ").map(|name| ((*path).to_owned(), name)));
+                continue;
             }
             let known_form = !line.starts_with("export ") || !declared(line).is_empty();
             assert!(known_form, "{path}: form of export not known: {line}");

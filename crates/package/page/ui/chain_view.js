@@ -1,0 +1,46 @@
+// The chain of records as a line in time.
+
+import { inGroups, say, utcText } from './lang.js';
+import { el, pairs, section, stateMark, term } from './dom.js';
+import { evidenceWords } from './answers.js';
+
+function gapItem(from, to) {
+  const words = from === to ? say('chain_gap', { sequence: from }) : say('chain_gaps', { from, to });
+  return el('li', { class: 'gap' }, el('p', null, words));
+}
+
+function recordItem(entry, before, model) {
+  const newKey = before && before.fingerprint && entry.fingerprint && before.fingerprint !== entry.fingerprint;
+  const evidence = entry.evidence ?? [];
+  return el('li', { class: entry.holds ? 'link' : 'link doubtful' },
+    el('h3', null, say('record_label', { sequence: entry.sequence ?? '?', purpose: '' }), entry.purpose ? term('Purpose', entry.purpose) : ''),
+    el('p', null, stateMark('record', entry.state), entry === model.subject ? el('span', { class: 'quiet-text' }, ` · ${say('chain_this')}`) : null),
+    pairs([
+      [say('issued_by'), entry.issuer],
+      [say('chain_key'), entry.fingerprint ? [el('code', null, entry.fingerprint), newKey ? el('strong', null, ` ${say('chain_new_key')}`) : null] : null],
+      [say('issued_on'), entry.issued_at ? [utcText(entry.issued_at), ' ', el('span', { class: 'quiet-text' }, say('own_clock'))] : null],
+      [say('timestamps'), evidence.length > 0 ? el('ul', { class: 'plain-list' }, evidence.map(one => el('li', null, evidenceWords(one)))) : null],
+      [say('record_name'), entry.name ? el('code', { class: 'long' }, inGroups(entry.name, 8)) : null],
+      [say('chain_file'), el('code', { class: 'long' }, entry.file)],
+    ]));
+}
+
+/** Returns the section of the chain. */
+export function chainSection(model) {
+  const items = [];
+  let next = 1;
+  let before = null;
+  for (const entry of model.records) {
+    if (Number.isInteger(entry.sequence)) {
+      if (entry.sequence > next) items.push(gapItem(next, entry.sequence - 1));
+      next = entry.sequence + 1;
+    }
+    items.push(recordItem(entry, before, model));
+    before = entry;
+  }
+  return section('chain', say('chain'),
+    el('p', null, stateMark('completeness', model.chain.state)),
+    model.chain.reason ? el('p', { class: 'reason', lang: 'en' }, model.chain.reason) : null,
+    el('p', { class: 'quiet-text' }, say('chain_lead')),
+    el('ol', { class: 'chain' }, items, el('li', { class: 'open-end' }, el('p', null, say('chain_later')))));
+}

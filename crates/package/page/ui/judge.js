@@ -1,0 +1,116 @@
+// Hands what was dropped to the core, and gathers what the views need besides its result.
+
+import { fileKind, judgeFile, judgePackage, sha256Hex, openBag } from '../core/index.js';
+import { Problem, bytesOfFile, isPackageFolder } from './sources.js';
+
+const MEDIA_TYPES = { jpg: 'image/jpeg', jpeg: 'image/jpeg', png: 'image/png' };
+/** Longest loose file that is read whole, bytes. */
+const LOOSE_LIMIT = 256 * 1024 * 1024;
+const ZIP_BEGINNINGS = [[0x50, 0x4b, 3, 4], [0x50, 0x4b, 5, 6]];
+
+async function isZip(file) {
+  const first = new Uint8Array(await file.blob.slice(0, 4).arrayBuffer());
+  return ZIP_BEGINNINGS.some(begin => begin.every((byte, index) => first[index] === byte)) || /\.zip$/i.test(file.path);
+}
+
+function asSource(files) {
+  return files.map(file => ({ path: file.path, length: file.blob.size, read: () => bytesOfFile(file) }));
+}
+
+/** Lets the browser draw and listen before the next stretch of work. */
+export function breath() {
+  return new Promise(done => { setTimeout(done, 0); });
+}
+
+/** Judges what was dropped; `watch` has `progress({ path, done, total })` and `signal`. */
+export async function judgeDropped(dropped, reader, watch) {
+  const zip = dropped.files.length === 1 && (await isZip(dropped.files[0])) ? dropped.files[0].blob : null;
+  if (zip || isPackageFolder(dropped.files)) {
+    const source = zip ?? asSource(dropped.files);
+    const result = await judgePackage(source, reader, watch);
+    const files = result.refused ? [] : zip ? (await openBag(zip)).files.map(one => ({ path: one.path, length: one.size, read: one.read })) : source;
+    return { result, files, isPackage: true };
+  }
+  return { ...(await judgeLoose(dropped.files, reader, watch)), isPackage: false };
+}
+
+/** Judges again who signed, with other fingerprints: nothing large is read anew. Returns the signer's answer. */
+export async function signerAgain(judged, reader) {
+  if (judged.isPackage) {
+    const small = judged.files.filter(file => !file.path.startsWith('data/photos/') && !file.path.startsWith('data/reports/'));
+    return (await judgePackage(small, reader)).subject?.signer ?? null;
+  }
+  return (await judgeFile(judged.main.bytes, reader, judged.beside, judged.main.path)).subject?.signer ?? null;
+}
+
+const MAIN_KINDS = ['record', 'pdf'];
+
+/** Digests photos one at a time and tells which of them the records name. */
+async function loosePhotos(files, records, watch) {
+  const named = new Map();
+  for (const { record, state } of Object.values(records)) {
+    if (state !== 'intact' && state !== 'same_content') continue;
+    for (const photo of Array.isArray(record?.photos) ? record.photos : []) {
+      for (const { file } of photo.derivatives ?? []) if (!named.has(file.digest)) named.set(file.digest, 'copy');
+      if (photo.original) named.set(photo.original.digest, 'original');
+    }
+  }
+  const photos = {};
+  const total = files.reduce((sum, file) => sum + file.blob.size, 0);
+  let done = 0;
+  for (const file of files) {
+    watch.signal.throwIfAborted();
+    watch.progress({ path: file.path, done, total });
+    await breath();
+    const digest = await sha256Hex(await bytesOfFile(file));
+    done += file.blob.size;
+    photos[file.path] = { state: named.get(digest) ?? 'unmatched', digest };
+  }
+  return photos;
+}
+
+function sequenceOf(bytes) {
+  try {
+    const { sequence } = JSON.parse(new TextDecoder().decode(bytes));
+    return Number.isInteger(sequence) ? sequence : 0;
+  } catch {
+    return 0;
+  }
+}
+
+/** Judges loose files: the record of the highest number, else the report, with all the others beside it. */
+async function judgeLoose(files, reader, watch) {
+  const photos = [];
+  const small = [];
+  const others = [];
+  for (const file of files) {
+    watch.signal.throwIfAborted();
+    const start = new Uint8Array(await file.blob.slice(0, 4096).arrayBuffer());
+    const kind = fileKind(start, file.path);
+    if (kind === 'photo') photos.push(file);
+    else if (kind === 'other' || kind === 'zip' || file.blob.size > LOOSE_LIMIT) others.push(file.path);
+    else small.push({ path: file.path, kind: fileKind(await bytesOfFile(file), file.path), bytes: await bytesOfFile(file) });
+  }
+  const mains = small.filter(file => MAIN_KINDS.includes(file.kind));
+  if (mains.length === 0) throw new Problem('problem_nothing', { names: files.slice(0, 8).map(file => file.path).join(', ') });
+  const rank = file => (file.kind === 'record' ? 1 + sequenceOf(file.bytes) : 0);
+  const main = mains.reduce((most, file) => (rank(file) > rank(most) ? file : most));
+  const beside = small.filter(file => file !== main);
+  watch.progress({ path: main.path, done: 0, total: 0 });
+  await breath();
+  const judged = await judgeFile(main.bytes, reader, beside, main.path);
+  const result = { ...judged, photos: await loosePhotos(photos, judged.records ?? {}, watch) };
+  result.bag = { not_looked_at: [...others, ...(judged.not_looked_at ?? [])].sort() };
+  return { result, files: asSource(files), main, beside };
+}
+
+/** Makes blob URLs of the photos that a browser can show, from path to URL; only of files whose bytes are what a record names. */
+export async function photoUrls(result, files) {
+  const urls = new Map();
+  for (const file of files) {
+    const type = MEDIA_TYPES[file.path.split('.').at(-1).toLowerCase()];
+    if (type === undefined || !Object.hasOwn(result.photos ?? {}, file.path)) continue;
+    urls.set(file.path, URL.createObjectURL(new Blob([await file.read()], { type })));
+  }
+  return urls;
+}

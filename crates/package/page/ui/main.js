@@ -1,0 +1,222 @@
+// The page at work: what was dropped is judged by the core, and shown.
+
+import { half, languageOf, say, speak, stateWords } from './lang.js';
+import { announce, el } from './dom.js';
+import { Problem, fromChoice, fromDrop } from './sources.js';
+import { languageSwitch, limitsSection, problemScreen, startScreen, workingScreen } from './start.js';
+import { attentionOf, attentionSection, contentsList, headOf } from './head.js';
+import { answersSection, differingGroups, typedLetters, typedWords } from './answers.js';
+import { decisionSection } from './decision.js';
+import { eyeSection } from './eye.js';
+import { mapSection } from './map.js';
+import { changesSection } from './changes.js';
+import { photosSection } from './photos.js';
+import { chainSection } from './chain_view.js';
+import { withheldSection } from './withheld.js';
+import { filesSection } from './files.js';
+import { modelOf, normalSigner } from './model.js';
+import { refusedScreen } from './refused.js';
+import { judgeDropped, photoUrls, signerAgain } from './judge.js';
+
+/** What is on the screen: `start`, `working`, `problem`, `refused` or `verdict`, with what it needs. */
+let screenNow = { kind: 'start' };
+let urlsNow = new Map();
+
+function dataOf(id) {
+  return document.getElementById(id).textContent;
+}
+
+/** What the reader of the page brings: fingerprints typed, the schema and the pages that this page knows, the time. */
+function readerOf(typed) {
+  const own = document.getElementById('page-digest').textContent;
+  return {
+    fingerprints: typed ? [typed] : [], authorities: [], histories: [], schema: new TextEncoder().encode(dataOf('record-schema')),
+    releasedPages: [own, ...JSON.parse(dataOf('released-pages'))], now: `${new Date().toISOString().slice(0, 19)}Z`,
+  };
+}
+
+function show(children, focus = true) {
+  const app = document.getElementById('app');
+  const bar = el('header', { class: 'bar' }, el('p', { class: 'tool' }, say('tool')), languageSwitch(changeLanguage));
+  app.replaceChildren(bar, el('main', { id: 'main' }, children));
+  document.title = document.getElementById('title')?.textContent ?? say('tool');
+  if (focus) document.getElementById('title')?.focus();
+}
+
+/** Makes a section, or says that the record's form did not allow it: an altered record can have any form. */
+function guarded(model, make) {
+  try {
+    return make();
+  } catch (error) {
+    if (model.subjectHolds) throw error;
+    return null;
+  }
+}
+
+function verdictScreen(model) {
+  const record = model.subject?.record;
+  const shown = record !== null && typeof record === 'object';
+  const ofRecord = make => (shown ? guarded(model, make) : null);
+  const sections = [
+    attentionSection(model),
+    answersSection(model, compareCard),
+    ofRecord(() => decisionSection(record)),
+    ofRecord(() => eyeSection(record, model)),
+    ofRecord(() => mapSection(record)),
+    model.records.length > 1 ? guarded(model, () => changesSection(model.records)) : null,
+    guarded(model, () => photosSection(model)),
+    chainSection(model),
+    withheldSection(model),
+    filesSection(model),
+    limitsSection(),
+  ].filter(Boolean);
+  return [guarded(model, () => headOf(model, startAgain)) ?? el('h1', { id: 'title', tabindex: -1 }, say('no_subject')), contentsList(sections), sections];
+}
+
+function draw(focus = true) {
+  const now = screenNow;
+  if (now.kind === 'start') show(startScreen(take), focus);
+  else if (now.kind === 'problem') show(problemScreen(say(now.problem.key, now.problem.values), say(`${now.problem.key}_next`), take), focus);
+  else if (now.kind === 'refused') show(refusedScreen(now.refused, now.name, startAgain), focus);
+  else if (now.kind === 'verdict') show(verdictScreen(now.model), focus);
+}
+
+/** The model with issues named in the language spoken. */
+function newModel(judged, source) {
+  const labels = { bytes: half(['bytes', 'バイト列']), signer: half(['signer', '署名者']), time: half(['time', '時']), completeness: half(['completeness', '揃い']) };
+  return modelOf(judged.result, source, urlsNow, labels);
+}
+
+function changeLanguage(code) {
+  speak(code);
+  if (screenNow.kind === 'working') return;
+  if (screenNow.kind === 'verdict') {
+    const { typed, typedResult } = screenNow.model;
+    const { signer } = screenNow.model.answers;
+    screenNow.model = newModel(screenNow.judged, screenNow.model.source);
+    takeSigner(screenNow.model, signer);
+    Object.assign(screenNow.model, { typed, typedResult });
+  }
+  draw(false);
+  document.querySelector(`.languages [lang="${code}"]`)?.focus();
+}
+
+function startAgain() {
+  for (const url of urlsNow.values()) URL.revokeObjectURL(url);
+  urlsNow = new Map();
+  screenNow = { kind: 'start' };
+  draw();
+}
+
+function fail(problem) {
+  const known = problem instanceof Problem ? problem : new Problem('problem_inside', { reason: String(problem?.message ?? problem) });
+  screenNow = { kind: 'problem', problem: known };
+  draw();
+  announce(say(known.key, known.values));
+}
+
+/** Takes a list of files, or a promise of what was dropped, through judging to the verdict. */
+async function take(files) {
+  await work(async () => fromChoice(files));
+}
+
+async function work(list) {
+  if (screenNow.kind === 'working') return;
+  startAgainQuietly();
+  const stop = new AbortController();
+  const { screen, update } = workingScreen('', () => stop.abort());
+  screenNow = { kind: 'working', update };
+  show(screen);
+  try {
+    if (!globalThis.crypto?.subtle) throw new Problem('problem_crypto');
+    const dropped = await list(count => update({ words: say('reading_folder', { count }), done: 0, total: 0 }));
+    const watch = { signal: stop.signal, progress: ({ path, done, total }) => update({ words: say('working_on', { path }), done, total }) };
+    const judged = await judgeDropped(dropped, readerOf(''), watch);
+    stop.signal.throwIfAborted();
+    finish(judged, dropped, await photoUrls(judged.result, judged.files));
+  } catch (problem) {
+    if (stop.signal.aborted) {
+      startAgain();
+      announce(say('cancelled'));
+    } else fail(problem);
+  }
+}
+
+function startAgainQuietly() {
+  for (const url of urlsNow.values()) URL.revokeObjectURL(url);
+  urlsNow = new Map();
+}
+
+function finish(judged, dropped, urls) {
+  urlsNow = urls;
+  const name = dropped.name || dropped.files[0].path;
+  if (judged.result.refused) {
+    screenNow = { kind: 'refused', refused: judged.result.refused, name };
+    draw();
+    announce(say('refused_title'));
+    return;
+  }
+  const listed = judged.files;
+  const source = {
+    isPackage: judged.isPackage, name, files: listed.length, bytes: listed.reduce((sum, file) => sum + file.length, 0),
+    names: [...listed.slice(0, 4).map(file => file.path), ...(listed.length > 4 ? ['…'] : [])],
+  };
+  screenNow = { kind: 'verdict', judged, model: newModel(judged, source) };
+  draw();
+  const { model } = screenNow;
+  const answers = ['bytes', 'signer', 'time', 'completeness'].map(key => `${say(`q_${key}`)} ${stateWords(key, model.answers[key].state).word}.`);
+  announce([...answers, `${say('attention')}: ${attentionOf(model).length}.`].join(' '));
+}
+
+/** Puts another answer on the signer into the model, in the answers and in what needs attention. */
+function takeSigner(model, signer) {
+  model.answers.signer = signer;
+  const issue = model.issues.find(one => one.part === 'signer');
+  if (issue) Object.assign(issue, { state: signer.state, reason: signer.reason });
+}
+
+/** The fingerprint was typed: judged again with it, shown, and forgotten with the page. */
+async function compareCard(typed, letters) {
+  const { model, judged } = screenNow;
+  const own = model.subject.fingerprint;
+  const signer = await signerAgain(judged, readerOf(typed));
+  if (screenNow.model !== model || signer === null) return;
+  const fits = typedLetters(own) === letters;
+  takeSigner(model, { reason: '', ...normalSigner(signer) });
+  const other = ['succeeded', 'recovered'].includes(signer.state);
+  model.typed = typed;
+  model.typedResult = fits ? { fits: 'signer' } : other ? { fits: 'other', who: signer.known ?? '' } : { fits: 'none', groups: differingGroups(letters, own) };
+  draw(false);
+  const result = document.getElementById('typed-result');
+  document.getElementById('typed')?.focus();
+  announce(result?.textContent ?? typedWords(model.typedResult));
+}
+
+function listen() {
+  const over = event => {
+    event.preventDefault();
+    document.documentElement.classList.add('dragging');
+  };
+  const leave = () => document.documentElement.classList.remove('dragging');
+  window.addEventListener('dragover', over);
+  window.addEventListener('dragleave', event => { if (event.relatedTarget === null) leave(); });
+  window.addEventListener('drop', event => {
+    event.preventDefault();
+    leave();
+    const transfer = event.dataTransfer;
+    work(count => fromDrop(transfer, count));
+  });
+  window.addEventListener('error', event => { if (event.error) fail(event.error); });
+  window.addEventListener('unhandledrejection', event => fail(event.reason));
+  // What is folded is printed too; it is folded again afterwards.
+  let folded = [];
+  window.addEventListener('beforeprint', () => {
+    folded = [...document.querySelectorAll('details:not([open])')];
+    for (const one of folded) one.open = true;
+  });
+  window.addEventListener('afterprint', () => { for (const one of folded) one.open = false; });
+}
+
+speak(languageOf(navigator.languages ?? [navigator.language]));
+listen();
+draw(false);

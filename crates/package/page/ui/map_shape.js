@@ -1,0 +1,76 @@
+// The outline of a blade from its record, in millimetres: along from the datum, up towards the back.
+
+import { numberOf } from './decimals.js';
+
+/** Interpolates between sorted points `[x, y]`; the ends stay level. */
+function between(points, x) {
+  if (points.length === 0) return null;
+  const next = points.findIndex(point => point[0] >= x);
+  if (next === -1) return points.at(-1)[1];
+  if (next === 0) return points[0][1];
+  const [[x0, y0], [x1, y1]] = [points[next - 1], points[next]];
+  return x1 === x0 ? y1 : y0 + (y1 - y0) * (x - x0) / (x1 - x0);
+}
+
+function sortedPoints(pairs) {
+  return pairs.filter(([x, y]) => x !== null && y !== null && Number.isFinite(x) && Number.isFinite(y)).sort((a, b) => a[0] - b[0]);
+}
+
+/**
+ * Returns the shape of a blade, or null without a blade length: `length`, `point` (length of the point), `back(x)` and
+ * `edge(x)` (heights in mm), `tang` (length, half width), `holes`, and which parts were not measured.
+ */
+export function shapeOf(record) {
+  const dimensions = record.dimensions ?? {};
+  const length = numberOf(dimensions.blade_length);
+  if (length === null || length <= 0) return null;
+  const assumed = { point: false, width: false, tang: false };
+
+  const base = numberOf(dimensions.width_at_base);
+  const tip = numberOf(dimensions.width_at_point);
+  let point = numberOf(dimensions.point_length);
+  const widths = sortedPoints((dimensions.stations ?? []).map(station => [numberOf(station.at), numberOf(station.width)]));
+  if (point === null || point <= 0 || point >= length) {
+    point = Math.min(length * 0.06, (tip ?? base ?? 30) * 1.5);
+    assumed.point = true;
+  }
+  if (base !== null && !(widths[0]?.[0] <= 0)) widths.unshift([0, base]);
+  if (tip !== null && !(widths.at(-1)?.[0] >= length - point)) widths.push([length - point, tip]);
+  if (widths.length === 0) {
+    widths.push([0, length / 24]);
+    assumed.width = true;
+  }
+
+  // The line of the back: as measured, else a parabola of the curvature through its deepest place.
+  const curvature = numberOf(dimensions.curvature) ?? 0;
+  const deepest = Math.min(length * 0.8, Math.max(length * 0.2, numberOf(dimensions.curvature_at) ?? length / 2));
+  const line = sortedPoints((dimensions.back_line ?? []).map(one => [numberOf(one.at), numberOf(one.height)]));
+  const arc = x => (x < deepest ? 1 - ((deepest - x) / deepest) ** 2 : 1 - ((x - deepest) / (length - deepest)) ** 2);
+  const back = x => (line.length > 2 ? between(line, Math.min(length, Math.max(0, x))) : curvature * (x < 0 ? 2 * x / deepest : arc(Math.min(x, length))));
+
+  const width = x => between(widths, Math.min(x, length - point));
+  // In the point the edge runs up to the tip in a quarter of an ellipse.
+  const edge = x => {
+    if (x <= length - point) return back(x) - width(x);
+    const share = Math.min(1, (x - (length - point)) / point);
+    return back(x) - width(x) * Math.sqrt(Math.max(0, 1 - share ** 2));
+  };
+  let tang = numberOf(dimensions.tang_length);
+  if (tang === null && numberOf(dimensions.overall_length) > length) tang = numberOf(dimensions.overall_length) - length;
+  if (tang === null || tang <= 0) {
+    tang = length * 0.25;
+    assumed.tang = true;
+  }
+  const holes = (record.tang?.holes ?? []).map(hole => ({ at: numberOf(hole.at), diameter: numberOf(hole.diameter) ?? 5 })).filter(hole => hole.at !== null && hole.at < tang);
+  const outline = (dimensions.outline ?? []).map(one => [numberOf(one.along), numberOf(one.across)]).filter(([x, y]) => x !== null && y !== null);
+  return { length, point, back, edge, width, tang, holes, assumed, outline: outline.length > 2 ? outline : null };
+}
+
+/** Height of a flaw on the drawing, mm, by its distance from the edge or by its zone. */
+export function flawHeight(shape, flaw, x) {
+  const [top, bottom] = [shape.back(x), shape.edge(x)];
+  const fromEdge = numberOf(flaw.from_edge);
+  if (fromEdge !== null) return Math.min(top, bottom + fromEdge);
+  const share = { edge: 0.08, ground: 0.4, ridge: 0.8, back: 1, point: 0.4, tang: 0.5 }[flaw.zone] ?? 0.5;
+  return bottom + (top - bottom) * share;
+}

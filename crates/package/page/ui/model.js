@@ -1,0 +1,113 @@
+// What the views show, made from the result of the core.
+
+const HOLDING = ['intact', 'same_content'];
+
+/** The answer on the signer with the state that has words: a key not in force is too early or too late. */
+export function normalSigner(signer) {
+  if (signer.state === 'not_in_force' && ['too_early', 'too_late'].includes(signer.standing)) return { ...signer, state: signer.standing };
+  return signer.state === 'known' && signer.standing === 'revoked_proved' ? { ...signer, state: 'revoked_proved' } : signer;
+}
+
+/** One record as the views need it. */
+function recordEntry(file, found) {
+  const record = found.record ?? null;
+  return {
+    file, state: found.state, reason: found.reason ?? '', record, holds: HOLDING.includes(found.bytes_state ?? found.state),
+    sequence: found.sequence ?? null, purpose: found.purpose ?? null, name: found.name ?? null,
+    issuer: found.issuer_name ?? null, fingerprint: found.fingerprint ?? null, issued_at: found.issued_at ?? null,
+    revealed: found.revealed ?? [], evidence: [],
+  };
+}
+
+/** Every photo that the records name, by digest: photo and the records that name it. */
+function photosNamed(records) {
+  const named = new Map();
+  const add = (digest, photo, sequence) => {
+    const entry = named.get(digest) ?? { photo, records: [] };
+    if (!entry.records.includes(sequence)) entry.records.unshift(sequence);
+    // The newest record's words count: it comes first.
+    named.set(digest, entry);
+  };
+  for (const { record, sequence, holds } of [...records].reverse()) {
+    if (!holds || !Array.isArray(record?.photos)) continue;
+    for (const photo of record.photos) {
+      for (const copy of photo.derivatives ?? []) add(copy.file.digest, photo, sequence);
+      if (photo.original) add(photo.original.digest, photo, sequence);
+    }
+  }
+  return named;
+}
+
+function digestOfPath(path) {
+  return /([0-9a-f]{64})\.[a-z]+$/.exec(path)?.[1] ?? '';
+}
+
+function photoEntries(result, records, urls) {
+  const named = photosNamed(records);
+  const digests = new Map((result.files ?? []).map(file => [file.path, file.digest]));
+  const order = [...named.keys()];
+  const place = entry => (order.includes(entry.digest) ? order.indexOf(entry.digest) : order.length);
+  const entries = Object.entries(result.photos ?? {}).map(([file, found]) => {
+    const digest = found.digest ?? digests.get(file) ?? digestOfPath(file);
+    const match = named.get(digest) ?? named.get(digestOfPath(file)) ?? null;
+    return {
+      file, digest, state: found.state, further: found.further ?? null, reason: found.reason ?? '',
+      photo: match?.photo ?? null, records: match?.records ?? [], url: urls.get(file) ?? null,
+    };
+  });
+  // In the order of the records, the newest first; what no record names at the end.
+  return entries.sort((a, b) => place(a) - place(b));
+}
+
+/** Photos of the records of which neither the original nor a copy is here, each once. */
+function unpackedPhotos(records, photos) {
+  const here = new Set(photos.filter(one => ['original', 'copy'].includes(one.state)).map(one => one.digest));
+  const missing = new Map();
+  for (const { record, sequence, holds } of records) {
+    for (const photo of holds && Array.isArray(record?.photos) ? record.photos : []) {
+      const digests = [photo.original?.digest, ...(photo.derivatives ?? []).map(copy => copy.file.digest)].filter(Boolean);
+      if (!digests.some(digest => here.has(digest))) missing.set(digests[0] ?? `${sequence}/${photo.id}`, { photo, sequence });
+    }
+  }
+  return [...missing.values()];
+}
+
+const PARTS = [['records', 'record'], ['reports', 'report'], ['disclosures', 'disclosures'], ['keys', 'key_history'], ['timestamps', 'timestamp'], ['photos', 'photo']];
+
+function partList(result) {
+  const list = PARTS.flatMap(([field, part]) => Object.entries(result[field] ?? {}).map(([file, found]) => ({ part, file, state: found.state, further: found.further ?? null, reason: found.reason ?? '' })));
+  for (const [field, part, file] of [['schema', 'schema', 'data/schema/tangmark-record-1.schema.json'], ['page', 'page', 'data/verify.html']]) {
+    const state = result[field] ?? 'missing';
+    if (state !== 'missing') list.push({ part, file, state, further: null, reason: '' });
+  }
+  return list;
+}
+
+/**
+ * Makes the model of a result. `source`: name, number, bytes and names of what was dropped; `urls`: from path to blob URL
+ * of each photo that a browser can show.
+ */
+export function modelOf(result, source, urls, labels) {
+  const records = Object.entries(result.records ?? {}).map(([file, found]) => recordEntry(file, found))
+    .sort((a, b) => (a.sequence ?? Infinity) - (b.sequence ?? Infinity) || (a.file < b.file ? -1 : 1));
+  for (const found of Object.values(result.timestamps ?? {})) {
+    const entry = records.find(one => one.file === found.record);
+    if (found.state === 'fits' && entry) entry.evidence.push({ time: found.time, authority: found.authority });
+  }
+  const subject = records.find(one => one.file === result.subject?.file) ?? records.filter(one => one.holds).at(-1) ?? records.at(-1) ?? null;
+  const photos = photoEntries(result, records, urls);
+  const parts = partList(result);
+  const bag = result.bag ?? {};
+  const answers = Object.fromEntries(['bytes', 'signer', 'time', 'completeness'].map(key => [key, { reason: '', ...(result.subject?.[key] ?? { state: 'cannot_judge' }) }]));
+  answers.signer = normalSigner(answers.signer);
+  const issues = [
+    ...['bytes', 'signer', 'time', 'completeness'].map(key => ({ part: key, words: labels[key], state: answers[key].state, reason: answers[key].reason ?? '' })),
+    ...parts.filter(one => one.part !== 'record' || one.file !== subject?.file || !['altered', 'cannot_judge'].includes(one.state)).map(one => ({ part: one.part, words: one.file, state: one.further ?? one.state, reason: one.reason })),
+    ...['changed', 'missing', 'unlisted'].flatMap(state => (bag[state] ?? []).map(file => ({ part: 'file', words: file, state, reason: '' }))),
+  ];
+  return {
+    isPackage: source.isPackage, source, result, records, subject, subjectHolds: HOLDING.includes(answers.bytes.state), answers, photos,
+    unpacked: unpackedPhotos(records, photos), parts, bag, issues, chain: { ...(result.chain ?? answers.completeness), reason: result.chain?.faults?.map(fault => `${fault.file}: ${fault.reason}`).join('; ') ?? '' }, withheld: result.withheld ?? [],
+    revealed: subject?.revealed ?? [], typed: '', typedResult: null,
+  };
+}
