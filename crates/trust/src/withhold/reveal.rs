@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use base64::{Engine as _, engine::general_purpose::URL_SAFE_NO_PAD};
+use serde::Serialize;
 use serde_json::{Map, Value};
 
 use super::{
@@ -12,7 +13,7 @@ use super::{
 use crate::key::shorten;
 
 /// Digests of an object that no disclosure opens. Some may be decoys: there is no telling.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Withheld {
     /// The object, as a JSON pointer.
     pub path: String,
