@@ -48,6 +48,11 @@ impl Disclosure {
         digest_of(&self.disclosure)
     }
 
+    /// The value it shows, where it is put together as the standard says.
+    pub fn value(&self) -> Option<Value> {
+        self.open(1).ok().map(|(_, _, value)| value)
+    }
+
     /// Takes it apart into salt, name and value. `number` counts from 1.
     pub(super) fn open(&self, number: usize) -> Result<(String, String, Value), DisclosureError> {
         let refused = |problem| DisclosureError::Malformed { number, problem };
