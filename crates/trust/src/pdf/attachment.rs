@@ -1,5 +1,5 @@
 //! The files inside the PDF: the sealed record, `record.json`, and beside it at most `disclosures.json`, which shows
-//! values that the record withholds.
+//! values that the record withholds, and `key-history.json`, which says how another key came to sign.
 //!
 //! Source: ISO 19005-3 (associated files in PDF/A-3) and ISO 32000-1, 7.11.4; from memory, text not read.
 
@@ -17,6 +17,8 @@ use super::{
 pub(super) const RECORD_NAME: &str = "record.json";
 /// Name of the disclosures beside it.
 const DISCLOSURES_NAME: &str = "disclosures.json";
+/// Name of the key history beside it.
+const HISTORY_NAME: &str = "key-history.json";
 
 /// What a report carries.
 #[derive(Debug)]
@@ -25,7 +27,12 @@ pub(super) struct Carried {
     pub(super) record: Vec<u8>,
     /// The disclosures of values that the record withholds and the pages show.
     pub(super) disclosures: Option<Vec<u8>>,
+    /// The key history of the issuer, where another of its keys signed the report.
+    pub(super) history: Option<Vec<u8>>,
 }
+
+/// An embedded file: its title in the tree of names, and the number of its specification.
+type Entry<'a> = (&'a [u8], u32);
 
 /// Takes the embedded files out.
 ///
@@ -44,23 +51,8 @@ pub(super) fn files(file: &File<'_>) -> Result<Carried, PdfProblem> {
         .ok_or(missing("no embedded files"))?;
     let listed = file.array(tree, "Names").unwrap_or_default();
     let associated = file.array(catalog, "AF").unwrap_or_default();
-    let (record, disclosures) = match (listed, associated) {
-        ([title, number], [other]) => (entry(RECORD_NAME, title, number, other)?, None),
-        // A tree of names is sorted (ISO 32000-1, 7.9.6); the record comes first among the associated files.
-        ([beside, beside_number, title, number], [other, beside_other]) => (
-            entry(RECORD_NAME, title, number, other)?,
-            Some(entry(
-                DISCLOSURES_NAME,
-                beside,
-                beside_number,
-                beside_other,
-            )?),
-        ),
-        _ if listed.len() > 2 || associated.len() > 1 => return Err(PdfProblem::OtherAttachment),
-        _ => return Err(missing("not listed once as associated file")),
-    };
-    let count = 1 + usize::from(disclosures.is_some());
-    if names.len() != 1 || tree.len() != 1 || embedding(file) != count {
+    let (record, beside) = entries(listed, associated)?;
+    if names.len() != 1 || tree.len() != 1 || embedding(file) != 1 + beside.len() {
         return Err(PdfProblem::OtherAttachment);
     }
     let packed = stream(
@@ -69,29 +61,73 @@ pub(super) fn files(file: &File<'_>) -> Result<Carried, PdfProblem> {
         RECORD_NAME,
         missing("the embedded file has another name"),
     )?;
-    let beside = disclosures
-        .map(|entry| stream(file, entry, DISCLOSURES_NAME, PdfProblem::OtherAttachment))
-        .transpose()?;
+    let taken = |name: &'static str| {
+        let found = beside.iter().find(|(known, _)| *known == name);
+        let packed = found.map(|(_, entry)| stream(file, *entry, name, PdfProblem::OtherAttachment));
+        packed.transpose()
+    };
+    let (disclosures, history) = (taken(DISCLOSURES_NAME)?, taken(HISTORY_NAME)?);
+    let unpacked = |packed: Option<u32>, name| {
+        packed
+            .map(|packed| unpack(file, packed, name))
+            .transpose()
+    };
     Ok(Carried {
         record: unpack(file, packed, RECORD_NAME)?,
-        disclosures: beside
-            .map(|packed| unpack(file, packed, DISCLOSURES_NAME))
-            .transpose()?,
+        disclosures: unpacked(disclosures, DISCLOSURES_NAME)?,
+        history: unpacked(history, HISTORY_NAME)?,
     })
+}
+
+/// Finds the record and what lies beside it. A tree of names is sorted (ISO 32000-1, 7.9.6), which puts the record last;
+/// among the associated files it comes first.
+fn entries<'a>(
+    listed: &'a [Object],
+    associated: &[Object],
+) -> Result<(Entry<'a>, Vec<(&'static str, Entry<'a>)>), PdfProblem> {
+    let count = associated.len();
+    let ([others @ .., title, number], [other, beside @ ..]) = (listed, associated) else {
+        return Err(unlisted(listed, associated));
+    };
+    if count > 3 || listed.len() != 2 * count {
+        return Err(unlisted(listed, associated));
+    }
+    let record = entry(RECORD_NAME, title, number, other)?;
+    let mut found: Vec<(&'static str, Entry<'a>)> = Vec::new();
+    for (pair, other) in others.chunks_exact(2).zip(beside) {
+        let [Object::Text(title), _] = pair else {
+            return Err(PdfProblem::OtherAttachment);
+        };
+        let name = [DISCLOSURES_NAME, HISTORY_NAME]
+            .into_iter()
+            .find(|name| is_name(&title.bytes, name))
+            .filter(|name| found.last().is_none_or(|(before, _)| before < name))
+            .ok_or(PdfProblem::OtherAttachment)?;
+        found.push((name, entry(name, &pair[0], &pair[1], other)?));
+    }
+    Ok((record, found))
+}
+
+/// The fault of a file whose lists of embedded and of associated files do not belong together.
+const fn unlisted(listed: &[Object], associated: &[Object]) -> PdfProblem {
+    if listed.len() > 2 || associated.len() > 1 {
+        PdfProblem::OtherAttachment
+    } else {
+        missing(RECORD_NAME, "not listed once as associated file")
+    }
 }
 
 const fn missing(name: &'static str, what: &'static str) -> PdfProblem {
     PdfProblem::NotEmbedded { name, what }
 }
 
-/// One embedded file: its title in the tree of names, and the number of its specification, which must be the one of
-/// the associated file.
+/// Reads one embedded file; its specification must be the one of the associated file.
 fn entry<'a>(
     name: &'static str,
     title: &'a Object,
     number: &Object,
     associated: &Object,
-) -> Result<(&'a [u8], u32), PdfProblem> {
+) -> Result<Entry<'a>, PdfProblem> {
     match (title, number, associated) {
         (Object::Text(title), Object::Reference(number), Object::Reference(other))
             if number == other =>
@@ -109,7 +145,7 @@ fn entry<'a>(
 /// Finds the stream of an embedded file that must bear `name` in all three places.
 fn stream(
     file: &File<'_>,
-    (title, number): (&[u8], u32),
+    (title, number): Entry<'_>,
     name: &'static str,
     other_name: PdfProblem,
 ) -> Result<u32, PdfProblem> {
@@ -189,17 +225,8 @@ fn unpack(file: &File<'_>, number: u32, name: &'static str) -> Result<Vec<u8>, P
 
 /// Whether the stream is deflated; nothing when it is packed in another way.
 fn filter(dictionary: &Dictionary) -> Option<bool> {
-    if dictionary.contains_key(b"DecodeParms".as_slice()) {
-        return None;
-    }
     match dictionary.get(b"Filter".as_slice()) {
         None => Some(false),
-        Some(Object::Array(items, _)) if items.is_empty() => Some(false),
-        Some(Object::Array(items, _)) if items.len() > 1 => None,
-        Some(Object::Array(items, _)) => items
-            .first()
-            .filter(|item| item.is_name("FlateDecode"))
-            .map(|_| true),
         Some(value) => value.is_name("FlateDecode").then_some(true),
     }
 }

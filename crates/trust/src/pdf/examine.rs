@@ -32,6 +32,8 @@ pub struct PdfExamination {
     pub record_bytes: Option<Vec<u8>>,
     /// The embedded `disclosures.json`, if there is one: values that the record withholds and the pages show.
     pub disclosures_bytes: Option<Vec<u8>>,
+    /// The embedded `key-history.json`, if there is one: how another key of the issuer came to sign the report.
+    pub history_bytes: Option<Vec<u8>>,
     /// The key in the certificate, if the certificate is sound. It has signed the file only if
     /// `signed_whole_file` holds.
     pub certificate_key: Option<PublicKey>,
@@ -53,6 +55,7 @@ impl PdfExamination {
             judgement: PdfJudgement::CannotJudge,
             record_bytes: None,
             disclosures_bytes: None,
+            history_bytes: None,
             certificate_key: None,
             certificate_name: None,
             certificate_der: None,
@@ -303,6 +306,7 @@ fn contents(file: &File<'_>, found: &mut PdfExamination) {
         Ok(carried) => {
             found.record_bytes = Some(carried.record);
             found.disclosures_bytes = carried.disclosures;
+            found.history_bytes = carried.history;
         }
         Err(problem) => found.problems.push(problem),
     }

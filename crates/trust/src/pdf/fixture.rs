@@ -113,19 +113,36 @@ impl Draft {
 
     /// Embeds disclosures beside the record, as objects [`number::NEXT`] and the one after it.
     pub(crate) fn carry_disclosures(&mut self, disclosures: &[u8]) {
+        self.carry("disclosures.json", number::NEXT, disclosures);
+    }
+
+    /// Embeds a key history beside the record and what was embedded before, as the two objects after those.
+    pub(crate) fn carry_history(&mut self, history: &[u8]) {
+        self.carry("key-history.json", number::NEXT + 2, history);
+    }
+
+    fn carry(&mut self, name: &str, file: u32, bytes: &[u8]) {
+        let stream_number = file + 1;
         self.replace(
             number::CATALOG,
-            "/Names[(record.json)7 0 R]",
-            "/Names[(disclosures.json)11 0 R(record.json)7 0 R]",
+            "(record.json)7 0 R]",
+            &format!("({name}){file} 0 R(record.json)7 0 R]"),
         );
-        self.replace(number::CATALOG, "/AF[7 0 R]", "/AF[7 0 R 11 0 R]");
+        let catalog = self.text(number::CATALOG);
+        let start = catalog.find("/AF[").unwrap();
+        let end = start + catalog[start..].find(']').unwrap();
+        let listed = &catalog[start..end];
+        self.replace(number::CATALOG, listed, &format!("{listed} {file} 0 R"));
         self.set(
-            number::NEXT,
-            "<</Type/Filespec/F(disclosures.json)/UF(disclosures.json)/AFRelationship/Supplement/EF<</F 12 0 R/UF 12 0 R>>>>",
+            file,
+            &format!(
+                "<</Type/Filespec/F({name})/UF({name})/AFRelationship/Supplement\
+                 /EF<</F {stream_number} 0 R/UF {stream_number} 0 R>>>>"
+            ),
         );
         self.set_bytes(
-            number::NEXT + 1,
-            stream("/Type/EmbeddedFile/Subtype/application#2Fjson", disclosures),
+            stream_number,
+            stream("/Type/EmbeddedFile/Subtype/application#2Fjson", bytes),
         );
     }
 

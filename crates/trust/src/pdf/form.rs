@@ -15,7 +15,7 @@ use super::{
 };
 
 /// What the catalogue of a report may hold.
-const CATALOG_KEYS: [&[u8]; 16] = [
+const CATALOG_KEYS: [&[u8]; 14] = [
     b"AF",
     b"AcroForm",
     b"Lang",
@@ -24,8 +24,6 @@ const CATALOG_KEYS: [&[u8]; 16] = [
     b"Names",
     b"Outlines",
     b"OutputIntents",
-    b"PageLabels",
-    b"PageLayout",
     b"PageMode",
     b"Pages",
     b"Perms",
@@ -33,8 +31,43 @@ const CATALOG_KEYS: [&[u8]; 16] = [
     b"Type",
     b"ViewerPreferences",
 ];
-/// Entries that make something happen, in whichever dictionary they stand.
-const ACTIVE_KEYS: [&[u8]; 6] = [b"OpenAction", b"AA", b"JavaScript", b"JS", b"URI", b"XFA"];
+/// What the signature field, which is its own widget, may hold.
+const FIELD_KEYS: [&[u8]; 11] = [
+    b"AP",
+    b"F",
+    b"FT",
+    b"P",
+    b"Rect",
+    b"StructParent",
+    b"Subtype",
+    b"T",
+    b"TU",
+    b"Type",
+    b"V",
+];
+/// What the signature dictionary may hold.
+const SIGNATURE_KEYS: [&[u8]; 8] = [
+    b"ByteRange",
+    b"Contents",
+    b"Filter",
+    b"M",
+    b"Name",
+    b"Reference",
+    b"SubFilter",
+    b"Type",
+];
+/// Entries that make something happen, in whichever dictionary they stand: the last three turn pages by themselves.
+const ACTIVE_KEYS: [&[u8]; 9] = [
+    b"OpenAction",
+    b"AA",
+    b"JavaScript",
+    b"JS",
+    b"URI",
+    b"XFA",
+    b"Trans",
+    b"Dur",
+    b"PresSteps",
+];
 /// Actions other than going to another page of the same file.
 const ACTIONS: [&[u8]; 18] = [
     b"GoTo3DView",
@@ -58,8 +91,8 @@ const ACTIONS: [&[u8]; 18] = [
 ];
 /// Entries of layers.
 const LAYER_KEYS: [&[u8]; 3] = [b"OCProperties", b"OC", b"OCGs"];
-/// Entries that show something else in print.
-const EXCHANGED_KEYS: [&[u8]; 2] = [b"Alternates", b"OPI"];
+/// Entries that show something else in print, in small, or in the program that wrote them.
+const EXCHANGED_KEYS: [&[u8]; 4] = [b"Alternates", b"OPI", b"PieceInfo", b"Thumb"];
 /// Entries of a stream that take content from elsewhere.
 const OUTSIDE_KEYS: [&[u8]; 4] = [b"F", b"FDecodeParms", b"FFilter", b"Ref"];
 
@@ -167,7 +200,7 @@ fn references(file: &File<'_>, problems: &mut Vec<PdfProblem>) {
 
 /// Nothing acts, hides, comes from outside or is packed away, wherever it stands.
 fn contents(file: &File<'_>, problems: &mut Vec<PdfProblem>) {
-    let mut signatures = 0;
+    let (mut signatures, mut packed) = (0, Vec::new());
     let (mut active, mut layers, mut outside) = (BTreeSet::new(), BTreeSet::new(), BTreeSet::new());
     for (number, object) in &file.objects {
         visit(&object.value, &mut |dictionary| {
@@ -213,8 +246,12 @@ fn contents(file: &File<'_>, problems: &mut Vec<PdfProblem>) {
             if matches!(name(dictionary, "Type"), Some(b"ObjStm" | b"XRef")) {
                 problems.push(PdfProblem::PackedObjects(*number));
             }
+            if !is_plainly_packed(dictionary) {
+                packed.push(*number);
+            }
         }
     }
+    problems.extend(packed.into_iter().take(LISTED).map(PdfProblem::Packing));
     problems.extend(
         active
             .iter()
@@ -235,16 +272,22 @@ fn contents(file: &File<'_>, problems: &mut Vec<PdfProblem>) {
     }
 }
 
+/// Whether a stream is packed in one of the ways that readers do not disagree about.
+fn is_plainly_packed(stream: &Dictionary) -> bool {
+    let known = match stream.get(b"Filter".as_slice()) {
+        None => true,
+        Some(filter) => filter.is_name("FlateDecode") || filter.is_name("DCTDecode"),
+    };
+    known && !stream.contains_key(b"DecodeParms".as_slice())
+}
+
 fn printable(name: &[u8]) -> String {
     crate::key::shorten(&String::from_utf8_lossy(name))
 }
 
 fn catalog_entries(catalog: &Dictionary, problems: &mut Vec<PdfProblem>) {
     // Entries with a rule of their own are reported there.
-    let known = |key: &&Vec<u8>| {
-        let key = key.as_slice();
-        CATALOG_KEYS.contains(&key) || ACTIVE_KEYS.contains(&key) || LAYER_KEYS.contains(&key)
-    };
+    let known = |key: &&Vec<u8>| CATALOG_KEYS.contains(&key.as_slice()) || is_elsewhere(key);
     let others = catalog.keys().filter(|key| !known(key));
     problems.extend(
         others
@@ -261,9 +304,8 @@ fn signature_field<'a>(file: &'a File<'_>, catalog: &'a Dictionary, findings: &m
         annotations(file, None, problems);
         return;
     };
-    let others = |key: &&Vec<u8>| {
-        !matches!(key.as_slice(), b"Fields" | b"SigFlags") && !ACTIVE_KEYS.contains(&key.as_slice())
-    };
+    let others =
+        |key: &&Vec<u8>| !matches!(key.as_slice(), b"Fields" | b"SigFlags") && !is_elsewhere(key);
     if form.keys().any(|key| others(&key)) {
         problems.push(PdfProblem::SignatureField(
             "the form has other entries than Fields and SigFlags",
@@ -286,9 +328,9 @@ fn signature_field<'a>(file: &'a File<'_>, catalog: &'a Dictionary, findings: &m
     };
     let plain = name(field, "FT") == Some(b"Sig")
         && name(field, "Subtype") == Some(b"Widget")
-        && !["A", "Kids", "Parent", "Lock", "SV"]
-            .iter()
-            .any(|key| field.contains_key(key.as_bytes()));
+        // An entry with a rule of its own is reported there.
+        && field.keys().all(|key| FIELD_KEYS.contains(&key.as_slice()) || is_elsewhere(key))
+        && has_one_appearance(file, field);
     if !plain {
         problems.push(PdfProblem::SignatureField(
             "the field is no plain signature field",
@@ -307,16 +349,40 @@ fn signature_field<'a>(file: &'a File<'_>, catalog: &'a Dictionary, findings: &m
     };
     findings.signature = Some(signature);
     let kind = ["Type", "Filter", "SubFilter"].map(|key| name(signature, key));
+    let others = |key: &Vec<u8>| !SIGNATURE_KEYS.contains(&key.as_slice()) && !is_elsewhere(key);
     if kind
         != [
             Some(b"Sig".as_slice()),
             Some(b"Adobe.PPKLite"),
             Some(b"ETSI.CAdES.detached"),
         ]
+        || signature.keys().any(others)
     {
         problems.push(PdfProblem::SignatureKind);
     }
     certification(file, catalog, signature, *value, problems);
+}
+
+/// Whether an entry is refused wherever it stands, by a rule of its own.
+fn is_elsewhere(key: &[u8]) -> bool {
+    ACTIVE_KEYS.contains(&key) || LAYER_KEYS.contains(&key) || EXCHANGED_KEYS.contains(&key)
+}
+
+/// Whether the widget looks the same at rest, under the pointer and pressed: it has one appearance or none.
+fn has_one_appearance(file: &File<'_>, field: &Dictionary) -> bool {
+    if !field.contains_key(b"AP".as_slice()) {
+        return true;
+    }
+    let Some(appearance) = file.dictionary(field, "AP") else {
+        return false;
+    };
+    match (appearance.len(), appearance.get(b"N".as_slice())) {
+        (1, Some(Object::Reference(number))) => file
+            .objects
+            .get(number)
+            .is_some_and(|object| object.stream.is_some()),
+        _ => false,
+    }
 }
 
 /// Exactly one annotation in the file: the widget of the field, on one page.

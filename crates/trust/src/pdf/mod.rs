@@ -12,12 +12,14 @@ mod fill;
 mod form;
 mod place;
 mod problem;
+mod successor;
 mod syntax;
 
 pub use cms::CmsError;
 pub use examine::{PdfExamination, PdfJudgement, examine};
 pub use fill::{BYTE_RANGE_PLACEHOLDER, SignPdfError, fill_signature};
 pub use problem::{PDF_LIMIT, PdfNature, PdfProblem, RECORD_LIMIT};
+pub use successor::SuccessorProblem;
 
 #[cfg(test)]
 pub(crate) mod fixture;

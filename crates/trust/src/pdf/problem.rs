@@ -112,7 +112,7 @@ pub enum PdfProblem {
         found: usize,
     },
     /// The signature dictionary is not of the kind used here.
-    #[error("signature dictionary is not of the kind ETSI.CAdES.detached")]
+    #[error("signature dictionary is not of the kind ETSI.CAdES.detached, or has further entries")]
     SignatureKind,
     /// The document is not certified with "no changes allowed".
     #[error("document is not certified as final: {0}")]
@@ -141,6 +141,9 @@ pub enum PdfProblem {
     /// Objects are packed into a stream.
     #[error("objects packed into stream {0}")]
     PackedObjects(u32),
+    /// A stream is packed in a way that no report uses.
+    #[error("stream {0} is packed in another way than FlateDecode or DCTDecode")]
+    Packing(u32),
     /// An embedded file is missing, or not carried in the one way a report carries it.
     #[error("no embedded `{name}`: {what}")]
     NotEmbedded {
@@ -149,8 +152,8 @@ pub enum PdfProblem {
         /// What is wrong.
         what: &'static str,
     },
-    /// There is another embedded file than the record and the disclosures of its withheld values.
-    #[error("embedded file other than `record.json` and `disclosures.json`")]
+    /// There is another embedded file than the record, the disclosures of its withheld values and a key history.
+    #[error("embedded file other than `record.json`, `disclosures.json` and `key-history.json`")]
     OtherAttachment,
     /// An embedded file is too large.
     #[error("embedded `{name}`: more than {RECORD_LIMIT} bytes, which is the most allowed")]

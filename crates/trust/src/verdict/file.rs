@@ -13,6 +13,7 @@ use tangmark_core::record::{Record, SCHEMA_ID, SCHEMA_VERSION};
 use super::{
     BytesLine, Completeness, FileKind, Reader, SignerLine, TimeLine, Verdict, notices, signer,
 };
+use crate::history::KeyHistory;
 use crate::key::PublicKey;
 use crate::pdf::{self, PdfJudgement};
 use crate::proof;
@@ -292,11 +293,17 @@ fn judge_pdf(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     let mut judged = judge_record(record_bytes, reader);
     judged.verdict.kind = FileKind::Pdf;
     // Before all else, since it outranks a record that cannot be interpreted.
-    if judged.key.is_some() && examined.certificate_key != judged.key {
-        return altered(
-            FileKind::Pdf,
-            "the pages were signed with another key than the embedded record",
-        );
+    if let Some(key) = &judged.key {
+        let issued_at = judged.verdict.time.stated().unwrap_or_default();
+        let joining = examined.joining_history(key, issued_at);
+        match (joining, &examined.certificate_key) {
+            (Ok(Some(history)), Some(signer)) => {
+                judged = judge_joined(record_bytes, reader, signer, history);
+                judged.verdict.kind = FileKind::Pdf;
+            }
+            (Ok(_), _) => {}
+            (Err(problem), _) => return altered(FileKind::Pdf, problem.to_string()),
+        }
     }
     if let Some(reason) = other_time(examined.stated_time.as_deref(), &judged.verdict.time) {
         return altered(FileKind::Pdf, reason);
@@ -315,7 +322,13 @@ fn judge_pdf(bytes: &[u8], reader: &Reader<'_>) -> Judged {
         }
         BytesLine::Intact => {}
     }
-    if let Some(bytes) = &examined.disclosures_bytes {
+    // Of a record that cannot be interpreted nobody can say which values fit.
+    let interpreted = judged.record.is_some();
+    if let Some(bytes) = examined
+        .disclosures_bytes
+        .as_ref()
+        .filter(|_| interpreted)
+    {
         match disclosed(record_bytes, bytes) {
             Ok(count) => {
                 let completeness = &mut judged.verdict.completeness;
@@ -332,6 +345,38 @@ fn judge_pdf(bytes: &[u8], reader: &Reader<'_>) -> Judged {
             }
         }
     }
+    judged
+}
+
+/// Judges the record of a report that a later key of the workshop signed, with the history that joins the two keys. The
+/// reader must know both: of their two lines the one that weighs more is told.
+fn judge_joined(
+    record: &[u8],
+    reader: &Reader<'_>,
+    signer: &PublicKey,
+    history: KeyHistory,
+) -> Judged {
+    let from = history.term(signer).map(|term| term.from.clone());
+    let from = from.unwrap_or_default();
+    let histories: Vec<KeyHistory> = reader.histories.iter().cloned().chain([history]).collect();
+    let reader = Reader {
+        histories: &histories,
+        ..*reader
+    };
+    let mut judged = judge_record(record, &reader);
+    let verdict = &mut judged.verdict;
+    let name = verdict.issuer.clone().unwrap_or_default();
+    let of_pages = signer::signer(&reader, &name, signer, &from, &[]).line;
+    if of_pages.weight() > verdict.signer.weight() {
+        verdict.signer = of_pages;
+    }
+    verdict.notices.insert(
+        0,
+        format!(
+            "the pages were signed by a later key of the workshop, {}, which signs from {from} on",
+            signer.fingerprint()
+        ),
+    );
     judged
 }
 

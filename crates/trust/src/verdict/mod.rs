@@ -80,8 +80,8 @@ pub struct Verdict {
     pub notices: Vec<String>,
 }
 
-/// How much a state weighs for the exit code.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+/// How much a state weighs for the exit code, the least first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Weight {
     /// Nothing is open.

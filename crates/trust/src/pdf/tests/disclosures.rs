@@ -1,4 +1,4 @@
-//! Disclosures beside the record: carried, signed with it, and nothing else in their place.
+//! What lies beside the record, disclosures and key history: carried, signed with it, and nothing else in its place.
 
 use crate::pdf::{
     PdfJudgement, RECORD_LIMIT, examine,
@@ -41,7 +41,7 @@ fn a_changed_disclosure_is_an_altered_report() {
 
 #[test]
 fn a_second_file_is_disclosures_or_refused() {
-    let other = "embedded file other than `record.json` and `disclosures.json`";
+    let other = "embedded file other than `record.json`, `disclosures.json` and `key-history.json`";
     let changed = |object: u32, old: &str, new: &str| {
         let mut draft = both();
         draft.replace(object, old, new);
@@ -108,5 +108,80 @@ fn a_fault_of_the_disclosures_is_told_of_them() {
     assert_eq!(
         found(&|draft| draft.replace(number::NEXT, "/F 12 0 R/UF 12 0 R", "/UF 12 0 R")),
         "no embedded `disclosures.json`: no embedded file"
+    );
+}
+
+const HISTORY: &[u8] = br#"{"format":"invented","entries":[]}"#;
+
+/// A draft that carries a key history, with disclosures or without.
+fn with_history(disclosures: bool) -> Draft {
+    let mut draft = Draft::new();
+    if disclosures {
+        draft.carry_disclosures(DISCLOSURES);
+    }
+    draft.carry_history(HISTORY);
+    draft
+}
+
+#[test]
+fn a_key_history_is_taken_out_with_disclosures_and_without() {
+    for disclosures in [false, true] {
+        let found = examine(&with_history(disclosures).force_signed());
+        assert_eq!(
+            (found.judgement, found.problems),
+            (PdfJudgement::Unaltered, vec![])
+        );
+        assert_eq!(found.record_bytes.as_deref(), Some(RECORD));
+        assert_eq!(found.history_bytes.as_deref(), Some(HISTORY));
+        assert_eq!(found.disclosures_bytes.is_some(), disclosures);
+    }
+}
+
+#[test]
+fn three_files_stand_in_one_order_and_there_is_no_fourth() {
+    let names =
+        "/Names[(disclosures.json)11 0 R(key-history.json)13 0 R(record.json)7 0 R]";
+    let associated = "/AF[7 0 R 11 0 R 13 0 R]";
+    let other =
+        "embedded file other than `record.json`, `disclosures.json` and `key-history.json`";
+    let changed = |changes: &[(&str, &str)]| {
+        let mut draft = with_history(true);
+        for (old, new) in changes {
+            draft.replace(number::CATALOG, old, new);
+        }
+        let found = examine(&draft.force_signed());
+        assert_eq!(found.judgement, PdfJudgement::CannotJudge, "{changes:?}");
+        // A file that is not listed belongs to nothing besides.
+        found.problems.last().unwrap().to_string()
+    };
+    // Both lists in another order, so that only the order is wrong.
+    let swapped = [
+        (
+            names,
+            "/Names[(key-history.json)13 0 R(disclosures.json)11 0 R(record.json)7 0 R]",
+        ),
+        (associated, "/AF[7 0 R 13 0 R 11 0 R]"),
+    ];
+    assert_eq!(changed(&swapped), other);
+    let twice = [
+        (
+            names,
+            "/Names[(disclosures.json)11 0 R(disclosures.json)11 0 R(record.json)7 0 R]",
+        ),
+        (associated, "/AF[7 0 R 11 0 R 11 0 R]"),
+    ];
+    assert_eq!(changed(&twice), other);
+    let fourth = [
+        (
+            names,
+            "/Names[(a)13 0 R(disclosures.json)11 0 R(key-history.json)13 0 R(record.json)7 0 R]",
+        ),
+        (associated, "/AF[7 0 R 13 0 R 11 0 R 13 0 R]"),
+    ];
+    assert_eq!(changed(&fourth), other);
+    assert_eq!(changed(&[(associated, "/AF[7 0 R 13 0 R]")]), other);
+    assert_eq!(
+        changed(&[(associated, "/AF[7 0 R 13 0 R 11 0 R]")]),
+        "no embedded `disclosures.json`: the associated file is another one than the embedded file"
     );
 }

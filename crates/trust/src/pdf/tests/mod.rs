@@ -2,9 +2,11 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
 mod disclosures;
+mod judged;
 mod places;
 mod rules;
 mod signing;
+mod successors;
 mod tampering;
 
 use super::{PdfJudgement, PdfProblem, examine};
