@@ -179,8 +179,8 @@ function unpacked(file, bytes, reference, name) {
 export function checkHoldings(file, bytes, reached) {
   checkReferences(file);
   if (reached === null) refuse('R7', 'no signature is reached from the catalogue');
-  keysAmong(reached.catalogue, CATALOGUE_KEYS, 'R2', 'the catalogue');
   const files = checkAnywhere(file, reached.fieldRef);
+  keysAmong(reached.catalogue, CATALOGUE_KEYS, 'R2', 'the catalogue');
   checkField(file, reached);
   checkCertified(file, reached);
   return embeddedFiles(file, bytes, reached.catalogue, files);

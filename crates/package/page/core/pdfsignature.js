@@ -121,13 +121,13 @@ export async function checkSignature(bytes, structure, certificate) {
   if (!(await verifyP256(certificate.point, raw, message))) refuse('A10', 'the signature does not fit');
 }
 
-// The ground, or null where the check holds.
+// What a check refuses, as { rule, reason }, or null where it holds. `ground` stands for the rule where it is given.
 export async function groundOf(ground, check) {
   try {
     await check();
     return null;
   } catch (problem) {
     if (!(problem instanceof Refusal)) throw problem;
-    return { rule: ground, reason: problem.message };
+    return { rule: ground ?? problem.rule, reason: problem.message };
   }
 }

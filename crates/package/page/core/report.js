@@ -132,7 +132,7 @@ export async function judgeReport(bytes, reader) {
   const cannot = (rule, reason) => ({ state: 'cannot_judge', rule, reason });
   if (bytes.length > MOST_REPORT) return cannot('length', 'more than 64 MiB');
   let file = null;
-  let fault = await groundOf('file', () => {
+  let fault = await groundOf(null, () => {
     file = takeApart(bytes);
   });
   const reached = file && signatureDictionary(file);
@@ -146,7 +146,7 @@ export async function judgeReport(bytes, reader) {
   if (broken.length > 0) return cannot(broken[0].rule, broken[0].reason);
   if (fault) return cannot(fault.rule, fault.reason);
   let files = null;
-  fault = await groundOf('holdings', () => {
+  fault = await groundOf(null, () => {
     files = checkHoldings(file, bytes, reached);
   });
   if (fault) return cannot(fault.rule, fault.reason);
