@@ -1,10 +1,11 @@
 //! The signature inside a PDF: one CMS `SignedData` of exactly one form, written and read.
 //!
 //! One signer, one certificate, the content outside (detached), three signed attributes and nothing else:
-//! content type, message digest and the signing certificate. The time of signing stands in the PDF, not here.
+//! content type, message digest and the signing certificate. The time of signing stands in the PDF, not here. One attribute
+//! may be added that the signer does not sign: an RFC 3161 token over the signature's value.
 //!
 //! Source: RFC 5652 (CMS), RFC 5753, 2.1.1 (ECDSA in CMS), RFC 5035, 3 (signing-certificate-v2). From memory,
-//! text not read: ETSI EN 319 142-1, baseline level B-B.
+//! text not read: ETSI EN 319 142-1, baseline levels B-B and, with the token, B-T.
 
 use cms::{
     cert::{CertificateChoices, IssuerAndSerialNumber},
@@ -20,11 +21,13 @@ use der::{
 };
 use sha2::{Digest as _, Sha256};
 use spki::{AlgorithmIdentifierOwned, ObjectIdentifier};
+use tangmark_core::Digest;
 use x509_cert::{Certificate, attr::Attribute};
 
 use crate::{
     PrivateKey, PublicKey,
     certificate::{self, CertificateError},
+    timestamp::{Authorities, TimestampError, Token},
 };
 
 /// id-data. Source: RFC 5652, 4.
@@ -38,6 +41,9 @@ const MESSAGE_DIGEST: ObjectIdentifier = ObjectIdentifier::new_unwrap("1.2.840.1
 /// id-aa-signingCertificateV2. Source: RFC 5035, 3.
 const SIGNING_CERTIFICATE_V2: ObjectIdentifier =
     ObjectIdentifier::new_unwrap("1.2.840.113549.1.9.16.2.47");
+/// id-aa-timeStampToken. Source: RFC 3161, appendix A.
+const TIME_STAMP_TOKEN: ObjectIdentifier =
+    ObjectIdentifier::new_unwrap("1.2.840.113549.1.9.16.2.14");
 /// id-sha256. Source: RFC 5754, 2.2.
 const SHA_256: ObjectIdentifier = ObjectIdentifier::new_unwrap("2.16.840.1.101.3.4.2.1");
 
@@ -78,6 +84,9 @@ pub enum CmsError {
     /// The signature value is no ECDSA signature in DER, or the upper twin of one.
     #[error("signature value is not a P-256 signature in DER with s in the lower half")]
     Value,
+    /// The time token beside the signature is no evidence for it.
+    #[error("time token of the signature: {0}")]
+    Token(#[from] TimestampError),
     /// The signature does not belong to the key and the attributes.
     #[error("signature does not fit the certificate's key")]
     Wrong,
@@ -195,6 +204,8 @@ pub(crate) struct Statement {
     pub(crate) message_digest: [u8; 32],
     /// The certificate beside the signature, as DER.
     pub(crate) certificate_der: Vec<u8>,
+    /// The time token, which no signature of the signer protects.
+    pub(crate) token: Option<Token>,
     canonical: bool,
     certificate: Certificate,
     certificate_hash: OctetString,
@@ -250,9 +261,7 @@ pub(crate) fn read(bytes: &[u8]) -> Result<Statement, CmsError> {
     if signer.signature_algorithm != certificate::ecdsa_with_sha256() {
         return Err(other("the signature algorithm is not ECDSA with SHA-256"));
     }
-    if signer.unsigned_attrs.is_some() {
-        return Err(other("attributes that no signature protects"));
-    }
+    let token = signer.unsigned_attrs.as_ref().map(token).transpose()?;
     let attributes = signer
         .signed_attrs
         .as_ref()
@@ -271,11 +280,56 @@ pub(crate) fn read(bytes: &[u8]) -> Result<Statement, CmsError> {
     Ok(Statement {
         message_digest,
         certificate_der: certificate.to_der().map_err(CmsError::Unreadable)?,
+        token,
         canonical,
         certificate: certificate.clone(),
         certificate_hash,
         signer: signer.clone(),
     })
+}
+
+/// The one attribute that need not be signed.
+fn token(attributes: &SignedAttributes) -> Result<Token, CmsError> {
+    let [attribute] = attributes.as_slice() else {
+        return Err(CmsError::OtherForm("attributes that no signature protects"));
+    };
+    let ([value], TIME_STAMP_TOKEN) = (attribute.values.as_slice(), attribute.oid) else {
+        return Err(CmsError::OtherForm("attributes that no signature protects"));
+    };
+    Ok(Token::read_bare(
+        &value.to_der().map_err(CmsError::Unreadable)?,
+    )?)
+}
+
+/// Puts a token beside the signature; nothing that is signed changes.
+///
+/// # Errors
+/// When the bytes are no signature of ours, have a token already, or the token stamps something else.
+pub(crate) fn with_token(bytes: &[u8], token: &Token) -> Result<Vec<u8>, CmsError> {
+    let statement = read(bytes)?;
+    if statement.token.is_some() {
+        return Err(CmsError::OtherForm("there is a time token already"));
+    }
+    token.check(&statement.stamped(), &Authorities::default())?;
+    let envelope = ContentInfo::from_der(bytes).map_err(CmsError::Unreadable)?;
+    let mut signed_data: SignedData = envelope.content.decode_as().map_err(CmsError::Unreadable)?;
+    let value = Any::from_der(token.bytes()).map_err(CmsError::Encoding)?;
+    let attribute = Attribute {
+        oid: TIME_STAMP_TOKEN,
+        values: set_of_one(value).map_err(CmsError::Encoding)?,
+    };
+    let signer = SignerInfo {
+        unsigned_attrs: Some(set_of_one(attribute).map_err(CmsError::Encoding)?),
+        ..statement.signer
+    };
+    signed_data.signer_infos = SignerInfos(set_of_one(signer).map_err(CmsError::Encoding)?);
+    let content = Any::encode_from(&signed_data).map_err(CmsError::Encoding)?;
+    ContentInfo {
+        content_type: SIGNED_DATA,
+        content,
+    }
+    .to_der()
+    .map_err(CmsError::Encoding)
 }
 
 fn single<T: for<'a> Decode<'a>>(
@@ -296,6 +350,22 @@ impl Statement {
     /// When it is no self-issued certificate of a P-256 key.
     pub(crate) fn signer(&self) -> Result<certificate::CertificateFacts, CmsError> {
         Ok(certificate::facts(&self.certificate)?)
+    }
+
+    /// What a time token of this signature stamps: SHA-256 over the signature's value. Source: RFC 3161, appendix A.
+    pub(crate) fn stamped(&self) -> Digest {
+        Digest::of(self.signer.signature.as_bytes())
+    }
+
+    /// Checks the time token, if there is one. Who its authority is to the reader is another question.
+    ///
+    /// # Errors
+    /// The first rule that the token breaks.
+    pub(crate) fn verify_token(&self) -> Result<(), CmsError> {
+        if let Some(token) = &self.token {
+            token.check(&self.stamped(), &Authorities::default())?;
+        }
+        Ok(())
     }
 
     /// Checks the signature over the attributes with `key`, and that they name the certificate beside them.

@@ -1,5 +1,7 @@
 //! Judging: is this PDF, byte for byte, the report that was signed?
 
+use tangmark_core::Digest;
+
 use super::{
     attachment,
     cms::{self, Statement},
@@ -10,7 +12,7 @@ use super::{
     problem::{PDF_LIMIT, PdfNature, PdfProblem},
     syntax::{Object, SyntaxError},
 };
-use crate::PublicKey;
+use crate::{PublicKey, timestamp::Token};
 
 /// The judgement on the bytes of a PDF; who signed them is another question.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,6 +45,11 @@ pub struct PdfExamination {
     pub certificate_der: Option<Vec<u8>>,
     /// The time of signing as the file states it (`/M`): the signer's own word.
     pub stated_time: Option<String>,
+    /// What a time token of the signature stamps: SHA-256 over the signature's value.
+    pub signature_digest: Option<Digest>,
+    /// The time token inside the signature, if there is one. It fits the signature; who its authority is to the reader
+    /// is for [`Token::check`] to say. The signer did not sign it: anybody can add one to a report, or take it out.
+    pub token: Option<Token>,
     /// Whether the signature fits the key, and covers every byte of the file but its own.
     pub signed_whole_file: bool,
     /// Everything found wrong, what is known of the bytes first.
@@ -60,6 +67,8 @@ impl PdfExamination {
             certificate_name: None,
             certificate_der: None,
             stated_time: None,
+            signature_digest: None,
+            token: None,
             signed_whole_file: false,
             problems: Vec::new(),
         }
@@ -214,7 +223,7 @@ fn coverage(
 }
 
 /// The bytes of the CMS structure, without the zeros behind it.
-fn signature_bytes(digits: &[u8], problems: &mut Vec<PdfProblem>) -> Option<Vec<u8>> {
+pub(super) fn signature_bytes(digits: &[u8], problems: &mut Vec<PdfProblem>) -> Option<Vec<u8>> {
     let bytes = (digits.len() == CONTENTS_DIGITS)
         .then(|| data_encoding::HEXLOWER.decode(digits).ok())
         .flatten();
@@ -257,6 +266,11 @@ fn signature(
         Err(error) => return found.problems.push(error.into()),
     };
     let verified = statement.verify(&facts.key);
+    found.signature_digest = Some(statement.stamped());
+    match statement.verify_token() {
+        Ok(()) => found.token.clone_from(&statement.token),
+        Err(error) => found.problems.push(error.into()),
+    }
     found.signed_whole_file = covered && same && verified.is_ok();
     found.problems.extend(verified.err().map(PdfProblem::from));
     found.certificate_key = Some(facts.key);

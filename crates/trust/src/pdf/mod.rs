@@ -14,10 +14,12 @@ mod place;
 mod problem;
 mod successor;
 mod syntax;
+mod token;
 
 pub use cms::CmsError;
 pub use examine::{PdfExamination, PdfJudgement, examine};
 pub use fill::{BYTE_RANGE_PLACEHOLDER, SignPdfError, fill_signature};
+pub use token::{StampPdfError, signature_to_stamp, with_token};
 pub use problem::{PDF_LIMIT, PdfNature, PdfProblem, RECORD_LIMIT};
 pub use successor::SuccessorProblem;
 

@@ -52,4 +52,6 @@ pub struct Evidence {
 }
 
 #[cfg(test)]
+pub(crate) mod fixture;
+#[cfg(test)]
 mod tests;

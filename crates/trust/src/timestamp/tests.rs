@@ -339,7 +339,7 @@ fn certificates_of_a_file_are_read_or_refused() {
     ));
 }
 
-/// Every bit of a token, one after the other: the changed token never stamps anything else, nor at another time.
+/// Two bits of each byte of a token, one after the other: the changed token never stamps anything else, nor at another time.
 #[test]
 fn a_flipped_bit_never_makes_another_statement() {
     for name in ["rsa.tsr", "p384.tsr"] {
@@ -350,7 +350,7 @@ fn a_flipped_bit_never_makes_another_statement() {
             .unwrap();
         let mut accepted = 0;
         for place in 0..sound.len() {
-            for bit in 0..8 {
+            for bit in [place % 8, (place + 5) % 8] {
                 let mut other = sound.clone();
                 other[place] ^= 1 << bit;
                 let Ok(token) = Token::read(&other) else {

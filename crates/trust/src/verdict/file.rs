@@ -37,7 +37,7 @@ pub fn judge(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     if bytes.starts_with(b"%PDF") {
         judge_pdf(bytes, reader)
     } else if matches!(first, Some(b'{')) || bytes.starts_with(b"\xef\xbb\xbf{") {
-        judge_record(bytes, reader)
+        judge_record(bytes, reader, None)
     } else {
         cannot_judge("neither a record nor a PDF report")
     }
@@ -97,7 +97,9 @@ fn is_marked(bytes: &[u8]) -> bool {
         })
 }
 
-fn judge_record(bytes: &[u8], reader: &Reader<'_>) -> Judged {
+/// `signature`: what a token over the signature of the report around the record stamps. The signature covers the record,
+/// so such a token speaks for it as one over its name does.
+fn judge_record(bytes: &[u8], reader: &Reader<'_>, signature: Option<Digest>) -> Judged {
     let value = match json::read_value(bytes, &Limits::default()) {
         Ok(value) => value,
         Err(error) if is_marked(bytes) => {
@@ -133,7 +135,7 @@ fn judge_record(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     let evidence: Vec<&Evidence> = reader
         .evidence
         .iter()
-        .filter(|seen| seen.record == verified.record_digest)
+        .filter(|seen| seen.record == verified.record_digest || Some(seen.record) == signature)
         .collect();
     let signer = signer::signer(
         reader,
@@ -290,15 +292,23 @@ fn judge_pdf(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     let Some(record_bytes) = &examined.record_bytes else {
         return altered(FileKind::Pdf, "the report carries no record");
     };
-    let mut judged = judge_record(record_bytes, reader);
+    let mut judged = judge_record(record_bytes, reader, examined.signature_digest);
     judged.verdict.kind = FileKind::Pdf;
     // Before all else, since it outranks a record that cannot be interpreted.
     if let Some(key) = &judged.key {
         let issued_at = judged.verdict.time.stated().unwrap_or_default();
-        let joining = examined.joining_history(key, issued_at);
-        match (joining, &examined.certificate_key) {
+        match (
+            examined.joining_history(key, issued_at),
+            &examined.certificate_key,
+        ) {
             (Ok(Some(history)), Some(signer)) => {
-                judged = judge_joined(record_bytes, reader, signer, history);
+                judged = judge_joined(
+                    record_bytes,
+                    reader,
+                    signer,
+                    history,
+                    examined.signature_digest,
+                );
                 judged.verdict.kind = FileKind::Pdf;
             }
             (Ok(_), _) => {}
@@ -324,11 +334,7 @@ fn judge_pdf(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     }
     // Of a record that cannot be interpreted nobody can say which values fit.
     let interpreted = judged.record.is_some();
-    if let Some(bytes) = examined
-        .disclosures_bytes
-        .as_ref()
-        .filter(|_| interpreted)
-    {
+    if let Some(bytes) = examined.disclosures_bytes.as_ref().filter(|_| interpreted) {
         match disclosed(record_bytes, bytes) {
             Ok(count) => {
                 let completeness = &mut judged.verdict.completeness;
@@ -355,6 +361,7 @@ fn judge_joined(
     reader: &Reader<'_>,
     signer: &PublicKey,
     history: KeyHistory,
+    signature: Option<Digest>,
 ) -> Judged {
     let from = history.term(signer).map(|term| term.from.clone());
     let from = from.unwrap_or_default();
@@ -363,7 +370,7 @@ fn judge_joined(
         histories: &histories,
         ..*reader
     };
-    let mut judged = judge_record(record, &reader);
+    let mut judged = judge_record(record, &reader, signature);
     let verdict = &mut judged.verdict;
     let name = verdict.issuer.clone().unwrap_or_default();
     let of_pages = signer::signer(&reader, &name, signer, &from, &[]).line;

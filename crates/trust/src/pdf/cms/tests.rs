@@ -236,6 +236,61 @@ fn each_rule_refuses_a_structure_that_breaks_only_it() {
     }
 }
 
+/// A token beside a signature that it was not made for, and one under another name.
+#[test]
+fn only_a_token_over_the_signature_s_own_value_may_stand_beside_it() {
+    let beside = |oid: ObjectIdentifier, token: &Token| {
+        let mut attributes = SignedAttributes::new();
+        let value = Any::from_der(token.bytes()).unwrap();
+        attributes
+            .insert(Attribute {
+                oid,
+                values: set_of_one(value).unwrap(),
+            })
+            .unwrap();
+        let mut stated = Ok(());
+        let form = with_signer(|signer| signer.unsigned_attrs = Some(attributes.clone()));
+        if form.is_ok() {
+            let bytes = {
+                let envelope = ContentInfo::from_der(&signed()).unwrap();
+                let mut data: SignedData = envelope.content.decode_as().unwrap();
+                let mut signer = data.signer_infos.0.as_slice()[0].clone();
+                signer.unsigned_attrs = Some(attributes);
+                data.signer_infos = SignerInfos(set_of_one(signer).unwrap());
+                let content = Any::encode_from(&data).unwrap();
+                ContentInfo {
+                    content_type: SIGNED_DATA,
+                    content,
+                }
+                .to_der()
+                .unwrap()
+            };
+            stated = read(&bytes).unwrap().verify_token();
+        }
+        form.and(stated)
+    };
+    let office = crate::timestamp::fixture::Office::open();
+    let stamped = read(&signed()).unwrap().stamped();
+    let fitting = office.stamp(&stamped);
+    let other = office.stamp(&Digest::of(b"another signature"));
+    assert_eq!(beside(TIME_STAMP_TOKEN, &fitting), Ok(()));
+    assert!(matches!(
+        beside(TIME_STAMP_TOKEN, &other),
+        Err(CmsError::Token(TimestampError::OtherDigest { .. }))
+    ));
+    assert_eq!(
+        beside(CONTENT_TYPE, &fitting),
+        Err(CmsError::OtherForm("attributes that no signature protects"))
+    );
+    assert!(with_token(&signed(), &other).is_err());
+    let once = with_token(&signed(), &fitting).unwrap();
+    assert_eq!(read(&once).unwrap().token, Some(fitting.clone()));
+    assert_eq!(
+        with_token(&once, &fitting),
+        Err(CmsError::OtherForm("there is a time token already"))
+    );
+}
+
 #[test]
 fn exchanged_certificate_is_found_whichever_way_it_was_exchanged() {
     let other = Certificate::from_der(&certificate_of(&other_key())).unwrap();

@@ -8,6 +8,7 @@ mod rules;
 mod signing;
 mod successors;
 mod tampering;
+mod token;
 
 use super::{PdfJudgement, PdfProblem, examine};
 
