@@ -50,6 +50,8 @@ words! {
         Report "report";
         /// Disclosures of withheld values.
         Disclosures "disclosures";
+        /// An answer of a time authority (RFC 3161).
+        Timestamp "timestamp";
         /// Any other paper.
         Document "document";
     }
@@ -62,6 +64,8 @@ words! {
         Report "report";
         /// The disclosures of its withheld values; there is at most one.
         Disclosures "disclosures";
+        /// What a time authority says of it; there may be several.
+        Timestamp "timestamp";
         /// Another paper that goes with it.
         Document "document";
     }

@@ -130,6 +130,7 @@ impl Role {
         match self {
             Self::Report => ObjectKind::Report,
             Self::Disclosures => ObjectKind::Disclosures,
+            Self::Timestamp => ObjectKind::Timestamp,
             Self::Document => ObjectKind::Document,
         }
     }

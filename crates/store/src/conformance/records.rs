@@ -243,6 +243,9 @@ pub(super) fn attachments(store: &dyn Store) {
         .put_object(b"%PDF-1.7 second", ObjectKind::Report)
         .unwrap();
     let disclosures = store.put_object(b"[]", ObjectKind::Disclosures).unwrap();
+    let timestamp = store
+        .put_object(b"0 an answer", ObjectKind::Timestamp)
+        .unwrap();
     let tie = |object, role| {
         store.attach(&Attachment {
             record,
@@ -255,6 +258,7 @@ pub(super) fn attachments(store: &dyn Store) {
     tie(second, Role::Report).unwrap();
     tie(disclosures, Role::Disclosures).unwrap();
     tie(disclosures, Role::Disclosures).unwrap();
+    tie(timestamp, Role::Timestamp).unwrap();
     refused(
         tie(report, Role::Disclosures),
         &format!(
@@ -287,7 +291,8 @@ pub(super) fn attachments(store: &dyn Store) {
         [
             (Role::Disclosures, disclosures),
             (Role::Report, reports[0]),
-            (Role::Report, reports[1])
+            (Role::Report, reports[1]),
+            (Role::Timestamp, timestamp)
         ]
     );
     refused(

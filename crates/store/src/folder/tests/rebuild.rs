@@ -5,7 +5,8 @@ use tangmark_core::Digest;
 
 use super::{dump, filled, new_folder};
 use crate::{
-    FolderStore, Limits, NewRecord, ObjectKind, OldIndex, RebuildReport, Store, conformance, sealed,
+    Attachment, FolderStore, Limits, NewRecord, ObjectKind, OldIndex, RebuildReport, Role, Store,
+    conformance, sealed,
 };
 
 fn rebuild(dir: &std::path::Path) -> RebuildReport {
@@ -47,6 +48,34 @@ fn equals_the_original() {
         .map(|path| super::super::entry_name(path))
         .collect();
     assert_eq!(names, ["keys", "objects", "workshop.db", "workshop.lock"]);
+}
+
+#[test]
+fn timestamps_come_back_with_their_records() {
+    let (_temp, dir) = filled();
+    let store = FolderStore::open(&dir).unwrap();
+    let blade = store
+        .blades()
+        .unwrap()
+        .into_iter()
+        .find(|blade| store.tip(&blade.id).unwrap().is_some());
+    let record = store.tip(&blade.unwrap().id).unwrap().unwrap().name;
+    let object = store
+        .put_object(b"0 an answer", ObjectKind::Timestamp)
+        .unwrap();
+    let tie = Attachment {
+        record,
+        object,
+        role: Role::Timestamp,
+    };
+    store.attach(&tie).unwrap();
+    drop(store);
+    fs::remove_file(dir.join("workshop.db")).unwrap();
+    rebuild(&dir);
+    let store = FolderStore::open(&dir).unwrap();
+    assert!(store.attachments(&record).unwrap().contains(&tie));
+    let kept = store.object_row(&object).unwrap().unwrap();
+    assert_eq!(kept.kind, ObjectKind::Timestamp);
 }
 
 #[test]
