@@ -168,6 +168,12 @@ impl Workshop {
             .collect()
     }
 
+    /// Whether a record was sealed with a key of this workshop.
+    pub(crate) fn is_own(&self, record: &Record) -> Result<bool, WorkshopError> {
+        let keys = self.store.keys()?;
+        Ok(keys.iter().any(|key| key.did == record.issuer.id))
+    }
+
     pub(crate) fn kept(&self, row: &RecordRow) -> Result<Kept, WorkshopError> {
         let bytes = self.store.object(&row.object)?;
         let fault =

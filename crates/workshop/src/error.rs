@@ -20,6 +20,8 @@ use tangmark_trust::withhold::WithholdError;
 
 use crate::drawings::DRAWING_WIDTHS;
 use crate::given::GivenError;
+use crate::handover::HandOverError;
+use crate::keys::KeysError;
 use crate::name::NameError;
 use crate::photos::LARGEST as LARGEST_PHOTO;
 
@@ -53,6 +55,9 @@ pub enum WorkshopError {
     /// A key history.
     #[error(transparent)]
     History(#[from] HistoryError),
+    /// The workshop's keys.
+    #[error(transparent)]
+    Keys(#[from] KeysError),
     /// A certificate.
     #[error(transparent)]
     Certificate(#[from] CertificateError),
@@ -71,17 +76,39 @@ pub enum WorkshopError {
     /// A key, time or date that does not have its form.
     #[error(transparent)]
     Scalar(#[from] ScalarError),
-    /// A value that is to be shown is none that the record withholds.
+    /// A value that is to be shown is none that the record, or one of the records, withholds.
     #[error(
-        "`{name}` names no value that this record withholds; it withholds {}",
+        "`{name}` names no value that {} {}",
+        if *.records == 1 { "this record withholds; it withholds".to_owned() }
+        else { format!("one of these {records} records withholds; they withhold") },
         if known.is_empty() { "nothing".to_owned() } else { known.join(", ") }
     )]
     NotWithheld {
         /// What was asked for.
         name: String,
-        /// What the record withholds, by place.
+        /// What the records withhold, by place.
         known: Vec<String>,
+        /// Number of the records.
+        records: usize,
     },
+    /// A report is signed by the workshop that sealed the record.
+    #[error(
+        "record {record} of blade `{blade}` was sealed by `{issuer}`; a workshop signs reports of its own records only"
+    )]
+    NotOwnRecord {
+        /// Blade.
+        blade: String,
+        /// Number of the record.
+        record: u32,
+        /// Name of the workshop that sealed it.
+        issuer: String,
+    },
+    /// A hand-over package could not be made or taken in.
+    #[error(transparent)]
+    HandOver(#[from] HandOverError),
+    /// A package could not be written.
+    #[error(transparent)]
+    Package(#[from] tangmark_package::write::WriteError),
     /// The disclosures kept with a record do not fit it.
     #[error("the kept disclosures do not fit the record: {0}")]
     Disclosure(String),
@@ -321,7 +348,8 @@ impl WorkshopError {
             Self::Key(error) => error.hint().unwrap_or("check the key"),
             Self::KeyFile(error) => error.hint().unwrap_or("check the key file"),
             Self::Recovery(error) => error.hint().unwrap_or("check the recovery words"),
-            Self::History(_) => "restore the key history from a copy of the workshop folder",
+            Self::History(error) => error.hint(),
+            Self::Keys(error) => error.hint(),
             Self::Certificate(error) => error.hint().unwrap_or("check the workshop's name"),
             Self::Proof(error) => error.hint().unwrap_or("seal the sheet anew"),
             Self::Withhold(_) | Self::SignPdf(_) | Self::Canonical(_) | Self::Record { .. } => {
@@ -334,6 +362,11 @@ impl WorkshopError {
             Self::NotWithheld { .. } => {
                 "name one of these with `--reveal`, the beginning of several, or `all`"
             }
+            Self::NotOwnRecord { .. } => {
+                "take the report that came with the package; for a report of your own seal a record of your own first"
+            }
+            Self::HandOver(error) => return error.hint(),
+            Self::Package(error) => error.hint(),
             Self::Disclosure(_) => {
                 "run `tangmark store check`, then copy the file back from a backup"
             }

@@ -13,12 +13,16 @@ pub mod demo;
 mod drawings;
 mod error;
 mod given;
+pub mod handover;
 pub mod import;
+pub mod keys;
 mod name;
 mod output;
 mod photos;
 mod plugins;
+pub mod receive;
 mod report;
+mod reveal;
 mod scaffold;
 mod seal;
 mod setup;
@@ -33,7 +37,6 @@ use std::path::{Path, PathBuf};
 
 use tangmark_core::record::UtcTime;
 use tangmark_store::{FolderStore, Store as _};
-use tangmark_trust::PublicKey;
 
 pub use adopt::{AdoptedKey, MadeOn};
 pub use blades::{BladeLine, BladeState};
@@ -130,18 +133,6 @@ impl Workshop {
     /// When the store cannot be read.
     pub fn is_demo(&self) -> Result<bool, WorkshopError> {
         Ok(self.store.setting(DEMO_SETTING)?.is_some())
-    }
-
-    /// Returns the public keys of the workshop, the newest last.
-    ///
-    /// # Errors
-    /// When the store cannot be read.
-    pub fn keys(&self) -> Result<Vec<PublicKey>, WorkshopError> {
-        self.store
-            .keys()?
-            .iter()
-            .map(|row| Ok(PublicKey::from_did(&row.did)?))
-            .collect()
     }
 
     /// Returns the folder for files meant for people: records, reports, card.

@@ -9,7 +9,6 @@ use serde::Serialize;
 use tangmark_core::Digest;
 use tangmark_core::record::Record;
 use tangmark_core::record::withhold::RULES;
-use tangmark_core::sheet::dotted;
 use tangmark_report::font::FontSet;
 use tangmark_report::{
     Kind, RenderInput, Revealed, Speech, compared_with, picture_files, render_revealing, renderer,
@@ -20,7 +19,7 @@ use tangmark_trust::{PrivateKey, certificate, pdf};
 
 use crate::blades::Kept;
 use crate::output::{NewFile, language_suffix};
-use crate::{Paper, Workshop, WorkshopError};
+use crate::{Paper, Workshop, WorkshopError, reveal};
 
 /// What to make a report of.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -218,19 +217,6 @@ impl Workshop {
     pub fn has_record(&self, blade: &str) -> Result<bool, WorkshopError> {
         Ok(self.store().tip(blade)?.is_some())
     }
-
-    /// The disclosures of what a record withholds, as they were kept when it was sealed.
-    fn disclosures(&self, record: &Digest) -> Result<Vec<Disclosure>, WorkshopError> {
-        let attachments = self.store().attachments(record)?;
-        let Some(kept) = attachments
-            .iter()
-            .find(|attachment| attachment.role == Role::Disclosures)
-        else {
-            return Ok(Vec::new());
-        };
-        let bytes = self.store().object(&kept.object)?;
-        withhold::parse_file(&bytes).map_err(|error| WorkshopError::Disclosure(error.to_string()))
-    }
 }
 
 /// Name and bytes of a font file.
@@ -258,6 +244,13 @@ fn records_with_photos<'r>(
     own.then_some(record).into_iter().chain(before)
 }
 
+/// A report that was made and kept, and is still to be written for people.
+pub(crate) struct MadeReport {
+    /// What is told of it; its file is not named yet.
+    pub(crate) report: ReportFile,
+    pub(crate) bytes: Vec<u8>,
+}
+
 /// What is shown although the record withholds it.
 struct Shown {
     record: Record,
@@ -282,10 +275,29 @@ impl Press<'_> {
         file: &Path,
     ) -> Result<ReportFile, WorkshopError> {
         let kept = self.workshop.pick(blade, wish.sequence)?;
-        let earlier = self.workshop.before(blade, &kept)?;
-        let shown = self.reveal(&kept, &wish.reveal)?;
+        self.expect_own(&kept)?;
+        let chosen = self.choose(&kept, &wish.reveal)?;
         // Before the work: what cannot be written need not be made or kept.
         let target = NewFile::open(file)?;
+        let made = self.make(blade, &kept, wish, &chosen)?;
+        target.write(&made.bytes)?;
+        Ok(ReportFile {
+            file: file.to_owned(),
+            ..made.report
+        })
+    }
+
+    /// Makes the signed PDF of a record with the chosen values in it, and keeps it in the store.
+    pub(crate) fn make(
+        &mut self,
+        blade: &str,
+        kept: &Kept,
+        wish: &ReportWish,
+        chosen: &[Disclosure],
+    ) -> Result<MadeReport, WorkshopError> {
+        self.expect_own(kept)?;
+        let earlier = self.workshop.before(blade, kept)?;
+        let shown = open(kept, chosen)?;
         let revealed = shown.as_ref().map(|shown| Revealed {
             record: &shown.record,
             disclosures: shown.file.as_bytes(),
@@ -317,12 +329,11 @@ impl Press<'_> {
             object,
             role: Role::Report,
         })?;
-        target.write(&signed)?;
         let renderer = renderer();
-        Ok(ReportFile {
+        let report = ReportFile {
             blade: blade.to_owned(),
             record: kept.row.name,
-            file: file.to_owned(),
+            file: PathBuf::new(),
             bytes: signed.len(),
             pages: rendered.pages,
             missing: rendered.missing.into_iter().collect(),
@@ -333,7 +344,30 @@ impl Press<'_> {
                 version: renderer.version,
                 fonts: renderer.fonts,
             },
+        };
+        Ok(MadeReport {
+            report,
+            bytes: signed,
         })
+    }
+
+    /// Only the workshop that sealed a record signs reports of it.
+    fn expect_own(&self, kept: &Kept) -> Result<(), WorkshopError> {
+        if self.workshop.is_own(&kept.record)? {
+            return Ok(());
+        }
+        Err(WorkshopError::NotOwnRecord {
+            blade: kept.row.blade.clone(),
+            record: kept.record.sequence,
+            issuer: kept.record.issuer.name.clone(),
+        })
+    }
+
+    /// The disclosures of the values that a report is to show.
+    fn choose(&self, kept: &Kept, names: &[String]) -> Result<Vec<Disclosure>, WorkshopError> {
+        let known = self.workshop.disclosures(&kept.row.name)?;
+        let mut chosen = reveal::choose(&[&known], names)?;
+        Ok(chosen.pop().unwrap_or_default())
     }
 
     /// The key's certificate under the name in the record; the same as long as the name is.
@@ -376,61 +410,22 @@ impl Press<'_> {
         }
         Ok((photos, absent))
     }
-
-    /// Opens the values that are to be shown.
-    fn reveal(&self, kept: &Kept, names: &[String]) -> Result<Option<Shown>, WorkshopError> {
-        if names.is_empty() {
-            return Ok(None);
-        }
-        let known = self.workshop.disclosures(&kept.row.name)?;
-        let chosen = choose(&known, names)?;
-        let fault = |error: withhold::DisclosureError| WorkshopError::Disclosure(error.to_string());
-        let value = withhold::reveal_in_place(&kept.value, &chosen, RULES).map_err(fault)?;
-        let record = Record::from_json(&value)
-            .map_err(|error| WorkshopError::Disclosure(error.to_string()))?;
-        Ok(Some(Shown {
-            record,
-            file: withhold::print_file(&chosen).map_err(fault)?,
-            places: chosen.into_iter().map(|one| one.path).collect(),
-        }))
-    }
 }
 
-/// Takes the disclosures that are named, in their order in the record.
-fn choose(known: &[Disclosure], names: &[String]) -> Result<Vec<Disclosure>, WorkshopError> {
-    let mut wanted = vec![false; known.len()];
-    for name in names {
-        let place = pointer(name);
-        let mut any = false;
-        for (disclosure, wanted) in known.iter().zip(&mut wanted) {
-            let below = disclosure
-                .path
-                .strip_prefix(&place)
-                .is_some_and(|rest| rest.is_empty() || rest.starts_with('/'));
-            // An empty name is the beginning of everything, and nobody's wish.
-            if (below && !place.is_empty()) || name == "all" {
-                *wanted = true;
-                any = true;
-            }
-        }
-        if !any {
-            return Err(WorkshopError::NotWithheld {
-                name: name.clone(),
-                known: known.iter().map(|one| dotted(&one.path)).collect(),
-            });
-        }
+/// Opens the values that are to be shown.
+fn open(kept: &Kept, chosen: &[Disclosure]) -> Result<Option<Shown>, WorkshopError> {
+    if chosen.is_empty() {
+        return Ok(None);
     }
-    let chosen = known.iter().zip(wanted).filter(|(_, wanted)| *wanted);
-    Ok(chosen.map(|(disclosure, _)| disclosure.clone()).collect())
-}
-
-/// Turns `custody[1].price` into the JSON Pointer `/custody/1/price`; a pointer stays as it is.
-fn pointer(name: &str) -> String {
-    if name.starts_with('/') {
-        return name.trim_end_matches('/').to_owned();
-    }
-    let parts = name.split(['.', '[', ']']).filter(|part| !part.is_empty());
-    parts.flat_map(|part| ["/", part]).collect()
+    let fault = |error: withhold::DisclosureError| WorkshopError::Disclosure(error.to_string());
+    let value = withhold::reveal_in_place(&kept.value, chosen, RULES).map_err(fault)?;
+    let record =
+        Record::from_json(&value).map_err(|error| WorkshopError::Disclosure(error.to_string()))?;
+    Ok(Some(Shown {
+        record,
+        file: withhold::print_file(chosen).map_err(fault)?,
+        places: chosen.iter().map(|one| one.path.clone()).collect(),
+    }))
 }
 
 /// What a file name says of kind, language and withheld values; nothing of the usual.
@@ -451,68 +446,4 @@ fn suffix(wish: &ReportWish) -> String {
         "-revealed"
     };
     format!("{kind}{language}{paper}{revealed}")
-}
-
-#[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used)]
-    use super::*;
-
-    #[test]
-    fn places_are_named_in_two_ways() {
-        for (dots, slashes) in [
-            ("custody[1].price", "/custody/1/price"),
-            ("agreement.owner.name", "/agreement/owner/name"),
-            ("valuation", "/valuation"),
-        ] {
-            assert_eq!(pointer(dots), slashes);
-            assert_eq!(pointer(slashes), slashes);
-            assert_eq!(dotted(slashes), dots);
-        }
-        assert_eq!(pointer("custody.1.price"), "/custody/1/price");
-    }
-
-    #[test]
-    fn values_are_chosen_by_place_and_nothing_else() {
-        let known: Vec<Disclosure> = [
-            "/agreement/owner/name",
-            "/agreement/price_ceiling",
-            "/custody/10/price",
-        ]
-        .into_iter()
-        .map(|path| {
-            serde_json::from_value(serde_json::json!({ "path": path, "disclosure": "" })).unwrap()
-        })
-        .collect();
-        let chosen = |names: &[&str]| {
-            let names: Vec<String> = names.iter().map(|name| (*name).to_owned()).collect();
-            choose(&known, &names).map(|chosen| {
-                let paths = chosen.into_iter().map(|one| one.path);
-                paths.collect::<Vec<String>>().join(" ")
-            })
-        };
-        assert_eq!(
-            chosen(&["agreement.owner"]).unwrap(),
-            "/agreement/owner/name"
-        );
-        assert_eq!(
-            chosen(&["custody[10].price", "/agreement"]).unwrap(),
-            "/agreement/owner/name /agreement/price_ceiling /custody/10/price"
-        );
-        assert_eq!(chosen(&["all"]).unwrap().split(' ').count(), 3);
-        for nothing in ["agree", "custody[1]", "", "/", "name"] {
-            let error = chosen(&["agreement", nothing]).unwrap_err();
-            assert_eq!(
-                error.to_string(),
-                format!(
-                    "`{nothing}` names no value that this record withholds; it withholds \
-                     agreement.owner.name, agreement.price_ceiling, custody[10].price"
-                )
-            );
-        }
-        assert_eq!(
-            choose(&[], &["all".to_owned()]).unwrap_err().to_string(),
-            "`all` names no value that this record withholds; it withholds nothing"
-        );
-    }
 }

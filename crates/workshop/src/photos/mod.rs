@@ -1,5 +1,6 @@
 //! Photo files that sheets name: what they are, and the copies that reports show in their place.
 
+mod beside;
 mod compare;
 mod convert;
 mod format;
@@ -12,6 +13,7 @@ use tangmark_core::Digest;
 use tangmark_core::record::{Derivative, Photo, PhotoFile, Sheet};
 use tangmark_report::jpeg;
 
+pub(crate) use beside::carries;
 pub use compare::{ComparedPhoto, LikeWhich, PhotoVerdict};
 use format::Format;
 

@@ -1,0 +1,115 @@
+//! Why a blade was not handed over or received.
+
+use std::path::PathBuf;
+
+use tangmark_core::Digest;
+
+/// Why a package was not made or not taken in. Nothing was kept or written.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum HandOverError {
+    /// The report that was named is none that could go in.
+    #[error("{file}: {what}")]
+    Report {
+        /// The file.
+        file: PathBuf,
+        /// What is wrong with it.
+        what: String,
+    },
+    /// The report shows more than was named.
+    #[error("{file} shows values that were not named to be shown: {}", places.join(", "))]
+    ReportShows {
+        /// The file.
+        file: PathBuf,
+        /// Their places.
+        places: Vec<String>,
+    },
+    /// The report was not made.
+    #[error("the report that goes into the package is not made yet")]
+    NoReport,
+    /// A package that no reader takes.
+    #[error("{package}: {what}")]
+    Refused {
+        /// The package.
+        package: PathBuf,
+        /// What is wrong with it.
+        what: String,
+        /// The next step.
+        hint: String,
+    },
+    /// Something in the package is rejected or cannot be checked.
+    #[error("{package}: not received: {}", reasons.join("; "))]
+    Unsound {
+        /// The package.
+        package: PathBuf,
+        /// What is wrong, the first things.
+        reasons: Vec<String>,
+    },
+    /// The typed fingerprint is not that of the key.
+    #[error(
+        "the fingerprint typed is {typed}, the newest record of the package is signed by {found}"
+    )]
+    OtherFingerprint {
+        /// As typed, in groups.
+        typed: String,
+        /// That of the key.
+        found: String,
+    },
+    /// The package tells another story than the records kept here.
+    #[error(
+        "record {sequence} of blade `{blade}` is {kept} here and {offered} in the package: two histories of one blade"
+    )]
+    Fork {
+        /// Blade.
+        blade: String,
+        /// Number of the first record that differs.
+        sequence: u32,
+        /// Name of the record here.
+        kept: Digest,
+        /// Name of the record in the package.
+        offered: Digest,
+    },
+    /// The workshop has another blade under the key.
+    #[error(
+        "the package is about a blade `{0}`, and this workshop has another blade under that key"
+    )]
+    KeyTaken(String),
+}
+
+impl HandOverError {
+    /// Returns the next step.
+    pub fn hint(&self) -> String {
+        let text = match self {
+            Self::Report { .. } => {
+                "name a report of one of the blade's records with `--report FILE`, or leave `--report` out to have it made"
+            }
+            Self::ReportShows { places, .. } => {
+                let wanted: Vec<String> = places
+                    .iter()
+                    .map(|place| format!("--reveal {place}"))
+                    .collect();
+                return format!(
+                    "name them with `{}`, or take a report that does not show them",
+                    wanted.join(" ")
+                );
+            }
+            Self::NoReport => {
+                "give the passphrase, so that it can be signed; or leave it out with `--report none`"
+            }
+            Self::Refused { hint, .. } => return hint.clone(),
+            Self::Unsound { .. } => {
+                "look at all of it with `tangmark verify PACKAGE`, and ask whoever handed it over for the whole package"
+            }
+            Self::OtherFingerprint { .. } => {
+                "compare with the card once more; if they differ, the package is not from whom the card is"
+            }
+            Self::Fork { .. } => {
+                "keep both and ask the workshops that sealed them; nothing here was changed"
+            }
+            Self::KeyTaken(_) => {
+                "receive it in a workshop folder of its own (`tangmark setup DIR`), since a blade keeps its key from record to record"
+            }
+        };
+        text.to_owned()
+    }
+}

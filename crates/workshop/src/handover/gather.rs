@@ -1,0 +1,265 @@
+//! Putting a package together.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+
+use serde_json::Value;
+use tangmark_core::Digest;
+use tangmark_core::record::withhold::RULES;
+use tangmark_core::sheet::dotted;
+use tangmark_package::write::Content;
+use tangmark_store::{Role, Store as _};
+use tangmark_trust::history::{Agreement, KeyHistory};
+use tangmark_trust::withhold::{self, Disclosure};
+use tangmark_trust::{PublicKey, history};
+
+use super::{HandOverSummary, HandOverWish, PackedRecord, PackedSigner, Prepared, aids, photos};
+use crate::blades::Kept;
+use crate::{Press, Workshop, WorkshopError, reveal};
+
+/// A record with the values that go with it.
+pub(super) struct Shown {
+    pub(super) kept: Kept,
+    pub(super) chosen: Vec<Disclosure>,
+}
+
+pub(super) fn gather(
+    workshop: &Workshop,
+    blade: &str,
+    wish: &HandOverWish,
+    press: Option<&mut Press<'_>>,
+) -> Result<Prepared, WorkshopError> {
+    let kept = workshop.history(blade)?;
+    if kept.is_empty() {
+        return Err(WorkshopError::NoRecord(blade.to_owned()));
+    }
+    let known = kept
+        .iter()
+        .map(|kept| workshop.disclosures(&kept.row.name))
+        .collect::<Result<Vec<_>, _>>()?;
+    let lists: Vec<&[Disclosure]> = known.iter().map(Vec::as_slice).collect();
+    let chosen = reveal::choose(&lists, &wish.reveal)?;
+    let mut content = Content::new();
+    let mut summary = HandOverSummary {
+        blade: blade.to_owned(),
+        ..HandOverSummary::default()
+    };
+    let records: Vec<Shown> = kept
+        .into_iter()
+        .zip(chosen)
+        .map(|(kept, chosen)| Shown { kept, chosen })
+        .collect();
+    for (shown, known) in records.iter().zip(&known) {
+        summary
+            .records
+            .push(add_record(shown, known, &mut content)?);
+    }
+    let private = private_originals(&known);
+    let plain = records.iter().map(|shown| &shown.kept.record);
+    let chosen = photos::add(workshop, plain, &private, wish.photos, &mut content)?;
+    summary.photos = chosen.packed;
+    summary.photos_left_out = chosen.left_out;
+    super::report::add(
+        workshop,
+        blade,
+        &records,
+        wish,
+        press,
+        &mut content,
+        &mut summary,
+    )?;
+    add_keys(workshop, &records, &mut content, &mut summary)?;
+    add_timestamps(workshop, &records, &mut content, &mut summary)?;
+    aids::add(&mut content, &summary)?;
+    let size = content.size();
+    (summary.files, summary.bytes) = (size.files, size.bytes);
+    Ok(Prepared { summary, content })
+}
+
+/// Adds a record and the disclosures that go with it.
+fn add_record(
+    shown: &Shown,
+    known: &[Disclosure],
+    content: &mut Content,
+) -> Result<PackedRecord, WorkshopError> {
+    let Shown { kept, chosen } = shown;
+    let fault = |error: withhold::DisclosureError| WorkshopError::Disclosure(error.to_string());
+    let number = kept.record.sequence;
+    let file = format!("data/records/{number:02}-{}.json", kept.row.purpose);
+    content.add_bytes(file.clone(), kept.bytes.clone())?;
+    if !chosen.is_empty() {
+        // What a reader would refuse is not handed over.
+        withhold::reveal(&kept.value, chosen, RULES).map_err(fault)?;
+        let text = withhold::print_file(chosen).map_err(fault)?;
+        content.add_bytes(format!("data/disclosures/{number:02}.json"), text)?;
+    }
+    let places = |list: &[Disclosure]| list.iter().map(|one| dotted(&one.path)).collect();
+    let left: Vec<Disclosure> = known
+        .iter()
+        .filter(|one| !chosen.contains(one))
+        .cloned()
+        .collect();
+    Ok(PackedRecord {
+        file,
+        sequence: number,
+        purpose: kept.row.purpose.clone(),
+        record: kept.row.name,
+        issuer: kept.record.issuer.name.clone(),
+        fingerprint: fingerprint(&kept.record.issuer.id)?,
+        shown: places(chosen),
+        withheld: places(&left),
+    })
+}
+
+fn fingerprint(did: &str) -> Result<String, WorkshopError> {
+    Ok(PublicKey::from_did(did)?.fingerprint().to_string())
+}
+
+/// Digests of the originals that any record keeps back; wherever else they are named, they stay.
+fn private_originals(known: &[Vec<Disclosure>]) -> BTreeSet<Digest> {
+    let originals = known.iter().flatten().filter(|disclosure| {
+        disclosure.path.starts_with("/photos/") && disclosure.path.ends_with("/original")
+    });
+    originals
+        .filter_map(|disclosure| {
+            let value = disclosure.value()?;
+            value
+                .get("digest")
+                .and_then(Value::as_str)?
+                .parse::<Digest>()
+                .ok()
+        })
+        .collect()
+}
+
+/// Adds the key histories that speak of a key that sealed one of the records, and lists the signers.
+fn add_keys(
+    workshop: &Workshop,
+    records: &[Shown],
+    content: &mut Content,
+    summary: &mut HandOverSummary,
+) -> Result<(), WorkshopError> {
+    let own: Vec<String> = workshop.keys()?.iter().map(PublicKey::did_key).collect();
+    let mut signers: BTreeMap<&str, Vec<&Shown>> = BTreeMap::new();
+    let mut order: Vec<&str> = Vec::new();
+    for shown in records {
+        let did = shown.kept.record.issuer.id.as_str();
+        if !order.contains(&did) {
+            order.push(did);
+        }
+        signers.entry(did).or_default().push(shown);
+    }
+    let histories = histories(workshop, records)?;
+    for did in order {
+        let key = PublicKey::from_did(did)?;
+        let sealed = signers.remove(did).unwrap_or_default();
+        let mut path = None;
+        if let Some((bytes, history)) = histories
+            .iter()
+            .find(|(_, history)| history.term(&key).is_some())
+        {
+            let name = format!("data/keys/{}.json", history.first().key.fingerprint());
+            if !content.files().any(|(there, _)| there == name) {
+                content.add_bytes(name.clone(), bytes.clone())?;
+            }
+            path = Some(name);
+        }
+        summary.signers.push(PackedSigner {
+            name: sealed
+                .last()
+                .map(|shown| shown.kept.record.issuer.name.clone())
+                .unwrap_or_default(),
+            fingerprint: key.fingerprint().to_string(),
+            records: sealed
+                .iter()
+                .map(|shown| shown.kept.record.sequence)
+                .collect(),
+            own: own.iter().any(|one| one == did),
+            history: path,
+        });
+    }
+    Ok(())
+}
+
+/// The key histories at hand, of each first key the longest: the own one, and those that came with records.
+fn histories(
+    workshop: &Workshop,
+    records: &[Shown],
+) -> Result<Vec<(Vec<u8>, KeyHistory)>, WorkshopError> {
+    let mut found: Vec<(Vec<u8>, KeyHistory)> = Vec::new();
+    let own = [
+        workshop.folder().join("keys/key-history.json"),
+        workshop.out_folder().join("card/key-history.json"),
+    ];
+    for path in own {
+        match fs::read(&path) {
+            Ok(bytes) => {
+                let history = KeyHistory::read(&bytes)?;
+                found.push((bytes, history));
+                break;
+            }
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {}
+            Err(error) => return Err(WorkshopError::file("read", &path, error)),
+        }
+    }
+    for shown in records {
+        for bytes in workshop.papers(&shown.kept.row.name)? {
+            let Ok(history) = KeyHistory::read(&bytes) else {
+                continue;
+            };
+            let same = found
+                .iter()
+                .position(|(_, other)| other.first().key == history.first().key);
+            match same {
+                None => found.push((bytes, history)),
+                Some(at) => {
+                    if found[at].1.compare(&history) == Agreement::Longer {
+                        found[at] = (bytes, history);
+                    }
+                }
+            }
+        }
+    }
+    Ok(found)
+}
+
+impl Workshop {
+    /// The papers kept with a record that are no longer than a key history can be.
+    pub(crate) fn papers(&self, record: &Digest) -> Result<Vec<Vec<u8>>, WorkshopError> {
+        let mut papers = Vec::new();
+        for attachment in self.store().attachments(record)? {
+            let row = self.store().object_row(&attachment.object)?;
+            let short = row.is_some_and(|row| row.length <= history::LARGEST as u64);
+            if attachment.role == Role::Document && short {
+                papers.push(self.store().object(&attachment.object)?);
+            }
+        }
+        Ok(papers)
+    }
+}
+
+/// Adds the time evidence that is kept with the records.
+fn add_timestamps(
+    workshop: &Workshop,
+    records: &[Shown],
+    content: &mut Content,
+    summary: &mut HandOverSummary,
+) -> Result<(), WorkshopError> {
+    for shown in records {
+        for attachment in workshop.store().attachments(&shown.kept.row.name)? {
+            if attachment.role != Role::Timestamp {
+                continue;
+            }
+            let bytes = workshop.store().object(&attachment.object)?;
+            let digest = attachment.object.to_string();
+            let path = format!(
+                "data/timestamps/{:02}-token-{}.tsr",
+                shown.kept.record.sequence,
+                &digest[..12]
+            );
+            content.add_bytes(path.clone(), bytes)?;
+            summary.timestamps.push(path);
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,140 @@
+//! The sheet that a received blade starts with.
+
+use serde_json::{Value, json};
+use tangmark_core::record::withhold::RULES;
+use tangmark_core::record::{Record, Sheet};
+use tangmark_core::sheet;
+use tangmark_store::{DraftSource, NewDraft, Store as _};
+use tangmark_trust::withhold;
+
+use super::{Incoming, Received};
+use crate::blades::Kept;
+use crate::{Surroundings, Workshop, WorkshopError};
+
+impl Workshop {
+    /// Makes a sheet of the newest record, where there is none or it says no more than the record before: the receiver's
+    /// own examination goes on from there.
+    pub(super) fn keep_received_sheet(
+        &self,
+        incoming: &Incoming,
+        around: &Surroundings<'_>,
+        received: &mut Received,
+    ) -> Result<(), WorkshopError> {
+        let blade = incoming.plan.blade.as_str();
+        let Some(tip) = self.newest_row(blade)? else {
+            return Ok(());
+        };
+        let before = self.store().draft(blade)?;
+        if let Some(before) = &before {
+            if incoming.plan.new_records.is_empty() {
+                return Ok(());
+            }
+            let rows = self.store().records(blade)?;
+            let sealed = rows
+                .iter()
+                .any(|row| row.draft_revision == Some(before.entry.revision));
+            if !sealed && before.entry.source != DraftSource::Import {
+                received.remarks.push(format!(
+                    "the sheet of `{blade}` has changes of yours that are not sealed; it is left as it is, without what the new records say"
+                ));
+                return Ok(());
+            }
+        }
+        let newest = self.kept(&tip)?;
+        if self.is_own(&newest.record)? {
+            return Ok(());
+        }
+        let (sheet, whole) = self.sheet_of(&newest)?;
+        if !whole {
+            received.remarks.push(
+                "the sheet has the identity of the blade alone: what the newest record says beyond it does not stand by itself without the values it withholds".to_owned(),
+            );
+        }
+        let body = sheet
+            .to_json()
+            .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+        let note = format!(
+            "made of record {} by {}",
+            newest.record.sequence, newest.record.issuer.name
+        );
+        let revision = self.store().save_draft(&NewDraft {
+            blade,
+            expected_revision: before.map(|before| before.entry.revision),
+            body: &body,
+            saved_at: around.now.as_str(),
+            source: DraftSource::Import,
+            note: &note,
+        })?;
+        received.sheet = Some(revision);
+        Ok(())
+    }
+
+    /// The sheet of a record with the values that are shown here, and whether it is whole.
+    fn sheet_of(&self, kept: &Kept) -> Result<(Sheet, bool), WorkshopError> {
+        let fault = |what: String| WorkshopError::Disclosure(what);
+        let known = self.disclosures(&kept.row.name)?;
+        let (value, _) = withhold::reveal(&kept.value, &known, RULES)
+            .map_err(|error| fault(error.to_string()))?;
+        let record = Record::from_json(&value).map_err(|error| fault(error.to_string()))?;
+        let canonical = |error: serde_json::Error| WorkshopError::Canonical(error.to_string());
+        let said = format!(
+            "as record {} of {} has it",
+            record.sequence, record.issuer.name
+        );
+        let mut body = carried_over(&record).to_json().map_err(canonical)?;
+        take_over(&mut body, &said);
+        if let Ok(sheet) = sheet::from_value(body) {
+            return Ok((sheet, true));
+        }
+        let mut bare = Sheet::of(record.blade.clone())
+            .to_json()
+            .map_err(canonical)?;
+        take_over(&mut bare, &said);
+        let sheet = sheet::from_value(bare).map_err(|error| WorkshopError::Sheet {
+            file: format!("sheet made of record {}", record.sequence),
+            error,
+        })?;
+        Ok((sheet, false))
+    }
+}
+
+/// What a receiver goes on with: what is said of the blade. What only the one who sealed it can say or agree to stays
+/// behind: the examination, the plan, the agreement with an owner, a valuation, a referral.
+fn carried_over(record: &Record) -> Sheet {
+    Sheet {
+        examination: None,
+        plan: None,
+        agreement: None,
+        valuation: None,
+        referral: None,
+        refers_to: None,
+        key_change: None,
+        ..record.sheet()
+    }
+}
+
+/// Turns the statements of a record into those of a sheet: digests of withheld values go, and a measurement keeps value and
+/// uncertainty, but says whose it is in place of naming an instrument that is not at hand.
+fn take_over(value: &mut Value, said: &str) {
+    match value {
+        Value::Object(members) => {
+            members.remove("_sd");
+            if members.contains_key("as_read") {
+                members.remove("instrument");
+                if members.contains_key("uncertainty_from") {
+                    members.insert("uncertainty_from".to_owned(), json!("stated"));
+                }
+                members.insert("method".to_owned(), json!(said));
+            }
+            for member in members.values_mut() {
+                take_over(member, said);
+            }
+        }
+        Value::Array(elements) => {
+            for element in elements {
+                take_over(element, said);
+            }
+        }
+        _ => {}
+    }
+}

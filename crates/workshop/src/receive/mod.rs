@@ -1,0 +1,359 @@
+//! Receiving a blade: a package is judged as a whole, and what is sound of it is taken into the workshop.
+
+mod draft;
+mod take_in;
+mod told;
+
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+use tangmark_core::Digest;
+use tangmark_core::record::{Record, UtcTime};
+use tangmark_package::judge::{self, PackageReader, PackageVerdict, RecordState};
+use tangmark_package::open::{self, Limits, Package};
+use tangmark_store::{RecordRow, Store as _};
+use tangmark_trust::history::KeyHistory;
+use tangmark_trust::memory::{self, Memory, histories};
+use tangmark_trust::timestamp::AuthorityCertificate;
+use tangmark_trust::verdict::Weight;
+
+use crate::handover::HandOverError;
+use crate::{Workshop, WorkshopError};
+
+pub use tangmark_package::judge::{Progress, Watch};
+
+/// Order to judge a package.
+#[derive(Clone, Debug)]
+pub struct VerifyPackage<'a> {
+    /// Folder or zip file.
+    pub package: &'a Path,
+    /// Key histories the reader has beside it.
+    pub histories: &'a [KeyHistory],
+    /// Certificates of time authorities that the reader trusts.
+    pub authorities: &'a [AuthorityCertificate],
+    /// Certificates of time authorities that the workshop runs itself.
+    pub own_authorities: &'a [AuthorityCertificate],
+    /// Folder with the memory of keys seen before.
+    pub memory: Option<&'a Path>,
+    /// The reader's own workshop, if there is one.
+    pub workshop: Option<&'a Workshop>,
+    /// The time now.
+    pub now: &'a UtcTime,
+}
+
+/// Judges a package. Nothing is asked from a network, and nothing is written.
+///
+/// # Errors
+/// When what the reader brings cannot be read. What is wrong with the package is in the verdict.
+pub fn verify_package(
+    order: &VerifyPackage<'_>,
+    watch: &Watch<'_>,
+) -> Result<PackageVerdict, WorkshopError> {
+    Ok(look(order, watch)?.1)
+}
+
+/// Opens and judges a package; there is none where it is refused.
+fn look(
+    order: &VerifyPackage<'_>,
+    watch: &Watch<'_>,
+) -> Result<(Option<Package>, PackageVerdict), WorkshopError> {
+    // A place that is not there is no package that was refused.
+    std::fs::symlink_metadata(order.package)
+        .map_err(|error| WorkshopError::file("read", order.package, error))?;
+    let mut known = order.histories.to_vec();
+    let mut own_keys = Vec::new();
+    if let Some(workshop) = order.workshop {
+        known.extend(workshop.key_histories()?);
+        own_keys = workshop.keys()?;
+    }
+    let mut seen = Memory::default();
+    if let Some(folder) = order.memory {
+        known.extend(histories::load(folder)?);
+        seen = memory::load(folder)?;
+    }
+    let reader = PackageReader {
+        own_keys: &own_keys,
+        memory: &seen,
+        now: order.now.as_str(),
+        histories: &known,
+        authorities: order.authorities,
+        own_authorities: order.own_authorities,
+    };
+    Ok(match open::open(order.package, &Limits::default()) {
+        Ok(package) => {
+            let verdict = judge::judge(&package, &reader, watch);
+            (Some(package), verdict)
+        }
+        Err(refusal) => (None, PackageVerdict::refused(refusal)),
+    })
+}
+
+/// A package that was found sound, and what would come of taking it in.
+#[derive(Debug)]
+pub struct Incoming {
+    path: PathBuf,
+    package: Package,
+    verdict: PackageVerdict,
+    records: Vec<IncomingRecord>,
+    plan: ReceivePlan,
+    /// Key of the newest record's signer.
+    signer: String,
+}
+
+/// A record of the package.
+#[derive(Debug)]
+struct IncomingRecord {
+    name: Digest,
+    bytes: Vec<u8>,
+    record: Record,
+}
+
+/// What would come of receiving a package.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct ReceivePlan {
+    /// Blade.
+    pub blade: String,
+    /// Title, as the newest record has it.
+    pub title: String,
+    /// Records that are new here, by number.
+    pub new_records: Vec<u32>,
+    /// Records that are here already, by number.
+    pub known_records: Vec<u32>,
+    /// Name that the signer of the newest record gives itself.
+    pub signer: String,
+    /// Fingerprint of its key.
+    pub fingerprint: String,
+    /// The key is not known: the fingerprint on the card is needed.
+    pub needs_fingerprint: bool,
+    /// Others who sealed records here, by name and fingerprint.
+    pub other_signers: Vec<(String, String)>,
+    /// What is not rejected and yet has to be looked at, in words.
+    pub to_be_confirmed: Vec<String>,
+}
+
+/// What was taken in.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Received {
+    /// Blade.
+    pub blade: String,
+    /// Records that were added, by number.
+    pub added: Vec<u32>,
+    /// Photo files that are here now.
+    pub photos: usize,
+    /// Withheld values that were shown, by number of record and place.
+    pub shown: Vec<(u32, String)>,
+    /// Reports.
+    pub reports: usize,
+    /// Key histories.
+    pub histories: usize,
+    /// Time evidence.
+    pub timestamps: usize,
+    /// Revision of the sheet that was made of the newest record; none where the own sheet was left as it is.
+    pub sheet: Option<u64>,
+    /// What a person should read.
+    pub remarks: Vec<String>,
+}
+
+/// Turns a typed fingerprint into the groups of a card: capitals, four times five.
+fn grouped(typed: &str) -> String {
+    let letters: Vec<char> = typed
+        .chars()
+        .filter(char::is_ascii_alphanumeric)
+        .map(|letter| letter.to_ascii_uppercase())
+        .collect();
+    let groups: Vec<String> = letters
+        .chunks(5)
+        .map(|group| group.iter().collect())
+        .collect();
+    groups.join("-")
+}
+
+impl Incoming {
+    /// What would come of it.
+    pub fn plan(&self) -> &ReceivePlan {
+        &self.plan
+    }
+
+    /// The whole verdict.
+    pub fn verdict(&self) -> &PackageVerdict {
+        &self.verdict
+    }
+
+    /// Compares the fingerprint on the card, as typed, with that of the newest record's signer: all twenty characters,
+    /// whatever stands between them.
+    ///
+    /// # Errors
+    /// When they differ.
+    pub fn compare(&self, typed: &str) -> Result<(), WorkshopError> {
+        let typed = grouped(typed);
+        if typed == self.plan.fingerprint {
+            return Ok(());
+        }
+        Err(HandOverError::OtherFingerprint {
+            typed,
+            found: self.plan.fingerprint.clone(),
+        }
+        .into())
+    }
+}
+
+impl Workshop {
+    /// Opens and judges a package and finds out what would come of receiving it. Nothing is written.
+    ///
+    /// # Errors
+    /// When the package is refused, anything in it is rejected or cannot be checked, it tells another story than the
+    /// records here, or its blade's key is taken.
+    pub fn look_at_package(
+        &self,
+        order: &VerifyPackage<'_>,
+        watch: &Watch<'_>,
+    ) -> Result<Incoming, WorkshopError> {
+        let (package, verdict) = look(order, watch)?;
+        let path = order.package.to_owned();
+        if let Some(refused) = &verdict.refused {
+            return Err(HandOverError::Refused {
+                package: path,
+                what: refused.what.clone(),
+                hint: refused.hint.to_owned(),
+            }
+            .into());
+        }
+        let unsound = |reasons| {
+            let package = path.clone();
+            WorkshopError::from(HandOverError::Unsound { package, reasons })
+        };
+        let (Some(package), Some(subject)) = (package, verdict.subject.as_ref()) else {
+            return Err(unsound(vec!["there is no record to speak of".to_owned()]));
+        };
+        if matches!(verdict.exit, 1 | 3) {
+            return Err(unsound(told::rejected(&verdict)));
+        }
+        let records = read_records(&package, &verdict, &unsound)?;
+        let Some(newest) = records.last() else {
+            return Err(unsound(vec!["it holds no record".to_owned()]));
+        };
+        let blade = newest.record.blade.id.to_string();
+        let (known_records, new_records) = self.divide(&blade, &records, &unsound)?;
+        let line = &subject.verdict;
+        let mut other_signers: Vec<(String, String)> = Vec::new();
+        for record in verdict.records.values() {
+            if let (Some(issuer), Some(fingerprint)) = (&record.issuer, &record.fingerprint) {
+                let signer = (issuer.clone(), fingerprint.clone());
+                if Some(fingerprint) != line.fingerprint.as_ref()
+                    && !other_signers.contains(&signer)
+                {
+                    other_signers.push(signer);
+                }
+            }
+        }
+        let plan = ReceivePlan {
+            title: newest.record.blade.title.clone(),
+            new_records,
+            known_records,
+            signer: line.issuer.clone().unwrap_or_default(),
+            fingerprint: line.fingerprint.clone().unwrap_or_default(),
+            needs_fingerprint: line.signer.weight() != Weight::Accepted,
+            other_signers,
+            to_be_confirmed: told::to_be_confirmed(&verdict),
+            blade,
+        };
+        let signer = line.key.clone().unwrap_or_default();
+        Ok(Incoming {
+            path,
+            package,
+            records,
+            plan,
+            signer,
+            verdict,
+        })
+    }
+
+    /// Tells which records are here and which are new, by number.
+    fn divide(
+        &self,
+        blade: &str,
+        records: &[IncomingRecord],
+        unsound: &dyn Fn(Vec<String>) -> WorkshopError,
+    ) -> Result<(Vec<u32>, Vec<u32>), WorkshopError> {
+        let mut here = Vec::new();
+        if self.store().blades()?.iter().any(|row| row.id == blade) {
+            here = self.store().records(blade)?;
+            // A blade with neither record nor sheet is what an interrupted receiving leaves.
+            if here.is_empty() && self.store().draft(blade)?.is_some() {
+                return Err(HandOverError::KeyTaken(blade.to_owned()).into());
+            }
+        }
+        let (mut known, mut new) = (Vec::new(), Vec::new());
+        let mut next = here.len() as u64 + 1;
+        for incoming in records {
+            let sequence = incoming.record.sequence;
+            let same = here
+                .iter()
+                .find(|row: &&RecordRow| row.sequence == u64::from(sequence));
+            match same {
+                Some(row) if row.name == incoming.name => known.push(sequence),
+                Some(_) if sequence == 1 => {
+                    return Err(HandOverError::KeyTaken(blade.to_owned()).into());
+                }
+                Some(row) => {
+                    return Err(HandOverError::Fork {
+                        blade: blade.to_owned(),
+                        sequence,
+                        kept: row.name,
+                        offered: incoming.name,
+                    }
+                    .into());
+                }
+                None if u64::from(sequence) != next => {
+                    return Err(unsound(vec![format!(
+                        "record {next} is missing, here and in the package"
+                    )]));
+                }
+                None => {
+                    let before = here.last().map(|row| row.name);
+                    if new.is_empty() && next > 1 && incoming.record.previous != before {
+                        // The package lacks the record in between, and follows another one.
+                        return Err(HandOverError::Fork {
+                            blade: blade.to_owned(),
+                            sequence: sequence - 1,
+                            kept: before.unwrap_or(incoming.name),
+                            offered: incoming.record.previous.unwrap_or(incoming.name),
+                        }
+                        .into());
+                    }
+                    new.push(sequence);
+                    next += 1;
+                }
+            }
+        }
+        Ok((known, new))
+    }
+}
+
+/// Reads the records of the chain once more, by number; each must be the one that was judged.
+fn read_records(
+    package: &Package,
+    verdict: &PackageVerdict,
+    unsound: &dyn Fn(Vec<String>) -> WorkshopError,
+) -> Result<Vec<IncomingRecord>, WorkshopError> {
+    let mut records = Vec::new();
+    for (file, judged) in &verdict.records {
+        if judged.state != RecordState::Intact {
+            return Err(unsound(vec![format!(
+                "{file} is not in the bytes that were sealed, and only those can be kept"
+            )]));
+        }
+        let bytes = take_in::read(package, file)?;
+        let (name, record) = take_in::record_of(&bytes).map_err(|what| unsound(vec![what]))?;
+        if Some(name) != judged.name {
+            return Err(unsound(vec![format!("{file} changed while it was read")]));
+        }
+        records.push(IncomingRecord {
+            name,
+            bytes,
+            record,
+        });
+    }
+    records.sort_by_key(|incoming| incoming.record.sequence);
+    Ok(records)
+}
