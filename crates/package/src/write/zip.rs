@@ -153,7 +153,7 @@ impl Zip<'_> {
             bytes.extend(NEEDED.to_le_bytes());
             bytes.extend(common(entry));
             // Comment, disk and attributes: none.
-            bytes.extend([0; 12]);
+            bytes.extend([0; 10]);
             bytes.extend(entry.at.to_le_bytes());
             bytes.extend(entry.name.as_bytes());
             self.write(&bytes)?;
