@@ -101,11 +101,11 @@ test('case 38: a schema that is not known cannot be judged, and a bad signature 
   const newer = record({ change: (made) => Object.assign(made.schema, { version: 2 }) });
   assert.equal((await judgeRecord(sealed(newer), schema)).state, 'cannot_judge');
   const other = record({ change: (made) => Object.assign(made.schema, { digest: 'ab'.repeat(32) }) });
-  assert.equal((await judgeRecord(sealed(other), schema)).state, 'cannot_judge');
+  assert.equal((await judgeRecord(sealed(other), schema)).state, 'altered');
   newer.blade.title = 'Another';
   assert.equal((await judgeRecord(sealed(newer), schema)).state, 'altered');
   const none = record({ change: (made) => delete made.schema });
-  assert.equal((await judgeRecord(sealed(none), schema)).state, 'altered');
+  assert.equal((await judgeRecord(sealed(none), schema)).state, 'cannot_judge');
 });
 
 async function disclose(made, list, change = (bytes) => bytes) {

@@ -11,7 +11,7 @@ import { checkRevealed } from './reveal.js';
 import { judgeToken, readAuthorities } from './timestamp.js';
 import { reasonOf } from './parts.js';
 import { checkDisclosures, readDisclosures, revealed, stillWithheld } from './withhold.js';
-import { heaviest, settleHistories, subjectExit, subjectOf } from './verdict.js';
+import { fingerprintsOf, heavierSigner, heaviest, settleHistories, signerOf, subjectExit, subjectOf } from './verdict.js';
 
 const FORMATS = { 'tangmark disclosures 1': 'disclosures', 'tangmark key history 1': 'key_history' };
 
@@ -111,6 +111,12 @@ const FILE_EXIT = {
   timestamps: { refused: 1 },
 };
 
+// The signer of a report by a later key, as if that key signed when it came into use.
+async function laterSigner(report, about, settled, reader) {
+  const { from } = report.history.statements.find(({ key }) => key === report.key);
+  return signerOf({ ...about, issuer: report.key, fingerprint: report.fingerprint, issued_at: from }, settled, null, reader);
+}
+
 // The verdict on one file, in the shape of judgePackage. `beside`: [{ path, bytes }] or bytes alone.
 export async function judgeFile(bytes, reader, beside = [], path = 'file') {
   const kind = fileKind(bytes, path);
@@ -128,7 +134,9 @@ export async function judgeFile(bytes, reader, beside = [], path = 'file') {
   const distinct = linked.filter((one, at) => linked.findIndex(({ name }) => name === one.name) === at);
   const chain = judgeChain(distinct.map(({ link, file }) => ({ ...link, file })));
   const evidence = Object.values(found.timestamps).filter(({ state, record }) => state === 'fits' && record === path);
+  if (report?.timestamp) evidence.push(report.timestamp);
   const subject = { file: path, ...(await subjectOf(about, chain, settled, evidence, reader)) };
+  if (report?.history) subject.signer = heavierSigner(subject.signer, await laterSigner(report, about, settled, reader));
   if (report && report.state !== 'unaltered') subject.bytes = { state: report.state, reason: report.reason, name: main?.name ?? null };
   const parts = {
     records: main ? { [path]: about, ...found.records } : found.records,
@@ -138,6 +146,8 @@ export async function judgeFile(bytes, reader, beside = [], path = 'file') {
   };
   const codes = [subjectExit(subject)];
   for (const [part, table] of Object.entries(FILE_EXIT)) for (const { state } of Object.values(parts[part])) codes.push(table[state] ?? 0);
+  const fingerprints = await fingerprintsOf([...Object.values(parts.records).map(({ issuer }) => issuer), ...settled.histories.flatMap(({ statements }) => statements.map(({ key }) => key))]);
   const isSound = about.state === 'intact' || about.state === 'same_content';
-  return { exit: heaviest(codes), refused: null, bag: null, chain, ...parts, schema: null, page: null, subject, withheld: isSound ? stillWithheld(about.record, about.revealed ?? []) : [] };
+  const withheld = isSound ? stillWithheld(about.record, about.revealed ?? []) : [];
+  return { exit: heaviest(codes), refused: null, bag: null, chain, ...parts, schema: null, page: null, subject, fingerprints, withheld };
 }

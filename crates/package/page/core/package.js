@@ -7,7 +7,7 @@ import { judgeDisclosures, judgeKeys, judgePhotos, judgeRecords, judgeReports, j
 import { readHistory } from './history.js';
 import { stillWithheld } from './withhold.js';
 import { digestOfSchema } from './schema.js';
-import { heaviest, settleHistories, standingIn, subjectExit, subjectOf } from './verdict.js';
+import { fingerprintsOf, heaviest, settleHistories, standingIn, subjectExit, subjectOf } from './verdict.js';
 import { pageState } from './released.js';
 
 // Weights of the table, as exit codes; what is not named here weighs nothing.
@@ -115,6 +115,7 @@ export async function judgePackage(source, reader, watch = null) {
     page,
     subject,
     withdrawals,
+    fingerprints: await fingerprintsOf([...Object.values(records).map(({ issuer }) => issuer), ...histories.flatMap(({ statements }) => statements.map(({ key }) => key))]),
     withheld: stands(subjectOne) ? stillWithheld(subjectOne.record, subjectOne.revealed ?? []) : [],
     photos_not_packed: [...named.keys()].filter((digest) => !packed.has(digest)).length,
     files: [...bag.values()].map(({ path, kind, size, digest }) => ({ path, kind, size, digest })),

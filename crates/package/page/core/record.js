@@ -23,13 +23,11 @@ function linkOf(record, name) {
   return fits ? { sequence, previous, issued_at: issuedAt, blade, name } : null;
 }
 
-// Checks version and digest of the schema, then schema and rules. True: held; false: cannot be interpreted here.
+// Looks at the schema that the record names, then at schema and rules. True: held; false: cannot be interpreted here.
 async function interpret(record, schema) {
-  const { id, version, digest } = isObject(record.schema) ? record.schema : {};
-  if (typeof id !== 'string' || !Number.isInteger(version) || version < 1 || !NAME_FORM.test(digest)) {
-    refuse('schema_named', 'the record does not name its schema', '/schema');
-  }
-  if (id !== SCHEMA_ID || version !== SCHEMA_VERSION || digest !== (await digestOfSchema(schema))) return false;
+  const named = record.schema;
+  if (!isObject(named) || named.id !== SCHEMA_ID || named.version !== SCHEMA_VERSION) return false;
+  if (named.digest !== (await digestOfSchema(schema))) refuse('schema_named', 'the record names another schema of version 1', '/schema/digest');
   const fault = schemaCheck(schema)(record);
   if (fault) refuse('schema', `${fault.place || 'the record'} ${fault.message}`, fault.place);
   checkRules(record);

@@ -140,7 +140,8 @@ export async function judgeReport(bytes, reader) {
   const stopped = notToJudge(bytes, place);
   if (stopped) return cannot('signature', stopped);
   const { broken, structure, certificate } = await grounds(bytes, place);
-  if (structure?.token) await checkToken(structure, certificate, reader, broken);
+  const token = structure?.token ? await groundOf('A7', () => tokenIn(structure, reader, [])) : null;
+  if (token) broken.push(token);
   const isAltered = broken.some(({ rule }) => rule === 'A8') || (broken.length > 0 && hasMark(bytes));
   if (isAltered) return { state: 'altered', ...broken[0], grounds: broken };
   if (broken.length > 0) return cannot(broken[0].rule, broken[0].reason);
@@ -150,21 +151,20 @@ export async function judgeReport(bytes, reader) {
     files = checkHoldings(file, bytes, reached);
   });
   if (fault) return cannot(fault.rule, fault.reason);
-  const signer = { fingerprint: await fingerprintOfPoint(certificate.point), key: certificate.did, timestamp: structure.evidence ?? null };
+  const signer = { fingerprint: await fingerprintOfPoint(certificate.point), key: certificate.did };
   try {
-    return { ...signer, rule: null, reason: null, ...(await judgeInside(file, reached, files, certificate, reader.schema)) };
+    const inside = await judgeInside(file, reached, files, certificate, reader.schema);
+    const own = [certificate.did, inside.record_verdict.issuer, ...(inside.history?.statements ?? []).map(({ key }) => key)];
+    const timestamp = structure.token ? await tokenIn(structure, reader, own) : null;
+    return { ...signer, rule: null, reason: null, timestamp, ...inside };
   } catch (problem) {
     if (!(problem instanceof Refusal)) throw problem;
     return { ...signer, state: 'altered', rule: problem.rule, reason: problem.message };
   }
 }
 
-// The token in the signature belongs to its form (A7).
-async function checkToken(structure, certificate, reader, broken) {
-  const fault = await groundOf('A7', async () => {
-    const imprint = await sha256(structure.signature);
-    const given = await readAuthorities(reader.authorities ?? []);
-    structure.evidence = await judgeBareToken(structure.token, imprint, given, new Set(certificate ? [certificate.did] : []));
-  });
-  if (fault) broken.push(fault);
+// The token in the signature belongs to its form (A7). `own`: keys of the workshop.
+async function tokenIn(structure, reader, own) {
+  const imprint = await sha256(structure.signature);
+  return judgeBareToken(structure.token, imprint, await readAuthorities(reader.authorities ?? []), new Set(own));
 }

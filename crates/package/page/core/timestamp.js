@@ -2,9 +2,7 @@
 
 import { fromHex, hexOf, joined, refuse, Refusal, sameBytes } from './text.js';
 import { children, contents, expect, integer, octets, oid, readDer, sequence, setOf, timeText, whole } from './der.js';
-import {
-  algorithm, certificatesOfPem, commonNameOf, DIGESTS, extension, keyUsageBit, OID, readCertificate, sameCertificate, verifyWith,
-} from './x509.js';
+import { algorithm, certificatesOfPem, commonNameOf, DIGEST_NAMES, extension, keyUsageBit, OID, readCertificate, sameCertificate, verifyWith } from './x509.js';
 import { didOfPoint } from './key.js';
 
 const SIGNED_DATA = '1.2.840.113549.1.7.2';
@@ -93,7 +91,7 @@ async function checkSigner(data, info) {
   const fields = sequence(data.signer, 'the signer');
   integer(fields.shift(), 'the version');
   const named = fields.shift();
-  const digest = DIGESTS[algorithm(fields.shift(), 'the digest').id];
+  const digest = DIGEST_NAMES[algorithm(fields.shift(), 'the digest').id];
   if (digest === undefined || digest === 'SHA-1') refuse('token_algorithm', 'a digest that is not accepted');
   const signedSet = expect(fields.shift(), 0xa0, 'the signed attributes');
   const attributes = children(signedSet).map((one) => {
@@ -136,7 +134,7 @@ async function checkSigningCertificate(attributes, signer) {
     const [list] = sequence(attribute(attributes, id), 'the signing certificate');
     const fields = sequence(sequence(list, 'the signing certificate')[0], 'the signing certificate');
     const isNamedHash = id === SIGNING_CERTIFICATE_V2 && fields[0]?.tag === 0x30;
-    const hash = isNamedHash ? DIGESTS[algorithm(fields.shift(), 'a digest').id] : id === SIGNING_CERTIFICATE ? 'SHA-1' : 'SHA-256';
+    const hash = isNamedHash ? DIGEST_NAMES[algorithm(fields.shift(), 'a digest').id] : id === SIGNING_CERTIFICATE ? 'SHA-1' : 'SHA-256';
     if (hash === undefined) refuse('token_algorithm', 'a digest that is not accepted');
     if (!sameBytes(octets(fields[0], 'the signing certificate'), await hashed(hash, signer.bytes))) {
       refuse('token_certificate', 'the signing certificate named is another one');

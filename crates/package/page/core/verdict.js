@@ -9,7 +9,6 @@
 import { compareHistories, pathBetween, standingOf } from './history.js';
 import { fingerprintOf, plainFingerprint } from './key.js';
 
-export const WEIGHTS = { none: 0, confirm: 2, cannot: 3, reject: 1 };
 const ORDER = [0, 2, 3, 1];
 
 // The heaviest of exit codes: 1, then 3, then 2, then 0.
@@ -38,14 +37,14 @@ const STANDING_WEIGHTS = { too_early: 1, too_late: 1, revoked: 1, revoked_unprov
 
 // What the histories say of a record: { standing, weight }; of several the heaviest.
 export function standingIn(settled, key, issuedAt, provedBy) {
-  const standings = naming(settled.histories, key).map((history) => standingOf(history, key, issuedAt, provedBy));
+  const standings = naming([...settled.histories, ...settled.forked], key).map((history) => standingOf(history, key, issuedAt, provedBy));
   const weights = standings.map((standing) => STANDING_WEIGHTS[standing] ?? 0);
   const weight = heaviest(weights);
   return { standing: standings[weights.indexOf(weight)] ?? 'not_in_history', weight };
 }
 
 // The state of the signer line; the rows of key-history-format.md, "The signer of a record", in their order.
-async function signerOf(record, settled, provedBy, reader) {
+export async function signerOf(record, settled, provedBy, reader) {
   const { issuer: key, fingerprint, issuer_name: name } = record;
   if (record.state === 'altered') return { state: 'cannot_judge', reason: 'the bytes are not those that were sealed' };
   const { standing } = standingIn(settled, key, record.issued_at, provedBy);
@@ -89,10 +88,25 @@ export async function subjectOf(record, chain, settled, evidence, reader) {
   return { bytes, signer, time, completeness };
 }
 
+const SIGNER_EXIT = { not_in_force: 1, revoked: 1, two_histories: 1, cannot_judge: 3, new: 2, recovered: 2, revoked_unproved: 2 };
+
+// Of two states of the signer the one that weighs more; the first of equal ones.
+export function heavierSigner(one, other) {
+  const [first, second] = [one, other].map(({ state }) => SIGNER_EXIT[state] ?? 0);
+  return first !== second && heaviest([first, second]) === second ? other : one;
+}
+
+// Fingerprints by did:key, for those who show them.
+export async function fingerprintsOf(keys) {
+  const found = {};
+  for (const key of keys) if (typeof key === 'string') found[key] = await fingerprintOf(key);
+  return found;
+}
+
 // The exit code of the four answers.
 export function subjectExit({ bytes, signer, completeness }) {
   const codes = [{ altered: 1, cannot_judge: 3 }[bytes.state] ?? 0];
-  codes.push({ not_in_force: 1, revoked: 1, two_histories: 1, cannot_judge: 3, new: 2, recovered: 2, revoked_unproved: 2 }[signer.state] ?? 0);
+  codes.push(SIGNER_EXIT[signer.state] ?? 0);
   codes.push(completeness.state === 'broken' ? 1 : 0);
   return heaviest(codes);
 }

@@ -11,7 +11,7 @@ export const OID = {
   p256: '1.2.840.10045.3.1.7', p384: '1.3.132.0.34', commonName: '2.5.4.3',
   keyUsage: '2.5.29.15', basicConstraints: '2.5.29.19', extendedKeyUsage: '2.5.29.37', timeStamping: '1.3.6.1.5.5.7.3.8',
 };
-export const DIGESTS = { [OID.sha1]: 'SHA-1', [OID.sha256]: 'SHA-256', [OID.sha384]: 'SHA-384', [OID.sha512]: 'SHA-512' };
+export const DIGEST_NAMES = { [OID.sha1]: 'SHA-1', [OID.sha256]: 'SHA-256', [OID.sha384]: 'SHA-384', [OID.sha512]: 'SHA-512' };
 const RSA_HASH = { [OID.rsaSha256]: 'SHA-256', [OID.rsaSha384]: 'SHA-384', [OID.rsaSha512]: 'SHA-512' };
 const ECDSA_HASH = { [OID.ecdsaSha256]: 'SHA-256', [OID.ecdsaSha384]: 'SHA-384' };
 const CURVES = { [OID.p256]: ['P-256', 32], [OID.p384]: ['P-384', 48] };
