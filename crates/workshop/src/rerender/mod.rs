@@ -1,0 +1,219 @@
+//! Drawing a report again from the record in it: do the pages show what the record says?
+//!
+//! A signature holds pages and record together and says nothing of whether they agree: the workshop signed both. The
+//! same renderer gives the same bytes for the same record, so drawing it again settles that. Where it cannot be drawn
+//! again, the words on the pages are compared with the main facts of the record.
+
+mod again;
+mod differences;
+mod facts;
+
+use std::fmt;
+
+use serde::Serialize;
+use tangmark_core::Digest;
+use tangmark_core::json::{self, Limits};
+use tangmark_core::record::Record;
+use tangmark_core::record::withhold::RULES;
+use tangmark_report::{Kind, Speech, renderer, title_of};
+use tangmark_trust::pdf::{self, PdfExamination, PdfJudgement, PdfView};
+use tangmark_trust::{proof, withhold};
+
+/// All kinds of reports with the words for them.
+const KINDS: [(Kind, &str); 7] = [
+    (Kind::Condition, "condition"),
+    (Kind::Comparison, "comparison"),
+    (Kind::Buyer, "buyer"),
+    (Kind::Referral, "referral"),
+    (Kind::Identification, "identification"),
+    (Kind::Labels, "labels"),
+    (Kind::Care, "care"),
+];
+/// All languages with the words for them.
+const SPEECHES: [(Speech, &str); 3] = [
+    (Speech::English, "en"),
+    (Speech::Japanese, "ja"),
+    (Speech::Both, "both"),
+];
+
+/// Whether the pages of an unaltered report are those of the record in it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(tag = "state", rename_all = "snake_case")]
+pub enum Pages {
+    /// Drawn again, they are the same, byte for byte.
+    SamePages {
+        /// What the report is for, in the words of `tangmark report --kind`.
+        kind: &'static str,
+        /// Its language, in the words of `tangmark report --language`.
+        language: &'static str,
+    },
+    /// By the renderer that the report names, the record has other pages.
+    OtherPages {
+        /// Where they differ, the first page first.
+        differences: Vec<String>,
+    },
+    /// They cannot be drawn again here.
+    NotCompared {
+        /// Why not.
+        reason: String,
+        /// Main facts of the record that were not found among the words of the pages.
+        differences: Vec<String>,
+    },
+}
+
+impl Pages {
+    /// The exit code with the one that follows from the verdict: other pages are altered, facts that were not found are
+    /// to be confirmed.
+    pub fn exit_code(&self, verdict: u8) -> u8 {
+        match self {
+            Self::OtherPages { .. } => 1,
+            Self::NotCompared { differences, .. } if !differences.is_empty() && verdict == 0 => 2,
+            _ => verdict,
+        }
+    }
+}
+
+impl fmt::Display for Pages {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::SamePages { kind, language } => write!(
+                f,
+                "the same: drawn again from the embedded record, every byte is equal (kind {kind}, language {language})"
+            ),
+            Self::OtherPages { differences } => write!(
+                f,
+                "altered: the embedded record has other pages; {}",
+                differences.join("; ")
+            ),
+            Self::NotCompared {
+                reason,
+                differences,
+            } if differences.is_empty() => write!(
+                f,
+                "not drawn again: {reason}; the main facts of the record stand among their words"
+            ),
+            Self::NotCompared {
+                reason,
+                differences,
+            } => write!(
+                f,
+                "to be confirmed: not drawn again, {reason}; not found among their words: {}",
+                differences.join(", ")
+            ),
+        }
+    }
+}
+
+/// A report taken apart.
+struct Received<'a> {
+    pdf: &'a [u8],
+    view: PdfView,
+    examined: PdfExamination,
+    record_bytes: &'a [u8],
+    record: Record,
+    /// The record with the values that the report discloses.
+    shown: Record,
+    /// Earlier records of the blade that were handed in, the oldest first.
+    earlier: Vec<Record>,
+}
+
+/// Compares the pages of a report with the record in it. `others` are files that were handed in beside it: earlier records
+/// of the blade are needed for what some pages show. Nothing when the file is no unaltered report.
+pub fn pages(pdf: &[u8], others: &[Vec<u8>]) -> Option<Pages> {
+    let mut examined = pdf::examine(pdf);
+    if examined.judgement != PdfJudgement::Unaltered {
+        return None;
+    }
+    let record_bytes = examined.record_bytes.take()?;
+    let value = json::read_value(&record_bytes, &Limits::default()).ok()?;
+    let record = Record::from_json(&value).ok()?;
+    let shown = match &examined.disclosures_bytes {
+        None => record.clone(),
+        Some(bytes) => {
+            let disclosures = withhold::parse_file(bytes).ok()?;
+            let shown = withhold::reveal_in_place(&value, &disclosures, RULES).ok()?;
+            Record::from_json(&shown).ok()?
+        }
+    };
+    let received = Received {
+        pdf,
+        view: pdf::view(pdf)?,
+        examined,
+        record_bytes: &record_bytes,
+        earlier: before(&record, others),
+        record,
+        shown,
+    };
+    Some(received.judged())
+}
+
+/// The records before `record` that are among the files: each is the one that the later one names.
+fn before(record: &Record, others: &[Vec<u8>]) -> Vec<Record> {
+    let named: Vec<(Digest, Record)> = others
+        .iter()
+        .filter_map(|bytes| {
+            let value = json::read_value(bytes, &Limits::default()).ok()?;
+            let name = proof::record_digest(&value).ok()?;
+            Some((name, Record::from_json(&value).ok()?))
+        })
+        .collect();
+    let mut found: Vec<Record> = Vec::new();
+    let mut wanted = record.previous;
+    // A record cannot name a later one, so the walk ends; the bound is for files that say otherwise.
+    while let Some(name) = wanted
+        && found.len() < named.len()
+    {
+        let Some((_, earlier)) = named.iter().find(|(other, _)| *other == name) else {
+            break;
+        };
+        wanted = earlier.previous;
+        found.push(earlier.clone());
+    }
+    found.reverse();
+    found
+}
+
+impl Received<'_> {
+    fn judged(&self) -> Pages {
+        let ours = renderer().to_string();
+        let producer = self.view.producer.as_deref().unwrap_or("nothing");
+        if producer != ours {
+            return self.not_compared(format!(
+                "the pages were set by `{}`, this program is `{ours}`",
+                shortened(producer)
+            ));
+        }
+        self.drawn_again()
+    }
+
+    fn not_compared(&self, reason: String) -> Pages {
+        Pages::NotCompared {
+            reason,
+            differences: facts::not_found(self),
+        }
+    }
+
+    /// The kinds and languages whose title is the one of the report.
+    fn titled(&self) -> impl Iterator<Item = ((Kind, &'static str), (Speech, &'static str))> {
+        let title = self.view.title.as_deref().unwrap_or_default();
+        KINDS
+            .into_iter()
+            .flat_map(|kind| SPEECHES.map(|speech| (kind, speech)))
+            .filter(move |((kind, _), (speech, _))| title_of(&self.shown, *kind, *speech) == title)
+    }
+
+    /// How many of the records before this one were not handed in.
+    fn missing(&self) -> usize {
+        let sequence = usize::try_from(self.record.sequence).unwrap_or(usize::MAX);
+        sequence.saturating_sub(1 + self.earlier.len())
+    }
+}
+
+/// Words that somebody else wrote: shown, but not without bounds.
+fn shortened(words: &str) -> String {
+    let mut short: String = words.chars().take(60).flat_map(char::escape_debug).collect();
+    if words.chars().count() > 60 {
+        short.push('…');
+    }
+    short
+}
