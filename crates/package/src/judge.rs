@@ -9,6 +9,8 @@ mod header;
 mod parts;
 mod photos;
 mod records;
+#[cfg(test)]
+mod tests;
 mod verdict;
 mod work;
 

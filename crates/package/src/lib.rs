@@ -5,6 +5,8 @@
 #![forbid(unsafe_code)]
 
 pub mod bag;
+#[cfg(test)]
+mod fixture;
 pub mod judge;
 pub mod open;
 pub mod page;

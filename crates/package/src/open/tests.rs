@@ -1,59 +1,20 @@
 //! Every rule of "What is refused whole", by a package that breaks only it.
 #![allow(clippy::unwrap_used)]
-use std::collections::BTreeMap;
 use std::fs;
 use std::os::unix::fs::symlink;
 
 use super::*;
-use crate::zip::tests::{End, stored, zip};
+use crate::fixture::{BAGIT, Files, folder, manifests, zipped};
 use tangmark_core::Digest;
 
-const BAGIT: &str = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n";
 const RECORD: &str = "data/records/01-intake.json";
-
-type Files = BTreeMap<String, Vec<u8>>;
 
 /// A small package with sound manifests; its record is none.
 fn files() -> Files {
     let mut files = Files::new();
     files.insert(RECORD.to_owned(), b"{}".to_vec());
-    files.insert("bagit.txt".to_owned(), BAGIT.into());
     manifests(&mut files);
     files
-}
-
-/// Writes the manifests of what is there anew.
-fn manifests(files: &mut Files) {
-    let line = |path: &str, bytes: &[u8]| format!("{}  {path}\n", Digest::of(bytes));
-    let payload: String = files
-        .iter()
-        .filter(|(path, _)| path.starts_with("data/"))
-        .map(|(path, bytes)| line(path, bytes))
-        .collect();
-    files.insert(bag::PAYLOAD_MANIFEST.to_owned(), payload.into());
-    let tags = [bag::DECLARATION, bag::PAYLOAD_MANIFEST]
-        .iter()
-        .filter_map(|path| Some(line(path, files.get(*path)?)))
-        .collect::<String>();
-    files.insert(bag::TAG_MANIFEST.to_owned(), tags.into());
-}
-
-fn folder(files: &Files) -> tempfile::TempDir {
-    let top = tempfile::tempdir().unwrap();
-    for (path, bytes) in files {
-        let path = top.path().join(path);
-        fs::create_dir_all(path.parent().unwrap()).unwrap();
-        fs::write(path, bytes).unwrap();
-    }
-    top
-}
-
-fn zipped(files: &Files) -> Vec<u8> {
-    let entries: Vec<_> = files
-        .iter()
-        .map(|(path, bytes)| stored(&format!("top/{path}"), bytes))
-        .collect();
-    zip(&entries, End::default())
 }
 
 /// Opens as a folder and as a zip file; both must say the same.
