@@ -8,8 +8,8 @@ use clap::{ColorChoice, CommandFactory as _, Parser, Subcommand};
 
 use crate::outcome::{self, Failure, Outcome, code};
 use crate::verbs::{
-    blade, check, completions, draw, examine, photo, plan, plugin, report, schema, seal, setup,
-    store, tour, verify,
+    blade, check, completions, draw, examine, key, photo, plan, plugin, report, schema, seal,
+    setup, store, tour, verify,
 };
 
 /// Keep the records of a workshop that polishes and restores old edged steel
@@ -53,6 +53,7 @@ pub(crate) enum Verb {
     Draw(draw::Arguments),
     Photo(photo::Arguments),
     Verify(verify::Arguments),
+    Key(key::Arguments),
     Plugin(plugin::Arguments),
     Schema(schema::Arguments),
     Store(store::Arguments),

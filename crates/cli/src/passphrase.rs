@@ -40,20 +40,61 @@ impl Source {
 
     /// Returns a new passphrase; typed ones are asked for twice.
     pub(crate) fn fresh(&self) -> Result<Zeroizing<String>, Failure> {
-        if let Some(path) = &self.passphrase_file {
-            return from_file(path);
-        }
-        let first = prompt("New passphrase, several words: ")?;
-        let second = prompt("The same again: ")?;
-        if first == second {
-            Ok(first)
-        } else {
-            Err(Failure::new(
-                "the two passphrases differ; nothing was made",
-                "run the command again",
-            ))
-        }
+        fresh(self.passphrase_file.as_deref())
     }
+
+    /// The file that was named.
+    pub(crate) fn file(&self) -> Option<&Path> {
+        self.passphrase_file.as_deref()
+    }
+}
+
+/// Where the passphrase of a new key comes from, beside that of the one there is.
+#[derive(Debug, Args)]
+pub(crate) struct New {
+    /// Read the new passphrase from a file of one line, or from `-` (standard input); without it you are asked twice
+    #[arg(long, value_name = "PATH|-")]
+    new_passphrase_file: Option<PathBuf>,
+}
+
+impl New {
+    /// Returns the new passphrase; typed ones are asked for twice.
+    pub(crate) fn fresh(&self) -> Result<Zeroizing<String>, Failure> {
+        fresh(self.new_passphrase_file.as_deref())
+    }
+
+    /// Refuses two secrets that are both to be read from standard input, which has one line for one of them.
+    pub(crate) fn apart_from(&self, other: Option<&Path>) -> Result<(), Failure> {
+        let stdin = Some(Path::new("-"));
+        if self.new_passphrase_file.as_deref() == stdin && other == stdin {
+            return Err(Failure::usage(
+                "two secrets are to be read from standard input, one is allowed",
+                "name a file or a descriptor such as `/dev/fd/3` for one of them",
+            ));
+        }
+        Ok(())
+    }
+}
+
+fn fresh(file: Option<&Path>) -> Result<Zeroizing<String>, Failure> {
+    if let Some(path) = file {
+        return from_file(path);
+    }
+    let first = prompt("New passphrase, several words: ")?;
+    let second = prompt("The same again: ")?;
+    if first == second {
+        Ok(first)
+    } else {
+        Err(Failure::new(
+            "the two passphrases differ; nothing was made",
+            "run the command again",
+        ))
+    }
+}
+
+/// Reads one secret line from a file, or asks for it without showing what is typed.
+pub(crate) fn secret(file: Option<&Path>, question: &str) -> Result<Zeroizing<String>, Failure> {
+    file.map_or_else(|| prompt(question), from_file)
 }
 
 fn prompt(question: &str) -> Result<Zeroizing<String>, Failure> {

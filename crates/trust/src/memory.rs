@@ -2,16 +2,17 @@
 //!
 //! A first meeting proves nothing about who holds a key; what the memory adds is that the same name
 //! with another key later does not pass unnoticed. The file belongs to the reader of records, not to a
-//! workshop, so a buyer needs none.
+//! workshop, so a buyer needs none. Key histories lie beside it, one file for each first key.
 
 mod file;
+pub mod histories;
 #[cfg(test)]
 mod tests;
 
 use serde::{Deserialize, Serialize};
 use tangmark_core::json::{JsonError, Limits, read_value};
 
-pub use file::{FILE_NAME, MemoryFileError, load, remember};
+pub use file::{FILE_NAME, MemoryFileError, forget, load, remember};
 
 use crate::key::{KeyError, PublicKey, shorten};
 use crate::proof::is_utc_time;
@@ -256,6 +257,18 @@ impl Memory {
         }
         self.0.push(seen);
         Ok(true)
+    }
+
+    /// Takes every key of a name, or the key of a fingerprint, out; returns them.
+    pub fn forget(&mut self, name_or_fingerprint: &str) -> Vec<SeenKey> {
+        let (gone, kept) = std::mem::take(&mut self.0).into_iter().partition(|seen| {
+            seen.has_name(name_or_fingerprint)
+                || seen
+                    .fingerprint
+                    .eq_ignore_ascii_case(name_or_fingerprint.trim())
+        });
+        self.0 = kept;
+        gone
     }
 }
 

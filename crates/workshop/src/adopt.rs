@@ -3,10 +3,8 @@
 use std::fs;
 
 use serde::Serialize;
-use tangmark_core::Digest;
 use tangmark_store::{KeyRow, RecordRow, Store as _};
-use tangmark_trust::history::KeyHistory;
-use tangmark_trust::{PublicKey, keyfile};
+use tangmark_trust::keyfile;
 
 use crate::blades::Kept;
 use crate::{DEMO_SETTING, NAME_SETTING, Workshop, WorkshopError};
@@ -66,13 +64,28 @@ impl Workshop {
         let encrypted = fs::read(&path).map_err(fail)?;
         let key = keyfile::decrypt(&String::from_utf8_lossy(&encrypted), passphrase)?.public_key();
         let did = key.did_key();
-        let rows = self.issued_by(&did)?;
+        let history = self
+            .key_history_if_there()?
+            .filter(|history| history.term(&key).is_some());
+        // A key that sealed nothing yet is the workshop's when its history names it beside one that did.
+        let rows = match &history {
+            Some(history) => {
+                let keys = history.terms().map(|term| term.key.did_key()).collect();
+                self.issued_by(keys)?
+            }
+            None => self.issued_by(vec![did.clone()])?,
+        };
         let (Some(first), Some(newest)) = (rows.first(), rows.last()) else {
             return Err(WorkshopError::StrangeKey(file_name.to_owned()));
         };
         let newest = self.kept(newest)?;
-        let (created_at, recovery_digest, created_from) = match self.key_history(&key) {
-            Some((from, digest)) => (from, Some(digest), MadeOn::KeyHistory),
+        let term = history.as_ref().and_then(|history| history.term(&key));
+        let (created_at, recovery_digest, created_from) = match term {
+            Some(term) => (
+                term.from.clone(),
+                Some(term.recovery_digest),
+                MadeOn::KeyHistory,
+            ),
             None => (first.issued_at.clone(), None, MadeOn::FirstRecord),
         };
         self.keep_identity(&newest)?;
@@ -103,7 +116,7 @@ impl Workshop {
         }
         let mut own = Vec::new();
         for key in self.store.keys()? {
-            own.extend(self.issued_by(&key.did)?.pop());
+            own.extend(self.issued_by(vec![key.did])?.pop());
         }
         own.sort_by(|a, b| a.issued_at.cmp(&b.issued_at));
         match own.last() {
@@ -112,25 +125,17 @@ impl Workshop {
         }
     }
 
-    /// The records a key issued, oldest first.
-    fn issued_by(&self, did: &str) -> Result<Vec<RecordRow>, WorkshopError> {
+    /// The records that keys issued, oldest first.
+    fn issued_by(&self, keys: Vec<String>) -> Result<Vec<RecordRow>, WorkshopError> {
         let mut rows = Vec::new();
         for blade in self.store.blades()? {
             rows.extend(self.store.records(&blade.id)?);
         }
-        rows.retain(|row| row.issuer == did);
+        rows.retain(|row| keys.contains(&row.issuer));
         rows.sort_by(|a, b| {
             (&a.issued_at, a.sequence, a.name).cmp(&(&b.issued_at, b.sequence, b.name))
         });
         Ok(rows)
-    }
-
-    /// The day and recovery digest of the key history that the workshop hands out, when it names this key.
-    fn key_history(&self, key: &PublicKey) -> Option<(String, Digest)> {
-        let bytes = fs::read(self.out_folder().join("card/key-history.json")).ok()?;
-        let history = KeyHistory::read(&bytes).ok()?;
-        let term = history.term(key)?;
-        Some((term.from.clone(), term.recovery_digest))
     }
 
     /// Keeps name and mark as a record has them; the name last, since it tells that both are there.

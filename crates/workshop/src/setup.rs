@@ -3,14 +3,13 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use base64::{Engine as _, engine::general_purpose::STANDARD};
 use serde::Serialize;
 use tangmark_store::{FolderStore, KeyRow, Store as _};
 use tangmark_trust::recovery::Recovery;
 use tangmark_trust::{PrivateKey, certificate, history, keyfile};
 
 use crate::name::check_name;
-use crate::{DEMO_SETTING, NAME_SETTING, Surroundings, Workshop, WorkshopError, plugins};
+use crate::{DEMO_SETTING, NAME_SETTING, Surroundings, Workshop, WorkshopError, keys, plugins};
 
 /// Order to make a workshop.
 #[derive(Clone, Debug)]
@@ -49,7 +48,7 @@ pub struct SetupReport {
 }
 
 /// Draws a private key, again in the unlikely case that the bytes are no scalar.
-fn new_key(random: &mut dyn FnMut(&mut [u8])) -> Result<PrivateKey, WorkshopError> {
+pub(crate) fn new_key(random: &mut dyn FnMut(&mut [u8])) -> Result<PrivateKey, WorkshopError> {
     let mut last = None;
     for _ in 0..8 {
         let mut entropy = [0; 32];
@@ -84,7 +83,8 @@ impl Workshop {
         let encrypted = keyfile::encrypt(&key, order.passphrase, &salt, &iv)?;
         let now = around.now.as_str();
         let public = key.public_key();
-        let certificate = certificate::self_issued(&key, order.name, now)?;
+        // Before anything is written: a name that no certificate can hold makes no workshop.
+        certificate::self_issued(&key, order.name, now)?;
         let history =
             history::first_entry(&key, now, "the workshop's first key", recovery.digest())?;
 
@@ -103,17 +103,10 @@ impl Workshop {
         let workshop = Self { store };
         let approved = plugins::approve_shipped(&workshop, around)?;
 
-        let card = workshop.out_folder().join("card");
-        fs::create_dir_all(&card)
-            .map_err(|error| WorkshopError::file("make the folder", &card, error))?;
+        keys::create_history(&workshop, &history)?;
+        let card = keys::write_card(&workshop, None, &key, &row)?;
         let certificate_file = card.join("certificate.pem");
-        write(&certificate_file, pem(&certificate).as_bytes())?;
-        write(&card.join("key-history.json"), history.as_bytes())?;
         let fingerprint = public.fingerprint().to_string();
-        write(
-            &card.join("card.txt"),
-            card_text(order.name, &fingerprint, order.demo).as_bytes(),
-        )?;
         let report = SetupReport {
             folder: workshop.folder().to_owned(),
             name: order.name.to_owned(),
@@ -126,17 +119,6 @@ impl Workshop {
             approved,
         };
         Ok((workshop, report))
-    }
-
-    /// Opens the newest signing key.
-    pub(crate) fn signing_key(
-        &self,
-        passphrase: &[u8],
-    ) -> Result<(PrivateKey, KeyRow), WorkshopError> {
-        let row = self.store.keys()?.pop().ok_or(WorkshopError::NotSetUp)?;
-        let bytes = self.store.key_bytes(&row.did)?;
-        let pem = String::from_utf8_lossy(&bytes);
-        Ok((keyfile::decrypt(&pem, passphrase)?, row))
     }
 }
 
@@ -160,28 +142,4 @@ pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<(), WorkshopError> {
             let _ = fs::remove_file(path);
             WorkshopError::file("write", path, error)
         })
-}
-
-/// Writes DER as PEM (RFC 7468).
-fn pem(der: &[u8]) -> String {
-    let mut text = String::from("-----BEGIN CERTIFICATE-----\n");
-    let encoded = STANDARD.encode(der);
-    for line in encoded.as_bytes().chunks(64) {
-        text.push_str(&String::from_utf8_lossy(line));
-        text.push('\n');
-    }
-    text.push_str("-----END CERTIFICATE-----\n");
-    text
-}
-
-fn card_text(name: &str, fingerprint: &str, demo: bool) -> String {
-    let demo = if demo {
-        "\nDEMONSTRATION KEY: a throw-away that stands for nobody.\n"
-    } else {
-        ""
-    };
-    format!(
-        "{name}\n\nFingerprint of our signing key:\n\n    {fingerprint}\n\n\
-         Compare all twenty characters with what `tangmark verify` shows for a record or report of ours.\n{demo}"
-    )
 }

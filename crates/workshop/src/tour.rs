@@ -406,6 +406,7 @@ fn show_verdicts(
         let order = Verify {
             file,
             others,
+            keys: &[],
             memory: Some(&memory),
             workshop: own,
             remember: false,

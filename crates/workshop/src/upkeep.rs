@@ -3,9 +3,9 @@
 use std::path::Path;
 
 use serde::Serialize;
-use tangmark_store::{FolderStore, Limits, OldIndex, Progress, Store as _};
+use tangmark_store::{FolderStore, Limits, Notice, OldIndex, Progress, Store as _};
 
-use crate::{Workshop, WorkshopError};
+use crate::{Workshop, WorkshopError, keys};
 
 /// What a check of the whole store found.
 #[derive(Clone, Debug, Serialize)]
@@ -72,7 +72,12 @@ impl Workshop {
                     hint: named(problem.hint()),
                 })
                 .collect(),
-            notices: found.notices.iter().map(ToString::to_string).collect(),
+            notices: found
+                .notices
+                .iter()
+                .filter(|notice| !matches!(notice, Notice::Foreign(path) if keys::is_history(path)))
+                .map(ToString::to_string)
+                .collect(),
         })
     }
 }
@@ -144,7 +149,11 @@ pub fn rebuild(
         records: made.records,
         attachments: made.attachments,
         old_index,
-        unlisted_keys: made.unlisted_keys,
+        unlisted_keys: made
+            .unlisted_keys
+            .into_iter()
+            .filter(|name| !keys::is_no_key_file(name))
+            .collect(),
         remarks,
     })
 }

@@ -4,9 +4,13 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use tangmark_core::record::UtcTime;
-use tangmark_trust::memory::{self, Memory, MemoryFileError, SeenKey};
-use tangmark_trust::verdict::{self, Judged, Reader, SignerLine};
+use tangmark_trust::history::{self, KeyHistory};
+use tangmark_trust::memory::{self, Memory, MemoryFileError, SeenKey, histories};
+use tangmark_trust::verdict::{self, BytesLine, FileKind, Judged, Reader, SignerLine};
 
+use crate::keys::KeysError;
+use crate::rerender::{self, Pages};
+use crate::time::{self, RefusedTimestamp};
 use crate::{Workshop, WorkshopError};
 
 /// Largest file that is looked at, in bytes.
@@ -19,6 +23,12 @@ pub struct Verify<'a> {
     pub file: &'a Path,
     /// Other records of the same blade.
     pub others: &'a [PathBuf],
+    /// Key histories handed in with it.
+    pub keys: &'a [PathBuf],
+    /// Answers of time authorities handed in with it.
+    pub timestamps: &'a [PathBuf],
+    /// Certificates of time authorities that the reader trusts, beside those of the reader's own workshop.
+    pub authorities: &'a [PathBuf],
     /// Folder with the memory of keys seen before.
     pub memory: Option<&'a Path>,
     /// The reader's own workshop, if there is one.
@@ -34,6 +44,10 @@ pub struct Verify<'a> {
 pub struct Verified {
     /// The verdict with the record.
     pub judged: Judged,
+    /// Whether the pages of an unaltered report are those of its record; nothing for other files.
+    pub pages: Option<Pages>,
+    /// Timestamps that are none for this file.
+    pub refused_timestamps: Vec<RefusedTimestamp>,
     /// The key was new and is remembered now.
     pub remembered: bool,
     /// Why a key that was new could not be remembered; the verdict stands all the same.
@@ -54,6 +68,18 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
         .iter()
         .map(|path| read(path))
         .collect::<Result<Vec<_>, _>>()?;
+    let handed_in = order
+        .keys
+        .iter()
+        .map(|path| read_history(path))
+        .collect::<Result<Vec<_>, _>>()?;
+    let mut histories = handed_in.clone();
+    if let Some(workshop) = order.workshop {
+        histories.extend(workshop.key_histories()?);
+    }
+    if let Some(folder) = order.memory {
+        histories.extend(histories::load(folder)?);
+    }
     let seen = match order.memory {
         Some(folder) => memory::load(folder)?,
         None => Memory::default(),
@@ -68,26 +94,61 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
         memory: &seen,
         now: order.now.as_str(),
         others: &others,
-        histories: &[],
+        histories: &histories,
         evidence: &[],
     };
-    let judged = verdict::judge(&bytes, &reader);
-    let (remembered, not_remembered) = match remember(order, &judged) {
-        Ok(remembered) => (remembered, None),
-        Err(error) => (false, Some(error)),
+    let mut judged = verdict::judge(&bytes, &reader);
+    // Whose word a timestamp is depends on the keys of the workshop that the file is of.
+    let heard = time::hear(order, &bytes, &judged, &histories)?;
+    if !heard.evidence.is_empty() {
+        judged = verdict::judge(
+            &bytes,
+            &Reader {
+                evidence: &heard.evidence,
+                ..reader
+            },
+        );
+    }
+    let is_report = judged.verdict.kind == FileKind::Pdf;
+    let pages = (is_report && matches!(judged.verdict.bytes, BytesLine::Intact))
+        .then(|| rerender::pages(&bytes, &others))
+        .flatten();
+    let (remembered, not_remembered) = match &pages {
+        // Whoever signs pages that the record does not have is nobody to be known later.
+        Some(Pages::OtherPages { .. }) => (false, None),
+        _ => match remember(order, &judged, &handed_in) {
+            Ok(remembered) => (remembered, None),
+            Err(error) => (false, Some(error)),
+        },
     };
     Ok(Verified {
         judged,
+        pages,
+        refused_timestamps: heard.refused,
         remembered,
         not_remembered,
     })
 }
 
-fn remember(order: &Verify<'_>, judged: &Judged) -> Result<bool, MemoryFileError> {
+fn remember(
+    order: &Verify<'_>,
+    judged: &Judged,
+    handed_in: &[KeyHistory],
+) -> Result<bool, MemoryFileError> {
     let verdict = &judged.verdict;
     let (Some(folder), Some(key), Some(name)) = (order.memory, &judged.key, &verdict.issuer) else {
         return Ok(false);
     };
+    if order.remember && matches!(verdict.bytes, BytesLine::Intact | BytesLine::SameContent) {
+        // A history is kept beside the key that it names, whatever it says of it: a fork has to be told again.
+        let own = order.workshop.and_then(|own| own.key_histories().ok());
+        let own = own.unwrap_or_default();
+        for history in handed_in {
+            if history.term(key).is_some() && !own.contains(history) {
+                histories::keep(folder, history)?;
+            }
+        }
+    }
     // 2: nothing in the file or its chain was altered, and the signer is new or not the one remembered.
     let sound = verdict.exit_code() == 2;
     if !order.remember || !sound || !matches!(verdict.signer, SignerLine::New { .. }) {
@@ -101,13 +162,29 @@ fn remember(order: &Verify<'_>, judged: &Judged) -> Result<bool, MemoryFileError
     memory::remember(folder, SeenKey::new(name, key, order.now.as_str(), &source))
 }
 
+/// Reads a key history that was handed in; which file is refused stands in the error.
+pub(crate) fn read_history(path: &Path) -> Result<KeyHistory, WorkshopError> {
+    let bytes = read_limited(path, history::LARGEST as u64)?;
+    KeyHistory::read(&bytes).map_err(|error| {
+        KeysError::HandedIn {
+            path: path.to_owned(),
+            error,
+        }
+        .into()
+    })
+}
+
 fn read(path: &Path) -> Result<Vec<u8>, WorkshopError> {
+    read_limited(path, LARGEST)
+}
+
+fn read_limited(path: &Path, most: u64) -> Result<Vec<u8>, WorkshopError> {
     let length = fs::metadata(path)
         .map_err(|error| WorkshopError::file("read", path, error))?
         .len();
-    if length > LARGEST {
+    if length > most {
         let error = std::io::Error::other(format!(
-            "{length} bytes, at most {LARGEST} bytes are looked at"
+            "{length} bytes, at most {most} bytes are looked at"
         ));
         return Err(WorkshopError::file("read", path, error));
     }

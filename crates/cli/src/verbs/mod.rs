@@ -5,6 +5,7 @@ pub(crate) mod check;
 pub(crate) mod completions;
 pub(crate) mod draw;
 pub(crate) mod examine;
+pub(crate) mod key;
 pub(crate) mod photo;
 pub(crate) mod plan;
 pub(crate) mod plugin;
@@ -34,6 +35,7 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Draw(arguments) => draw::run(&arguments, workshop),
         Verb::Photo(arguments) => photo::run(&arguments, workshop),
         Verb::Verify(arguments) => verify::run(&arguments, workshop),
+        Verb::Key(arguments) => key::run(&arguments, workshop),
         Verb::Plugin(arguments) => plugin::run(&arguments, workshop),
         Verb::Schema(arguments) => schema::run(&arguments),
         Verb::Store(arguments) => store::run(&arguments, workshop),

@@ -5,12 +5,15 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 use tangmark_workshop::Workshop;
+use tangmark_workshop::rerender::Pages;
+use tangmark_workshop::time::RefusedTimestamp;
 use tangmark_workshop::verdict::{FileKind, SignerLine, Verdict};
 use tangmark_workshop::verify::{Verified, Verify, verify};
 
 use crate::outcome::{Failure, Outcome, print, print_json};
 use crate::show::{self, add, say};
 use crate::surroundings;
+use crate::verbs::verify_package::{self, Given, Other};
 
 /// Exit code where bytes or signer cannot be judged, or a thing asked for is missing. Failures take it too: 1 would
 /// say that the file was altered.
@@ -18,31 +21,51 @@ const CANNOT_JUDGE: u8 = 3;
 /// Most notices printed; more are counted.
 const MOST_NOTICES: usize = 20;
 
-/// Judge a sealed record or a report: bytes, signer, time, completeness
+/// Judge a sealed record, a report or a hand-over package: bytes, signer, time, completeness, pages
 ///
-/// Needs no workshop and asks no network. The four lines are separate answers; none of them says anything about the
-/// steel. A key that is new to you is remembered with the name it gave: the next file of the same key and name is then
+/// Needs no workshop and asks no network. The lines are separate answers; none of them says anything about the steel. The
+/// pages of a report are drawn again from the record in it and compared byte for byte. A key that is new to you is remembered with the name it gave: the next file of the same key and name is then
 /// known, another key under that name is told. That says no more than that it is the same key: whose it is only the
 /// fingerprint on the workshop's card can tell. What is remembered is never replaced.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark verify reed-01-before_work.json
   tangmark verify reed-02-after_work.pdf --with reed-01-before_work.json
+  tangmark verify reed-03-care.json --keys key-history.json
+  tangmark verify reed-01-before_work.json --timestamp reed-01.tsr --authority harbour.pem
   tangmark verify reed-02-after_work.pdf --no-remember   write nothing
   tangmark verify reed-02-after_work.pdf --json
 
 Exit codes:
-  0  the bytes are intact and you know the signer (your own key, or one you remember)
-  1  altered; this outranks all others
-  2  intact, but the signer is new to you (remembered from now on) or not the one you remember
+  0  the bytes are intact and you know the signer (your own key, one you remember, or its successor)
+  1  altered, the record has other pages, a key history rejects the signer, or a timestamp does not fit; this
+     outranks all others
+  2  intact, but the signer is new to you (remembered from now on), not the one you remember, or to be confirmed
   3  bytes or signer cannot be judged, or something asked for is missing
   4  the command line is not understood")]
 pub(crate) struct Arguments {
-    /// The record (.json) or report (.pdf)
+    /// The record (.json), the report (.pdf), the hand-over package (folder or .zip), or a verifier page (.html)
     file: PathBuf,
     /// Another record of the same blade, to judge completeness (can be repeated)
     #[arg(long, value_name = "FILE")]
     with: Vec<PathBuf>,
+    /// A key history that came with it: which keys the workshop signed with, and from when to when (can be repeated)
+    ///
+    /// A key that you know is followed to the one that sealed the file; a key that was revoked is told. The history of
+    /// your own workshop, and those you were given before, are always used.
+    #[arg(long, value_name = "FILE")]
+    keys: Vec<PathBuf>,
+    /// A time authority's answer over this record or the report's signature (can be repeated)
+    ///
+    /// It says that the file existed not later than a time. A report may carry one inside, which is judged without this.
+    #[arg(long, value_name = "TSR")]
+    timestamp: Vec<PathBuf>,
+    /// Certificates of a time authority that you trust, PEM (can be repeated)
+    ///
+    /// Take them from the authority, not from whoever handed you the file. Without any an authority is unknown: it may
+    /// be run by the workshop itself. The authorities of your own workshop are always used.
+    #[arg(long, value_name = "PEM")]
+    authority: Vec<PathBuf>,
     /// Folder of the keys you remember [default: your own data folder]
     #[arg(long, value_name = "DIR")]
     memory: Option<PathBuf>,
@@ -61,6 +84,8 @@ struct Answer<'a> {
     exit_code: u8,
     #[serde(flatten)]
     verdict: &'a Verdict,
+    pages: Option<&'a Pages>,
+    refused_timestamps: &'a [RefusedTimestamp],
     remembered: bool,
     next_steps: &'a [String],
 }
@@ -70,11 +95,28 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
 }
 
 fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
+    let other = verify_package::kind(&arguments.file);
+    if let Some(Other::Page(bytes)) = &other {
+        return verify_package::page(&arguments.file, bytes, arguments.json);
+    }
     let own = own_workshop(workshop)?;
     let memory = arguments.memory.clone().or_else(surroundings::data_folder);
+    if let Some(Other::Package) = other {
+        return verify_package::package(&Given {
+            file: &arguments.file,
+            keys: &arguments.keys,
+            authorities: &arguments.authority,
+            memory: memory.as_deref(),
+            workshop: own.as_ref(),
+            json: arguments.json,
+        });
+    }
     let verified = verify(&Verify {
         file: &arguments.file,
         others: &arguments.with,
+        keys: &arguments.keys,
+        timestamps: &arguments.timestamp,
+        authorities: &arguments.authority,
         memory: memory.as_deref(),
         workshop: own.as_ref(),
         remember: !arguments.no_remember,
@@ -94,18 +136,31 @@ fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         ));
     }
     let steps = next_steps(&verified);
-    let exit_code = verdict.exit_code();
+    let refused = &verified.refused_timestamps;
+    let judged = verdict.exit_code();
+    let judged = verified
+        .pages
+        .as_ref()
+        .map_or(judged, |pages| pages.exit_code(judged));
+    let exit_code = if refused.is_empty() { judged } else { 1 };
+    for one in refused {
+        let file = one.file.display();
+        say(&show::plain(&format!("refused: {file}: {}", one.reason)));
+        say(&format!("hint: {}", one.hint));
+    }
     if arguments.json {
         let remembered = verified.remembered;
         print_json(&Answer {
             file: &arguments.file,
             exit_code,
             verdict,
+            pages: verified.pages.as_ref(),
+            refused_timestamps: refused,
             remembered,
             next_steps: &steps,
         })?;
     } else {
-        print(&text(&arguments.file, verdict, &steps))?;
+        print(&text(&arguments.file, &verified, &steps))?;
     }
     Ok(exit_code)
 }
@@ -125,7 +180,8 @@ fn own_workshop(asked: Option<&Path>) -> Result<Option<Workshop>, Failure> {
     }
 }
 
-fn text(file: &Path, verdict: &Verdict, steps: &[String]) -> String {
+fn text(file: &Path, verified: &Verified, steps: &[String]) -> String {
+    let verdict = &verified.judged.verdict;
     let kind = match verdict.kind {
         FileKind::Record => "sealed record",
         FileKind::Pdf => "PDF report",
@@ -160,6 +216,9 @@ fn text(file: &Path, verdict: &Verdict, steps: &[String]) -> String {
             .iter()
             .map(|line| vec![String::new(), format!("left out: {}", show::plain(line))]),
     );
+    if let Some(pages) = &verified.pages {
+        rows.push(vec!["pages:".to_owned(), show::plain(&pages.to_string())]);
+    }
     text.push_str(&show::table(&rows));
     let mut facts = Vec::new();
     if let Some(issuer) = &verdict.issuer {
@@ -199,6 +258,17 @@ fn next_steps(verified: &Verified) -> Vec<String> {
                 show::cut(verdict.issuer.as_deref().unwrap_or_default(), 120)
             ),
         );
+    }
+    match &verified.pages {
+        Some(Pages::OtherPages { .. }) => steps.insert(
+            0,
+            "do not rely on the pages: take the record out of the report (it is attached as record.json) and read that; ask the workshop why it signed other pages".to_owned(),
+        ),
+        Some(Pages::NotCompared { differences, .. }) if !differences.is_empty() => steps.insert(
+            0,
+            "take the record out of the report (it is attached as record.json) and compare what was not found".to_owned(),
+        ),
+        _ => {}
     }
     steps
 }

@@ -122,7 +122,7 @@ fn begin(document: Value) -> Result<KeyHistory, EntryFault> {
 
 impl KeyHistory {
     /// Takes the next entry, or says why it is none.
-    fn follow(&mut self, document: Value) -> Result<(), EntryFault> {
+    pub(super) fn follow(&mut self, document: Value) -> Result<(), EntryFault> {
         let kind = document
             .get("kind")
             .and_then(Value::as_str)

@@ -4,7 +4,7 @@
 use serde_json::{Value, json};
 use tangmark_core::Digest;
 
-use super::{FORMAT, HistoryError, KeyHistory};
+use super::{FORMAT, HistoryError, KeyHistory, LARGEST};
 use crate::key::{PrivateKey, PublicKey};
 use crate::proof;
 
@@ -94,7 +94,28 @@ impl KeyHistory {
             "reason": reason,
             "previous": self.last_digest(),
         });
-        self.extended(&entry, signer, at)
+        self.extended(proof::sign(&entry, signer, at).map_err(HistoryError::Sign)?)
+    }
+
+    /// The file: indented, unless that would make it too long to be read again.
+    ///
+    /// # Errors
+    /// None in practice: what was read can be written.
+    pub fn text(&self) -> Result<String, HistoryError> {
+        print(&self.entries)
+    }
+
+    pub(super) fn succession_entry(
+        &self,
+        kind: &str,
+        signer: &PrivateKey,
+        new: &Statement<'_>,
+    ) -> Result<Value, HistoryError> {
+        let mut members = new.members();
+        members["previous"] = json!(self.last_digest());
+        let statement = proof::sign(&members, new.key, new.from).map_err(HistoryError::Sign)?;
+        let entry = json!({ "kind": kind, "statement": statement });
+        proof::sign(&entry, signer, new.from).map_err(HistoryError::Sign)
     }
 
     fn succession(
@@ -103,11 +124,7 @@ impl KeyHistory {
         signer: &PrivateKey,
         new: &Statement<'_>,
     ) -> Result<String, HistoryError> {
-        let mut members = new.members();
-        members["previous"] = json!(self.last_digest());
-        let statement = proof::sign(&members, new.key, new.from).map_err(HistoryError::Sign)?;
-        let entry = json!({ "kind": kind, "statement": statement });
-        self.extended(&entry, signer, new.from)
+        self.extended(self.succession_entry(kind, signer, new)?)
     }
 
     fn last_digest(&self) -> String {
@@ -117,23 +134,27 @@ impl KeyHistory {
             .unwrap_or_default()
     }
 
-    fn extended(
-        &self,
-        entry: &Value,
-        signer: &PrivateKey,
-        at: &str,
-    ) -> Result<String, HistoryError> {
+    fn extended(&self, entry: Value) -> Result<String, HistoryError> {
         let mut entries = self.entries.clone();
-        entries.push(proof::sign(entry, signer, at).map_err(HistoryError::Sign)?);
+        entries.push(entry);
         text(&entries)
     }
 }
 
+/// Prints entries and reads them back.
 fn text(entries: &[Value]) -> Result<String, HistoryError> {
-    let file = json!({ "format": FORMAT, "entries": entries });
-    let mut text = serde_json::to_string_pretty(&file)
-        .map_err(|error| HistoryError::Shape(error.to_string()))?;
-    text.push('\n');
+    let text = print(entries)?;
     KeyHistory::read(text.as_bytes())?;
+    Ok(text)
+}
+
+fn print(entries: &[Value]) -> Result<String, HistoryError> {
+    let shape = |error: serde_json::Error| HistoryError::Shape(error.to_string());
+    let file = json!({ "format": FORMAT, "entries": entries });
+    let mut text = serde_json::to_string_pretty(&file).map_err(shape)?;
+    text.push('\n');
+    if text.len() > LARGEST {
+        text = serde_json::to_string(&file).map_err(shape)?;
+    }
     Ok(text)
 }

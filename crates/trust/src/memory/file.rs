@@ -6,12 +6,12 @@ use std::{
     path::{Path, PathBuf},
 };
 
-use super::{Memory, MemoryError, SeenKey};
+use super::{Memory, MemoryError, SeenKey, histories};
+use crate::history::HistoryError;
 
 /// Name of the file in its folder.
 pub const FILE_NAME: &str = "seen-keys.json";
 const LOCK_NAME: &str = "seen-keys.lock";
-const NEW_NAME: &str = "seen-keys.json.new";
 /// Longest file read, in bytes.
 const SIZE_LIMIT: u64 = 16 * 1024 * 1024;
 
@@ -39,6 +39,22 @@ pub enum MemoryFileError {
     /// The key to remember is not sound.
     #[error("{0}")]
     Entry(MemoryError),
+    /// A remembered key history is not as it was written.
+    #[error("{path}: {error}", path = .path.display())]
+    History {
+        /// Which file.
+        path: PathBuf,
+        /// What is wrong with it.
+        error: HistoryError,
+    },
+    /// Too many key histories.
+    #[error("{path}: {found} key histories, at most {most} allowed", path = .path.display(), most = histories::MOST)]
+    TooManyHistories {
+        /// The folder.
+        path: PathBuf,
+        /// Histories found or wanted.
+        found: usize,
+    },
 }
 
 impl MemoryFileError {
@@ -48,6 +64,12 @@ impl MemoryFileError {
             Self::Io { .. } => Some("choose another folder for the memory with `--memory DIR`"),
             Self::Content { error, .. } => error.hint(),
             Self::Entry(_) => None,
+            Self::History { .. } => Some(
+                "restore the file from a copy, or move it away and hand the key history in again",
+            ),
+            Self::TooManyHistories { .. } => {
+                Some("forget what you no longer need with `tangmark key known forget NAME`")
+            }
         }
     }
 }
@@ -79,6 +101,35 @@ pub fn load(folder: &Path) -> Result<Memory, MemoryFileError> {
 /// When the folder cannot be written, the file is not as it was written (it is then left alone), or
 /// the key is not sound.
 pub fn remember(folder: &Path, seen: SeenKey) -> Result<bool, MemoryFileError> {
+    let _lock = lock(folder)?;
+    let mut memory = load(folder)?;
+    if !memory.remember(seen).map_err(MemoryFileError::Entry)? {
+        return Ok(false);
+    }
+    store(folder, &memory)?;
+    Ok(true)
+}
+
+/// Takes every key of a name or a fingerprint out of the memory, with the key histories that name one of them;
+/// returns the keys. Names are compared as everywhere here.
+///
+/// # Errors
+/// When the memory cannot be read or written.
+pub fn forget(folder: &Path, name_or_fingerprint: &str) -> Result<Vec<SeenKey>, MemoryFileError> {
+    let _lock = lock(folder)?;
+    let mut memory = load(folder)?;
+    let gone = memory.forget(name_or_fingerprint);
+    if !gone.is_empty() {
+        // The histories first: a crash in between leaves keys that can be forgotten again.
+        histories::forget(folder, &gone)?;
+        store(folder, &memory)?;
+    }
+    Ok(gone)
+}
+
+/// Makes the folder if need be and waits until no other program changes what is in it. The lock is let go when the
+/// file is closed, also by a crash.
+pub(super) fn lock(folder: &Path) -> Result<File, MemoryFileError> {
     fs::create_dir_all(folder).map_err(|error| io_error(folder, "make the folder", error))?;
     let lock_path = folder.join(LOCK_NAME);
     let lock = OpenOptions::new()
@@ -87,16 +138,19 @@ pub fn remember(folder: &Path, seen: SeenKey) -> Result<bool, MemoryFileError> {
         .write(true)
         .open(&lock_path)
         .map_err(|error| io_error(&lock_path, "open it", error))?;
-    // Let go when `lock` is closed, also by a crash.
     lock.lock()
         .map_err(|error| io_error(&lock_path, "lock it", error))?;
+    Ok(lock)
+}
 
-    let mut memory = load(folder)?;
-    if !memory.remember(seen).map_err(MemoryFileError::Entry)? {
-        return Ok(false);
-    }
+fn store(folder: &Path, memory: &Memory) -> Result<(), MemoryFileError> {
     let text = memory.print().map_err(MemoryFileError::Entry)?;
-    let (new, path) = (folder.join(NEW_NAME), folder.join(FILE_NAME));
+    replace(folder, FILE_NAME, &text)
+}
+
+/// Writes a file of the folder under a passing name, then gives it its own.
+pub(super) fn replace(folder: &Path, name: &str, text: &str) -> Result<(), MemoryFileError> {
+    let (new, path) = (folder.join(format!("{name}.new")), folder.join(name));
     let write = || -> io::Result<()> {
         let mut file = File::create(&new)?;
         file.write_all(text.as_bytes())?;
@@ -104,11 +158,10 @@ pub fn remember(folder: &Path, seen: SeenKey) -> Result<bool, MemoryFileError> {
         fs::rename(&new, &path)?;
         File::open(folder)?.sync_all()
     };
-    write().map_err(|error| io_error(&path, "write it", error))?;
-    Ok(true)
+    write().map_err(|error| io_error(&path, "write it", error))
 }
 
-fn io_error(path: &Path, action: &'static str, source: io::Error) -> MemoryFileError {
+pub(super) fn io_error(path: &Path, action: &'static str, source: io::Error) -> MemoryFileError {
     MemoryFileError::Io {
         path: path.to_owned(),
         action,

@@ -3,6 +3,9 @@
 
 mod chains;
 mod disclosed;
+mod examples;
+mod histories;
+mod page;
 mod refusals;
 mod signers;
 mod wording;

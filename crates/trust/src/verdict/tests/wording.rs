@@ -17,111 +17,60 @@ const NEVER: &[&str] = &[
     "✔",
 ];
 
-fn digest() -> Digest {
-    Digest::of(b"another record")
+fn all_lines() -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut add = |part: &str, line: &dyn std::fmt::Display| lines.push(format!("{part}: {line}"));
+    examples::bytes()
+        .iter()
+        .for_each(|one| add("bytes", &one.line));
+    examples::signers()
+        .iter()
+        .for_each(|one| add("signer", &one.line));
+    examples::times()
+        .iter()
+        .for_each(|one| add("time", &one.line));
+    examples::completeness()
+        .iter()
+        .for_each(|one| add("completeness", &one.line));
+    lines
 }
 
-fn all_lines() -> Vec<String> {
-    let text = str::to_owned;
-    let bytes = [
-        BytesLine::Intact,
-        BytesLine::SameContent,
-        BytesLine::Altered {
-            reasons: vec![text("first reason"), text("second reason")],
-        },
-        BytesLine::CannotJudge {
-            reasons: vec![text("first reason")],
-        },
-    ];
-    let signers = [
-        SignerLine::Own,
-        SignerLine::Known {
-            since: text("2026-04-01T00:00:00Z"),
-        },
-        SignerLine::New {
-            fingerprint: text("AAAAA-BBBBB-CCCCC-DDDDD"),
-        },
-        SignerLine::OtherKeyForName {
-            fingerprint: text("AAAAA-BBBBB-CCCCC-DDDDD"),
-            remembered: vec![
-                text("EEEEE-FFFFF-GGGGG-HHHHH"),
-                text("IIIII-JJJJJ-KKKKK-LLLLL"),
-            ],
-        },
-        SignerLine::OtherNameForKey {
-            name: text("Rill Workshop"),
-            remembered: vec![text("Mill Workshop")],
-        },
-        SignerLine::CannotJudge {
-            reason: text("there is no signature that holds"),
-        },
-    ];
-    let times = [
-        TimeLine::OwnWord {
-            stated: text(SEALED),
-        },
-        TimeLine::Future {
-            stated: text("2031-01-01T00:00:00Z"),
-        },
-        TimeLine::CannotJudge,
-    ];
-    let first = Completeness {
-        sequence: Some(1),
-        supplied: 1,
-        ..Completeness::default()
-    };
-    let third = Completeness {
-        sequence: Some(3),
-        ..first.clone()
-    };
-    let completeness = [
-        Completeness::default(),
-        first,
-        Completeness {
-            supplied: 3,
-            ..third.clone()
-        },
-        Completeness {
-            not_supplied: 2,
-            missing: Some(digest()),
-            ..third.clone()
-        },
-        Completeness {
-            superseded_by: Some(digest()),
-            other_keys: 1,
-            withheld: 4,
-            disclosed: 2,
-            photos_named: 2,
-            supplied: 4,
-            ..third.clone()
-        },
-        Completeness {
-            broken: Some(text("what breaks it")),
-            ..third
-        },
-    ];
-    let mut lines = Vec::new();
-    lines.extend(bytes.iter().map(|line| format!("bytes: {line}")));
-    lines.extend(signers.iter().map(|line| format!("signer: {line}")));
-    lines.extend(times.iter().map(|line| format!("time: {line}")));
-    lines.extend(
-        completeness
-            .iter()
-            .map(|line| format!("completeness: {line}")),
-    );
-    lines
+/// Every next step that a line can bring.
+fn all_steps() -> Vec<String> {
+    let mut steps = Vec::new();
+    let signers = examples::signers().into_iter().map(|one| Verdict {
+        signer: one.line,
+        ..examples::nothing_open()
+    });
+    let bytes = examples::bytes().into_iter().map(|one| Verdict {
+        bytes: one.line,
+        ..examples::nothing_open()
+    });
+    let times = examples::times().into_iter().map(|one| Verdict {
+        time: one.line,
+        ..examples::nothing_open()
+    });
+    let completeness = examples::completeness().into_iter().map(|one| Verdict {
+        completeness: one.line,
+        ..examples::nothing_open()
+    });
+    for verdict in bytes.chain(signers).chain(times).chain(completeness) {
+        steps.extend(verdict.next_steps());
+    }
+    steps
 }
 
 /// Case 70.
 #[test]
 fn case_70_the_wording_is_fixed() {
     insta::assert_snapshot!(all_lines().join("\n"));
+    assert_eq!(all_lines().len(), 4 + 14 + 7 + 6);
 }
 
 /// Case 70, of every verdict these tests reach.
 #[test]
 fn case_70_no_line_promises_what_bytes_cannot_show() {
-    let mut all = all_lines().join("\n");
+    let mut all = [all_lines(), all_steps()].concat().join("\n");
     let changed = String::from_utf8(sealed())
         .unwrap()
         .replacen("Brook", "Crook", 1)

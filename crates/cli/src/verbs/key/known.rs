@@ -1,0 +1,108 @@
+//! Keys of others that you remember.
+
+use std::path::{Path, PathBuf};
+
+use clap::{Args, Subcommand};
+use tangmark_workshop::keys;
+
+use super::confirmed;
+use crate::outcome::{Failure, Outcome, code, print, print_json};
+use crate::show::{self, say};
+use crate::surroundings;
+
+/// List the keys of others that you remember, or forget one
+///
+/// They were remembered by `tangmark verify` when you first met them.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark key known
+  tangmark key known forget \"Mill Workshop\"
+  tangmark key known forget ABCDE-FGHIJ-KLMNO-PQRST --yes")]
+pub(super) struct Arguments {
+    /// Folder of the keys you remember [default: your own data folder]
+    #[arg(long, value_name = "DIR", global = true)]
+    memory: Option<PathBuf>,
+    /// Print JSON
+    #[arg(long, global = true)]
+    json: bool,
+    #[command(subcommand)]
+    what: Option<What>,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    /// Forget every key of a name, or the key of a fingerprint: the next file of it is new to you
+    #[command(after_help = "Example:
+  tangmark key known forget \"Mill Workshop\"")]
+    Forget {
+        /// Name or fingerprint
+        #[arg(value_name = "NAME|FINGERPRINT")]
+        what: String,
+        /// Do it without asking
+        #[arg(long)]
+        yes: bool,
+    },
+}
+
+pub(super) fn run(arguments: &Arguments) -> Outcome {
+    let folder = arguments
+        .memory
+        .clone()
+        .or_else(surroundings::data_folder)
+        .ok_or_else(|| {
+            Failure::new(
+                "nothing is remembered: neither $XDG_DATA_HOME nor $HOME is set",
+                "name the folder with `--memory DIR`",
+            )
+        })?;
+    match &arguments.what {
+        None => list(&folder, arguments.json),
+        Some(What::Forget { what, yes }) => {
+            confirmed(
+                *yes,
+                &format!(
+                    "`{}` is forgotten for good: another key under that name will pass as new.",
+                    show::plain(what)
+                ),
+            )?;
+            let gone = keys::forget_known(&folder, what)?;
+            if arguments.json {
+                print_json(&gone)?;
+            } else {
+                for (name, fingerprint) in &gone.keys {
+                    print(&format!("forgot {fingerprint}, {}\n", show::cut(name, 120)))?;
+                }
+            }
+            Ok(code::GOOD)
+        }
+    }
+}
+
+fn list(folder: &Path, json: bool) -> Outcome {
+    let known = keys::known(folder)?;
+    if json {
+        print_json(&known)?;
+        return Ok(code::GOOD);
+    }
+    let mut rows = Vec::new();
+    for key in &known.keys {
+        let history = match (key.fork, key.keys_in_history) {
+            (true, _) => "two key histories that disagree".to_owned(),
+            (false, 0) => String::new(),
+            (false, count) => format!("key history with {}", show::counted(count, "key")),
+        };
+        rows.push(vec![
+            key.fingerprint.clone(),
+            show::cut(&key.name, 64),
+            format!("since {}", key.first_seen),
+            format!("from {}", show::cut(&key.source, 64)),
+            history,
+        ]);
+    }
+    print(&show::table(&rows))?;
+    say(&format!(
+        "{} remembered",
+        show::counted(known.keys.len(), "key")
+    ));
+    Ok(code::GOOD)
+}

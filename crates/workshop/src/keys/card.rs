@@ -1,0 +1,74 @@
+//! The card and what goes with it: fingerprint, certificate, key history.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use base64::{Engine as _, engine::general_purpose::STANDARD};
+use tangmark_store::KeyRow;
+use tangmark_trust::{PrivateKey, certificate};
+
+use super::file::{NAME, replace};
+use crate::{Workshop, WorkshopError};
+
+impl Workshop {
+    /// Writes card, certificate and key history anew into a folder; returns it.
+    ///
+    /// # Errors
+    /// When the passphrase does not open the key in force, or the folder cannot be written.
+    pub fn write_card(
+        &self,
+        folder: Option<&Path>,
+        passphrase: &[u8],
+    ) -> Result<PathBuf, WorkshopError> {
+        let (key, row) = self.signing_key(passphrase)?;
+        write_card(self, folder, &key, &row)
+    }
+}
+
+/// Writes the three files, each replaced whole; the folder is `out/card` when none is named.
+pub(crate) fn write_card(
+    workshop: &Workshop,
+    folder: Option<&Path>,
+    key: &PrivateKey,
+    row: &KeyRow,
+) -> Result<PathBuf, WorkshopError> {
+    let folder = folder.map_or_else(|| workshop.out_folder().join("card"), Path::to_owned);
+    let name = workshop.name()?;
+    let history = workshop.key_history()?;
+    let certificate = certificate::self_issued(key, &name, &row.created_at)?;
+    let fingerprint = key.public_key().fingerprint().to_string();
+    fs::create_dir_all(&folder)
+        .map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
+    let put = |file: &str, text: &str| replace(&folder.join(file), text.as_bytes(), 0o644);
+    put("certificate.pem", &pem(&certificate))?;
+    put(NAME, &history.text()?)?;
+    put(
+        "card.txt",
+        &card_text(&name, &fingerprint, workshop.is_demo()?),
+    )?;
+    Ok(folder)
+}
+
+/// Writes DER as PEM (RFC 7468).
+fn pem(der: &[u8]) -> String {
+    let mut text = String::from("-----BEGIN CERTIFICATE-----\n");
+    let encoded = STANDARD.encode(der);
+    for line in encoded.as_bytes().chunks(64) {
+        text.push_str(&String::from_utf8_lossy(line));
+        text.push('\n');
+    }
+    text.push_str("-----END CERTIFICATE-----\n");
+    text
+}
+
+fn card_text(name: &str, fingerprint: &str, demo: bool) -> String {
+    let demo = if demo {
+        "\nDEMONSTRATION KEY: a throw-away that stands for nobody.\n"
+    } else {
+        ""
+    };
+    format!(
+        "{name}\n\nFingerprint of our signing key:\n\n    {fingerprint}\n\n\
+         Compare all twenty characters with what `tangmark verify` shows for a record or report of ours.\n{demo}"
+    )
+}

@@ -1,0 +1,285 @@
+//! A new key in place of the old one, and keys that are no longer to be relied on.
+
+use serde::Serialize;
+use tangmark_core::Digest;
+use tangmark_store::{KeyRow, Store as _};
+use tangmark_trust::history::{KeyHistory, Statement};
+use tangmark_trust::recovery::Recovery;
+use tangmark_trust::{PrivateKey, PublicKey, keyfile};
+
+use super::{KeysError, write_card};
+use crate::setup::new_key;
+use crate::{Surroundings, Workshop, WorkshopError};
+
+/// Order to let a new key sign from now on.
+#[derive(Clone, Copy, Debug)]
+pub struct Rotate<'a> {
+    /// Passphrase of the key in force.
+    pub passphrase: &'a [u8],
+    /// Passphrase of the new key.
+    pub new_passphrase: &'a [u8],
+    /// Why.
+    pub reason: &'a str,
+}
+
+/// Order to name a new key with the recovery secret.
+#[derive(Clone, Copy, Debug)]
+pub struct Recover<'a> {
+    /// The recovery secret, as typed from paper.
+    pub secret: &'a str,
+    /// Passphrase of the new key.
+    pub new_passphrase: &'a [u8],
+    /// Why.
+    pub reason: &'a str,
+    /// From when on somebody else may have held the old key, UTC: it is revoked too.
+    pub stolen_since: Option<&'a str>,
+}
+
+/// Order to revoke a key.
+#[derive(Clone, Copy, Debug)]
+pub struct Revoke<'a> {
+    /// Its fingerprint or did:key.
+    pub key: &'a str,
+    /// From when on somebody else may have held it, UTC.
+    pub since: &'a str,
+    /// Why.
+    pub reason: &'a str,
+    /// Passphrase of the key in force.
+    pub passphrase: &'a [u8],
+}
+
+/// A new key signs.
+#[derive(Clone, Debug, Serialize)]
+pub struct Rotated {
+    /// Fingerprint of the key before.
+    pub before: String,
+    /// Fingerprint of the new key, to print on a card.
+    pub fingerprint: String,
+    /// did:key of the new key.
+    pub key: String,
+    /// From when on it signs, UTC.
+    pub from: String,
+    /// Its file in `keys/`.
+    pub file_name: String,
+    /// Folder with card, certificate and key history to hand out.
+    pub card: std::path::PathBuf,
+}
+
+/// A new key was named by the recovery key.
+#[derive(Clone, Debug, Serialize)]
+pub struct Recovered {
+    /// The new key.
+    #[serde(flatten)]
+    pub rotated: Rotated,
+    /// The new recovery secret, shown this once and kept nowhere. The old one is spent.
+    pub recovery_secret: String,
+    /// The old key is revoked since then.
+    pub revoked_since: Option<String>,
+}
+
+/// A key pair that is made but not named yet.
+struct Fresh {
+    key: PrivateKey,
+    encrypted: String,
+}
+
+impl Workshop {
+    /// Makes a key, names it in the history signed by both, and signs with it from now on.
+    ///
+    /// The history is the one thing that decides: until it is replaced the old key signs, from then on the new one.
+    ///
+    /// # Errors
+    /// When the passphrase does not open the key in force, or something was signed in this very second. Nothing is
+    /// changed then, but for a key file that nothing names.
+    pub fn rotate_key(
+        &self,
+        order: &Rotate<'_>,
+        around: &mut Surroundings<'_>,
+    ) -> Result<Rotated, WorkshopError> {
+        let history = self.key_history()?;
+        let (old, _) = self.signing_key(order.passphrase)?;
+        let from = self.free_moment(&history, around)?;
+        let fresh = fresh(order.new_passphrase, around)?;
+        let statement = Statement {
+            key: &fresh.key,
+            from: &from,
+            reason: order.reason,
+            recovery_digest: history.recovery_digest(),
+        };
+        let text = history.rotate(&old, &statement)?;
+        self.take(&history, &text, &fresh, &from, history.recovery_digest())
+    }
+
+    /// Makes a key and a new recovery secret, named by the recovery secret that the history announced.
+    ///
+    /// # Errors
+    /// When it is another secret, or something was signed in this very second. Nothing is changed then, but for a key
+    /// file that nothing names.
+    pub fn recover_key(
+        &self,
+        order: &Recover<'_>,
+        around: &mut Surroundings<'_>,
+    ) -> Result<Recovered, WorkshopError> {
+        let history = self.key_history()?;
+        let paper: Recovery = order.secret.parse()?;
+        if paper.digest() != history.recovery_digest() {
+            return Err(KeysError::OtherRecovery {
+                found: paper.digest().to_string(),
+                wanted: history.recovery_digest().to_string(),
+            }
+            .into());
+        }
+        let from = self.free_moment(&history, around)?;
+        let fresh = fresh(order.new_passphrase, around)?;
+        let mut entropy = [0; 20];
+        (around.random)(&mut entropy);
+        let next = Recovery::from_entropy(&entropy)?;
+        let statement = Statement {
+            key: &fresh.key,
+            from: &from,
+            reason: order.reason,
+            recovery_digest: next.digest(),
+        };
+        let mut text = history.recover(paper.key(), &statement)?;
+        let old = history.in_force();
+        let stolen_since = order.stolen_since.filter(|_| old.revoked.is_none());
+        if let Some(since) = stolen_since {
+            let longer = KeyHistory::read(text.as_bytes())?;
+            text = longer.revoke(&fresh.key, &old.key, since, &from, order.reason)?;
+        }
+        let rotated = self.take(&history, &text, &fresh, &from, next.digest())?;
+        Ok(Recovered {
+            rotated,
+            recovery_secret: next.text().to_string(),
+            revoked_since: stolen_since.map(str::to_owned),
+        })
+    }
+
+    /// Revokes a key; returns its fingerprint.
+    ///
+    /// # Errors
+    /// When it is no key of the history, is revoked already, or `since` is after now.
+    pub fn revoke_key(
+        &self,
+        order: &Revoke<'_>,
+        around: &mut Surroundings<'_>,
+    ) -> Result<String, WorkshopError> {
+        let history = self.key_history()?;
+        let key = find_key(&history, order.key)?;
+        let (signer, row) = self.signing_key(order.passphrase)?;
+        let text = history.revoke(
+            &signer,
+            &key,
+            order.since,
+            around.now.as_str(),
+            order.reason,
+        )?;
+        self.replace_history(&text)?;
+        write_card(self, None, &signer, &row)?;
+        Ok(key.fingerprint().to_string())
+    }
+
+    /// The fingerprint of a key of the history that a person named by fingerprint or did:key, and whether it is the key
+    /// in force.
+    ///
+    /// # Errors
+    /// When the history names no such key.
+    pub fn named_key(&self, text: &str) -> Result<(String, bool), WorkshopError> {
+        let history = self.key_history()?;
+        let key = find_key(&history, text)?;
+        Ok((key.fingerprint().to_string(), history.in_force().key == key))
+    }
+
+    /// Lists the key file, then names the key: a crash in between leaves a file that nothing names.
+    fn take(
+        &self,
+        before: &KeyHistory,
+        text: &str,
+        fresh: &Fresh,
+        from: &str,
+        recovery_digest: Digest,
+    ) -> Result<Rotated, WorkshopError> {
+        let public = fresh.key.public_key();
+        let row = KeyRow {
+            did: public.did_key(),
+            file_name: self.free_file_name()?,
+            created_at: from.to_owned(),
+            recovery_digest: Some(recovery_digest),
+        };
+        self.store.add_key(&row, fresh.encrypted.as_bytes())?;
+        self.replace_history(text)?;
+        let card = write_card(self, None, &fresh.key, &row)?;
+        Ok(Rotated {
+            before: before.in_force().key.fingerprint().to_string(),
+            fingerprint: public.fingerprint().to_string(),
+            key: row.did,
+            from: from.to_owned(),
+            file_name: row.file_name,
+            card,
+        })
+    }
+
+    /// Returns the time now, when nothing was signed at it or later: a record sealed in the same second would fall out
+    /// of the interval of its key.
+    fn free_moment(
+        &self,
+        history: &KeyHistory,
+        around: &Surroundings<'_>,
+    ) -> Result<String, WorkshopError> {
+        let now = around.now.as_str();
+        let mut newest = history.last_time().max(&history.in_force().from).to_owned();
+        let own: Vec<String> = history.terms().map(|term| term.key.did_key()).collect();
+        for blade in self.store.blades()? {
+            for row in self.store.records(&blade.id)? {
+                if own.contains(&row.issuer) && row.issued_at > newest {
+                    newest = row.issued_at;
+                }
+            }
+        }
+        if now <= newest.as_str() {
+            return Err(KeysError::TooSoon {
+                now: now.to_owned(),
+                newest,
+            }
+            .into());
+        }
+        Ok(now.to_owned())
+    }
+
+    /// `signing-key-2.pem` and so on, the first that no file and no row has.
+    fn free_file_name(&self) -> Result<String, WorkshopError> {
+        let rows = self.store.keys()?;
+        let free = (2_u32..)
+            .map(|number| format!("signing-key-{number}.pem"))
+            .find(|name| {
+                !rows.iter().any(|row| row.file_name == *name)
+                    && !self.folder().join("keys").join(name).exists()
+            });
+        free.ok_or(WorkshopError::NotSetUp)
+    }
+}
+
+fn fresh(passphrase: &[u8], around: &mut Surroundings<'_>) -> Result<Fresh, WorkshopError> {
+    let key = new_key(around.random)?;
+    let (mut salt, mut iv) = ([0; 16], [0; 16]);
+    (around.random)(&mut salt);
+    (around.random)(&mut iv);
+    let encrypted = keyfile::encrypt(&key, passphrase, &salt, &iv)?;
+    Ok(Fresh { key, encrypted })
+}
+
+/// Finds a key of the history by fingerprint or did:key.
+pub(super) fn find_key(history: &KeyHistory, text: &str) -> Result<PublicKey, WorkshopError> {
+    let text = text.trim();
+    let found = history.terms().find(|term| {
+        term.key.did_key() == text
+            || term
+                .key
+                .fingerprint()
+                .to_string()
+                .eq_ignore_ascii_case(text)
+    });
+    found
+        .map(|term| term.key)
+        .ok_or_else(|| KeysError::NoSuchKey(text.to_owned()).into())
+}

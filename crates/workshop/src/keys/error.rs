@@ -1,0 +1,118 @@
+//! What can go wrong with the workshop's keys.
+
+use std::path::PathBuf;
+
+use tangmark_trust::history::HistoryError;
+
+/// Why the keys were not changed or read. Nothing was written that the error does not name.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum KeysError {
+    /// There is no key history.
+    #[error("{}: not there; the key history tells which key is in force", .0.display())]
+    NoHistory(PathBuf),
+    /// The key in force is revoked.
+    #[error(
+        "the signing key {fingerprint} is revoked since {since}; nothing can be sealed with it"
+    )]
+    Revoked {
+        /// Its fingerprint.
+        fingerprint: String,
+        /// Since when.
+        since: String,
+    },
+    /// The file of the key in force is gone.
+    #[error("the signing key {fingerprint} has no file in `keys/`")]
+    NoFile {
+        /// Its fingerprint.
+        fingerprint: String,
+    },
+    /// A key file holds another key than the index says.
+    #[error("key file `{file_name}` holds the key {found}, another one than the index names")]
+    OtherKey {
+        /// The file.
+        file_name: String,
+        /// Fingerprint of the key in it.
+        found: String,
+    },
+    /// A key that no statement of the history names.
+    #[error("`{0}` is no key of this workshop")]
+    NoSuchKey(String),
+    /// The change would begin before the last thing that was signed has ended.
+    #[error(
+        "the new key would sign from {now} on, a time after {newest} (the last thing signed) is needed"
+    )]
+    TooSoon {
+        /// The time now.
+        now: String,
+        /// Time of the newest record or entry.
+        newest: String,
+    },
+    /// The recovery secret is another one.
+    #[error("this recovery secret gives the digest {found}, the key history names {wanted}")]
+    OtherRecovery {
+        /// Digest of the key it gives.
+        found: String,
+        /// Digest in the history.
+        wanted: String,
+    },
+    /// A folder for a copy is not empty.
+    #[error("{} exists already and is not empty; nothing was written", .0.display())]
+    NotEmpty(PathBuf),
+    /// A backup is not as it was written.
+    #[error("{}: {what}", .path.display())]
+    Backup {
+        /// The backup, or a file of it.
+        path: PathBuf,
+        /// What is wrong.
+        what: String,
+    },
+    /// What the workshop has differs from the backup.
+    #[error("{}: there are other bytes than in the backup; it is not overwritten", .0.display())]
+    Differs(PathBuf),
+    /// A key history that was handed in is refused.
+    #[error("{}: {error}", .path.display())]
+    HandedIn {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        error: HistoryError,
+    },
+    /// Nothing remembered has that name or fingerprint.
+    #[error("`{0}` is neither a name nor a fingerprint that is remembered")]
+    NotKnown(String),
+}
+
+impl KeysError {
+    /// The next step.
+    pub fn hint(&self) -> &'static str {
+        match self {
+            Self::NoHistory(_) => {
+                "bring it back with `tangmark key restore DIR` from a backup, or from `out/card`, or from anybody who has your card"
+            }
+            Self::Revoked { .. } => {
+                "name a new key with `tangmark key recover`; you need the recovery secret on paper"
+            }
+            Self::NoFile { .. } => {
+                "bring it back with `tangmark key restore DIR`; without a backup name a new key with `tangmark key recover`"
+            }
+            Self::OtherKey { .. } => "bring the right file back with `tangmark key restore DIR`",
+            Self::NoSuchKey(_) => "list the keys with `tangmark key show`",
+            Self::TooSoon { .. } => {
+                "look at the clock of this computer, and run it again in a second"
+            }
+            Self::OtherRecovery { .. } => {
+                "take the paper that was written last; after a recovery the older one is spent"
+            }
+            Self::NotEmpty(_) => "name a new folder",
+            Self::Backup { .. } => {
+                "use another backup, or make a new one with `tangmark key backup DIR`"
+            }
+            Self::Differs(_) => {
+                "compare the two; move the file of the workshop away first if the backup is the right one"
+            }
+            Self::HandedIn { error, .. } => error.hint(),
+            Self::NotKnown(_) => "list what is remembered with `tangmark key known`",
+        }
+    }
+}

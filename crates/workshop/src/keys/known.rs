@@ -1,0 +1,98 @@
+//! The keys of others that the reader remembers.
+
+use std::path::Path;
+
+use serde::Serialize;
+use tangmark_trust::PublicKey;
+use tangmark_trust::memory::{self, histories};
+
+use super::KeysError;
+use crate::WorkshopError;
+
+/// A key that is remembered.
+#[derive(Clone, Debug, Serialize)]
+pub struct KnownKey {
+    /// Name its owner gave with it.
+    pub name: String,
+    /// Fingerprint.
+    pub fingerprint: String,
+    /// did:key.
+    pub key: String,
+    /// When it was first seen, UTC.
+    pub first_seen: String,
+    /// Where.
+    pub source: String,
+    /// Keys of the history that names it, 0 when none is remembered.
+    pub keys_in_history: usize,
+    /// Two histories of it disagree.
+    pub fork: bool,
+}
+
+/// What is remembered.
+#[derive(Clone, Debug, Serialize)]
+pub struct KnownKeys {
+    /// The keys, in the order they were met.
+    pub keys: Vec<KnownKey>,
+    /// Key histories remembered.
+    pub histories: usize,
+}
+
+/// What was forgotten.
+#[derive(Clone, Debug, Serialize)]
+pub struct Forgotten {
+    /// Names and fingerprints.
+    pub keys: Vec<(String, String)>,
+}
+
+/// Lists what the memory in a folder holds.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn known(folder: &Path) -> Result<KnownKeys, WorkshopError> {
+    let seen = memory::load(folder)?;
+    let found = histories::load(folder)?;
+    let keys = seen
+        .keys()
+        .iter()
+        .map(|seen| {
+            let key = PublicKey::from_did(&seen.did)?;
+            let naming = found.iter().filter(|history| history.term(&key).is_some());
+            Ok(KnownKey {
+                name: seen.name.clone(),
+                fingerprint: seen.fingerprint.clone(),
+                key: seen.did.clone(),
+                first_seen: seen.first_seen.clone(),
+                source: seen.source.clone(),
+                keys_in_history: naming
+                    .map(|history| history.terms().count())
+                    .max()
+                    .unwrap_or(0),
+                fork: matches!(
+                    tangmark_trust::history::about(&found, &key),
+                    tangmark_trust::history::About::Two { .. }
+                ),
+            })
+        })
+        .collect::<Result<_, WorkshopError>>()?;
+    Ok(KnownKeys {
+        keys,
+        histories: found.len(),
+    })
+}
+
+/// Forgets every key of a name, or the key of a fingerprint, and the histories that name it.
+///
+/// # Errors
+/// When nothing of that name is remembered, or the memory cannot be read or written.
+pub fn forget_known(folder: &Path, name_or_fingerprint: &str) -> Result<Forgotten, WorkshopError> {
+    let gone = memory::forget(folder, name_or_fingerprint)?;
+    if gone.is_empty() {
+        return Err(KeysError::NotKnown(name_or_fingerprint.to_owned()).into());
+    }
+    Ok(Forgotten {
+        keys: gone
+            .into_iter()
+            .map(|seen| (seen.name, seen.fingerprint))
+            .collect(),
+    })
+}
