@@ -1,8 +1,9 @@
 // The chain of records as a line in time.
 
 import { inGroups, say, utcText } from './lang.js';
-import { el, pairs, section, stateMark, term } from './dom.js';
+import { el, pairs, recordLabel, section, stateMark } from './dom.js';
 import { evidenceWords } from './answers.js';
+import { DOUBTFUL_STANDINGS } from './model.js';
 
 function gapItem(from, to) {
   const words = from === to ? say('chain_gap', { sequence: from }) : say('chain_gaps', { from, to });
@@ -13,11 +14,12 @@ function recordItem(entry, before, model) {
   const newKey = before && before.fingerprint && entry.fingerprint && before.fingerprint !== entry.fingerprint;
   const evidence = entry.evidence ?? [];
   return el('li', { class: entry.holds ? 'link' : 'link doubtful' },
-    el('h3', null, say('record_label', { sequence: entry.sequence ?? '?', purpose: '' }), entry.purpose ? term('Purpose', entry.purpose) : ''),
+    el('h3', null, recordLabel(entry)),
     el('p', null, stateMark('record', entry.state), entry === model.subject ? el('span', { class: 'quiet-text' }, ` · ${say('chain_this')}`) : null),
     pairs([
       [say('issued_by'), entry.issuer],
       [say('chain_key'), entry.fingerprint ? [el('code', null, entry.fingerprint), newKey ? el('strong', null, ` ${say('chain_new_key')}`) : null] : null],
+      [say('chain_standing'), DOUBTFUL_STANDINGS.includes(entry.standing) ? stateMark('signer', entry.standing) : null],
       [say('issued_on'), entry.issued_at ? [utcText(entry.issued_at), ' ', el('span', { class: 'quiet-text' }, say('own_clock'))] : null],
       [say('timestamps'), evidence.length > 0 ? el('ul', { class: 'plain-list' }, evidence.map(one => el('li', null, evidenceWords(one)))) : null],
       [say('record_name'), entry.name ? el('code', { class: 'long' }, inGroups(entry.name, 8)) : null],

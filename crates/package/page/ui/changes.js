@@ -60,8 +60,8 @@ export function changesSection(records) {
   const stated = state => (state ? termText('MassState', state) : half(['not stated', '記載なし']));
   return section('changes', say('changes'),
     el('p', null, lead),
-    rows.length > 0 ? table(rows, say('changes')) : null,
-    stations.length > 0 ? fold(say('changes_stations'), null, table(stations, say('changes_stations'))) : null,
+    rows.length > 0 ? table(rows, say('changes_table')) : null,
+    stations.length > 0 ? fold(say('changes_stations'), null, table(stations, `${say('changes_table')}: ${say('changes_stations')}`)) : null,
     massApart ? el('p', null, say('changes_mass', { first: stated(before.mass_state), last: stated(after.mass_state) })) : null,
     before.datum === after.datum ? null : el('p', null, say('changes_datum')),
     el('p', { class: 'quiet-text' }, say('changes_how')));

@@ -2,7 +2,7 @@
 
 /** Returns a decimal as `{ units, digits }`: `-1.50` is −150 with 2 digits; null for anything else. */
 export function decimal(text) {
-  const found = /^(-?)(\d{1,12})(?:\.(\d{1,9}))?$/.exec(text ?? '');
+  const found = typeof text === 'string' ? /^(-?)(\d{1,12})(?:\.(\d{1,9}))?$/.exec(text) : null;
   if (found === null) return null;
   const fraction = found[3] ?? '';
   const units = BigInt(found[2] + fraction);

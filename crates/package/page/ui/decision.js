@@ -1,6 +1,6 @@
 // Overrides first, then decision, stops and findings: words of the workshop, as they were sealed.
 
-import { half, say, utcText } from './lang.js';
+import { half, listed, say, utcText } from './lang.js';
 import { el, fold, mark, pairs, section, term } from './dom.js';
 import { quantityText } from './decimals.js';
 
@@ -8,7 +8,7 @@ function overrides(record) {
   return (record.overrides ?? []).map(one => el('div', { class: 'box confirm override' },
     el('h3', null, mark('confirm'), ' ', say('override_of')),
     el('p', null, one.reason),
-    el('p', { class: 'quiet-text' }, say('override_by', { name: one.name, at: utcText(one.at) }), ' · ', say('rule'), ' ', el('code', null, one.rule))));
+    el('p', { class: 'quiet-text' }, listed([one.name, utcText(one.at)]), ' · ', say('rule'), ' ', el('code', null, one.rule))));
 }
 
 function underHold(record) {

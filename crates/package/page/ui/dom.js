@@ -38,6 +38,12 @@ export function term(list, key) {
   return termParts(list, key).map(part => (part.ja ? el('span', { lang: 'ja' }, part.text) : part.text));
 }
 
+/** Returns number and purpose of a record. */
+export function recordLabel(entry) {
+  const number = entry.sequence === null ? say('record_unnumbered') : say('record_label', { sequence: entry.sequence });
+  return entry.purpose ? [number, ' · ', term('Purpose', entry.purpose)] : number;
+}
+
 /** Returns terms one after another. */
 export function terms(list, keys) {
   return (keys ?? []).map((key, index) => [index > 0 ? half([' · ', '、']) : '', term(list, key)]);

@@ -1,7 +1,7 @@
 // The head of a verdict: what was checked, what the record is, what needs attention.
 
-import { half, inGroups, listed, say, sizeText, stateWords, utcText } from './lang.js';
-import { button, el, mark, nextStep, pairs, section, term } from './dom.js';
+import { half, inGroups, listed, say, shortPath, sizeText, stateWords, utcText } from './lang.js';
+import { button, el, mark, nextStep, pairs, recordLabel, section, term } from './dom.js';
 
 /** What was handed over, in one line. */
 function droppedWords(model) {
@@ -14,10 +14,10 @@ export function headOf(model, onagain) {
   const { subject } = model;
   const record = subject?.record;
   const blade = record?.blade ?? {};
-  const label = subject ? [say('record_label', { sequence: subject.sequence ?? '?', purpose: '' }), subject.purpose ? term('Purpose', subject.purpose) : ''] : '';
+  const later = model.records.find(one => one !== subject && !one.holds && (one.sequence ?? 0) > (subject?.sequence ?? 0));
   return [
     record?.issuer?.demo === true ? el('p', { class: 'demo' }, say('demo')) : null,
-    el('p', { class: 'over-title' }, label),
+    el('p', { class: 'over-title' }, subject ? recordLabel(subject) : ''),
     el('h1', { id: 'title', tabindex: -1 }, blade.title ?? say('no_subject')),
     blade.kind_by_make ? el('p', { class: 'under-title' }, term('BladeKind', blade.kind_by_make), blade.construction ? [' · ', term('Construction', blade.construction)] : null) : null,
     pairs([
@@ -28,27 +28,41 @@ export function headOf(model, onagain) {
       [say('checked'), droppedWords(model)],
     ]),
     el('p', { class: 'buttons no-print' }, button(say('again'), onagain, { id: 'again' }), button(say('print'), () => window.print(), { id: 'print' })),
+    later ? el('div', { class: 'box fails' }, el('p', null, mark('fails'), ' ', say('later_doubtful', { file: later.file, sequence: subject.sequence ?? '?' }))) : null,
     model.subjectHolds || !record ? null : el('div', { class: 'box fails', id: 'altered' }, el('p', null, mark('fails'), ' ', say('altered_warning'))),
   ];
 }
 
 const WEIGHT_ORDER = ['fails', 'unknown', 'confirm'];
+const MOST_NAMED = 5;
 
-/** Returns everything that is not as it should be, the weightiest first. */
+/** Returns everything that is not as it should be, the weightiest first; files in one state stand together. */
 export function attentionOf(model) {
-  const seen = model.issues.map(issue => ({ ...issue, ...stateWords(issue.part, issue.state) }));
-  return WEIGHT_ORDER.flatMap(weight => seen.filter(issue => issue.weight === weight));
+  const groups = new Map();
+  for (const issue of model.issues) {
+    const key = issue.about ? `${issue.part}` : `${issue.part}/${issue.state}/${issue.reason}`;
+    const group = groups.get(key) ?? { part: issue.part, state: issue.state, reason: issue.reason, about: issue.about ?? null, files: [], ...stateWords(issue.part, issue.state) };
+    if (!issue.about) group.files.push(issue.file);
+    groups.set(key, group);
+  }
+  return WEIGHT_ORDER.flatMap(weight => [...groups.values()].filter(group => group.weight === weight));
+}
+
+function aboutWords(group) {
+  if (group.about) return [say(`q_${group.about}`), ' '];
+  const named = group.files.slice(0, MOST_NAMED).map((file, index) => [index > 0 ? half([', ', '、']) : '', el('code', null, shortPath(file))]);
+  return [named, group.files.length > MOST_NAMED ? ` ${say('attention_more', { count: group.files.length - MOST_NAMED })}` : '', half([': ', '：'])];
 }
 
 /** Returns the section of what needs attention. */
 export function attentionSection(model) {
   const list = attentionOf(model);
   if (list.length === 0) return section('attention', say('attention'), el('p', null, say('attention_none')));
-  const item = issue => el('li', { class: issue.weight },
-    el('p', { class: 'issue' }, mark(issue.weight), el('span', null, el('strong', null, say(`weight_${issue.weight}`)), half([': ', '：']), issue.words, half([' – ', '　']), issue.word)),
-    el('p', null, issue.says),
-    issue.reason ? el('p', { class: 'reason', lang: 'en' }, issue.reason) : null,
-    nextStep(issue.next));
+  const item = group => el('li', { class: group.weight },
+    el('p', { class: 'issue' }, mark(group.weight), el('span', null, el('strong', null, say(`weight_${group.weight}`)), half([' – ', '　']), aboutWords(group), el('strong', null, group.word))),
+    el('p', null, group.says),
+    group.reason ? el('p', { class: 'reason', lang: 'en' }, group.reason) : null,
+    nextStep(group.next));
   return section('attention', say('attention'), el('p', { class: 'quiet-text' }, say('attention_lead')), el('ul', { class: 'issues' }, list.map(item)));
 }
 

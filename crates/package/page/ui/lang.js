@@ -102,3 +102,8 @@ export function sizeText(bytes) {
 export function inGroups(text, size) {
   return (String(text).match(new RegExp(`.{1,${size}}`, 'g')) ?? []).join(' ');
 }
+
+/** Returns a path with the digest of a photo cut short: `data/photos/06548b48…4922.jpg`. */
+export function shortPath(path) {
+  return path.replace(/([0-9a-f]{8})[0-9a-f]{52}([0-9a-f]{4})/, '$1…$2');
+}

@@ -1,6 +1,6 @@
 // The page at work: what was dropped is judged by the core, and shown.
 
-import { half, languageOf, say, speak, stateWords } from './lang.js';
+import { languageOf, say, speak, stateWords } from './lang.js';
 import { announce, el } from './dom.js';
 import { Problem, fromChoice, fromDrop } from './sources.js';
 import { languageSwitch, limitsSection, problemScreen, startScreen, workingScreen } from './start.js';
@@ -81,22 +81,9 @@ function draw(focus = true) {
   else if (now.kind === 'verdict') show(verdictScreen(now.model), focus);
 }
 
-/** The model with issues named in the language spoken. */
-function newModel(judged, source) {
-  const labels = { bytes: half(['bytes', 'バイト列']), signer: half(['signer', '署名者']), time: half(['time', '時']), completeness: half(['completeness', '揃い']) };
-  return modelOf(judged.result, source, urlsNow, labels);
-}
-
 function changeLanguage(code) {
   speak(code);
   if (screenNow.kind === 'working') return;
-  if (screenNow.kind === 'verdict') {
-    const { typed, typedResult } = screenNow.model;
-    const { signer } = screenNow.model.answers;
-    screenNow.model = newModel(screenNow.judged, screenNow.model.source);
-    takeSigner(screenNow.model, signer);
-    Object.assign(screenNow.model, { typed, typedResult });
-  }
   draw(false);
   document.querySelector(`.languages [lang="${code}"]`)?.focus();
 }
@@ -161,7 +148,7 @@ function finish(judged, dropped, urls) {
     isPackage: judged.isPackage, name, files: listed.length, bytes: listed.reduce((sum, file) => sum + file.length, 0),
     names: [...listed.slice(0, 4).map(file => file.path), ...(listed.length > 4 ? ['…'] : [])],
   };
-  screenNow = { kind: 'verdict', judged, model: newModel(judged, source) };
+  screenNow = { kind: 'verdict', judged, model: modelOf(judged.result, source, urlsNow) };
   draw();
   const { model } = screenNow;
   const answers = ['bytes', 'signer', 'time', 'completeness'].map(key => `${say(`q_${key}`)} ${stateWords(key, model.answers[key].state).word}.`);

@@ -1,6 +1,9 @@
 // What the views show, made from the result of the core.
 
 const HOLDING = ['intact', 'same_content'];
+/** Standings of a key that the reader must know of, also for records before the newest. */
+export const DOUBTFUL_STANDINGS = ['too_early', 'too_late', 'revoked', 'revoked_unproved', 'revoked_proved', 'two_histories'];
+const GOOD_STATES = [...HOLDING, 'fit', 'fits', 'original', 'copy', 'unaltered', 'released'];
 
 /** The answer on the signer with the state that has words: a key not in force is too early or too late. */
 export function normalSigner(signer) {
@@ -15,7 +18,7 @@ function recordEntry(file, found) {
     file, state: found.state, reason: found.reason ?? '', record, holds: HOLDING.includes(found.bytes_state ?? found.state),
     sequence: found.sequence ?? null, purpose: found.purpose ?? null, name: found.name ?? null,
     issuer: found.issuer_name ?? null, fingerprint: found.fingerprint ?? null, issued_at: found.issued_at ?? null,
-    revealed: found.revealed ?? [], evidence: [],
+    standing: found.standing ?? null, revealed: found.revealed ?? [], evidence: [],
   };
 }
 
@@ -87,7 +90,7 @@ function partList(result) {
  * Makes the model of a result. `source`: name, number, bytes and names of what was dropped; `urls`: from path to blob URL
  * of each photo that a browser can show.
  */
-export function modelOf(result, source, urls, labels) {
+export function modelOf(result, source, urls) {
   const records = Object.entries(result.records ?? {}).map(([file, found]) => recordEntry(file, found))
     .sort((a, b) => (a.sequence ?? Infinity) - (b.sequence ?? Infinity) || (a.file < b.file ? -1 : 1));
   for (const found of Object.values(result.timestamps ?? {})) {
@@ -95,16 +98,22 @@ export function modelOf(result, source, urls, labels) {
     if (found.state === 'fits' && entry) entry.evidence.push({ time: found.time, authority: found.authority });
   }
   const subject = records.find(one => one.file === result.subject?.file) ?? records.filter(one => one.holds).at(-1) ?? records.at(-1) ?? null;
+  if (subject && result.subject?.time?.evidence) subject.evidence = result.subject.time.evidence;
   const photos = photoEntries(result, records, urls);
   const parts = partList(result);
   const bag = result.bag ?? {};
   const answers = Object.fromEntries(['bytes', 'signer', 'time', 'completeness'].map(key => [key, { reason: '', ...(result.subject?.[key] ?? { state: 'cannot_judge' }) }]));
   answers.signer = normalSigner(answers.signer);
-  const issues = [
-    ...['bytes', 'signer', 'time', 'completeness'].map(key => ({ part: key, words: labels[key], state: answers[key].state, reason: answers[key].reason ?? '' })),
-    ...parts.filter(one => one.part !== 'record' || one.file !== subject?.file || !['altered', 'cannot_judge'].includes(one.state)).map(one => ({ part: one.part, words: one.file, state: one.further ?? one.state, reason: one.reason })),
-    ...['changed', 'missing', 'unlisted'].flatMap(state => (bag[state] ?? []).map(file => ({ part: 'file', words: file, state, reason: '' }))),
-  ];
+  const issues = ['bytes', 'signer', 'time', 'completeness'].map(key => ({ part: key, about: key, state: answers[key].state, reason: answers[key].reason ?? '' }));
+  // The subject's own bytes are the first of the four answers already.
+  const told = file => file === subject?.file && answers.bytes.state === parts.find(one => one.file === file)?.state;
+  for (const one of parts) if (!told(one.file)) issues.push({ part: one.part, file: one.file, state: one.further ?? one.state, reason: one.reason });
+  for (const one of records) if (one !== subject && DOUBTFUL_STANDINGS.includes(one.standing)) issues.push({ part: 'signer', file: one.file, state: one.standing, reason: '' });
+  // What is rejected by itself needs no second line because the list of the package names other bytes.
+  const judged = new Set(parts.filter(one => !GOOD_STATES.includes(one.state)).map(one => one.file));
+  for (const state of ['changed', 'missing', 'unlisted']) {
+    for (const file of bag[state] ?? []) if (!(state === 'changed' && judged.has(file))) issues.push({ part: 'file', file, state, reason: '' });
+  }
   return {
     isPackage: source.isPackage, source, result, records, subject, subjectHolds: HOLDING.includes(answers.bytes.state), answers, photos,
     unpacked: unpackedPhotos(records, photos), parts, bag, issues, chain: { ...(result.chain ?? answers.completeness), reason: result.chain?.faults?.map(fault => `${fault.file}: ${fault.reason}`).join('; ') ?? '' }, withheld: result.withheld ?? [],

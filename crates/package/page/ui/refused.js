@@ -17,7 +17,8 @@ export function refusedScreen(refused, name, onagain) {
     el('div', { class: 'box fails' },
       el('p', null, mark('fails'), ' ', say('refused_lead')),
       pairs([
-        [say('refused_rule'), [ruleWords(refused.rule, refused.reason), Object.hasOwn(RULE_WORDS, refused.rule) && refused.reason ? el('span', { class: 'reason', lang: 'en' }, ` (${refused.reason})`) : '']],
+        [say('refused_rule'), ruleWords(refused.rule, refused.reason)],
+        [say('refused_details'), Object.hasOwn(RULE_WORDS, refused.rule) && refused.reason ? el('span', { class: 'reason', lang: 'en' }, refused.reason) : null],
         [say('refused_path'), refused.path ? el('code', { class: 'long' }, refused.path) : null],
       ]),
       nextStep(say('refused_next'))),

@@ -21,22 +21,43 @@ function fileOf(entry) {
   return new Promise((done, fail) => { entry.file(done, fail); });
 }
 
-async function walk(entry, path, depth, found, progress) {
+function tooMany(found, depth) {
   if (found.length > MOST_FILES || depth > MOST_DEPTH) throw new Problem('problem_many', { limit: MOST_FILES, depth: MOST_DEPTH });
-  const here = path === '' ? entry.name : `${path}/${entry.name}`;
-  if (entry.isFile) {
-    try {
-      found.push({ path: here, blob: await fileOf(entry) });
-    } catch (error) {
-      throw new Problem('problem_read', { name: here, reason: error.message });
-    }
+}
+
+/** Lists a folder by its handle: Chromium gives folders dropped on a page from the disk in no other way. */
+async function walkHandle(handle, path, depth, found, progress) {
+  for await (const inner of handle.values()) {
+    tooMany(found, depth);
+    const here = `${path}/${inner.name}`;
+    if (inner.kind === 'directory') await walkHandle(inner, here, depth + 1, found, progress);
+    else found.push({ path: here, blob: await inner.getFile() });
     progress(found.length);
-    return;
   }
+}
+
+/** Lists a folder by its entry, for browsers without handles. */
+async function walkEntry(entry, path, depth, found, progress) {
   const reader = entry.createReader();
   // A reader gives a folder in parts, at most a hundred entries each time, and an empty part at the end.
   for (let part = await readEntries(reader); part.length > 0; part = await readEntries(reader)) {
-    for (const inner of part) await walk(inner, here, depth + 1, found, progress);
+    for (const inner of part) {
+      tooMany(found, depth);
+      const here = `${path}/${inner.name}`;
+      if (inner.isDirectory) await walkEntry(inner, here, depth + 1, found, progress);
+      else found.push({ path: here, blob: await fileOf(inner) });
+      progress(found.length);
+    }
+  }
+}
+
+async function listFolder({ entry, handle }, found, progress) {
+  const known = await handle?.catch(() => null);
+  try {
+    if (known?.kind === 'directory') await walkHandle(known, entry.name, 1, found, progress);
+    else await walkEntry(entry, entry.name, 1, found, progress);
+  } catch (error) {
+    throw error instanceof Problem ? error : new Problem('problem_folder', { name: entry.name, reason: error.message });
   }
 }
 
@@ -51,14 +72,15 @@ function named(files) {
 
 /** Lists what was dropped, folders with all that is in them. `progress(count)` is told as it goes. */
 export async function fromDrop(transfer, progress) {
-  // The entries must be taken at once: after the first `await` the browser has emptied the list.
-  const entries = [...transfer.items].map(item => (item.kind === 'file' ? item.webkitGetAsEntry?.() : null));
-  const plain = [...transfer.files];
+  // All is taken at once: after the first `await` the browser has emptied the list.
+  const items = [...transfer.items].filter(item => item.kind === 'file').map(item => {
+    const entry = item.webkitGetAsEntry?.() ?? null;
+    return { entry, file: item.getAsFile(), handle: entry?.isDirectory ? item.getAsFileSystemHandle?.() : undefined };
+  });
   const found = [];
-  if (entries.length > 0 && entries.every(entry => entry)) {
-    for (const entry of entries) await walk(entry, '', 0, found, progress);
-  } else {
-    for (const file of plain) found.push({ path: file.name, blob: file });
+  for (const item of items) {
+    if (item.entry?.isDirectory) await listFolder(item, found, progress);
+    else if (item.file) found.push({ path: item.file.name, blob: item.file });
   }
   return named(found);
 }

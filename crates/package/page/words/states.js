@@ -12,14 +12,10 @@ export const STATE_WORDS = {
   signer: {
     new: ['confirm', ['new to you', '初めての鍵'], ['The signature is by the key below. Nothing yet says that it is the workshop’s.', '署名は下の鍵によります。工房の鍵だと言うものは、まだありません。'], ['Type the fingerprint from the workshop’s card.', '工房の名刺の指紋を打ち込んでください。']],
     known: ['holds', ['the key on the card', '名刺の鍵'], ['The fingerprint that you typed is that of the signing key.', '打ち込まれた指紋は、署名した鍵のものです。']],
-    own: ['holds', ['the key on the card', '名刺の鍵'], ['The fingerprint that you typed is that of the signing key.', '打ち込まれた指紋は、署名した鍵のものです。']],
     succeeded: ['holds', ['known by succession', '継承で分かる鍵'], ['The key on your card named this key, step by step, and each new key signed that too.', '名刺の鍵から順に指名され、新しい鍵も都度それに署名しています。']],
     recovered: ['confirm', ['named by a paper key', '紙の鍵による指名'], ['The key on your card was replaced through the recovery key kept on paper. Whoever held that paper could do so.', '名刺の鍵は、紙に保管した回復用の鍵で取り替えられました。その紙を持つ者なら誰でもできます。'], ['Ask the workshop for its new card once, and type the fingerprint.', '一度、工房に新しい名刺を求め、その指紋を打ち込んでください。']],
-    other_key_for_name: ['confirm', ['another key than on the card', '名刺と別の鍵'], ['The fingerprint that you typed is not that of the signing key.', '打ち込まれた指紋は、署名した鍵のものではありません。'], ['Ask the workshop by a way that you know already, whether it has a new key.', '前から知る連絡先で、鍵を替えたか工房に尋ねてください。']],
-    other_name_for_key: ['confirm', ['known key, other name', '名が異なる'], ['The key is known, the name beside it is another.', '鍵は知られていますが、添えられた名が異なります。'], ['Ask the workshop about its name.', '名について工房に尋ねてください。']],
     too_early: ['fails', ['before its time', '使用開始前'], ['By the workshop’s key history the key was not yet in use at the stated time.', '工房の鍵の履歴では、記載の時にこの鍵はまだ使われていません。'], ['Ask the workshop; do not rely on it until it answers.', '工房に尋ね、答えがあるまで頼らないでください。']],
     too_late: ['fails', ['after its time', '使用終了後'], ['By the workshop’s key history the key had been replaced by the stated time.', '工房の鍵の履歴では、記載の時にこの鍵は替えられていました。'], ['Ask the workshop; do not rely on it until it answers.', '工房に尋ね、答えがあるまで頼らないでください。']],
-    not_in_force: ['fails', ['not in force', '効力期間外'], ['By the workshop’s key history the key did not sign at the stated time.', '工房の鍵の履歴では、記載の時にこの鍵は用いられていません。'], ['Ask the workshop; do not rely on it until it answers.', '工房に尋ね、答えがあるまで頼らないでください。']],
     revoked: ['fails', ['revoked', '失効'], ['The workshop has revoked the key from a time before the stated one: somebody else may have held it.', '工房は、記載の時より前からこの鍵を失効としています。別人が持っていたかもしれません。'], ['Do not rely on it. Ask the workshop.', '頼らず、工房に尋ねてください。']],
     revoked_unproved: ['confirm', ['revoked later', '後に失効'], ['The key was revoked from a later time on; but whoever holds it can write any time, and nothing from outside shows that the record is older.', '鍵は後の時点から失効しました。鍵を持つ者は時を自由に書け、記録がそれより古いと示す外部の裏づけはありません。'], ['Ask the workshop whether it issued the record of this name.', 'この名の記録を発行したか、工房に尋ねてください。']],
     revoked_proved: ['holds', ['revoked later, older by evidence', '後に失効、以前と裏づけ'], ['The key was revoked later; an authority that you trust says the record was there before.', '鍵は後に失効しましたが、信頼する局が、記録はそれ以前にあったとしています。']],
@@ -71,7 +67,7 @@ export const STATE_WORDS = {
   disclosures: {
     fit: ['holds', ['fit', '合う'], ['Every value shown is one that the record withholds.', '開示された値はすべて、記録が伏せたものです。']],
     refused: ['fails', ['refused', '不可'], ['At least one value is not what the record withholds, or the file breaks the rules.', '記録が伏せた値でないものがあるか、決まりに反しています。'], ['Rely on none of its values.', 'どの値にも頼らないでください。']],
-    cannot_judge: ['unknown', ['cannot be checked', '照合できない'], ['The record it speaks of cannot be judged here.', '対象の記録を判定できません。']],
+    cannot_judge: ['plain', ['cannot be checked', '照合できない'], ['The record it speaks of cannot be judged here.', '対象の記録を判定できません。']],
     no_record: ['fails', ['no record to it', '記録がない'], ['The record it speaks of is not here.', '対象の記録がありません。'], ['Ask for that record.', 'その記録を求めてください。']],
   },
   key_history: {
@@ -83,6 +79,7 @@ export const STATE_WORDS = {
   timestamp: {
     fits: ['holds', ['fits', '合う'], ['The token is over the name of the record.', '記録の名に対するものです。']],
     refused: ['fails', ['refused', '不可'], ['The token breaks a rule or is over something else.', '決まりに反するか、別のものに対するものです。'], ['It is no evidence; the stated time stands alone.', '裏づけになりません。記載の時だけが残ります。']],
+    cannot_judge: ['plain', ['cannot be checked', '照合できない'], ['The record it speaks of cannot be judged here.', '対象の記録を判定できません。']],
     no_record: ['fails', ['no record to it', '記録がない'], ['The record it speaks of is not here.', '対象の記録がありません。'], ['Ask for that record.', 'その記録を求めてください。']],
   },
   schema: {

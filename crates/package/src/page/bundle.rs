@@ -55,6 +55,7 @@ pub(super) const MODULES: &[(&str, &str)] = modules![
     "ui/lang.js",
     "ui/dom.js",
     "ui/answers.js",
+    "ui/model.js",
     "ui/chain_view.js",
     "ui/decimals.js",
     "ui/changes.js",
@@ -69,7 +70,6 @@ pub(super) const MODULES: &[(&str, &str)] = modules![
     "ui/map_shape.js",
     "ui/map.js",
     "ui/withheld.js",
-    "ui/model.js",
     "ui/refused.js",
     "ui/main.js",
 ];
@@ -84,7 +84,8 @@ pub(super) fn assemble() -> String {
     let released = earlier();
     let script = script();
     // Cut at the marks, so that nothing put in is searched for further marks.
-    let mut page = String::with_capacity(TEMPLATE.len() + STYLE.len() + SCHEMA.len() + script.len());
+    let mut page =
+        String::with_capacity(TEMPLATE.len() + STYLE.len() + SCHEMA.len() + script.len());
     for (index, part) in TEMPLATE.split("@@").enumerate() {
         page.push_str(match (index % 2, part) {
             (0, text) => text,

@@ -54,7 +54,10 @@ fn names_are_unique_and_every_import_stands_earlier() {
                     imported(line).unwrap_or_else(|| panic!("{path}: form not known: {line}"));
                 for name in names {
                     let wanted = (resolved(path, module), name);
-                    assert!(exports.contains(&wanted), "{path}: {wanted:?} is not exported earlier");
+                    assert!(
+                        exports.contains(&wanted),
+                        "{path}: {wanted:?} is not exported earlier"
+                    );
                 }
             }
             let is_list = line.starts_with("export {");
@@ -67,7 +70,9 @@ fn names_are_unique_and_every_import_stands_earlier() {
                 }
             }
             if let Some(list) = line.strip_prefix("export { ") {
-                let list = list.strip_suffix(" };").unwrap_or_else(|| panic!("{path}: {line}"));
+                let list = list
+                    .strip_suffix(" };")
+                    .unwrap_or_else(|| panic!("{path}: {line}"));
                 exports.extend(list.split(", ").map(|name| ((*path).to_owned(), name)));
                 continue;
             }
@@ -108,7 +113,15 @@ fn nothing_put_in_ends_its_element() {
 fn the_page_asks_nothing_of_the_network() {
     let page = page();
     assert!(page.contains("default-src 'none'"));
-    for word in ["fetch(", "XMLHttpRequest", "WebSocket", "sendBeacon", "EventSource", "eval(", "localStorage"] {
+    for word in [
+        "fetch(",
+        "XMLHttpRequest",
+        "WebSocket",
+        "sendBeacon",
+        "EventSource",
+        "eval(",
+        "localStorage",
+    ] {
         assert!(!page.contains(word), "{word}");
     }
     for scheme in ["src=\"http", "href=\"http", "url(http", "@import"] {
@@ -137,7 +150,15 @@ fn the_page_is_released() {
 fn a_page_with_one_changed_byte_is_another() {
     let bytes = page().as_bytes();
     let place = page().find(BEFORE_DIGEST).unwrap() + BEFORE_DIGEST.len();
-    for at in [0, 200, place - 1, place, place + DIGITS - 1, place + DIGITS, bytes.len() - 1] {
+    for at in [
+        0,
+        200,
+        place - 1,
+        place,
+        place + DIGITS - 1,
+        place + DIGITS,
+        bytes.len() - 1,
+    ] {
         let mut changed = bytes.to_vec();
         changed[at] ^= 1;
         assert_eq!(known(&changed), Known::Other, "byte {at}");
@@ -153,6 +174,13 @@ fn a_page_with_one_changed_byte_is_another() {
 fn the_script_without_rust_makes_the_same_page() {
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../.ci/page/bundle.mjs");
     let output = Command::new("node").arg(script).output().unwrap();
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    assert!(output.stdout == page().as_bytes(), "bundle.mjs makes other bytes than page.rs");
+    assert!(
+        output.status.success(),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+    assert!(
+        output.stdout == page().as_bytes(),
+        "bundle.mjs makes other bytes than page.rs"
+    );
 }

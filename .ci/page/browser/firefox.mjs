@@ -1,0 +1,79 @@
+// The page in Firefox, by WebDriver BiDi: the same verdicts from files and folders, in both languages.
+import { join } from 'node:path';
+
+const SHOWN = '#again, .box.fails';
+
+async function opened(browser, given, language, width) {
+  const page = await browser.newPage();
+  await page.setViewport({ width, height: 800 });
+  const troubles = [];
+  page.on('request', request => { if (!/^(file|blob|data|about):/.test(request.url())) troubles.push(`request ${request.url()}`); });
+  page.on('pageerror', error => troubles.push(`error ${error.message}`));
+  await page.goto(given.url);
+  await page.click(`.languages [lang="${language}"]`);
+  const choose = async files => {
+    const input = await page.waitForSelector('#choose-files', { visible: false });
+    await input.uploadFile(...files);
+    await page.waitForSelector(SHOWN);
+  };
+  const words = () => page.$$eval('#answers .verdict .word', nodes => nodes.map(node => node.textContent));
+  const close = async name => {
+    given.check(`firefox ${name}: no request, no error`, troubles.length === 0, troubles.slice(0, 3));
+    await page.close();
+  };
+  return { page, choose, words, close };
+}
+
+/** Runs the main ways in Firefox. */
+export async function inFirefox(given) {
+  const { check, samples } = given;
+  const puppeteer = given.require('puppeteer-core');
+  const browser = await puppeteer.launch({
+    browser: 'firefox', executablePath: '/usr/bin/firefox-esr', headless: true, env: { ...given.env, HOME: given.folder },
+    // No way to a network: a proxy that nobody answers at, for every address but files.
+    extraPrefsFirefox: { 'network.proxy.type': 1, 'network.proxy.http': '127.0.0.1', 'network.proxy.http_port': 9, 'network.proxy.ssl': '127.0.0.1', 'network.proxy.ssl_port': 9, 'network.proxy.no_proxies_on': '' },
+  });
+  try {
+    console.log(`firefox ${await browser.version()}`);
+    const intact = ['as sealed', 'new to you', 'stated only', 'whole up to this record'];
+    const ways = [
+      ['zip', ['reed-handover.zip'], intact],
+      ['records', ['before.json', 'after.json'], intact],
+      ['altered', ['altered.json'], ['altered', 'cannot be told', 'cannot be told', 'cannot be told']],
+      ['report', ['report.pdf'], ['as sealed', 'new to you', 'stated only', 'whole up to this record']],
+    ];
+    for (const [name, files, wanted] of ways) {
+      const one = await opened(browser, given, 'en', 1280);
+      await one.choose(files.map(file => samples[file]));
+      const found = await one.words();
+      check(`firefox ${name}: four answers`, JSON.stringify(found) === JSON.stringify(wanted), found);
+      if (name === 'zip') {
+        check('firefox: pictures are drawn', await one.page.evaluate(async () => {
+          const images = [...document.querySelectorAll('#photos img')];
+          for (const image of images) { image.loading = 'eager'; await image.decode(); }
+          return images.length === 5 && images.every(image => image.naturalWidth > 100);
+        }));
+        await one.page.type('#typed', 'Y5NEVLXHWZLR56PFAL2P');
+        await one.page.keyboard.press('Enter');
+        await one.page.waitForFunction(() => document.getElementById('typed-result').textContent !== '');
+        check('firefox: fingerprint right', (await one.words())[1] === 'the key on the card');
+      }
+      if (given.shots) await one.page.screenshot({ path: join(given.shots, `firefox-${name}.png`), fullPage: true });
+      await one.close(name);
+    }
+    const phone = await opened(browser, given, 'ja', 360);
+    await phone.choose([samples['reed-handover.zip']]);
+    check('firefox ja 360: four answers', JSON.stringify(await phone.words()) === JSON.stringify(['封じたまま', '初めての鍵', '記載のみ', 'この記録まで揃う']), await phone.words());
+    await phone.page.evaluate(() => { for (const fold of document.querySelectorAll('details')) fold.open = true; });
+    const sideways = await phone.page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+    check('firefox ja 360: no sideways scroll', sideways <= 0, sideways);
+    if (given.shots) await phone.page.screenshot({ path: join(given.shots, 'firefox-ja-360.png'), fullPage: true });
+    await phone.close('ja 360');
+    const refused = await opened(browser, given, 'en', 1280);
+    await refused.choose([samples['commented.zip']]);
+    check('firefox: refused', /end is not where it must be/.test(await refused.page.$eval('main', node => node.innerText)));
+    await refused.close('refused');
+  } finally {
+    await browser.close();
+  }
+}

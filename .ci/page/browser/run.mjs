@@ -1,0 +1,47 @@
+// The verifier page in real browsers, without a network: node .ci/page/browser/run.mjs NPM_FOLDER [SCREENSHOT_FOLDER]
+// Needs Debian's chromium and firefox-esr. Prints `count page N`: how many checks held.
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { tmpdir } from 'node:os';
+import { join, resolve } from 'node:path';
+import { pathToFileURL } from 'node:url';
+import { bundle } from '../bundle.mjs';
+import { inChromium } from './chromium.mjs';
+import { inFirefox } from './firefox.mjs';
+import { fontEnvironment } from './fonts.mjs';
+import { makeSamples } from './samples.mjs';
+
+const [npm, shots] = process.argv.slice(2);
+if (!npm) {
+  console.error('error: no folder of npm packages was named\nhint: node .ci/page/browser/run.mjs target/ci/npm');
+  process.exit(4);
+}
+const require = createRequire(pathToFileURL(join(resolve(npm), 'package.json')));
+const folder = mkdtempSync(join(tmpdir(), 'tangmark-page-'));
+const counts = { held: 0, failed: [] };
+
+/** Counts one check; `found` is shown when it does not hold. */
+function check(name, holds, found = '') {
+  if (holds) counts.held += 1;
+  else {
+    counts.failed.push(name);
+    console.log(`FAILED ${name}${found === '' ? '' : `: ${typeof found === 'string' ? found : JSON.stringify(found)}`}`);
+  }
+}
+
+try {
+  if (shots) mkdirSync(shots, { recursive: true });
+  const made = bundle();
+  const page = join(folder, 'verify.html');
+  writeFileSync(page, made.page);
+  const given = { check, digest: made.digest, url: pathToFileURL(page).href, samples: makeSamples(folder), shots, env: fontEnvironment(join(folder, 'fonts')), folder, require };
+  await inChromium(given);
+  await inFirefox(given);
+} finally {
+  rmSync(folder, { recursive: true, force: true });
+}
+if (counts.failed.length > 0) {
+  console.log(`error: ${counts.failed.length} checks of the page failed`);
+  process.exitCode = 1;
+}
+console.log(`count page ${counts.held}`);
