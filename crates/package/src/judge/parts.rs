@@ -160,11 +160,11 @@ fn token(
 
 /// The issuer's key, and those of every history that names it.
 fn keys_of_workshop(issuer: &PublicKey, histories: &[KeyHistory]) -> Vec<PublicKey> {
-    let mut keys = vec![issuer.clone()];
+    let mut keys = vec![*issuer];
     for history in histories.iter().filter(|one| one.term(issuer).is_some()) {
         for term in history.terms() {
             if !keys.contains(&term.key) {
-                keys.push(term.key.clone());
+                keys.push(term.key);
             }
         }
     }

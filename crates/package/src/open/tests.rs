@@ -63,7 +63,7 @@ fn a_sound_package_opens_as_folder_and_as_zip_file() {
         assert_eq!(package.other_manifests(), ["manifest-md5.txt"]);
         assert_eq!(
             package.payload_manifest()["data/photos/x.jpg"],
-            Digest::of(&[7; 300_000])
+            Digest::of(&vec![7; 300_000])
         );
         assert_eq!(package.tag_manifest().len(), 2);
         assert_eq!(

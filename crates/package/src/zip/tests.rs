@@ -94,9 +94,7 @@ pub(crate) fn zip(entries: &[Raw], end: End) -> Vec<u8> {
         file.extend(entry.local_flags.unwrap_or(entry.flags).to_le_bytes());
         file.extend(entry.method.to_le_bytes());
         file.extend([0, 0, 0x21, 0]);
-        local
-            .iter()
-            .for_each(|number| file.extend(number.to_le_bytes()));
+        file.extend(local.iter().flat_map(|number| number.to_le_bytes()));
         file.extend(u16::try_from(local_name.len()).unwrap().to_le_bytes());
         file.extend(
             u16::try_from(entry.local_extra.len())
@@ -113,9 +111,7 @@ pub(crate) fn zip(entries: &[Raw], end: End) -> Vec<u8> {
         directory.extend(entry.flags.to_le_bytes());
         directory.extend(entry.method.to_le_bytes());
         directory.extend([0, 0, 0x21, 0]);
-        stated
-            .iter()
-            .for_each(|number| directory.extend(number.to_le_bytes()));
+        directory.extend(stated.iter().flat_map(|number| number.to_le_bytes()));
         directory.extend(u16::try_from(entry.name.len()).unwrap().to_le_bytes());
         directory.extend(u16::try_from(entry.extra.len()).unwrap().to_le_bytes());
         directory.extend([0, 0]);

@@ -22,7 +22,7 @@ fn a_sound_package_is_whole_as_folder_and_as_zip_file() {
     let memory = memory();
     let told = std::sync::Mutex::new(Vec::new());
     let again = judge_path(top.path(), &reader(&memory), &|at| {
-        told.lock().unwrap().push(at)
+        told.lock().unwrap().push(at);
     });
     assert_eq!(again, verdict);
     let told = told.into_inner().unwrap();

@@ -197,7 +197,7 @@ fn case_44_salts_that_are_short_are_refused() {
 fn disclosures_without_their_record_are_rejected() {
     let (record, all) = withheld();
     let file = print_file(&all).unwrap();
-    let mut files = package(&[record.clone()]);
+    let mut files = package(std::slice::from_ref(&record));
     files.insert("data/disclosures/02.json".to_owned(), file.clone().into());
     manifests(&mut files);
     let verdict = judged(&files);

@@ -36,7 +36,7 @@ fn with(histories: &[(String, String)]) -> PackageVerdict {
             histories
                 .into_iter()
                 .map(|(path, text)| (path, text.into())),
-        )
+        );
     })
 }
 
@@ -153,7 +153,7 @@ fn records_chain_across_keys() {
 fn case_64_time_evidence_that_speaks_of_something_else_is_refused() {
     let token = include_bytes!("../../../../trust/tests/timestamps/by-key.tsr");
     let at = "data/timestamps/02-harbour.tsr";
-    for bytes in [&token[..], b"words", b"", &[0x30; 70_000]] {
+    for bytes in [&token[..], b"words", b"", &vec![0x30; 70_000]] {
         let verdict = changed(|files| {
             files.insert(at.to_owned(), bytes.to_vec());
         });
