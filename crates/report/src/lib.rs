@@ -24,7 +24,8 @@ mod xml;
 pub use drawings::{DrawingFile, blade_map_svg, chart_svg, drawings, true_size_sheets};
 pub use pdf::{Renderer, renderer};
 pub use render::{
-    Kind, PageSize, RENDERER_VERSION, RenderError, RenderInput, Rendered, Revealed, compared_with,
-    picture_files, pictures_wanted, render, render_revealing, scene_of,
+    Beside, Kind, PageSize, RENDERER_VERSION, RenderError, RenderInput, Rendered, Revealed,
+    compared_with, picture_files, pictures_wanted, render, render_again, render_beside,
+    render_revealing, scene_of, title_of,
 };
 pub use speech::Speech;

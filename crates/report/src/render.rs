@@ -84,6 +84,15 @@ pub struct Revealed<'a> {
     pub disclosures: &'a [u8],
 }
 
+/// What a report carries and shows beside the record; usually nothing.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Beside<'a> {
+    /// Withheld values that it shows.
+    pub revealed: Option<Revealed<'a>>,
+    /// The key history of the issuer, where another of its keys than the record's will sign; attached to the report.
+    pub history: Option<&'a [u8]>,
+}
+
 /// A report, not yet signed.
 #[derive(Debug, Clone)]
 pub struct Rendered {
@@ -195,12 +204,61 @@ pub fn render_revealing(
     revealed: Option<&Revealed<'_>>,
     input: &RenderInput<'_>,
 ) -> Result<Rendered, RenderError> {
+    let beside = Beside {
+        revealed: revealed.copied(),
+        history: None,
+    };
+    render_beside(record, &beside, input)
+}
+
+/// As [`render`], with all that can lie beside the record.
+///
+/// # Errors
+/// As [`render`].
+pub fn render_beside(
+    record: &Record,
+    beside: &Beside<'_>,
+    input: &RenderInput<'_>,
+) -> Result<Rendered, RenderError> {
     let name = record_name(record, input.record_bytes)?;
-    let record = revealed.map_or(record, |revealed| revealed.record);
+    let shown = beside.revealed.map_or(record, |revealed| revealed.record);
+    let pictures = pictures_of(shown, input)?;
+    print(shown, name, beside, input, &pictures)
+}
+
+/// Renders a report again from what one that was received carries: its pictures are given as they lie in it, by the digest
+/// of the file that stands for each photo ([`picture_files`]), and no original is asked for. `input.photos` is not used.
+///
+/// # Errors
+/// As [`render`], without those of pictures.
+pub fn render_again(
+    record: &Record,
+    beside: &Beside<'_>,
+    input: &RenderInput<'_>,
+    pictures: &BTreeMap<Digest, Image>,
+) -> Result<Rendered, RenderError> {
+    let name = record_name(record, input.record_bytes)?;
+    let shown = beside.revealed.map_or(record, |revealed| revealed.record);
+    print(shown, name, beside, input, pictures)
+}
+
+/// Returns the title that stands in a report: it names the kind and the language.
+pub fn title_of(record: &Record, kind: Kind, speech: Speech) -> String {
+    pages::document_title(record, kind, speech)
+}
+
+/// Renders with the fonts in use, those left out that cannot be embedded.
+fn print(
+    record: &Record,
+    name: Digest,
+    beside: &Beside<'_>,
+    input: &RenderInput<'_>,
+    pictures: &BTreeMap<Digest, Image>,
+) -> Result<Rendered, RenderError> {
     let mut fonts = FontSet::default();
     let mut refused = Vec::new();
     loop {
-        match fonts.scope(|| press(record, name, revealed, input)) {
+        match fonts.scope(|| press(record, name, beside, input, pictures)) {
             // A font of the workshop that cannot be embedded after all is left out; there are fewer each time.
             Err(RenderError::Pdf(PdfError::Font { index, reason, .. })) => {
                 let reason = ProgramError::Irreducible(reason.to_string()).to_string();
@@ -227,10 +285,11 @@ pub fn render_revealing(
 fn press(
     record: &Record,
     name: Digest,
-    revealed: Option<&Revealed<'_>>,
+    beside: &Beside<'_>,
     input: &RenderInput<'_>,
+    pictures: &BTreeMap<Digest, Image>,
 ) -> Result<Rendered, RenderError> {
-    let (scene, missing) = set(record, name, input)?;
+    let (scene, missing) = set(record, name, input, pictures)?;
     let title = pages::document_title(record, input.kind, input.speech);
     let metadata = Metadata {
         title: &title,
@@ -241,7 +300,8 @@ fn press(
         record: name,
         attachment_name: ATTACHMENT,
         attachment: input.record_bytes,
-        disclosures: revealed.map(|revealed| revealed.disclosures),
+        disclosures: beside.revealed.map(|revealed| revealed.disclosures),
+        history: beside.history,
     };
     let pdf = pdf::write(&scene, &metadata)?;
     Ok(Rendered {
@@ -261,24 +321,33 @@ pub fn scene_of(
     input: &RenderInput<'_>,
 ) -> Result<(Scene, BTreeSet<char>, Digest), RenderError> {
     let name = record_name(record, input.record_bytes)?;
-    let (scene, missing) = set(record, name, input)?;
+    let (scene, missing) = set(record, name, input, &pictures_of(record, input)?)?;
     Ok((scene, missing, name))
+}
+
+/// The pictures at hand of all records that a report shows.
+fn pictures_of(
+    record: &Record,
+    input: &RenderInput<'_>,
+) -> Result<BTreeMap<Digest, Image>, RenderError> {
+    let mut found = pictures(record, input.photos)?;
+    if let (Kind::Comparison, Some(before)) = (input.kind, compared_with(input.earlier)) {
+        found.extend(pictures(before, input.photos)?);
+    }
+    Ok(found)
 }
 
 fn set(
     record: &Record,
     name: Digest,
     input: &RenderInput<'_>,
+    pictures: &BTreeMap<Digest, Image>,
 ) -> Result<(Scene, BTreeSet<char>), RenderError> {
-    let mut pictures = pictures(record, input.photos)?;
-    if let (Kind::Comparison, Some(before)) = (input.kind, compared_with(input.earlier)) {
-        pictures.extend(self::pictures(before, input.photos)?);
-    }
     let demo = input.demo || record.issuer.demo;
     let content = Content {
         record,
         name,
-        pictures: &pictures,
+        pictures,
         fingerprint: input.fingerprint,
         demo,
         kind: input.kind,

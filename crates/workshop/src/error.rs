@@ -13,7 +13,7 @@ use tangmark_trust::certificate::CertificateError;
 use tangmark_trust::history::HistoryError;
 use tangmark_trust::keyfile::KeyFileError;
 use tangmark_trust::memory::MemoryFileError;
-use tangmark_trust::pdf::SignPdfError;
+use tangmark_trust::pdf::{SignPdfError, SuccessorProblem};
 use tangmark_trust::proof::ProofError;
 use tangmark_trust::recovery::RecoveryError;
 use tangmark_trust::withhold::WithholdError;
@@ -24,6 +24,7 @@ use crate::handover::HandOverError;
 use crate::keys::KeysError;
 use crate::name::NameError;
 use crate::photos::LARGEST as LARGEST_PHOTO;
+use crate::time::TimeError;
 
 /// Why a use-case did not go through. Nothing was written that the error does not name.
 #[derive(Debug, thiserror::Error)]
@@ -70,6 +71,12 @@ pub enum WorkshopError {
     /// Signing a PDF.
     #[error(transparent)]
     SignPdf(#[from] SignPdfError),
+    /// A key history that does not join the keys of record and report.
+    #[error("no report that others would call unaltered: {0}")]
+    Successor(#[from] SuccessorProblem),
+    /// Time evidence.
+    #[error(transparent)]
+    Time(#[from] TimeError),
     /// The memory of keys seen before.
     #[error(transparent)]
     Memory(#[from] MemoryFileError),
@@ -355,6 +362,10 @@ impl WorkshopError {
             Self::Withhold(_) | Self::SignPdf(_) | Self::Canonical(_) | Self::Record { .. } => {
                 "report this as a fault of the program, with the sheet"
             }
+            Self::Successor(_) => {
+                "look at the keys and when each signed with `tangmark key show`; hand over the sealed record itself"
+            }
+            Self::Time(error) => return error.hint(),
             Self::Memory(error) => error
                 .hint()
                 .unwrap_or("name another folder with `--memory DIR`"),

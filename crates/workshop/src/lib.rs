@@ -22,12 +22,14 @@ mod photos;
 mod plugins;
 pub mod receive;
 mod report;
+pub mod rerender;
 mod reveal;
 mod scaffold;
 mod seal;
 mod setup;
 mod sheets;
 mod terms;
+pub mod time;
 pub mod tour;
 mod try_plugin;
 mod upkeep;
@@ -64,6 +66,8 @@ pub use tangmark_host::{RUNNER_COMMAND, runner_main};
 pub use tangmark_report::{Kind, Speech};
 /// The four lines of a verdict.
 pub use tangmark_trust::verdict;
+/// Time evidence, as it is judged.
+pub use tangmark_trust::timestamp;
 pub use terms::{TermLine, TermList, lists as term_lists};
 pub use try_plugin::{TriedPlugin, TryPlugin, try_plugin};
 pub use upkeep::{Rebuilt, StoreCheck, StoreProblem, rebuild};

@@ -11,11 +11,12 @@ use tangmark_core::record::Record;
 use tangmark_core::record::withhold::RULES;
 use tangmark_report::font::FontSet;
 use tangmark_report::{
-    Kind, RenderInput, Revealed, Speech, compared_with, picture_files, render_revealing, renderer,
+    Beside, Kind, RenderInput, Revealed, Speech, compared_with, picture_files, render_beside,
+    renderer,
 };
 use tangmark_store::{Attachment, ObjectKind, Role, Store as _};
 use tangmark_trust::withhold::{self, Disclosure};
-use tangmark_trust::{PrivateKey, certificate, pdf};
+use tangmark_trust::{PrivateKey, PublicKey, certificate, pdf};
 
 use crate::blades::Kept;
 use crate::output::{NewFile, language_suffix};
@@ -77,7 +78,6 @@ pub struct Press<'a> {
     workshop: &'a Workshop,
     key: PrivateKey,
     key_created_at: String,
-    fingerprint: String,
     demo: bool,
     fonts: FontSet,
     /// What is to be told of fonts that are not used.
@@ -98,7 +98,6 @@ impl Workshop {
             fonts,
             refused_fonts,
             workshop: self,
-            fingerprint: key.public_key().fingerprint().to_string(),
             key,
             key_created_at: row.created_at,
             demo: self.is_demo()?,
@@ -251,6 +250,12 @@ pub(crate) struct MadeReport {
     pub(crate) bytes: Vec<u8>,
 }
 
+/// The fingerprint of the key that sealed a record, which stands on the pages whichever key signs them.
+fn fingerprint_of(record: &Record) -> Result<String, WorkshopError> {
+    let key = PublicKey::from_did(record.issuer.id.as_str())?;
+    Ok(key.fingerprint().to_string())
+}
+
 /// What is shown although the record withholds it.
 struct Shown {
     record: Record,
@@ -310,18 +315,29 @@ impl Press<'_> {
             photos: &photos,
             page: wish.paper.into(),
             demo: self.demo,
-            fingerprint: &self.fingerprint,
+            fingerprint: &fingerprint_of(&kept.record)?,
             kind: wish.kind,
             speech: wish.speech,
             earlier: &earlier,
         };
+        let history = self.history_beside(&kept.record)?;
+        let beside = Beside {
+            revealed,
+            history: history.as_deref().map(str::as_bytes),
+        };
         let rendered = self
             .fonts
-            .scope(|| render_revealing(&kept.record, revealed.as_ref(), &input))
+            .scope(|| render_beside(&kept.record, &beside, &input))
             .map_err(WorkshopError::Render)?;
         drop(photos);
         let certificate = self.certificate(&kept.record.issuer.name)?;
         let signed = pdf::fill_signature(rendered.pdf, &self.key, &certificate)?;
+        if history.is_some() {
+            // A history that does not lead to this key would make a report that every reader calls altered.
+            let record_key = PublicKey::from_did(kept.record.issuer.id.as_str())?;
+            let issued_at = kept.record.issued_at.as_str();
+            pdf::examine(&signed).joining_history(&record_key, issued_at)?;
+        }
         let store = self.workshop.store();
         let object = store.put_object(&signed, ObjectKind::Report)?;
         store.attach(&Attachment {
@@ -349,6 +365,14 @@ impl Press<'_> {
             report,
             bytes: signed,
         })
+    }
+
+    /// The key history that goes into the report of a record which an earlier key sealed; nothing where this key did.
+    fn history_beside(&self, record: &Record) -> Result<Option<String>, WorkshopError> {
+        if record.issuer.id == self.key.public_key().did_key() {
+            return Ok(None);
+        }
+        Ok(Some(self.workshop.key_history()?.text()?))
     }
 
     /// Only the workshop that sealed a record signs reports of it.

@@ -141,6 +141,11 @@ impl FontSet {
         &self.0.refused
     }
 
+    /// Returns the PostScript names of the fonts, in their order.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        self.0.programs.iter().map(|program| program.name.as_str())
+    }
+
     /// Returns a font of the set.
     pub(crate) fn program(&self, index: usize) -> Option<&Program> {
         self.0.programs.get(index).map(AsRef::as_ref)

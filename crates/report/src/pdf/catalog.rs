@@ -38,15 +38,30 @@ pub(super) fn complete(
         relationship: "Source",
     };
     let record = attach(document, &record, issued);
-    let disclosures = metadata.disclosures.map(|bytes| {
-        let disclosures = Attached {
-            name: DISCLOSURES,
-            bytes,
-            description: "Values that the record withholds and these pages show",
+    // Sorted by name, as both lists are.
+    let beside: Vec<(&str, ObjectId)> = [
+        (
+            DISCLOSURES,
+            metadata.disclosures,
+            "Values that the record withholds and these pages show",
+        ),
+        (
+            HISTORY,
+            metadata.history,
+            "The keys of the workshop: how another one than the record's came to sign these pages",
+        ),
+    ]
+    .into_iter()
+    .filter_map(|(name, bytes, description)| {
+        let file = Attached {
+            name,
+            bytes: bytes?,
+            description,
             relationship: "Supplement",
         };
-        attach(document, &disclosures, issued)
-    });
+        Some((name, attach(document, &file, issued)))
+    })
+    .collect();
     let outline = outline(document, scene, pages)?;
 
     let catalog = document.catalog_mut()?;
@@ -62,9 +77,9 @@ pub(super) fn complete(
     // The record first among the associated files; names sorted (ISO 32000-1, 7.9.6), which puts it last there.
     let mut files = vec![Object::Reference(record)];
     let mut names = Vec::new();
-    if let Some(disclosures) = disclosures {
-        files.push(Object::Reference(disclosures));
-        names.extend([text_string(DISCLOSURES), Object::Reference(disclosures)]);
+    for (name, file) in beside {
+        files.push(Object::Reference(file));
+        names.extend([text_string(name), Object::Reference(file)]);
     }
     names.extend([
         text_string(metadata.attachment_name),
@@ -102,6 +117,8 @@ pub(super) fn complete(
 
 /// File name of the disclosures.
 const DISCLOSURES: &str = "disclosures.json";
+/// File name of the key history.
+const HISTORY: &str = "key-history.json";
 
 /// A file to be attached.
 struct Attached<'a> {
@@ -203,7 +220,10 @@ mod tests {
     #![allow(clippy::unwrap_used)]
     use lopdf::{Dictionary, Document, Object};
 
-    use crate::{Revealed, render, render_revealing, sample};
+    use std::collections::BTreeMap;
+
+    use crate::scene::Image;
+    use crate::{Beside, Revealed, render, render_again, render_beside, render_revealing, sample};
 
     const DISCLOSURES: &[u8] = b"{\"format\": \"invented\"}";
 
@@ -279,5 +299,55 @@ mod tests {
         let plain = render(&sample.record, &sample.input()).unwrap();
         assert_eq!(files(&plain.pdf), [record]);
         assert!(plain.pdf != made.pdf);
+    }
+
+    #[test]
+    fn a_key_history_lies_beside_the_others_and_alone() {
+        let sample = sample::sword();
+        let history = b"{\"format\": \"invented history\"}".as_slice();
+        let revealed = Revealed {
+            record: &sample.record,
+            disclosures: DISCLOSURES,
+        };
+        let names = |beside: &Beside<'_>| {
+            let made = render_beside(&sample.record, beside, &sample.input()).unwrap();
+            let files = files(&made.pdf);
+            let carried = files.iter().find(|(name, ..)| name == "key-history.json");
+            assert_eq!(
+                carried.map(|(_, relationship, bytes)| (relationship.as_str(), bytes.as_slice())),
+                beside.history.map(|bytes| ("Supplement", bytes))
+            );
+            files
+                .into_iter()
+                .map(|(name, ..)| name)
+                .collect::<Vec<String>>()
+                .join(" ")
+        };
+        for (revealed, history, expected) in [
+            (None, None, "record.json"),
+            (None, Some(history), "record.json key-history.json"),
+            (
+                Some(revealed),
+                Some(history),
+                "record.json disclosures.json key-history.json",
+            ),
+        ] {
+            assert_eq!(names(&Beside { revealed, history }), expected);
+        }
+    }
+
+    /// A report made again from the pictures it carries is the same report.
+    #[test]
+    fn pictures_as_they_lie_in_a_report_give_the_same_bytes() {
+        let sample = sample::sword();
+        let input = sample.input();
+        assert!(!input.photos.is_empty());
+        let pictures: BTreeMap<_, _> = input
+            .photos
+            .iter()
+            .map(|(digest, bytes)| (*digest, Image::of(bytes, *digest).unwrap()))
+            .collect();
+        let again = render_again(&sample.record, &Beside::default(), &input, &pictures).unwrap();
+        assert!(again.pdf == render(&sample.record, &input).unwrap().pdf);
     }
 }

@@ -49,6 +49,8 @@ pub struct Metadata<'a> {
     pub attachment: &'a [u8],
     /// The disclosures of what the pages show although the record withholds it; attached as `disclosures.json`.
     pub disclosures: Option<&'a [u8]>,
+    /// The key history of the issuer, where another of its keys will sign; attached as `key-history.json`.
+    pub history: Option<&'a [u8]>,
 }
 
 /// Why no PDF could be written.

@@ -43,8 +43,8 @@ pub(super) enum Object {
     Null,
     Boolean(bool),
     Integer(i64),
-    /// A number with a decimal point; its value matters to no rule.
-    Real,
+    /// A number with a decimal point, in thousandths; its value matters to no rule.
+    Real(i64),
     Name(Vec<u8>),
     Text(Text),
     /// The items, and the place from `[` to behind `]`.
@@ -91,6 +91,15 @@ fn hex_value(byte: u8) -> Option<u8> {
     char::from(byte)
         .to_digit(16)
         .and_then(|digit| u8::try_from(digit).ok())
+}
+
+/// Reads digits with one point, whose form was checked; what is beyond the third decimal is cut off.
+fn thousandths(text: &str) -> i64 {
+    let (whole, decimals) = text.split_once('.').unwrap_or((text, ""));
+    let decimals: String = decimals.chars().chain("000".chars()).take(3).collect();
+    let digits = format!("{}{decimals}", whole.trim_start_matches(['+', '-']));
+    let size = digits.parse().unwrap_or(i64::MAX);
+    if whole.starts_with('-') { -size } else { size }
 }
 
 impl<'a> Reader<'a> {
@@ -396,7 +405,7 @@ impl<'a> Reader<'a> {
         }
         self.position += token;
         if points == 1 {
-            return Ok(Object::Real);
+            return Ok(Object::Real(thousandths(text)));
         }
         let Ok(value) = text.parse::<i64>() else {
             self.position = start;

@@ -76,6 +76,14 @@ pub fn signature_to_stamp(pdf: &[u8]) -> Result<Digest, StampPdfError> {
     }
 }
 
+/// Looks for the time token of a report without judging the report: what a token of its signature stamps, and the one that
+/// is there. Nothing when the file cannot be read as a signed report.
+pub fn time_token(pdf: &[u8]) -> Option<(Digest, Option<Token>)> {
+    let (_, signature) = signature(pdf)?;
+    let statement = cms::read(&signature).ok()?;
+    Some((statement.stamped(), statement.token))
+}
+
 /// Puts a token into the signature of a report. Only bytes in the place of the signature change, which the signature
 /// leaves out: the length stays, and so does everything that was signed.
 ///

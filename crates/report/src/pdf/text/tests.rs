@@ -55,6 +55,7 @@ fn document(draws: Vec<Vec<TextDraw>>) -> Vec<u8> {
         attachment_name: "record.json",
         attachment: b"{}",
         disclosures: None,
+        history: None,
     };
     write(&scene, &metadata).unwrap()
 }

@@ -15,7 +15,7 @@ fn objects_of_every_kind_are_read() {
         panic!("no dictionary")
     };
     assert_eq!(found[b"A".as_slice()], Object::Integer(12));
-    assert_eq!(found[b"B".as_slice()], Object::Real);
+    assert_eq!(found[b"B".as_slice()], Object::Real(-3500));
     assert!(matches!(&found[b"C".as_slice()], Object::Text(text) if text.bytes == b"a(b)A(c)"));
     assert!(
         matches!(&found[b"D".as_slice()], Object::Text(text) if text.bytes == b"AK" && text.hexadecimal)
@@ -28,6 +28,22 @@ fn objects_of_every_kind_are_read() {
         [Object::Boolean(true), Object::Null, Object::Reference(7)]
     );
     assert_eq!(name(&found, "F"), Some(b"x/y".as_slice()));
+}
+
+#[test]
+fn numbers_with_a_point_are_read_to_thousandths() {
+    for (text, thousandths) in [
+        ("595.276", 595_276),
+        ("841.89", 841_890),
+        (".5", 500),
+        ("-.0625", -62),
+        ("+7.", 7_000),
+        ("0.0", 0),
+    ] {
+        assert_eq!(read(text.as_bytes()), Ok(Object::Real(thousandths)), "{text}");
+    }
+    let long = format!("{}.5", "9".repeat(40));
+    assert_eq!(read(long.as_bytes()), Ok(Object::Real(i64::MAX)));
 }
 
 #[test]

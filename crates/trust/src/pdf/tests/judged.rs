@@ -6,7 +6,9 @@ use tangmark_core::{Digest, schema};
 
 use crate::history::{KeyHistory, Statement, first_entry};
 use crate::memory::{Memory, SeenKey};
-use crate::pdf::fixture::{CREATED, Draft, certificate_of, force_sign, key, other_key};
+use crate::pdf::fixture::{
+    CREATED, Draft, certificate_of, force_sign, key, number, other_key,
+};
 use crate::verdict::{BytesLine, Reader, SignerLine, Verdict, judge};
 use crate::{PrivateKey, proof};
 
@@ -165,4 +167,25 @@ fn disclosures_of_a_newer_record_are_left_alone() {
         "{:?}",
         verdict.bytes
     );
+}
+
+#[test]
+fn another_time_than_the_records_is_an_altered_report() {
+    let word = |time: &str| {
+        let mut draft = Draft::new();
+        draft.carry_record(&record(1));
+        draft.replace(number::SIGNATURE, "/M(D:20260102030405Z)", time);
+        judged(&draft.force_signed(), None).bytes
+    };
+    assert_eq!(word("/M(D:20260102030405Z)"), BytesLine::Intact);
+    for (time, told) in [
+        ("/M(D:20260102030406Z)", "D:20260102030406Z"),
+        ("/M(D:20260102030405+00'00')", "D:20260102030405+00\\'00\\'"),
+        ("", "no time"),
+    ] {
+        let reasons = vec![format!(
+            "the report states the time `{told}`, the embedded record {CREATED}"
+        )];
+        assert_eq!(word(time), BytesLine::Altered { reasons }, "{time}");
+    }
 }

@@ -1,6 +1,7 @@
 //! Tests of signing and judging whole files.
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod by_page;
 mod disclosures;
 mod judged;
 mod places;
