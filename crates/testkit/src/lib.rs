@@ -7,7 +7,10 @@
 pub mod bench;
 pub mod cases;
 pub mod coverage;
+pub mod failures;
+pub mod fuzz;
 pub mod golden;
+pub mod mutate;
 pub mod pdfa;
 pub mod photos;
 pub mod sealed;

@@ -3,6 +3,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)] // a development tool talks to its terminal
 
 mod commands;
+mod trials;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -31,6 +32,12 @@ enum Task {
     Golden(commands::Golden),
     /// Measure verification beside OpenSSL, reports beside ReportLab with pyHanko, checks beside direct calls
     Bench(commands::Bench),
+    /// Write the failure cases that are files, with their list
+    Failures(trials::Failures),
+    /// Write changed packages to standard output, each with the verdict on it
+    Mutants(trials::Mutants),
+    /// Read bytes that nobody meant, and hold what must hold
+    Fuzz(trials::Fuzz),
     /// Make many reports in one process and tell time and memory, at the start and at the end
     Reports(commands::Reports),
     /// Simulate polishes and count how often the intervals of the removal plugin hold the truth
@@ -45,6 +52,9 @@ fn main() -> ExitCode {
         Task::Golden(order) => commands::golden(&order),
         Task::Bench(order) => commands::bench(&order),
         Task::Reports(order) => commands::reports(&order),
+        Task::Failures(order) => trials::failures(&order),
+        Task::Mutants(order) => trials::mutants(&order),
+        Task::Fuzz(order) => trials::fuzz(&order),
         Task::Coverage(order) => commands::coverage(&order),
         Task::Photos { out } => match tangmark_testkit::photos::write_all(&out) {
             Ok(written) => {

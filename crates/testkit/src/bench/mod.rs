@@ -153,8 +153,8 @@ fn median(mut values: Vec<f64>) -> f64 {
     }
 }
 
-/// Most memory held by this process.
-fn peak_memory_kb() -> Option<u64> {
+/// Most memory that this process held, in kB, where the system tells it.
+pub fn peak_memory_kb() -> Option<u64> {
     status_kb("VmHWM:")
 }
 
