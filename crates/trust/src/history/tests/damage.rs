@@ -5,28 +5,27 @@ use serde_json::json;
 use super::*;
 use crate::proof;
 
-/// Every byte of the file in turn, in two ways: either it is refused, or what it says is the same to the letter.
+/// Every byte of a file with each kind of proof in turn: either it is refused, or what it says is the same to the letter.
 #[test]
 fn any_flipped_byte_is_refused_or_says_the_same() {
-    let history = eventful();
+    let history = revoked(&rotated(&one(), 1, 2, 2022), &key(2), 1, 2021, 2023);
     let text = text_of(&history);
     let mut refused = 0;
     for index in 0..text.len() {
-        for flip in [1_u8, 0x20] {
-            let mut bytes = text.clone().into_bytes();
-            bytes[index] ^= flip;
-            match KeyHistory::read(&bytes) {
-                Err(_) => refused += 1,
-                // White space between members, nothing else.
-                Ok(read) => assert_eq!(read, history, "byte {index}"),
-            }
+        let mut bytes = text.clone().into_bytes();
+        bytes[index] ^= if index % 2 == 0 { 1 } else { 0x20 };
+        match KeyHistory::read(&bytes) {
+            Err(_) => refused += 1,
+            // White space between members, nothing else.
+            Ok(read) => assert_eq!(read, history, "byte {index}"),
         }
     }
-    let words = text
-        .bytes()
-        .filter(|byte| !byte.is_ascii_whitespace())
-        .count();
-    assert!(refused >= 2 * words, "{refused} of {words} bytes twice");
+    let words = text.bytes().filter(|byte| !byte.is_ascii_whitespace());
+    assert!(
+        refused >= words.clone().count(),
+        "{refused} of {} bytes",
+        words.count()
+    );
 }
 
 #[test]
