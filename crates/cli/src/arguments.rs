@@ -8,8 +8,8 @@ use clap::{ColorChoice, CommandFactory as _, Parser, Subcommand};
 
 use crate::outcome::{self, Failure, Outcome, code};
 use crate::verbs::{
-    blade, check, completions, draw, examine, key, photo, plan, plugin, report, schema, seal,
-    setup, store, tour, verify,
+    blade, check, completions, draw, examine, handover, key, photo, plan, plugin, report, schema, seal, setup,
+    store, time, tour, verify,
 };
 
 /// Keep the records of a workshop that polishes and restores old edged steel
@@ -52,11 +52,13 @@ pub(crate) enum Verb {
     Report(report::Arguments),
     Draw(draw::Arguments),
     Photo(photo::Arguments),
+    Handover(handover::Arguments),
     Verify(verify::Arguments),
     Key(key::Arguments),
     Plugin(plugin::Arguments),
     Schema(schema::Arguments),
     Store(store::Arguments),
+    Time(time::Arguments),
     Tour(tour::Arguments),
     Completions(completions::Arguments),
 }

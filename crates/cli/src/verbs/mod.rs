@@ -5,6 +5,7 @@ pub(crate) mod check;
 pub(crate) mod completions;
 pub(crate) mod draw;
 pub(crate) mod examine;
+pub(crate) mod handover;
 pub(crate) mod key;
 pub(crate) mod photo;
 pub(crate) mod plan;
@@ -15,8 +16,10 @@ pub(crate) mod schema;
 pub(crate) mod seal;
 pub(crate) mod setup;
 pub(crate) mod store;
+pub(crate) mod time;
 pub(crate) mod tour;
 pub(crate) mod verify;
+mod verify_package;
 
 use crate::arguments::{CommandLine, Verb};
 use crate::outcome::Outcome;
@@ -34,11 +37,13 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Report(arguments) => report::run(&arguments, workshop),
         Verb::Draw(arguments) => draw::run(&arguments, workshop),
         Verb::Photo(arguments) => photo::run(&arguments, workshop),
+        Verb::Handover(arguments) => handover::run(&arguments, workshop),
         Verb::Verify(arguments) => verify::run(&arguments, workshop),
         Verb::Key(arguments) => key::run(&arguments, workshop),
         Verb::Plugin(arguments) => plugin::run(&arguments, workshop),
         Verb::Schema(arguments) => schema::run(&arguments),
         Verb::Store(arguments) => store::run(&arguments, workshop),
+        Verb::Time(arguments) => time::run(&arguments, workshop),
         Verb::Tour(arguments) => tour::run(&arguments),
         Verb::Completions(arguments) => completions::run(&arguments),
     }

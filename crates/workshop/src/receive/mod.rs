@@ -12,27 +12,26 @@ use tangmark_core::record::{Record, UtcTime};
 use tangmark_package::judge::{self, PackageReader, PackageVerdict, RecordState};
 use tangmark_package::open::{self, Limits, Package};
 use tangmark_store::{RecordRow, Store as _};
-use tangmark_trust::history::KeyHistory;
 use tangmark_trust::memory::{self, Memory, histories};
-use tangmark_trust::timestamp::AuthorityCertificate;
 use tangmark_trust::verdict::Weight;
 
 use crate::handover::HandOverError;
+use crate::time::Circle;
+use crate::verify::read_history;
 use crate::{Workshop, WorkshopError};
 
 pub use tangmark_package::judge::{Progress, Watch};
+pub use tangmark_package::{judge as verdict, page};
 
 /// Order to judge a package.
 #[derive(Clone, Debug)]
 pub struct VerifyPackage<'a> {
     /// Folder or zip file.
     pub package: &'a Path,
-    /// Key histories the reader has beside it.
-    pub histories: &'a [KeyHistory],
-    /// Certificates of time authorities that the reader trusts.
-    pub authorities: &'a [AuthorityCertificate],
-    /// Certificates of time authorities that the workshop runs itself.
-    pub own_authorities: &'a [AuthorityCertificate],
+    /// Key histories handed in beside it.
+    pub keys: &'a [PathBuf],
+    /// Certificates of time authorities that the reader trusts, beside those of the reader's own workshop.
+    pub authorities: &'a [PathBuf],
     /// Folder with the memory of keys seen before.
     pub memory: Option<&'a Path>,
     /// The reader's own workshop, if there is one.
@@ -60,11 +59,19 @@ fn look(
     // A place that is not there is no package that was refused.
     std::fs::symlink_metadata(order.package)
         .map_err(|error| WorkshopError::file("read", order.package, error))?;
-    let mut known = order.histories.to_vec();
-    let mut own_keys = Vec::new();
+    let mut known = order
+        .keys
+        .iter()
+        .map(|path| read_history(path))
+        .collect::<Result<Vec<_>, _>>()?;
+    let (mut own_keys, mut circle) = (Vec::new(), Circle::default());
     if let Some(workshop) = order.workshop {
         known.extend(workshop.key_histories()?);
         own_keys = workshop.keys()?;
+        circle = workshop.circle()?;
+    }
+    for path in order.authorities {
+        circle.trust_file(path)?;
     }
     let mut seen = Memory::default();
     if let Some(folder) = order.memory {
@@ -76,8 +83,8 @@ fn look(
         memory: &seen,
         now: order.now.as_str(),
         histories: &known,
-        authorities: order.authorities,
-        own_authorities: order.own_authorities,
+        authorities: &circle.trusted,
+        own_authorities: &circle.own,
     };
     Ok(match open::open(order.package, &Limits::default()) {
         Ok(package) => {

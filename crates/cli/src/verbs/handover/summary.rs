@@ -1,0 +1,147 @@
+//! What goes into a package, for people to look at before they hand it over.
+
+use std::path::Path;
+
+use tangmark_workshop::handover::{HandOverSummary, PhotoPart};
+
+use crate::show::{self, add};
+
+/// The whole of it: what goes in, what is shown, what stays withheld, what the receiver needs.
+pub(super) fn text(summary: &HandOverSummary, out: Option<&Path>) -> String {
+    let mut text = match out {
+        Some(out) => format!("{}\n", out.display()),
+        None => "nothing is written; this would go in:\n".to_owned(),
+    };
+    add!(
+        text,
+        "{}, {} bytes, for blade {}\n\n",
+        show::counted(summary.files, "file"),
+        summary.bytes,
+        summary.blade
+    );
+    goes_in(summary, &mut text);
+    shown(summary, &mut text);
+    withheld(summary, &mut text);
+    needed(summary, &mut text);
+    text
+}
+
+fn goes_in(summary: &HandOverSummary, text: &mut String) {
+    text.push_str("goes in:\n");
+    let mut rows: Vec<Vec<String>> = Vec::new();
+    let mut row = |what: &str, words: String| {
+        rows.push(vec![format!("  {what}"), words]);
+    };
+    for record in &summary.records {
+        row(
+            "record",
+            format!(
+                "{} ({}), sealed by `{}`",
+                record.sequence,
+                record.purpose,
+                show::cut(&record.issuer, 120)
+            ),
+        );
+    }
+    for report in &summary.reports {
+        let made = if report.to_be_made {
+            ", to be made"
+        } else {
+            ""
+        };
+        row(
+            "report",
+            format!("{} of record {}{made}", name(&report.file), report.sequence),
+        );
+    }
+    if summary.reports.is_empty() {
+        row("report", "none".to_owned());
+    }
+    for photo in &summary.photos {
+        let part = match photo.part {
+            PhotoPart::Original => "the original",
+            PhotoPart::Copy => "the copy",
+        };
+        let mut words = format!("{}: {part}", photo.photo);
+        if !photo.carries.is_empty() {
+            add!(words, ", which carries {}", photo.carries.join(", "));
+        }
+        if !photo.instead_of.is_empty() {
+            add!(
+                words,
+                "; the original carries {}",
+                photo.instead_of.join(", ")
+            );
+        }
+        row("photo", words);
+    }
+    for photo in &summary.photos_left_out {
+        row("no photo", format!("{}: {}", photo.photo, photo.why));
+    }
+    for signer in &summary.signers {
+        if let Some(history) = &signer.history {
+            row("key history", name(history).to_owned());
+        }
+    }
+    for path in summary.timestamps.iter().chain(&summary.authorities) {
+        row("time evidence", name(path).to_owned());
+    }
+    text.push_str(&show::table(&rows));
+}
+
+/// The last part of a path in the bag.
+fn name(path: &str) -> &str {
+    path.rsplit('/').next().unwrap_or(path)
+}
+
+fn shown(summary: &HandOverSummary, text: &mut String) {
+    text.push_str("\nshown, though withheld from others:\n");
+    let mut any = false;
+    for record in &summary.records {
+        for place in &record.shown {
+            any = true;
+            add!(text, "  {place} (record {})\n", record.sequence);
+        }
+    }
+    if !any {
+        text.push_str("  nothing\n");
+    }
+}
+
+fn withheld(summary: &HandOverSummary, text: &mut String) {
+    text.push_str("\nstays withheld:\n");
+    let mut any = false;
+    for record in &summary.records {
+        if record.withheld.is_empty() {
+            continue;
+        }
+        any = true;
+        add!(
+            text,
+            "  record {}: {}\n",
+            record.sequence,
+            record.withheld.join(", ")
+        );
+    }
+    if !any {
+        text.push_str("  nothing that this workshop could show\n");
+    }
+}
+
+fn needed(summary: &HandOverSummary, text: &mut String) {
+    text.push_str("\nthe receiver needs, by another way than the package:\n");
+    for signer in &summary.signers {
+        let numbers: Vec<String> = signer.records.iter().map(ToString::to_string).collect();
+        let whose = if signer.own {
+            "your card".to_owned()
+        } else {
+            format!("the card of `{}`", show::cut(&signer.name, 120))
+        };
+        add!(
+            text,
+            "  {whose}: fingerprint {} (record {})\n",
+            signer.fingerprint,
+            numbers.join(", ")
+        );
+    }
+}
