@@ -191,8 +191,9 @@ fn the_top_level_is_the_design_s() {
     assert_eq!(found, wanted);
 }
 
+/// One verb asks time authorities; only its crate has the client, and only its file names it.
 #[test]
-fn no_network_client_comes_in() {
+fn no_network_client_comes_in_but_for_time_authorities() {
     let lock = fs::read_to_string(root().join("Cargo.lock")).unwrap();
     for client in [
         "reqwest",
@@ -208,4 +209,42 @@ fn no_network_client_comes_in() {
             "{client} is in the lock file"
         );
     }
+    let users: Vec<&str> = lock
+        .split("[[package]]")
+        .filter(|package| package.lines().any(|line| line.trim() == "\"ureq\","))
+        .filter_map(|package| {
+            package
+                .lines()
+                .find_map(|line| line.strip_prefix("name = "))
+        })
+        .collect();
+    assert_eq!(users, ["\"tangmark-cli\""]);
+    let mut naming = Vec::new();
+    let mut folders = vec![root().join("crates"), root().join("plugins")];
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(&folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|ending| ending == "rs") {
+                let text = fs::read_to_string(&path).unwrap();
+                if ["ureq::", "TcpStream", "std::net"]
+                    .iter()
+                    .any(|mark| text.contains(mark))
+                {
+                    naming.push(path.strip_prefix(root()).unwrap().display().to_string());
+                }
+            }
+        }
+    }
+    naming.retain(|path| !path.contains("/tests"));
+    naming.sort();
+    // The second misbehaves on purpose, to show that its barrier holds.
+    assert_eq!(
+        naming,
+        [
+            "crates/cli/src/verbs/time/post.rs",
+            "plugins/stress/src/deeds.rs"
+        ]
+    );
 }

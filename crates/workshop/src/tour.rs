@@ -1,5 +1,7 @@
 //! The tour: a demonstration workshop with five invented blades, from sheet to verdict.
 
+mod handover;
+
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
@@ -7,6 +9,8 @@ use tangmark_core::record::{Decision, Level, Purpose, Term as _, UtcTime, Verdic
 use tangmark_core::sheet::SheetFormat;
 use tangmark_store::DraftSource;
 use tangmark_trust::verdict;
+
+pub use handover::TourHandOver;
 
 use crate::demo::{GIVEN, PHOTOS, SHEETS};
 use crate::photos::FoundPhoto;
@@ -81,6 +85,8 @@ pub struct TourReport {
     pub refusals: Vec<Refusal>,
     /// Verifications.
     pub verdicts: Vec<TourVerdict>,
+    /// The first blade, handed over.
+    pub handover: Option<TourHandOver>,
 }
 
 struct Stop {
@@ -187,6 +193,10 @@ pub fn take(
     }
     let stranger_memory = workshop.out_folder().join("stranger");
     let verdicts = show_verdicts(&workshop, &blades, &around.now.clone(), say)?;
+    let handover = match blades.first() {
+        Some(first) => Some(handover::hand_over(&workshop, first, around, say)?),
+        None => None,
+    };
     Ok(TourReport {
         certificate: setup.certificate.clone(),
         workshop: setup,
@@ -197,6 +207,7 @@ pub fn take(
         charts,
         refusals,
         verdicts,
+        handover,
     })
 }
 
@@ -407,6 +418,9 @@ fn show_verdicts(
             file,
             others,
             keys: &[],
+            fingerprint: None,
+            timestamps: &[],
+            authorities: &[],
             memory: Some(&memory),
             workshop: own,
             remember: false,

@@ -87,17 +87,29 @@ impl Circle {
 fn read_certificates(path: &Path) -> Result<Vec<AuthorityCertificate>, WorkshopError> {
     let bytes = read_file(path, LONGEST_FILE)?;
     AuthorityCertificate::from_pem(&bytes).map_err(|error| {
-        TimeError::Certificate { path: path.to_owned(), error }.into()
+        TimeError::Certificate {
+            path: path.to_owned(),
+            error,
+        }
+        .into()
     })
 }
 
 /// An address is written into a command for people to copy, so nothing in it may mean something to a shell.
 fn check_address(url: &str) -> Result<(), TimeError> {
-    let refuse = |what| Err(TimeError::BadAddress { url: url.chars().take(80).collect(), what });
+    let refuse = |what| {
+        Err(TimeError::BadAddress {
+            url: url.chars().take(80).collect(),
+            what,
+        })
+    };
     if url.len() > LONGEST_ADDRESS {
         return refuse("it is longer than 300 bytes");
     }
-    let Some(rest) = url.strip_prefix("http://").or_else(|| url.strip_prefix("https://")) else {
+    let Some(rest) = url
+        .strip_prefix("http://")
+        .or_else(|| url.strip_prefix("https://"))
+    else {
         return refuse("it does not begin with http:// or https://");
     };
     if rest.is_empty() || rest.starts_with('/') {
@@ -107,7 +119,11 @@ fn check_address(url: &str) -> Result<(), TimeError> {
     if !rest.bytes().all(plain) {
         return refuse("it has a character that addresses do not have");
     }
-    if rest.split('/').next().is_some_and(|host| host.contains('@')) {
+    if rest
+        .split('/')
+        .next()
+        .is_some_and(|host| host.contains('@'))
+    {
         return refuse("it holds a user name");
     }
     Ok(())
@@ -115,9 +131,15 @@ fn check_address(url: &str) -> Result<(), TimeError> {
 
 fn check_name(name: &str) -> Result<(), TimeError> {
     let sound = (1..=40).contains(&name.len())
-        && name.bytes().all(|byte| byte.is_ascii_lowercase() || byte.is_ascii_digit() || byte == b'-')
+        && name
+            .bytes()
+            .all(|byte| byte.is_ascii_lowercase() || byte.is_ascii_digit() || byte == b'-')
         && !name.starts_with('-');
-    if sound { Ok(()) } else { Err(TimeError::BadName(name.chars().take(80).collect())) }
+    if sound {
+        Ok(())
+    } else {
+        Err(TimeError::BadName(name.chars().take(80).collect()))
+    }
 }
 
 impl Workshop {
@@ -182,13 +204,20 @@ impl Workshop {
     /// When there is none of that name.
     pub fn remove_time_authority(&self, name: &str) -> Result<(), WorkshopError> {
         self.time_authority(name)?;
-        let rest = self.time_authorities()?.into_iter().filter(|one| one.name != name).collect();
+        let rest = self
+            .time_authorities()?
+            .into_iter()
+            .filter(|one| one.name != name)
+            .collect();
         self.keep_authorities(rest)
     }
 
     /// What the workshop brings to judge time evidence by.
     pub(crate) fn circle(&self) -> Result<Circle, WorkshopError> {
-        let mut circle = Circle { keys: self.keys()?, ..Circle::default() };
+        let mut circle = Circle {
+            keys: self.keys()?,
+            ..Circle::default()
+        };
         for authority in self.time_authorities()? {
             let certificates = authority.read()?;
             if authority.own {
@@ -202,8 +231,10 @@ impl Workshop {
 
     fn keep_authorities(&self, mut all: Vec<TimeAuthority>) -> Result<(), WorkshopError> {
         all.sort_by(|a, b| a.name.cmp(&b.name));
-        let text = serde_json::to_string(&all).map_err(|error| TimeError::List(error.to_string()))?;
-        self.store.set_setting(SETTING, (!all.is_empty()).then_some(text.as_str()))?;
+        let text =
+            serde_json::to_string(&all).map_err(|error| TimeError::List(error.to_string()))?;
+        self.store
+            .set_setting(SETTING, (!all.is_empty()).then_some(text.as_str()))?;
         Ok(())
     }
 }
@@ -215,7 +246,11 @@ mod tests {
 
     #[test]
     fn addresses_hold_nothing_that_a_shell_would_read() {
-        for sound in ["http://tsa.example", "https://tsa.example:8080/stamp?kind=1", "http://[::1]:80/"] {
+        for sound in [
+            "http://tsa.example",
+            "https://tsa.example:8080/stamp?kind=1",
+            "http://[::1]:80/",
+        ] {
             assert!(check_address(sound).is_ok(), "{sound}");
         }
         for (bad, what) in [

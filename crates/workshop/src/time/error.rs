@@ -66,7 +66,9 @@ pub enum TimeError {
     #[error("time authority `{0}` has no address")]
     NoAddress(String),
     /// The address needs TLS, which this program does not speak.
-    #[error("time authority `{name}` is asked by https, which this program does not speak; nothing was sent")]
+    #[error(
+        "time authority `{name}` is asked by https, which this program does not speak; nothing was sent"
+    )]
     Secure {
         /// Name of the authority.
         name: String,
@@ -103,14 +105,20 @@ impl TimeError {
             Self::Refused { error, .. } | Self::Request(error) => error.hint(),
             Self::Certificate { error, .. } => error.hint(),
             Self::Report { error, .. } => error.hint(),
-            Self::BadName(_) => "take 1 to 40 lower-case letters, digits and hyphens, a letter or digit first",
+            Self::BadName(_) => {
+                "take 1 to 40 lower-case letters, digits and hyphens, a letter or digit first"
+            }
             Self::NameTaken(name) => {
-                return format!("take another name, or remove it with `tangmark time authority remove {name}`");
+                return format!(
+                    "take another name, or remove it with `tangmark time authority remove {name}`"
+                );
             }
             Self::NoAuthority { .. } => {
                 "see what is there with `tangmark time authority list`, or add one with `tangmark time authority add NAME --certificate PEM`"
             }
-            Self::BadAddress { .. } => "write it as http://tsa.example/stamp; spaces and quotes have no place in it",
+            Self::BadAddress { .. } => {
+                "write it as http://tsa.example/stamp; spaces and quotes have no place in it"
+            }
             Self::NoAddress(name) => {
                 return format!(
                     "remove it and add it with `--url`, or write a request with `tangmark time request` and carry it to `{name}` yourself"
@@ -123,7 +131,9 @@ impl TimeError {
             Self::NoRecord { .. } => {
                 "name the blade whose record was stamped; `tangmark blade show BLADE` lists the names of its records"
             }
-            Self::List(_) => "run `tangmark store check`; add the authorities anew once the index is sound",
+            Self::List(_) => {
+                "run `tangmark store check`; add the authorities anew once the index is sound"
+            }
         };
         text.to_owned()
     }

@@ -122,7 +122,10 @@ impl Workshop {
     /// request.
     pub fn add_timestamp(&self, order: &TimestampOrder<'_>) -> Result<Stamped, WorkshopError> {
         let token = read_token(order.answer, order.request)?;
-        let refused = |error| TimeError::Refused { path: order.answer.to_owned(), error };
+        let refused = |error| TimeError::Refused {
+            path: order.answer.to_owned(),
+            error,
+        };
         if order.record.is_some() {
             let row = self.row(order.blade, order.record)?;
             if row.name != token.stamped() {
@@ -212,7 +215,9 @@ impl Workshop {
         let mut mark = [0; 4];
         (around.random)(&mut mark);
         let mark: String = mark.iter().map(|byte| format!("{byte:02x}")).collect();
-        let base = self.out_folder().join(format!("{blade}-{:02}-{mark}", row.sequence));
+        let base = self
+            .out_folder()
+            .join(format!("{blade}-{:02}-{mark}", row.sequence));
         let (question, answer) = (base.with_extension("tsq"), base.with_extension("tsr"));
         let request = write_request(&row.name, &question, around.random)?;
         if !url.starts_with("http://") {
@@ -222,7 +227,10 @@ impl Workshop {
             }
             .into());
         }
-        let unanswered = |what| TimeError::Unanswered { url: url.clone(), what };
+        let unanswered = |what| TimeError::Unanswered {
+            url: url.clone(),
+            what,
+        };
         let answered = ask(&url, &request);
         // What was asked is of no use once it was carried: the next question has another nonce.
         let asked = Request::read(&request).map_err(TimeError::Request)?;

@@ -43,7 +43,10 @@ pub(crate) fn hear(
     histories: &[KeyHistory],
 ) -> Result<Heard, WorkshopError> {
     let mut heard = Heard::default();
-    let inside = bytes.starts_with(b"%PDF").then(|| time_token(bytes)).flatten();
+    let inside = bytes
+        .starts_with(b"%PDF")
+        .then(|| time_token(bytes))
+        .flatten();
     if order.timestamps.is_empty() && inside.as_ref().is_none_or(|(_, token)| token.is_none()) {
         return Ok(heard);
     }
@@ -67,7 +70,10 @@ pub(crate) fn hear(
                     || "something whose digest is not known".to_owned(),
                     ToString::to_string,
                 );
-                return Err(TimestampError::OtherDigest { found: found.to_string(), wanted });
+                return Err(TimestampError::OtherDigest {
+                    found: found.to_string(),
+                    wanted,
+                });
             }
             token.check(&found, &circle.authorities())
         });
@@ -100,8 +106,14 @@ fn circle(
     }
     if let Some(key) = &judged.key {
         circle.keys.push(key.clone());
-        let about = histories.iter().filter(|history| history.term(key).is_some());
-        circle.keys.extend(about.flat_map(KeyHistory::terms).map(|term| term.key.clone()));
+        let about = histories
+            .iter()
+            .filter(|history| history.term(key).is_some());
+        circle.keys.extend(
+            about
+                .flat_map(KeyHistory::terms)
+                .map(|term| term.key.clone()),
+        );
     }
     Ok(circle)
 }

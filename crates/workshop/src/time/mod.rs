@@ -9,13 +9,13 @@ mod evidence;
 mod heard;
 mod report;
 
+pub(crate) use authority::Circle;
 pub use authority::{NewAuthority, TimeAuthority};
 pub use error::TimeError;
 pub use evidence::{Ask, KeptTimestamp, Stamped, TimeRequest, TimestampOrder};
 pub use heard::RefusedTimestamp;
-pub use report::{StampedReport, report_request, stamp_report};
-pub(crate) use authority::Circle;
 pub(crate) use heard::hear;
+pub use report::{StampedReport, report_request, stamp_report};
 
 use std::path::Path;
 
@@ -30,7 +30,9 @@ pub(crate) fn read_file(path: &Path, limit: usize) -> Result<Vec<u8>, WorkshopEr
     let mut bytes = Vec::new();
     let file = std::fs::File::open(path).map_err(fail)?;
     // One byte more than is allowed, so that a longer file is told as too long.
-    file.take(limit as u64 + 1).read_to_end(&mut bytes).map_err(fail)?;
+    file.take(limit as u64 + 1)
+        .read_to_end(&mut bytes)
+        .map_err(fail)?;
     Ok(bytes)
 }
 

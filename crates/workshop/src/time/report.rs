@@ -33,8 +33,10 @@ pub fn report_request(
     random: &mut dyn FnMut(&mut [u8]),
 ) -> Result<TimeRequest, WorkshopError> {
     let bytes = read_file(pdf, PDF_LIMIT)?;
-    let digest = signature_to_stamp(&bytes)
-        .map_err(|error| TimeError::Report { path: pdf.to_owned(), error })?;
+    let digest = signature_to_stamp(&bytes).map_err(|error| TimeError::Report {
+        path: pdf.to_owned(),
+        error,
+    })?;
     write_request(&digest, out, random)?;
     Ok(TimeRequest {
         digest,
@@ -58,12 +60,21 @@ pub fn stamp_report(
 ) -> Result<StampedReport, WorkshopError> {
     let bytes = read_file(pdf, PDF_LIMIT)?;
     let token = read_token(answer, request)?;
-    let circle = workshop.map(Workshop::circle).transpose()?.unwrap_or_else(Circle::default);
-    let refused = |error| TimeError::Report { path: pdf.to_owned(), error };
+    let circle = workshop
+        .map(Workshop::circle)
+        .transpose()?
+        .unwrap_or_else(Circle::default);
+    let refused = |error| TimeError::Report {
+        path: pdf.to_owned(),
+        error,
+    };
     let digest = signature_to_stamp(&bytes).map_err(refused)?;
     let evidence = token
         .check(&digest, &circle.authorities())
-        .map_err(|error| TimeError::Refused { path: answer.to_owned(), error })?;
+        .map_err(|error| TimeError::Refused {
+            path: answer.to_owned(),
+            error,
+        })?;
     let stamped = with_token(bytes, &token).map_err(refused)?;
     NewFile::open(out)?.write(&stamped)?;
     Ok(StampedReport {
