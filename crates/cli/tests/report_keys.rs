@@ -85,17 +85,20 @@ fn a_later_key_reports_an_earlier_record_with_the_history_that_joins_them() {
     );
     let stranger = verified(&bench, "late.pdf", "nobody");
     assert_eq!(stranger["exit_code"], 2);
-    let own = bench
-        .work(&["verify", "late.pdf", "--json"])
-        .code(0)
-        .json();
+    let own = bench.work(&["verify", "late.pdf", "--json"]).code(0).json();
     assert_eq!(text(&own["signer"], "state"), "own");
 }
 
 #[test]
 fn the_pages_are_the_fifth_line_and_no_line_of_a_record() {
     let bench = sealed();
-    report(&bench, "care.pdf", "pass.txt", &["--kind", "care", "--language", "both"]).code(0);
+    report(
+        &bench,
+        "care.pdf",
+        "pass.txt",
+        &["--kind", "care", "--language", "both"],
+    )
+    .code(0);
     let shown = bench.work(&["verify", "care.pdf"]).code(0).out;
     assert!(
         shown.contains(

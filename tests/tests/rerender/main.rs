@@ -10,9 +10,7 @@ use std::collections::BTreeMap;
 
 use serde_json::json;
 use tangmark_core::record::Record;
-use tangmark_report::{
-    Beside, Kind, PageSize, RenderInput, Speech, render, render_beside,
-};
+use tangmark_report::{Beside, Kind, PageSize, RenderInput, Speech, render, render_beside};
 use tangmark_testkit::cases::{Case, KINDS, SPEECHES, golden, photos};
 use tangmark_testkit::sealed::{Trial, sign_report};
 use tangmark_trust::PublicKey;
@@ -122,9 +120,15 @@ fn committed_records_are_drawn_again_with_their_photos_and_the_records_before() 
     for kind in [Kind::Condition, Kind::Comparison] {
         let pdf = drawn(later, kind, Speech::English, PageSize::A4);
         let found = pages(&pdf, &before).unwrap();
-        assert!(matches!(found, Pages::SamePages { .. }), "{kind:?}: {found:?}");
+        assert!(
+            matches!(found, Pages::SamePages { .. }),
+            "{kind:?}: {found:?}"
+        );
     }
-    let alone = pages(&drawn(later, Kind::Comparison, Speech::English, PageSize::A4), &[]);
+    let alone = pages(
+        &drawn(later, Kind::Comparison, Speech::English, PageSize::A4),
+        &[],
+    );
     match alone.unwrap() {
         Pages::NotCompared { reason, .. } => {
             assert!(reason.contains("needs the earlier records"), "{reason}");
@@ -222,7 +226,10 @@ fn pages_of_another_renderer_are_compared_by_their_words() {
         (found.exit_code(0), found.exit_code(1), found.exit_code(3)),
         (2, 1, 3)
     );
-    assert!(found.to_string().starts_with("to be confirmed: "), "{found}");
+    assert!(
+        found.to_string().starts_with("to be confirmed: "),
+        "{found}"
+    );
 }
 
 /// What a report carries beside the record is part of it.

@@ -63,15 +63,13 @@ pub(super) fn files(file: &File<'_>) -> Result<Carried, PdfProblem> {
     )?;
     let taken = |name: &'static str| {
         let found = beside.iter().find(|(known, _)| *known == name);
-        let packed = found.map(|(_, entry)| stream(file, *entry, name, PdfProblem::OtherAttachment));
+        let packed =
+            found.map(|(_, entry)| stream(file, *entry, name, PdfProblem::OtherAttachment));
         packed.transpose()
     };
     let (disclosures, history) = (taken(DISCLOSURES_NAME)?, taken(HISTORY_NAME)?);
-    let unpacked = |packed: Option<u32>, name| {
-        packed
-            .map(|packed| unpack(file, packed, name))
-            .transpose()
-    };
+    let unpacked =
+        |packed: Option<u32>, name| packed.map(|packed| unpack(file, packed, name)).transpose();
     Ok(Carried {
         record: unpack(file, packed, RECORD_NAME)?,
         disclosures: unpacked(disclosures, DISCLOSURES_NAME)?,

@@ -12,7 +12,9 @@ pub enum SuccessorProblem {
     #[error("the pages were signed with another key than the embedded record")]
     OtherKey,
     /// One key, and a history all the same.
-    #[error("the report carries `key-history.json`, although one key signed pages and embedded record")]
+    #[error(
+        "the report carries `key-history.json`, although one key signed pages and embedded record"
+    )]
     Needless,
     /// The history cannot be relied on.
     #[error("embedded `key-history.json`: {0}")]
@@ -21,7 +23,9 @@ pub enum SuccessorProblem {
     #[error("by the embedded key history no later key of the record's workshop signed the pages")]
     NotLater,
     /// The key that signed the pages was given up.
-    #[error("by the embedded key history the key that signed the pages, {fingerprint}, is revoked since {since}")]
+    #[error(
+        "by the embedded key history the key that signed the pages, {fingerprint}, is revoked since {since}"
+    )]
     Revoked {
         /// Fingerprint of the key.
         fingerprint: String,
@@ -29,7 +33,9 @@ pub enum SuccessorProblem {
         since: String,
     },
     /// The record's key did not sign at the time that the record states.
-    #[error("by the embedded key history the key of the embedded record did not sign at {issued_at}")]
+    #[error(
+        "by the embedded key history the key of the embedded record did not sign at {issued_at}"
+    )]
     NotInForce {
         /// The time that the record states.
         issued_at: String,
@@ -63,7 +69,8 @@ impl PdfExamination {
         }
         let history = KeyHistory::read(bytes)?;
         let place = |key: &PublicKey| history.terms().position(|term| term.key == *key);
-        let later = matches!((place(record_key), place(signer)), (Some(from), Some(to)) if from < to);
+        let later =
+            matches!((place(record_key), place(signer)), (Some(from), Some(to)) if from < to);
         let Some(term) = history.term(signer).filter(|_| later) else {
             return Err(SuccessorProblem::NotLater);
         };

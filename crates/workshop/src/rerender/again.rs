@@ -106,11 +106,7 @@ impl Received<'_> {
         let input = RenderInput {
             record_bytes: self.record_bytes,
             photos: &BTreeMap::new(),
-            page: if wide {
-                PageSize::Letter
-            } else {
-                PageSize::A4
-            },
+            page: if wide { PageSize::Letter } else { PageSize::A4 },
             demo: false,
             fingerprint: &fingerprint,
             kind,
@@ -125,8 +121,8 @@ impl Received<'_> {
             }),
             history: self.examined.history_bytes.as_deref(),
         };
-        let drawn = FontSet::bundled()
-            .scope(|| render_again(&self.record, &beside, &input, pictures))?;
+        let drawn =
+            FontSet::bundled().scope(|| render_again(&self.record, &beside, &input, pictures))?;
         Ok(drawn.pdf)
     }
 
@@ -200,7 +196,10 @@ fn same_but_signature(drawn: &[u8], received: &[u8]) -> bool {
     let length = drawn.get(digits..).map_or(0, |rest| {
         rest.iter().take_while(|byte| **byte == b'0').count()
     });
-    let filled = [range..range + BYTE_RANGE_PLACEHOLDER.len(), digits..digits + length];
+    let filled = [
+        range..range + BYTE_RANGE_PLACEHOLDER.len(),
+        digits..digits + length,
+    ];
     let mut start = 0;
     let mut same = drawn.len() == received.len();
     for gap in filled {

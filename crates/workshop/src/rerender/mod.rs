@@ -211,7 +211,11 @@ impl Received<'_> {
 
 /// Words that somebody else wrote: shown, but not without bounds.
 fn shortened(words: &str) -> String {
-    let mut short: String = words.chars().take(60).flat_map(char::escape_debug).collect();
+    let mut short: String = words
+        .chars()
+        .take(60)
+        .flat_map(char::escape_debug)
+        .collect();
     if words.chars().count() > 60 {
         short.push('…');
     }

@@ -40,7 +40,11 @@ fn numbers_with_a_point_are_read_to_thousandths() {
         ("+7.", 7_000),
         ("0.0", 0),
     ] {
-        assert_eq!(read(text.as_bytes()), Ok(Object::Real(thousandths)), "{text}");
+        assert_eq!(
+            read(text.as_bytes()),
+            Ok(Object::Real(thousandths)),
+            "{text}"
+        );
     }
     let long = format!("{}.5", "9".repeat(40));
     assert_eq!(read(long.as_bytes()), Ok(Object::Real(i64::MAX)));

@@ -139,11 +139,9 @@ fn a_key_history_is_taken_out_with_disclosures_and_without() {
 
 #[test]
 fn three_files_stand_in_one_order_and_there_is_no_fourth() {
-    let names =
-        "/Names[(disclosures.json)11 0 R(key-history.json)13 0 R(record.json)7 0 R]";
+    let names = "/Names[(disclosures.json)11 0 R(key-history.json)13 0 R(record.json)7 0 R]";
     let associated = "/AF[7 0 R 11 0 R 13 0 R]";
-    let other =
-        "embedded file other than `record.json`, `disclosures.json` and `key-history.json`";
+    let other = "embedded file other than `record.json`, `disclosures.json` and `key-history.json`";
     let changed = |changes: &[(&str, &str)]| {
         let mut draft = with_history(true);
         for (old, new) in changes {

@@ -6,9 +6,7 @@ use tangmark_core::{Digest, schema};
 
 use crate::history::{KeyHistory, Statement, first_entry};
 use crate::memory::{Memory, SeenKey};
-use crate::pdf::fixture::{
-    CREATED, Draft, certificate_of, force_sign, key, number, other_key,
-};
+use crate::pdf::fixture::{CREATED, Draft, certificate_of, force_sign, key, number, other_key};
 use crate::verdict::{BytesLine, Reader, SignerLine, Verdict, judge};
 use crate::{PrivateKey, proof};
 

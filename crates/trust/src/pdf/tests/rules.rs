@@ -108,10 +108,7 @@ fn content_from_elsewhere_is_refused() {
     }
     for word in ["Alternates", "OPI", "PieceInfo", "Thumb"] {
         let entries = format!("/X<</{word}<<>>>>");
-        assert_eq!(
-            texts(|draft| draft.add(number::INFO, &entries)),
-            text(word)
-        );
+        assert_eq!(texts(|draft| draft.add(number::INFO, &entries)), text(word));
     }
     assert_eq!(
         texts(|draft| draft.add(number::INFO, "/X<</Type/Filespec/F(x)>>")),
@@ -310,7 +307,8 @@ fn document_not_certified_as_final_is_refused() {
 #[test]
 fn record_is_the_one_attachment() {
     let none = |what: &str| vec![format!("no embedded `record.json`: {what}")];
-    let other = ["embedded file other than `record.json`, `disclosures.json` and `key-history.json`"];
+    let other =
+        ["embedded file other than `record.json`, `disclosures.json` and `key-history.json`"];
     let catalog = |old: &'static str, new: &'static str| {
         texts(move |draft| draft.replace(number::CATALOG, old, new))
     };

@@ -46,11 +46,7 @@ fn signed_by(signer: &PrivateKey, history: Option<&str>) -> PdfExamination {
     if let Some(history) = history {
         draft.carry_history(history.as_bytes());
     }
-    let found = examine(&force_sign(
-        draft.write(),
-        signer,
-        &certificate_of(signer),
-    ));
+    let found = examine(&force_sign(draft.write(), signer, &certificate_of(signer)));
     assert_eq!(
         (found.judgement, &found.problems),
         (PdfJudgement::Unaltered, &vec![])
@@ -69,7 +65,9 @@ fn refused(found: &PdfExamination, record_key: &PublicKey, issued_at: &str) -> S
 fn one_key_needs_no_history_and_has_none() {
     let own = key().public_key();
     assert_eq!(
-        signed_by(&key(), None).joining_history(&own, ISSUED).unwrap(),
+        signed_by(&key(), None)
+            .joining_history(&own, ISSUED)
+            .unwrap(),
         None
     );
     assert_eq!(
@@ -114,7 +112,11 @@ fn two_keys_that_no_history_joins_are_refused() {
     // An earlier key under a later record.
     let backwards = signed_by(&key(), Some(&rotated()));
     assert_eq!(
-        refused(&backwards, &other_key().public_key(), "2027-03-01T00:00:00Z"),
+        refused(
+            &backwards,
+            &other_key().public_key(),
+            "2027-03-01T00:00:00Z"
+        ),
         not_later
     );
     // A stranger signs the pages, or sealed the record.
@@ -125,14 +127,16 @@ fn two_keys_that_no_history_joins_are_refused() {
     );
     let found = signed_by(&other_key(), Some(&rotated()));
     assert_eq!(refused(&found, &stranger.public_key(), ISSUED), not_later);
-    let broken = signed_by(&other_key(), Some(&rotated().replace("another year", "another Year")));
-    let error = broken.joining_history(&own, ISSUED).unwrap_err();
-    assert!(
-        matches!(error, SuccessorProblem::History(_)),
-        "{error}"
+    let broken = signed_by(
+        &other_key(),
+        Some(&rotated().replace("another year", "another Year")),
     );
+    let error = broken.joining_history(&own, ISSUED).unwrap_err();
+    assert!(matches!(error, SuccessorProblem::History(_)), "{error}");
     assert!(
-        error.to_string().starts_with("embedded `key-history.json`: "),
+        error
+            .to_string()
+            .starts_with("embedded `key-history.json`: "),
         "{error}"
     );
 }

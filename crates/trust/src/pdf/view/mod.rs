@@ -126,7 +126,9 @@ fn look_at(
             return None;
         };
         let base = String::from_utf8_lossy(name(font, "BaseFont")?).into_owned();
-        let whole = base.split_once('+').map_or(base.as_str(), |(_, whole)| whole);
+        let whole = base
+            .split_once('+')
+            .map_or(base.as_str(), |(_, whole)| whole);
         view.fonts.insert(whole.to_owned());
         let Some(Object::Reference(table)) = font.get(b"ToUnicode".as_slice()) else {
             return None;

@@ -67,7 +67,10 @@ pub(super) fn words<'a>(content: &[u8], table: impl Fn(&[u8]) -> Option<&'a Tabl
     loop {
         reader.skip_space();
         let Some(first) = reader.peek() else { break };
-        if matches!(first, b'/' | b'(' | b'[' | b'<' | b'+' | b'-' | b'.' | b'0'..=b'9') {
+        if matches!(
+            first,
+            b'/' | b'(' | b'[' | b'<' | b'+' | b'-' | b'.' | b'0'..=b'9'
+        ) {
             match reader.object() {
                 Ok(object) => operands.push(object),
                 Err(_) => break,
