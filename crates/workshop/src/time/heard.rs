@@ -50,6 +50,10 @@ pub(crate) fn hear(
     if order.timestamps.is_empty() && inside.as_ref().is_none_or(|(_, token)| token.is_none()) {
         return Ok(heard);
     }
+    // Of a file that was altered or cannot be read nobody can say what was stamped; its first line says that it is so.
+    if judged.verdict.record.is_none() {
+        return Ok(heard);
+    }
     let circle = circle(order, judged, histories)?;
     // What may be stamped: the record's name, and the signature of the report around it.
     let mut stamped: Vec<_> = judged.verdict.record.into_iter().collect();
@@ -66,13 +70,10 @@ pub(crate) fn hear(
         let judged = Token::read(&bytes).and_then(|token| {
             let found = token.stamped();
             if !stamped.contains(&found) {
-                let wanted = stamped.first().map_or_else(
-                    || "something whose digest is not known".to_owned(),
-                    ToString::to_string,
-                );
+                let wanted: Vec<String> = stamped.iter().map(ToString::to_string).collect();
                 return Err(TimestampError::OtherDigest {
                     found: found.to_string(),
-                    wanted,
+                    wanted: wanted.join(" or "),
                 });
             }
             token.check(&found, &circle.authorities())
