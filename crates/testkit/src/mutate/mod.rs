@@ -11,6 +11,7 @@ mod files;
 mod histories;
 mod records;
 mod reports;
+mod sealing;
 mod verdict;
 mod zips;
 
@@ -50,9 +51,9 @@ const CHANGES: &[(&str, usize, Change)] = &[
     ("record-value", 10, records::value),
     ("record-member", 8, records::member),
     ("record-text", 8, records::text),
-    ("record-proof", 8, records::proof),
-    ("record-head", 6, records::head),
-    ("chain", 8, records::chain),
+    ("record-proof", 8, sealing::proof),
+    ("record-head", 6, sealing::head),
+    ("chain", 8, sealing::chain),
     ("disclosure", 10, disclosures::change),
     ("history", 9, histories::change),
     ("timestamp", 9, evidence::change),

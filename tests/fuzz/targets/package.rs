@@ -1,0 +1,7 @@
+#![no_main]
+//! The target `package`: see `crates/testkit/src/fuzz` for what must hold.
+
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| tangmark_fuzz::must_hold(
+    tangmark_fuzz::Target::Package,
+    bytes
+));
