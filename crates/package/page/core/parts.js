@@ -156,8 +156,9 @@ export async function judgeTimestamps(bag, records, histories, reader) {
 // `subject`: the record that the verdict is about.
 export async function judgeReports(bag, records, subject, reader) {
   const reports = {};
+  const known = new Map(Object.values(records).map((one) => [bag.get(one.file).digest, { ...one, state: one.bytes_state }]));
   for (const { path, bytes } of ofKind(bag, 'report')) {
-    const verdict = await judgeReport(bytes, reader);
+    const verdict = await judgeReport(bytes, reader, known);
     reports[path] = verdict;
     if (verdict.state !== 'unaltered') continue;
     const same = Object.values(records).find(({ file }) => bag.get(file).digest === verdict.record_digest);

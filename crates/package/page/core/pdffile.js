@@ -3,6 +3,10 @@
 import { latinOf, refuse } from './text.js';
 import { MOST_OBJECT, PdfReader } from './pdfvalue.js';
 
+// Space LF, CR LF, space CR.
+const ENTRY_ENDS = [0x200a, 0x0d0a, 0x200d];
+const FREE_ENTRY = ' 65535 f';
+const USED_ENTRY = ' 00000 n';
 const TRAILER_KEYS = ['Root', 'Info', 'ID', 'Size'];
 
 // The last place of an ASCII text in bytes, or -1.
@@ -65,6 +69,19 @@ function object(reader) {
   return { number, at, value, stream };
 }
 
+// The ten digits of an entry of the table, or -1: `middle` stands behind them, then one of three ends of line.
+function tableEntry(bytes, from, middle) {
+  if (from + 20 > bytes.length) return -1;
+  let place = 0;
+  for (let at = from; at < from + 10; at += 1) {
+    if (bytes[at] < 0x30 || bytes[at] > 0x39) return -1;
+    place = place * 10 + bytes[at] - 0x30;
+  }
+  for (let at = 0; at < middle.length; at += 1) if (bytes[from + 10 + at] !== middle.charCodeAt(at)) return -1;
+  const end = bytes[from + 18] * 256 + bytes[from + 19];
+  return ENTRY_ENDS.includes(end) ? place : -1;
+}
+
 // Map from object number to byte.
 function crossTable(reader) {
   reader.word('xref');
@@ -80,10 +97,9 @@ function crossTable(reader) {
     if ((places.size === 0 && next === 0 && first !== 0) || first < next || count === 0) reader.fail('a section of the table that is none');
     if (first + count - 1 > MOST_OBJECT) reader.fail('a number that no object may have');
     for (let number = first; number < first + count; number += 1) {
-      const entry = latinOf(reader.bytes, reader.at, Math.min(reader.at + 20, reader.bytes.length));
-      const form = number === 0 ? /^[0-9]{10} 65535 f(?: \n|\r\n| \r)$/ : /^[0-9]{10} 00000 n(?: \n|\r\n| \r)$/;
-      if (!form.test(entry)) reader.fail('an entry of the table that is none');
-      if (number > 0) places.set(number, Number(entry.slice(0, 10)));
+      const place = tableEntry(reader.bytes, reader.at, number === 0 ? FREE_ENTRY : USED_ENTRY);
+      if (place < 0) reader.fail('an entry of the table that is none');
+      if (number > 0) places.set(number, place);
       reader.at += 20;
     }
     next = first + count;

@@ -123,19 +123,32 @@ export class PdfReader {
   // A number, or a reference: digits, then exactly ` 0 R`.
   number() {
     const from = this.at;
-    while (this.at < this.bytes.length && !STOP[this.bytes[this.at]]) this.at += 1;
+    let number = 0;
+    let plain = true;
+    for (; this.at < this.bytes.length && !STOP[this.bytes[this.at]]; this.at += 1) {
+      const byte = this.bytes[this.at];
+      if (isDigit(byte)) number = number * 10 + byte - 0x30;
+      else plain = false;
+    }
+    // Digits alone, few enough to be exact: nearly all numbers are.
+    if (plain && this.at - from < 16) return this.isReference() ? this.reference(number) : ['int', number];
     const text = this.latin(from, this.at);
     if (!/^[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)$/.test(text)) this.fail('no number');
     if (text.includes('.')) return ['num', Number(text)];
-    if (/^[0-9]+$/.test(text) && this.looksAt(' 0 R') && (this.at + 4 >= this.bytes.length || STOP[this.bytes[this.at + 4]])) {
-      const number = Number(text);
-      if (number < 1 || number > MOST_OBJECT) this.fail('a reference to a number that no object has');
-      this.at += 4;
-      return ['ref', number];
-    }
-    const number = BigInt(text.replace('+', ''));
-    if (number >= 2n ** 63n || number < -(2n ** 63n)) this.fail('a whole number beyond 64 bits');
-    return ['int', Number(number)];
+    if (plain && this.isReference()) return this.reference(number);
+    const long = BigInt(text.replace('+', ''));
+    if (long >= 2n ** 63n || long < -(2n ** 63n)) this.fail('a whole number beyond 64 bits');
+    return ['int', Number(long)];
+  }
+
+  isReference() {
+    return this.looksAt(' 0 R') && (this.at + 4 >= this.bytes.length || STOP[this.bytes[this.at + 4]] === 1);
+  }
+
+  reference(number) {
+    if (number < 1 || number > MOST_OBJECT) this.fail('a reference to a number that no object has');
+    this.at += 4;
+    return ['ref', number];
   }
 
   string() {

@@ -115,10 +115,11 @@ async function checkPdfDisclosures(record, bytes, schema) {
 }
 
 // K1 to K5. Gives what to add to the verdict. Throws a Refusal where the report is altered.
-async function judgeInside(file, reached, files, certificate, schema) {
+async function judgeInside(file, reached, files, certificate, schema, known) {
   const inner = files.get('record.json');
-  const record = await judgeRecord(inner, schema);
-  const facts = { record: record.record, record_verdict: record, record_name: record.name ?? null, record_digest: await sha256Hex(inner) };
+  const digest = await sha256Hex(inner);
+  const record = known.get(digest) ?? (await judgeRecord(inner, schema));
+  const facts = { record: record.record, record_verdict: record, record_name: record.name ?? null, record_digest: digest };
   if (record.state === 'altered' || record.state === 'same_content') return { ...facts, state: 'altered', rule: 'K1', reason: `the record in it: ${record.reason}` };
   const history = await checkKey(record, certificate, files.get('key-history.json'));
   checkTime(file, reached.signature, record.issued_at);
@@ -128,7 +129,8 @@ async function judgeInside(file, reached, files, certificate, schema) {
 }
 
 // The verdict on the bytes of a PDF: { state, rule, reason, record, record_name, record_digest, fingerprint, … }.
-export async function judgeReport(bytes, reader) {
+// `known`: verdicts of judgeRecord by the SHA-256 of the bytes, for records that were judged already.
+export async function judgeReport(bytes, reader, known = new Map()) {
   const cannot = (rule, reason) => ({ state: 'cannot_judge', rule, reason });
   if (bytes.length > MOST_REPORT) return cannot('length', 'more than 64 MiB');
   let file = null;
@@ -153,7 +155,7 @@ export async function judgeReport(bytes, reader) {
   if (fault) return cannot(fault.rule, fault.reason);
   const signer = { fingerprint: await fingerprintOfPoint(certificate.point), key: certificate.did };
   try {
-    const inside = await judgeInside(file, reached, files, certificate, reader.schema);
+    const inside = await judgeInside(file, reached, files, certificate, reader.schema, known);
     const own = [certificate.did, inside.record_verdict.issuer, ...(inside.history?.statements ?? []).map(({ key }) => key)];
     const timestamp = structure.token ? await tokenIn(structure, reader, own) : null;
     return { ...signer, rule: null, reason: null, timestamp, ...inside };
