@@ -22,7 +22,9 @@ fn three(name: &str) -> Bench {
     let bench = Bench::with_workshop(name);
     for (folder, name) in [("b", "Bellmoor Edges"), ("c", "Crane Lane Polishing")] {
         let words = ["--name", name, "--passphrase-file", "pass.txt"];
-        bench.run(&[&["setup", folder][..], &words].concat()).code(0);
+        bench
+            .run(&[&["setup", folder][..], &words].concat())
+            .code(0);
     }
     bench
 }
@@ -100,7 +102,11 @@ fn a_package_is_made_and_judged() {
         }
         // The same without JSON, as the workshop itself.
         let own = bench.work(&["verify", package, "--no-remember"]);
-        assert!(own.out.contains("own key: sealed in this workshop"), "{}", own.out);
+        assert!(
+            own.out.contains("own key: sealed in this workshop"),
+            "{}",
+            own.out
+        );
         assert!(own.out.contains("chain: whole"), "{}", own.out);
     }
     // A second time there is something already.
@@ -118,23 +124,38 @@ fn a_package_is_made_and_judged() {
 fn nothing_withheld_goes_out_and_what_is_named_does() {
     let bench = sealed();
     let error = give(&bench, "w", "heron", &["--reveal", "flaws"]).code(1);
-    assert!(error.err.contains("`flaws` names no value"), "{}", error.err);
+    assert!(
+        error.err.contains("`flaws` names no value"),
+        "{}",
+        error.err
+    );
     let folder = bench.path("w/out/heron-handover");
     give(&bench, "w", "heron", &[]).code(0);
-    let sheet = bench.work(&["examine", "show", "heron", "--json"]).code(0).out;
+    let sheet = bench
+        .work(&["examine", "show", "heron", "--json"])
+        .code(0)
+        .out;
     let name = "Imre Halloway";
-    assert!(sheet.contains(name), "the sheet names the examiner:\n{sheet}");
+    assert!(
+        sheet.contains(name),
+        "the sheet names the examiner:\n{sheet}"
+    );
     let mut files = Vec::new();
     every_file(&folder, &mut files);
     for (path, bytes) in &files {
-        let found = bytes.windows(name.len()).any(|part| part == name.as_bytes());
+        let found = bytes
+            .windows(name.len())
+            .any(|part| part == name.as_bytes());
         assert!(!found, "{path} names who examined the blade");
     }
     let shown = ["--reveal", "examination.by.name", "--out", "shown"];
     let made = give(&bench, "w", "heron", &[&shown[..], &["--json"]].concat())
         .code(0)
         .json();
-    assert_eq!(made["records"][0]["shown"], serde_json::json!(["examination.by.name"]));
+    assert_eq!(
+        made["records"][0]["shown"],
+        serde_json::json!(["examination.by.name"])
+    );
     let verdict = verify(&bench, "nobody", "shown").code(2).json();
     assert_eq!(states(&verdict["disclosures"]), ["fit"]);
     // The report shows the same, and no more than was named may be packed.
@@ -142,7 +163,9 @@ fn nothing_withheld_goes_out_and_what_is_named_does() {
     let packed = ["--out", "other", "--report", report.to_str().unwrap()];
     let error = give(&bench, "w", "heron", &packed).code(1);
     assert!(
-        error.err.contains("shows values that were not named to be shown: examination.by.name"),
+        error
+            .err
+            .contains("shows values that were not named to be shown: examination.by.name"),
         "{}",
         error.err
     );
@@ -160,12 +183,28 @@ fn a_blade_goes_from_hand_to_hand() {
 
     // The signer is new: the fingerprint is needed, and it has to be the right one.
     let asked = receive(&bench, "b", "one.zip", &[]).code(2);
-    assert!(asked.err.contains("type the fingerprint from the workshop's card"), "{}", asked.err);
+    assert!(
+        asked
+            .err
+            .contains("type the fingerprint from the workshop's card"),
+        "{}",
+        asked.err
+    );
     let wrong = card(&bench, "c");
     let error = receive(&bench, "b", "one.zip", &["--fingerprint", &wrong]).code(1);
-    assert!(error.err.contains("the fingerprint typed is"), "{}", error.err);
-    let listed = bench.run(&["--workshop", "b", "blade", "list", "--json"]).code(0);
-    assert!(!listed.out.contains("reed"), "nothing was received: {}", listed.out);
+    assert!(
+        error.err.contains("the fingerprint typed is"),
+        "{}",
+        error.err
+    );
+    let listed = bench
+        .run(&["--workshop", "b", "blade", "list", "--json"])
+        .code(0);
+    assert!(
+        !listed.out.contains("reed"),
+        "nothing was received: {}",
+        listed.out
+    );
 
     let typed = card(&bench, "w").replace('-', " ").to_lowercase();
     let got = receive(&bench, "b", "one.zip", &["--fingerprint", &typed, "--json"])
@@ -180,23 +219,49 @@ fn a_blade_goes_from_hand_to_hand() {
     bench.run(&["--workshop", "b", "store", "check"]).code(0);
 
     // A report of a record that another workshop sealed is not signed here.
-    let report = ["--workshop", "b", "report", "reed", "--passphrase-file", "pass.txt"];
+    let report = [
+        "--workshop",
+        "b",
+        "report",
+        "reed",
+        "--passphrase-file",
+        "pass.txt",
+    ];
     let error = bench.run(&report).code(1);
     assert!(
-        error.err.contains("record 2 of blade `reed` was sealed by `Reedbank Polishing`")
-            && error.err.contains("take the report that came with the package"),
+        error
+            .err
+            .contains("record 2 of blade `reed` was sealed by `Reedbank Polishing`")
+            && error
+                .err
+                .contains("take the report that came with the package"),
         "{}",
         error.err
     );
     // What was received can be handed on as it is, with the report that came with it.
-    let on = give(&bench, "b", "reed", &["--out", "on", "--json"]).code(0).json();
+    let on = give(&bench, "b", "reed", &["--out", "on", "--json"])
+        .code(0)
+        .json();
     assert_eq!(on["reports"][0]["sequence"], 2);
 
     // The receiver's own record chains on.
     bench.run(&["--workshop", "b", "check", "reed"]).code(0);
     let seal = [
-        "--workshop", "b", "seal", "reed", "--for", "intake", "--verdict", "set_aside", "--reason",
-        "came in, not looked at yet", "--by", "B. Moor", "--passphrase-file", "pass.txt", "--json",
+        "--workshop",
+        "b",
+        "seal",
+        "reed",
+        "--for",
+        "intake",
+        "--verdict",
+        "set_aside",
+        "--reason",
+        "came in, not looked at yet",
+        "--by",
+        "B. Moor",
+        "--passphrase-file",
+        "pass.txt",
+        "--json",
     ];
     let third = bench.run(&seal).code(0).json();
     assert_eq!(third["sequence"], 3);
@@ -233,20 +298,40 @@ fn two_histories_of_one_blade_are_refused() {
     bench.seal("heron", "intake", "set_aside").code(0);
     give(&bench, "w", "heron", &["--out", "two"]).code(0);
     let seal = [
-        "--workshop", "b", "seal", "heron", "--for", "intake", "--verdict", "set_aside", "--reason",
-        "came in", "--by", "B. Moor", "--passphrase-file", "pass.txt",
+        "--workshop",
+        "b",
+        "seal",
+        "heron",
+        "--for",
+        "intake",
+        "--verdict",
+        "set_aside",
+        "--reason",
+        "came in",
+        "--by",
+        "B. Moor",
+        "--passphrase-file",
+        "pass.txt",
     ];
     bench.run(&seal).code(0);
     let error = receive(&bench, "b", "two", &[]).code(1);
-    assert!(error.err.contains("two histories of one blade"), "{}", error.err);
+    assert!(
+        error.err.contains("two histories of one blade"),
+        "{}",
+        error.err
+    );
     // Another blade under the same key is no history of this one.
-    let other = [
-        "--workshop", "c", "examine", "put",
-    ];
+    let other = ["--workshop", "c", "examine", "put"];
     let sheet = common::samples().join("sheets/heron.toml");
-    bench.run(&[&other[..], &[sheet.to_str().unwrap()]].concat()).code(0);
+    bench
+        .run(&[&other[..], &[sheet.to_str().unwrap()]].concat())
+        .code(0);
     let error = receive(&bench, "c", "one", &["--fingerprint", &known]).code(1);
-    assert!(error.err.contains("has another blade under that key"), "{}", error.err);
+    assert!(
+        error.err.contains("has another blade under that key"),
+        "{}",
+        error.err
+    );
 }
 
 #[test]
@@ -265,7 +350,11 @@ fn what_is_changed_is_not_received() {
     fs::remove_file(bench.path("one/data/verify.html")).unwrap();
     verify(&bench, "nobody", "one").code(3);
     let error = receive(&bench, "b", "one", &["--fingerprint", &known]).code(1);
-    assert!(error.err.contains("data/verify.html: missing"), "{}", error.err);
+    assert!(
+        error.err.contains("data/verify.html: missing"),
+        "{}",
+        error.err
+    );
     fs::write(bench.path("one/fetch.txt"), "x").unwrap();
     let refused = verify(&bench, "nobody", "one").code(1).json();
     assert!(refused["refused"].is_object(), "{refused}");
@@ -286,4 +375,61 @@ fn a_page_is_told() {
     fs::write(&file, bytes).unwrap();
     let page = bench.run(&["verify", "one/data/verify.html"]).code(2);
     assert!(page.out.contains("none that was released"), "{}", page.out);
+}
+
+#[test]
+fn a_receiving_that_was_killed_is_made_good_by_the_next() {
+    let bench = three("Reedbank Polishing");
+    bench.put("reed-before");
+    bench.seal("reed", "before_work", "work").code(0);
+    bench.put("reed-after");
+    bench.seal("reed", "after_work", "work").code(0);
+    give(&bench, "w", "reed", &["--out", "one"]).code(0);
+    let known = card(&bench, "w");
+    let words = [
+        "--workshop",
+        "b",
+        "handover",
+        "receive",
+        "one",
+        "--yes",
+        "--memory",
+        "memory-b",
+        "--fingerprint",
+        &known,
+    ];
+    let mut ended = 0;
+    for milliseconds in [1, 60, 120, 200, 300, 450, 700, 1000] {
+        let mut child = bench
+            .command(&words)
+            .stdout(std::process::Stdio::null())
+            .stderr(std::process::Stdio::null())
+            .spawn()
+            .unwrap();
+        std::thread::sleep(std::time::Duration::from_millis(milliseconds));
+        let _ = child.kill();
+        ended += i32::from(child.wait().unwrap().success());
+        // Whatever is there is whole.
+        bench.run(&["--workshop", "b", "store", "check"]).code(0);
+    }
+    let got = receive(&bench, "b", "one", &["--fingerprint", &known, "--json"])
+        .code(0)
+        .json();
+    let both = [&got["known_records"], &got["added"]].map(|list| list.as_array().unwrap().len());
+    assert_eq!(
+        both.iter().sum::<usize>(),
+        2,
+        "{ended} ended by themselves: {got}"
+    );
+    let on = give(&bench, "b", "reed", &["--out", "on", "--json"])
+        .code(0)
+        .json();
+    let given = give(&bench, "w", "reed", &["--dry-run", "--json"])
+        .code(0)
+        .json();
+    for part in ["photos", "signers"] {
+        let count = |answer: &Value| answer[part].as_array().unwrap().len();
+        assert_eq!(count(&on), count(&given), "{part}");
+    }
+    assert_eq!(on["reports"][0]["sequence"], 2);
 }

@@ -80,6 +80,25 @@ fn text(report: &TourReport) -> String {
             verdict.exit_code
         );
     }
+    if let Some(handed) = &report.handover {
+        add!(
+            text,
+            "\nhanded over: {}\n  folder:       {}\n  zip file:     {}\n  received by:  {}\n",
+            handed.blade,
+            handed.folder.display(),
+            handed.zip.display(),
+            handed.receiver.display()
+        );
+        if let Some(verdict) = &handed.verdict {
+            add!(
+                text,
+                "  bytes:        {}\n  signer:       {}\n",
+                show::plain(&verdict.bytes.to_string()),
+                show::plain(&verdict.signer.to_string())
+            );
+        }
+        add!(text, "  exit code:    {}\n", handed.exit_code);
+    }
     add!(
         text,
         "\nworkshop:    {}\nfingerprint: {}\npassphrase:  {}\ncertificate: {}\n",

@@ -349,7 +349,9 @@ pub(super) fn page(file: &Path, bytes: &[u8], json: bool) -> Outcome {
         Some(version) => {
             format!("{path}: verifier page, version {version}, byte for byte as it was released\n")
         }
-        None => format!("{path}: an HTML page, none that was released with this program or before\n"),
+        None => {
+            format!("{path}: an HTML page, none that was released with this program or before\n")
+        }
     })?;
     Ok(exit)
 }

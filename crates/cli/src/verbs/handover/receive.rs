@@ -131,7 +131,11 @@ fn numbers(list: &[u32]) -> String {
 fn plan_text(plan: &ReceivePlan) -> String {
     let mut text = format!("blade {}: {}\n", plan.blade, show::plain(&plan.title));
     if !plan.known_records.is_empty() {
-        add!(text, "here already: record {}\n", numbers(&plan.known_records));
+        add!(
+            text,
+            "here already: record {}\n",
+            numbers(&plan.known_records)
+        );
     }
     if !plan.new_records.is_empty() {
         add!(text, "new: record {}\n", numbers(&plan.new_records));
