@@ -34,7 +34,7 @@ pub(crate) struct Bench {
     /// A Python that has reportlab 5.1.0 and pyHanko 0.38.0; left out, that side is not run
     #[arg(long, value_name = "PATH")]
     python: Option<PathBuf>,
-    /// Measure only one of the three
+    /// Measure only one of the four
     #[arg(long, value_enum)]
     only: Option<Only>,
     /// Folder with the plugins' libraries and the command `tangmark` [default: that of this program]
@@ -43,7 +43,10 @@ pub(crate) struct Bench {
     /// Reports made in one process to see its memory; 0 leaves that out
     #[arg(long, default_value_t = 1000, value_name = "N")]
     reports: usize,
-    /// Run neither OpenSSL nor Python
+    /// Photos of the package that is judged, in MB
+    #[arg(long, default_value_t = 2048, value_name = "N", value_parser = clap::value_parser!(u32).range(8..=8000))]
+    size_mb: u32,
+    /// Run neither OpenSSL nor Python, nor `sha256sum`
     #[arg(long)]
     alone: bool,
     /// Print one JSON object instead of tables
@@ -85,6 +88,8 @@ enum Only {
     Report,
     /// A check by the plugins
     Plugins,
+    /// Judging a package
+    Package,
 }
 
 /// The tour of `testkit golden` starts this very program to run plugins.
@@ -147,9 +152,11 @@ pub(crate) fn bench(order: &Bench) -> ExitCode {
             verify: part(Only::Verify),
             report: part(Only::Report),
             check: part(Only::Plugins),
+            package: part(Only::Package),
+            size_mb: usize::try_from(order.size_mb).unwrap_or(usize::MAX),
             plugins: &plugins,
             runner: &runner,
-            testkit: testkit.as_deref().filter(|_| order.reports > 0),
+            testkit: testkit.as_deref(),
             reports: order.reports,
             scratch: scratch.path(),
         },
@@ -237,6 +244,9 @@ fn tables(measured: &bench::Bench) {
     if let Some(plugins) = &measured.plugins {
         plugins_table(plugins);
     }
+    if let Some(package) = &measured.package {
+        package_table(package);
+    }
     match measured.peak_memory_kb {
         Some(peak) => println!("most memory held by this process: {peak} kB"),
         None => println!("this system does not tell how much memory was held"),
@@ -263,6 +273,50 @@ fn verify_table(verify: &bench::VerifyBench) {
         println!(
             "{version}: {rate:.0} verifications of P-256 in a second on one core, {:.1} µs each",
             1e6 / rate
+        );
+    }
+}
+
+/// Order of `testkit judge-package`.
+#[derive(Args)]
+pub(crate) struct JudgePackage {
+    /// The package
+    path: PathBuf,
+}
+
+pub(crate) fn judge_package(order: &JudgePackage) -> ExitCode {
+    let run = bench::judge_package(&order.path);
+    println!("{}", serde_json::to_string(&run).unwrap_or_default());
+    ExitCode::SUCCESS
+}
+
+fn package_table(package: &bench::PackageBench) {
+    let mb = package.photo_bytes as f64 / f64::from(1 << 20);
+    println!(
+        "package of {} records and {} photos, {mb:.0} MB of them",
+        package.records, package.photos
+    );
+    println!(
+        "  judged in {:>18.2} s: {:.0} MB of photos in a second; every byte hashed after {:.2} s",
+        package.passed_s,
+        mb / package.passed_s,
+        package.hashed_s
+    );
+    match package.peak_kb {
+        Some(peak) => println!(
+            "  most memory held {:>11} kB (goal: {} kB)",
+            peak,
+            bench::PACKAGE_MEMORY_GOAL_KB
+        ),
+        None => println!("  this system does not tell how much memory was held"),
+    }
+    if let (Some(other), Some(part)) = (package.sha256sum_s, package.of_sha256sum) {
+        println!(
+            "  sha256sum alone {:>12.2} s: {:.0} MB in a second; judging has {:.0} % of its rate (goal: {:.0} %)",
+            other,
+            mb / other,
+            100.0 * part,
+            100.0 * bench::PACKAGE_RATE_GOAL
         );
     }
 }

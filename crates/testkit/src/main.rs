@@ -30,7 +30,8 @@ enum Task {
     },
     /// Seal the golden records anew, with a fixed clock and fixed random bytes
     Golden(commands::Golden),
-    /// Measure verification beside OpenSSL, reports beside ReportLab with pyHanko, checks beside direct calls
+    /// Measure verification beside OpenSSL, reports beside ReportLab with pyHanko, checks beside direct calls, packages
+    /// beside sha256sum
     Bench(commands::Bench),
     /// Write the failure cases that are files, with their list
     Failures(trials::Failures),
@@ -38,6 +39,8 @@ enum Task {
     Mutants(trials::Mutants),
     /// Read bytes that nobody meant, and hold what must hold
     Fuzz(trials::Fuzz),
+    /// Judge a package in a process of its own and tell time and memory as JSON
+    JudgePackage(commands::JudgePackage),
     /// Make many reports in one process and tell time and memory, at the start and at the end
     Reports(commands::Reports),
     /// Simulate polishes and count how often the intervals of the removal plugin hold the truth
@@ -52,6 +55,7 @@ fn main() -> ExitCode {
         Task::Golden(order) => commands::golden(&order),
         Task::Bench(order) => commands::bench(&order),
         Task::Reports(order) => commands::reports(&order),
+        Task::JudgePackage(order) => commands::judge_package(&order),
         Task::Failures(order) => trials::failures(&order),
         Task::Mutants(order) => trials::mutants(&order),
         Task::Fuzz(order) => trials::fuzz(&order),

@@ -1,10 +1,11 @@
 //! How fast: verifying records beside OpenSSL's verification, making reports beside ReportLab and pyHanko, checking
-//! through processes beside direct calls.
+//! through processes beside direct calls, judging a package beside `sha256sum`.
 //!
 //! Times are those the processor worked, as OpenSSL counts them too, not those that passed; rounds of all sides are
 //! interleaved, and medians are told. Numbers belong to the machine and the hour; only ratios travel.
 
 mod many;
+mod package;
 mod plugins;
 mod report;
 mod verify;
@@ -15,6 +16,9 @@ use std::time::Duration;
 use serde::Serialize;
 
 pub use many::{ManyReports, many};
+pub use package::{
+    PACKAGE_MEMORY_GOAL_KB, PACKAGE_RATE_GOAL, PackageBench, PackageRun, judge_package,
+};
 pub use plugins::{COLD_GOAL_MS, PluginBench, WARM_GOAL_MS};
 pub use report::{MEMORY_GOAL_KB, REPORT_GOAL_MS, ReportBench, SIGN_GOAL_MS, Spread};
 pub use verify::VerifyBench;
@@ -38,11 +42,16 @@ pub struct Order<'a> {
     pub report: bool,
     /// Measure a check by the plugins.
     pub check: bool,
+    /// Measure judging a package.
+    pub package: bool,
+    /// Photos of that package, in MB.
+    pub size_mb: usize,
     /// Folder with the plugins' libraries.
     pub plugins: &'a Path,
     /// The program that runs plugins.
     pub runner: &'a Path,
-    /// This very program, which makes many reports in a process of its own; left out: that is not measured.
+    /// This very program, which makes many reports and judges a package in a process of its own; left out: neither is
+    /// measured.
     pub testkit: Option<&'a Path>,
     /// Reports made there.
     pub reports: usize,
@@ -59,6 +68,8 @@ pub struct Bench {
     pub report: Option<ReportBench>,
     /// A check by the plugins.
     pub plugins: Option<PluginBench>,
+    /// Judging a package.
+    pub package: Option<PackageBench>,
     /// Most memory this process held, in kB (`VmHWM`), where the system tells it.
     pub peak_memory_kb: Option<u64>,
 }
@@ -105,10 +116,15 @@ pub fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<Bench, BenchE
     let verify = order.verify.then(|| verify::run(order, say)).transpose()?;
     let report = order.report.then(|| report::run(order, say)).transpose()?;
     let plugins = order.check.then(|| plugins::run(order, say)).transpose()?;
+    let package = order
+        .package
+        .then(|| package::run(order, say))
+        .transpose()?;
     Ok(Bench {
         verify,
         report,
         plugins,
+        package,
         peak_memory_kb: peak_memory_kb(),
     })
 }

@@ -158,6 +158,7 @@ pub(super) fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<Report
     });
     let many = order
         .testkit
+        .filter(|_| order.reports > 0)
         .map(|testkit| many_apart(testkit, order.reports, say))
         .transpose()?;
     Ok(ReportBench {
