@@ -1,5 +1,6 @@
-// The verifier page in real browsers, without a network: node .ci/page/browser/run.mjs NPM_FOLDER [SCREENSHOT_FOLDER]
-// Needs Debian's chromium and firefox-esr. Prints `count page N`: how many checks held.
+// The verifier page in real browsers, without a network: node .ci/page/browser/run.mjs NPM_FOLDER [SCREENSHOT_FOLDER [PARTS]]
+// PARTS, for example `card,everyState,firefox`, runs these alone and prints no count.
+// Needs Debian's chromium and firefox-esr, and openssl. Prints `count page N`: how many checks held.
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
@@ -8,10 +9,12 @@ import { pathToFileURL } from 'node:url';
 import { bundle } from '../bundle.mjs';
 import { inChromium } from './chromium.mjs';
 import { inFirefox } from './firefox.mjs';
+import { makeEvidence } from './evidence.mjs';
 import { fontEnvironment } from './fonts.mjs';
 import { makeSamples } from './samples.mjs';
 
-const [npm, shots] = process.argv.slice(2);
+const [npm, shots, parts] = process.argv.slice(2);
+const only = parts ? parts.split(',') : [];
 if (!npm) {
   console.error('error: no folder of npm packages was named\nhint: node .ci/page/browser/run.mjs target/ci/npm');
   process.exit(4);
@@ -34,9 +37,9 @@ try {
   const made = bundle();
   const page = join(folder, 'verify.html');
   writeFileSync(page, made.page);
-  const given = { check, digest: made.digest, url: pathToFileURL(page).href, samples: makeSamples(folder), shots, env: fontEnvironment(join(folder, 'fonts')), folder, require };
+  const given = { check, only, digest: made.digest, url: pathToFileURL(page).href, samples: makeSamples(folder), evidence: await makeEvidence(join(folder, 'evidence')), shots, env: fontEnvironment(join(folder, 'fonts')), folder, require };
   await inChromium(given);
-  await inFirefox(given);
+  if (only.length === 0 || only.includes('firefox')) await inFirefox(given);
 } finally {
   rmSync(folder, { recursive: true, force: true });
 }
@@ -44,4 +47,4 @@ if (counts.failed.length > 0) {
   console.log(`error: ${counts.failed.length} checks of the page failed`);
   process.exitCode = 1;
 }
-console.log(`count page ${counts.held}`);
+console.log(only.length === 0 ? `count page ${counts.held}` : `${counts.held} checks held`);

@@ -15,13 +15,20 @@ function card(id, question, answer, part, rests) {
 
 /** Words on each piece of evidence of time. */
 export function evidenceWords(evidence) {
-  return say('time_evidence', { time: utcText(evidence.time), authority: say(`authority_${evidence.authority}`) });
+  return say('time_evidence', { time: utcText(evidence.time), name: evidence.who || say('time_nameless'), authority: say(`authority_${evidence.authority}`) });
 }
 
-function timeRests(model) {
+function authorityChoice(onauthority) {
+  const input = el('input', { type: 'file', id: 'choose-authority', multiple: true, accept: '.pem,.crt', class: 'unseen', tabindex: -1, 'aria-hidden': 'true', onchange: event => onauthority([...event.target.files]) });
+  return el('div', { class: 'no-print' }, el('p', null, say('authority_lead')), button(say('authority_button'), () => input.click(), { id: 'authority' }), input, el('p', { id: 'authority-result', class: 'result' }));
+}
+
+function timeRests(model, onauthority) {
   const stated = model.subject?.issued_at ? el('p', null, say('time_stated', { time: utcText(model.subject.issued_at) })) : null;
   const outside = model.subject?.evidence ?? [];
-  return [stated, outside.length > 0 ? el('ul', { class: 'plain-list' }, outside.map(one => el('li', null, evidenceWords(one)))) : null];
+  if (outside.length === 0) return stated;
+  const choice = outside.some(one => one.authority !== 'trusted') ? authorityChoice(onauthority) : null;
+  return [stated, el('ul', { class: 'plain-list' }, outside.map(one => el('li', null, evidenceWords(one)))), choice];
 }
 
 /** Letters of a fingerprint, without what people write between them. */
@@ -75,7 +82,7 @@ export function typedWords(found) {
 }
 
 /** Returns the section of the four answers. */
-export function answersSection(model, oncompare) {
+export function answersSection(model, oncompare, onauthority) {
   const { answers } = model;
   const bytesHold = ['intact', 'same_content'].includes(answers.bytes.state);
   return section('answers', say('answers'), el('div', { class: 'answers' },
@@ -83,7 +90,7 @@ export function answersSection(model, oncompare) {
     card('signer', say('q_signer'), answers.signer, 'signer', pairs([
       [say('issued_by'), model.subject?.issuer], [say('key_fingerprint'), model.subject?.fingerprint ? el('code', null, model.subject.fingerprint) : null],
     ])),
-    card('time', say('q_time'), answers.time, 'time', timeRests(model)),
+    card('time', say('q_time'), answers.time, 'time', timeRests(model, onauthority)),
     card('completeness', say('q_completeness'), answers.completeness, 'completeness', el('p', null, say('completeness_rests')))),
     fingerprintForm(model, oncompare));
 }

@@ -34,13 +34,16 @@ export async function judgeDropped(dropped, reader, watch) {
   return { ...(await judgeLoose(dropped.files, reader, watch)), isPackage: false };
 }
 
-/** Judges again who signed, with other fingerprints: nothing large is read anew. Returns the signer's answer. */
-export async function signerAgain(judged, reader) {
-  if (judged.isPackage) {
-    const small = judged.files.filter(file => !file.path.startsWith('data/photos/') && !file.path.startsWith('data/reports/'));
-    return (await judgePackage(small, reader)).subject?.signer ?? null;
-  }
-  return (await judgeFile(judged.main.bytes, reader, judged.beside, judged.main.path)).subject?.signer ?? null;
+/**
+ * Judges again with what the reader gave since: fingerprints typed, certificates of authorities. Photos are not read anew.
+ * Returns the result with the parts that can have changed.
+ */
+export async function judgedAgain(judged, reader) {
+  const again = judged.isPackage
+    ? await judgePackage(judged.files.filter(file => !file.path.startsWith('data/photos/')), reader)
+    : await judgeFile(judged.main.bytes, reader, judged.beside, judged.main.path);
+  const { subject, records, timestamps, reports } = again;
+  return { ...judged.result, subject, records, timestamps, reports };
 }
 
 const MAIN_KINDS = ['record', 'pdf'];

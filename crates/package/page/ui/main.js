@@ -14,9 +14,9 @@ import { photosSection } from './photos.js';
 import { chainSection } from './chain_view.js';
 import { withheldSection } from './withheld.js';
 import { filesSection } from './files.js';
-import { modelOf, normalSigner } from './model.js';
+import { modelOf } from './model.js';
 import { refusedScreen } from './refused.js';
-import { judgeDropped, photoUrls, signerAgain } from './judge.js';
+import { judgeDropped, judgedAgain, photoUrls } from './judge.js';
 
 /** What is on the screen: `start`, `working`, `problem`, `refused` or `verdict`, with what it needs. */
 let screenNow = { kind: 'start' };
@@ -26,11 +26,11 @@ function dataOf(id) {
   return document.getElementById(id).textContent;
 }
 
-/** What the reader of the page brings: fingerprints typed, the schema and the pages that this page knows, the time. */
-function readerOf(typed) {
+/** What the reader of the page brings: fingerprints typed, certificates of authorities, the pages that this page knows, the time. */
+function readerOf({ typed = '', authorities = [] } = {}) {
   const own = document.getElementById('page-digest').textContent;
   return {
-    fingerprints: typed ? [typed] : [], authorities: [], histories: [], schema: new TextEncoder().encode(dataOf('record-schema')),
+    fingerprints: typed ? [typed] : [], authorities, histories: [], schema: new TextEncoder().encode(dataOf('record-schema')),
     releasedPages: [own, ...JSON.parse(dataOf('released-pages'))], now: `${new Date().toISOString().slice(0, 19)}Z`,
   };
 }
@@ -59,7 +59,7 @@ function verdictScreen(model) {
   const ofRecord = make => (shown ? guarded(model, make) : null);
   const sections = [
     attentionSection(model),
-    answersSection(model, compareCard),
+    answersSection(model, compareCard, takeAuthorities),
     ofRecord(() => decisionSection(record)),
     ofRecord(() => eyeSection(record, model)),
     ofRecord(() => mapSection(record)),
@@ -118,7 +118,7 @@ async function work(list) {
     if (!globalThis.crypto?.subtle) throw new Problem('problem_crypto');
     const dropped = await list(count => update({ words: say('reading_folder', { count }), done: 0, total: 0 }));
     const watch = { signal: stop.signal, progress: ({ path, done, total }) => update({ words: say('working_on', { path }), done, total }) };
-    const judged = await judgeDropped(dropped, readerOf(''), watch);
+    const judged = await judgeDropped(dropped, readerOf(), watch);
     stop.signal.throwIfAborted();
     finish(judged, dropped, await photoUrls(judged.result, judged.files));
   } catch (problem) {
@@ -155,28 +155,49 @@ function finish(judged, dropped, urls) {
   announce([...answers, `${say('attention')}: ${attentionOf(model).length}.`].join(' '));
 }
 
-/** Puts another answer on the signer into the model, in the answers and in what needs attention. */
-function takeSigner(model, signer) {
-  model.answers.signer = signer;
-  const issue = model.issues.find(one => one.part === 'signer');
-  if (issue) Object.assign(issue, { state: signer.state, reason: signer.reason });
+/** Judges again with what was typed and given, and shows it; false when the screen is another by then. */
+async function judgeAgain(given) {
+  const { model, judged } = screenNow;
+  const result = await judgedAgain(judged, readerOf(given));
+  if (screenNow.model !== model) return false;
+  judged.result = result;
+  screenNow.model = { ...modelOf(result, model.source, urlsNow), typed: model.typed, typedResult: model.typedResult, authorities: model.authorities, ...given };
+  return true;
 }
 
 /** The fingerprint was typed: judged again with it, shown, and forgotten with the page. */
 async function compareCard(typed, letters) {
-  const { model, judged } = screenNow;
-  const own = model.subject.fingerprint;
-  const signer = await signerAgain(judged, readerOf(typed));
-  if (screenNow.model !== model || signer === null) return;
-  const fits = typedLetters(own) === letters;
-  takeSigner(model, { reason: '', ...normalSigner(signer) });
-  const other = ['succeeded', 'recovered'].includes(signer.state);
-  model.typed = typed;
-  model.typedResult = fits ? { fits: 'signer' } : other ? { fits: 'other', who: signer.known ?? '' } : { fits: 'none', groups: differingGroups(letters, own) };
+  const own = screenNow.model.subject.fingerprint;
+  if (!(await judgeAgain({ typed, authorities: screenNow.model.authorities }))) return;
+  const { model } = screenNow;
+  const { signer } = model.answers;
+  const joined = ['succeeded', 'recovered'].includes(signer.state);
+  if (typedLetters(own) === letters) model.typedResult = { fits: 'signer' };
+  else model.typedResult = joined ? { fits: 'other', who: signer.known ?? '' } : { fits: 'none', groups: differingGroups(letters, own) };
   draw(false);
-  const result = document.getElementById('typed-result');
   document.getElementById('typed')?.focus();
-  announce(result?.textContent ?? typedWords(model.typedResult));
+  announce(typedWords(model.typedResult));
+}
+
+/** The reader trusts these authorities: evidence of time is judged again with them. */
+async function takeAuthorities(files) {
+  const { typed, authorities } = screenNow.model;
+  for (const file of files) {
+    try {
+      const text = await file.text();
+      if (!text.includes('-----BEGIN CERTIFICATE-----')) throw new TypeError('no certificate');
+      if (!(await judgeAgain({ typed, authorities: [...screenNow.model.authorities, text] }))) return;
+    } catch {
+      const words = say('authority_bad', { name: file.name });
+      document.getElementById('authority-result').textContent = words;
+      announce(words);
+      return;
+    }
+  }
+  if (screenNow.model.authorities.length === authorities.length) return;
+  draw(false);
+  document.querySelector('#answer-time summary')?.focus();
+  announce(say('authority_taken'));
 }
 
 function listen() {

@@ -29,11 +29,14 @@ function facePaths(shape, x, y) {
   // The point bends most towards the tip: its steps grow finer there.
   const places = [...Array.from({ length: 61 }, (_, index) => start * index / 60), ...Array.from({ length: 24 }, (_, index) => start + shape.point * Math.sin((index + 1) / 24 * Math.PI / 2))];
   const line = height => places.map(at => `${x(at).toFixed(1)} ${y(height(at)).toFixed(1)}`);
-  const top = line(shape.back);
-  const bottom = line(shape.edge).reverse();
+  const [top, bottom] = [line(shape.back), line(shape.edge)];
   const body = shape.outline
     ? `M${shape.outline.map(([a, b]) => `${x(a).toFixed(1)} ${y(b).toFixed(1)}`).join(' L')} Z`
-    : `M${top.join(' L')} L${bottom.join(' L')} Z`;
+    : `M${top.join(' L')} L${[...bottom].reverse().join(' L')} Z`;
+  // What was measured is drawn whole; the curve of the point never is.
+  const cut = 61;
+  const measured = shape.outline ? body : `M${top.slice(0, cut).reverse().join(' L')} L${bottom.slice(0, cut).join(' L')}`;
+  const tip = shape.outline ? '' : `M${top.slice(cut - 1).join(' L')} M${bottom.slice(cut - 1).join(' L')}`;
   const [upper, lower] = [shape.back(0), shape.edge(0)];
   const middle = (upper + lower) / 2;
   const spread = (upper - lower) * 0.4;
@@ -41,12 +44,18 @@ function facePaths(shape, x, y) {
   const end = -shape.tang;
   const tang = `M${x(0)} ${y(middle + spread)} L${x(end)} ${y(middle + fall + spread * 0.7)} L${x(end)} ${y(middle + fall - spread * 0.7)} L${x(0)} ${y(middle - spread)} Z`;
   const yokote = `M${x(start)} ${y(shape.back(start))} L${x(start)} ${y(shape.edge(start))}`;
-  return { body, tang, yokote, middle, fall };
+  return { body, measured, tip, tang, yokote, middle, fall };
+}
+
+/** A flaw's extent along the blade, following its curve. */
+function extentPath(shape, flaw, at, extent, x, y) {
+  const places = Array.from({ length: 9 }, (_, index) => Math.max(0, Math.min(shape.length, at + extent * (index / 8 - 0.5))));
+  return `M${places.map(place => `${x(place).toFixed(1)} ${y(flawHeight(shape, flaw, place)).toFixed(1)}`).join(' L')}`;
 }
 
 function faceDrawing(shape, flaws, side, frame) {
   const { x, scaleY, top, turned } = frame;
-  const y = mm => (turned ? top - mm * scaleY : top + mm * scaleY) * 1;
+  const y = mm => (turned ? top - mm * scaleY : top + mm * scaleY);
   const paths = facePaths(shape, x, y);
   const holes = shape.holes.map(hole => {
     const fall = paths.fall * hole.at / shape.tang;
@@ -60,14 +69,15 @@ function faceDrawing(shape, flaws, side, frame) {
     const kind = flaw.standing === 'suspected' ? ' suspected' : flaw.standing === 'ruled_out' ? ' ruled-out' : '';
     return svg('g', { class: `flaw${kind}` },
       svg('path', { d: `M${cx} ${cy} L${labelX} ${labelY}`, class: 'leader' }),
-      extent > 0 ? svg('path', { d: `M${x(at - extent / 2)} ${cy} L${x(at + extent / 2)} ${cy}`, class: 'extent' }) : null,
+      extent > 0 ? svg('path', { d: extentPath(shape, flaw, at, extent, x, y), class: 'extent' }) : null,
       svg('rect', { x: cx - 3, y: cy - 3, width: 6, height: 6, class: 'spot', transform: `rotate(45 ${cx} ${cy})` }),
       svg('circle', { cx: labelX, cy: labelY, r: 10, class: 'number-ring' }),
       svg('text', { x: labelX, y: labelY + 4, class: 'number' }, String(number)));
   });
   return [
-    svg('path', { d: paths.tang, class: 'tang-shape' }), svg('path', { d: paths.body, class: `blade-shape${shape.assumed.width ? ' assumed' : ''}` }),
-    shape.outline ? null : svg('path', { d: paths.yokote, class: `point-line${shape.assumed.point ? ' assumed' : ''}` }), holes, signs,
+    svg('path', { d: paths.tang, class: 'tang-shape' }), svg('path', { d: paths.body, class: 'blade-shape' }),
+    svg('path', { d: paths.measured, class: `contour${shape.assumed.width ? ' assumed' : ''}` }), paths.tip ? svg('path', { d: paths.tip, class: 'contour assumed' }) : null,
+    shape.outline || shape.assumed.point ? null : svg('path', { d: paths.yokote, class: 'point-line' }), holes, signs,
     svg('text', { x: MARGIN, y: frame.nameY, class: 'face-name' }, termText('Face', side)),
   ];
 }
@@ -85,8 +95,9 @@ export function drawMap(record, shape, pixels) {
   const [highest, lowest] = [Math.max(...heights), Math.min(...heights)];
   const tall = (highest - lowest) * -scaleY;
   const flaws = (record.flaws ?? []).map((flaw, index) => ({ flaw, number: index + 1 }));
-  const onUra = ({ flaw }) => !flaw.faces.includes('omote') && flaw.faces.includes('ura');
-  const sides = { omote: flaws.filter(one => !onUra(one)), ura: flaws.filter(onUra) };
+  // On every face that it shows on; what shows on edge or back alone stands on the first.
+  const onUra = ({ flaw }) => flaw.faces.includes('ura');
+  const sides = { omote: flaws.filter(one => one.flaw.faces.includes('omote') || !onUra(one)), ura: flaws.filter(onUra) };
 
   // From above: numbers of the first face, the face, the ruler, the second face, its numbers.
   const labelAbove = 18;

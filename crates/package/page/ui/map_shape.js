@@ -16,22 +16,27 @@ function sortedPoints(pairs) {
   return pairs.filter(([x, y]) => x !== null && y !== null && Number.isFinite(x) && Number.isFinite(y)).sort((a, b) => a[0] - b[0]);
 }
 
+/** Constructions with an edge on both sides: drawn even about the middle, without a back. */
+const TWO_EDGED = ['ken_zukuri', 'su_yari', 'sankaku_yari', 'ryo_shinogi_yari', 'jumonji_yari', 'kata_kama_yari'];
+
 /**
  * Returns the shape of a blade, or null without a blade length: `length`, `point` (length of the point), `back(x)` and
- * `edge(x)` (heights in mm), `tang` (length, half width), `holes`, and which parts were not measured.
+ * `edge(x)` (heights in mm), `tang` (its length), `holes`, and which parts were not measured.
  */
 export function shapeOf(record) {
   const dimensions = record.dimensions ?? {};
   const length = numberOf(dimensions.blade_length);
   if (length === null || length <= 0) return null;
-  const assumed = { point: false, width: false, tang: false };
+  const assumed = { point: false, width: false };
+  const twoEdged = record.blade?.back_form === 'none' || TWO_EDGED.includes(record.blade?.construction);
 
   const base = numberOf(dimensions.width_at_base);
   const tip = numberOf(dimensions.width_at_point);
   let point = numberOf(dimensions.point_length);
   const widths = sortedPoints((dimensions.stations ?? []).map(station => [numberOf(station.at), numberOf(station.width)]));
   if (point === null || point <= 0 || point >= length) {
-    point = Math.min(length * 0.06, (tip ?? base ?? 30) * 1.5);
+    const last = widths.at(-1)?.[0] ?? 0;
+    point = twoEdged ? length - (last > 0 && last < length ? last : length * 0.85) : Math.min(length * 0.06, (tip ?? base ?? 30) * 1.5);
     assumed.point = true;
   }
   if (base !== null && !(widths[0]?.[0] <= 0)) widths.unshift([0, base]);
@@ -48,22 +53,22 @@ export function shapeOf(record) {
   const arc = x => (x < deepest ? 1 - ((deepest - x) / deepest) ** 2 : 1 - ((x - deepest) / (length - deepest)) ** 2);
   const back = x => (line.length > 2 ? between(line, Math.min(length, Math.max(0, x))) : curvature * (x < 0 ? 2 * x / deepest : arc(Math.min(x, length))));
 
-  const width = x => between(widths, Math.min(x, length - point));
-  // In the point the edge runs up to the tip in a quarter of an ellipse.
-  const edge = x => {
-    if (x <= length - point) return back(x) - width(x);
-    const share = Math.min(1, (x - (length - point)) / point);
-    return back(x) - width(x) * Math.sqrt(Math.max(0, 1 - share ** 2));
+  // In the point the edge runs up to the tip in a quarter of an ellipse; a point of two edges is leaner.
+  const taper = x => {
+    const share = Math.min(1, Math.max(0, (x - (length - point)) / point));
+    return twoEdged ? 1 - share ** 1.5 : Math.sqrt(1 - share ** 2);
   };
+  const width = x => between(widths, Math.min(x, length - point)) * taper(x);
+  const spine = twoEdged ? x => width(Math.max(0, x)) / 2 : back;
+  const edge = x => spine(x) - width(x);
   let tang = numberOf(dimensions.tang_length);
   if (tang === null && numberOf(dimensions.overall_length) > length) tang = numberOf(dimensions.overall_length) - length;
   if (tang === null || tang <= 0) {
     tang = length * 0.25;
-    assumed.tang = true;
   }
   const holes = (record.tang?.holes ?? []).map(hole => ({ at: numberOf(hole.at), diameter: numberOf(hole.diameter) ?? 5 })).filter(hole => hole.at !== null && hole.at < tang);
   const outline = (dimensions.outline ?? []).map(one => [numberOf(one.along), numberOf(one.across)]).filter(([x, y]) => x !== null && y !== null);
-  return { length, point, back, edge, width, tang, holes, assumed, outline: outline.length > 2 ? outline : null };
+  return { length, point, back: spine, edge, width, tang, holes, assumed, outline: outline.length > 2 ? outline : null };
 }
 
 /** Height of a flaw on the drawing, mm, by its distance from the edge or by its zone. */

@@ -6,7 +6,7 @@ export const DOUBTFUL_STANDINGS = ['too_early', 'too_late', 'revoked', 'revoked_
 const GOOD_STATES = [...HOLDING, 'fit', 'fits', 'original', 'copy', 'unaltered', 'released'];
 
 /** The answer on the signer with the state that has words: a key not in force is too early or too late. */
-export function normalSigner(signer) {
+function normalSigner(signer) {
   if (signer.state === 'not_in_force' && ['too_early', 'too_late'].includes(signer.standing)) return { ...signer, state: signer.standing };
   return signer.state === 'known' && signer.standing === 'revoked_proved' ? { ...signer, state: 'revoked_proved' } : signer;
 }
@@ -95,7 +95,7 @@ export function modelOf(result, source, urls) {
     .sort((a, b) => (a.sequence ?? Infinity) - (b.sequence ?? Infinity) || (a.file < b.file ? -1 : 1));
   for (const found of Object.values(result.timestamps ?? {})) {
     const entry = records.find(one => one.file === found.record);
-    if (found.state === 'fits' && entry) entry.evidence.push({ time: found.time, authority: found.authority });
+    if (found.state === 'fits' && entry) entry.evidence.push({ time: found.time, authority: found.authority, who: found.who ?? '' });
   }
   const subject = records.find(one => one.file === result.subject?.file) ?? records.filter(one => one.holds).at(-1) ?? records.at(-1) ?? null;
   if (subject && result.subject?.time?.evidence) subject.evidence = result.subject.time.evidence;
@@ -117,6 +117,6 @@ export function modelOf(result, source, urls) {
   return {
     isPackage: source.isPackage, source, result, records, subject, subjectHolds: HOLDING.includes(answers.bytes.state), answers, photos,
     unpacked: unpackedPhotos(records, photos), parts, bag, issues, chain: { ...(result.chain ?? answers.completeness), reason: result.chain?.faults?.map(fault => `${fault.file}: ${fault.reason}`).join('; ') ?? '' }, withheld: result.withheld ?? [],
-    revealed: subject?.revealed ?? [], typed: '', typedResult: null,
+    revealed: subject?.revealed ?? [], typed: '', typedResult: null, authorities: [],
   };
 }

@@ -83,10 +83,15 @@ export const PAGE_WORDS = {
   bytes_rests: ['The signature in the record fits these bytes and the key named in it. One changed sign, and it no longer fits.', '記録の署名は、このバイト列と記載の鍵に合います。一字でも変われば合いません。'],
   bytes_not: ['Nothing could be computed that binds these bytes to a key.', 'このバイト列を鍵に結びつける計算ができませんでした。'],
   time_stated: ['Stated: {time}, by the issuer’s own clock. A signature proves no time.', '記載：{time}（発行者自身の時計）。署名は時を証明しません。'],
-  time_evidence: ['Not later than {time}, says {authority}', '{time} 以前、{authority} による'],
+  time_evidence: ['Not later than {time}, says {name}: {authority}', '{time} 以前、{name} による：{authority}'],
+  time_nameless: ['an authority without a name', '名のない局'],
   authority_trusted: ['an authority that you gave to this page', 'あなたがこのページに与えた局'],
   authority_workshop: ['a key of the workshop itself: its own word', '工房自身の鍵。工房の言にすぎません'],
   authority_unknown: ['an authority unknown to this page; it may be run by the workshop itself', 'このページの知らない局。工房自身の運営かもしれません'],
+  authority_lead: ['If you trust the authority named above, give this page its certificate, from somewhere else than the package.', '上の局を信頼するなら、一式とは別の経路で得た証明書をこのページに与えてください。'],
+  authority_button: ['Give a certificate (.pem)', '証明書を与える（.pem）'],
+  authority_taken: ['The evidence was judged anew with the certificate.', '証明書を用いて、裏づけを改めて判定しました。'],
+  authority_bad: ['{name} holds no certificate: a text with BEGIN CERTIFICATE is needed.', '{name} に証明書がありません。BEGIN CERTIFICATE を含むテキストが必要です。'],
   completeness_rests: ['From files nobody can tell whether a later record exists. Ask the workshop.', '後の記録の有無はファイルからは分かりません。工房に問い合わせてください。'],
 
   // Fingerprint
