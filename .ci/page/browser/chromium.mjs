@@ -1,5 +1,5 @@
 // The page in Chromium: what is dropped, what is said, in both languages, on a phone and on a desk, by keyboard alone.
-import { readFileSync } from 'node:fs';
+import { readFileSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 
 const CARD = 'Y5NEV-LXHWZ-LR56P-FAL2P';
@@ -17,7 +17,7 @@ async function opened(browser, given, options = {}) {
   await page.goto(given.url);
   const text = selector => page.locator(selector).innerText();
   const choose = async files => {
-    const folder = typeof files === 'string' && !/\.\w+$/.test(files);
+    const folder = typeof files === 'string' && statSync(files).isDirectory();
     await page.setInputFiles(folder ? '#choose-folder' : '#choose-files', files);
     await page.waitForSelector(SHOWN);
   };
@@ -238,6 +238,26 @@ async function evidence(browser, given) {
   await one.close('time evidence');
 }
 
+/** What the program itself packed: nothing rejected, the report as signed, the page in it this one. */
+async function tour(browser, given) {
+  const { check } = given;
+  for (const path of given.tour) {
+    const one = await opened(browser, given);
+    const name = `tour: ${path.split('/').at(-1)}`;
+    await one.choose(path);
+    check(`${name}: as sealed, whole`, (await one.word('bytes')) === 'as sealed' && (await one.word('completeness')) === 'whole up to this record', await one.text('main'));
+    check(`${name}: only the signer is left to be confirmed`, (await one.page.locator('#attention li').count()) === 1 && /new to you/.test(await one.text('#attention')), await one.text('#attention'));
+    const files = await one.page.evaluate(() => { for (const fold of document.querySelectorAll('#files details')) fold.open = true; return document.getElementById('files').innerText; });
+    check(`${name}: its report`, /\.pdf\s*as signed/.test(files), files);
+    check(`${name}: its page`, !files.includes('verify.html') || /verify\.html\s*a released page/.test(files), files);
+    await one.page.fill('#typed', await one.text('.fingerprint'));
+    await one.page.press('#typed', 'Enter');
+    await one.page.waitForFunction(() => document.getElementById('typed-result').textContent !== '');
+    check(`${name}: nothing left`, /Nothing was rejected/.test(await one.text('#attention')), await one.text('#attention'));
+    await one.close(name);
+  }
+}
+
 async function large(browser, given) {
   const { check, samples } = given;
   const one = await opened(browser, given);
@@ -354,7 +374,7 @@ export async function inChromium(given) {
   const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: ['--no-sandbox'], env: given.env });
   try {
     console.log(`chromium ${browser.version()}`);
-    for (const part of [start, packages, faults, card, evidence, large, keyboard, paper, everyState]) {
+    for (const part of [start, packages, faults, card, evidence, tour, large, keyboard, paper, everyState]) {
       if (given.only.length === 0 || given.only.includes(part.name)) await part(browser, given);
     }
   } finally {
