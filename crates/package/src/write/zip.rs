@@ -103,6 +103,15 @@ impl Content {
     }
 }
 
+/// A number of the format; what does not fit was refused before.
+fn short(number: u64) -> Result<u32, WriteError> {
+    u32::try_from(number).map_err(|_| WriteError::TooLarge {
+        bytes: number,
+        most: u64::from(u32::MAX),
+        what: "zip file",
+    })
+}
+
 /// A file in the zip file.
 struct Entry {
     name: String,
@@ -129,18 +138,9 @@ impl Zip<'_> {
             .map_err(|error| WriteError::file("write", self.target, error))
     }
 
-    /// A number of the format; what does not fit was refused before.
-    fn short(&self, number: u64) -> Result<u32, WriteError> {
-        u32::try_from(number).map_err(|_| WriteError::TooLarge {
-            bytes: number,
-            most: u64::from(u32::MAX),
-            what: "zip file",
-        })
-    }
-
     /// Writes the directory and the end record.
     fn finish(&mut self) -> Result<(), WriteError> {
-        let start = self.short(self.at)?;
+        let start = short(self.at)?;
         let listed = std::mem::take(&mut self.listed);
         let count = u16::try_from(listed.len()).map_err(|_| WriteError::TooMany {
             files: listed.len(),
@@ -158,7 +158,7 @@ impl Zip<'_> {
             bytes.extend(entry.name.as_bytes());
             self.write(&bytes)?;
         }
-        let length = self.short(self.at)? - start;
+        let length = short(self.at)? - start;
         let mut end = Vec::new();
         end.extend(0x0605_4b50_u32.to_le_bytes());
         end.extend([0; 4]);
@@ -199,8 +199,8 @@ impl Sink for Zip<'_> {
     fn begin(&mut self, path: &str, length: u64) -> Result<(), WriteError> {
         let entry = Entry {
             name: format!("{}/{path}", self.top),
-            at: self.short(self.at)?,
-            length: self.short(length)?,
+            at: short(self.at)?,
+            length: short(length)?,
             crc: 0,
         };
         let mut bytes = Vec::new();
