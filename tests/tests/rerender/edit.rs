@@ -138,9 +138,7 @@ pub fn replace_words(pdf: &[u8], old: &str, new: &str) -> Vec<u8> {
             let (Some(from), Some(to)) = (codes(old, table), codes(new, table)) else {
                 continue;
             };
-            let (from, to) = (from.concat(), to.concat());
-            count += drawn.matches(&from).count();
-            drawn = drawn.replace(&from, &to);
+            count += replace_codes(&mut drawn, &from, &to);
         }
         if count > before {
             objects[index] = packed(index + 1, drawn.as_bytes());
@@ -148,4 +146,43 @@ pub fn replace_words(pdf: &[u8], old: &str, new: &str) -> Vec<u8> {
     }
     assert!(count > 0, "`{old}` is nowhere");
     written(pdf, &objects)
+}
+
+/// Replaces the codes of glyphs that stand one after the other, with or without a space between them (`>12<`).
+fn replace_codes(drawn: &mut String, from: &[String], to: &[String]) -> usize {
+    let mut count = 0;
+    // Digits of the string that the place is in, so that no code is taken apart.
+    let mut inside = 0;
+    for start in 0..drawn.len() {
+        match drawn.as_bytes()[start] {
+            b'<' => inside = 0,
+            _ => inside += 1,
+        }
+        if inside % 4 != 1 {
+            continue;
+        }
+        let mut places = Vec::new();
+        let mut at = start;
+        for code in from {
+            if drawn[at..].starts_with('>') {
+                let end = drawn[at..].find('<').map_or(at, |open| at + open);
+                let is_space = drawn[at + 1..end]
+                    .chars()
+                    .all(|c| c.is_ascii_digit() || matches!(c, '-' | '.'));
+                at = if is_space { end + 1 } else { at };
+            }
+            if !drawn[at..].starts_with(code.as_str()) {
+                break;
+            }
+            places.push(at);
+            at += 4;
+        }
+        if places.len() == from.len() {
+            for (place, code) in places.into_iter().zip(to) {
+                drawn.replace_range(place..place + 4, code);
+            }
+            count += 1;
+        }
+    }
+    count
 }

@@ -8,7 +8,6 @@ mod edit;
 
 use std::collections::BTreeMap;
 
-use serde_json::json;
 use tangmark_core::record::Record;
 use tangmark_report::{Beside, Kind, PageSize, RenderInput, Speech, render, render_beside};
 use tangmark_testkit::cases::{Case, KINDS, SPEECHES, golden, photos};
@@ -169,27 +168,6 @@ fn case_61_a_line_that_the_record_does_not_have_is_altered() {
         differences,
         &["page 1: the same words, but another drawing or other places"]
     );
-}
-
-#[test]
-fn case_61_pages_of_another_record_are_altered() {
-    let (mut trial, sealed) = trial();
-    trial.kind = Kind::Identification;
-    let (own, _) = trial.render(&sealed).unwrap();
-    trial.unsigned["dimensions"]["blade_length"]["as_read"][0]["text"] = json!("793.5 mm");
-    trial.unsigned["dimensions"]["blade_length"]["value"] = json!("793.5");
-    let longer = trial.seal().unwrap();
-    assert_eq!(longer.len(), sealed.len());
-    // The pages of the one with the record of the other in them.
-    let (mut pdf, _) = trial.render(&longer).unwrap();
-    assert_eq!(pdf.len(), own.len());
-    let place = pdf
-        .windows(longer.len())
-        .position(|window| window == longer)
-        .unwrap();
-    pdf[place..place + sealed.len()].copy_from_slice(&sealed);
-    let found = judged(pdf);
-    assert!(matches!(found, Pages::OtherPages { .. }), "{found:?}");
 }
 
 #[test]

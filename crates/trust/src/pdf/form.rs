@@ -391,7 +391,9 @@ fn annotations(file: &File<'_>, field: Option<u32>, problems: &mut Vec<PdfProble
     for (number, object) in &file.objects {
         visit(&object.value, &mut |dictionary| {
             if dictionary.contains_key(b"Annots".as_slice()) {
-                for item in file.array(dictionary, "Annots").unwrap_or_default() {
+                let items = file.array(dictionary, "Annots");
+                other |= items.is_none();
+                for item in items.unwrap_or_default() {
                     match item {
                         Object::Reference(item) if Some(*item) == field => shown += 1,
                         _ => other = true,

@@ -92,11 +92,25 @@ fn dimensions(received: &Received<'_>) -> Vec<(String, Vec<String>)> {
     found
 }
 
-/// A decimal and what it is rounded to fewer digits after the point.
+/// A decimal and what it is rounded to fewer digits after the point; without any digit there the sign of its uncertainty
+/// has to follow, since three digits stand in many a digest.
 fn shorter(number: &str) -> Vec<String> {
     let decimals = number.split_once('.').map_or(0, |(_, part)| part.len());
     let value: f64 = number.parse().unwrap_or(0.0);
-    let mut spellings = vec![number.to_owned()];
-    spellings.extend((0..decimals).map(|kept| format!("{value:.kept$}")));
+    let mut spellings = vec![number.to_owned(), format!("{value:.0}±")];
+    spellings.extend((1..decimals).map(|kept| format!("{value:.kept$}")));
     spellings
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_value_may_be_given_with_fewer_digits() {
+        assert_eq!(shorter("703.5"), ["703.5", "704±"]);
+        assert_eq!(shorter("698.17"), ["698.17", "698±", "698.2"]);
+        assert_eq!(shorter("700"), ["700", "700±"]);
+        assert_eq!(squeezed("a b\n\u{a0}c"), "abc");
+    }
 }

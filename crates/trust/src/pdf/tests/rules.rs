@@ -201,6 +201,15 @@ fn annotations_other_than_the_widget_are_refused() {
     assert_eq!(found, text);
     let found = texts(|draft| draft.add(number::INFO, "/X<</Type/Annot/Subtype/Stamp>>"));
     assert_eq!(found, text);
+    // What is no list shows nothing to one program and perhaps something to another.
+    for entries in [
+        "/X<</Annots 9 0 R>>",
+        "/X<</Annots<<>>>>",
+        "/X<</Annots null>>",
+    ] {
+        let found = texts(|draft| draft.add(number::INFO, entries));
+        assert_eq!(found, text, "{entries}");
+    }
 }
 
 /// Case 59: a field whose appearance hides the page.
