@@ -43,7 +43,7 @@ export function quantityText(quantity) {
   const value = decimal(quantity?.value);
   if (value === null) return '';
   const expanded = 2 * Number(quantity.standard_uncertainty ?? 0);
-  const spread = expanded > 0 ? ` ± ${expandedText(expanded, value.digits)}` : '';
+  const spread = expanded > 0 ? `\u00a0±\u00a0${expandedText(expanded, value.digits)}` : '';
   const unit = unitText(quantity.unit);
   return `${decimalText(value)}${spread}${unit ? `\u00a0${unit}` : ''}`;
 }
@@ -64,5 +64,5 @@ export function changeOf(first, last) {
   const expanded = 2 * Math.hypot(Number(first.standard_uncertainty), Number(last.standard_uncertainty));
   const size = Math.abs(Number(change.units)) / 10 ** change.digits;
   const unit = unitText(first.unit);
-  return { text: `${decimalText(change, true)} ± ${expandedText(expanded, change.digits)}\u00a0${unit}`, beyond: size > expanded };
+  return { text: `${decimalText(change, true)}\u00a0±\u00a0${expandedText(expanded, change.digits)}${unit ? `\u00a0${unit}` : ''}`, beyond: size > expanded };
 }

@@ -11,9 +11,12 @@ function enlarge(url, words) {
   dialog.showModal();
 }
 
-function picture(entry, words) {
+/** Above this many, pictures are decoded when they come into sight; below, at once, so that they are there for printing. */
+const MANY_PHOTOS = 40;
+
+function picture(entry, words, loading = 'eager') {
   if (!entry.url) return el('div', { class: 'no-picture' }, say('photo_no_view'));
-  const image = el('img', { src: entry.url, alt: words, loading: 'lazy', decoding: 'async' });
+  const image = el('img', { src: entry.url, alt: words, loading, decoding: 'async' });
   const shown = button(image, () => enlarge(entry.url, words), { class: 'thumbnail', 'aria-label': say('photo_open', { caption: words }) });
   image.addEventListener('error', () => shown.replaceWith(el('div', { class: 'no-picture' }, say('photo_no_view'))));
   return shown;
@@ -25,12 +28,12 @@ function sameWords(entry) {
 }
 
 /** One photo with its caption and what was found. */
-function figure(entry) {
+function figure(entry, loading) {
   const state = stateWords('photo', entry.further ?? entry.state);
   const caption = entry.photo?.caption ?? say('photo_unknown_alt');
   const words = entry.photo ? say('photo_alt', { caption }) : caption;
   return el('figure', { class: `photo ${state.weight}` },
-    picture(entry, words),
+    picture(entry, words, loading),
     el('figcaption', null,
       el('p', null, caption, entry.photo?.taken_on ? el('span', { class: 'quiet-text' }, ` · ${say('photo_taken', { day: entry.photo.taken_on })}`) : null),
       el('p', { class: `state ${state.weight}` }, mark(state.weight), el('span', { class: 'word' }, state.word)),
@@ -51,7 +54,7 @@ export function photosSection(model) {
   const { photos, unpacked } = model;
   const rest = unpacked.map(({ photo, sequence }) => el('li', null, photo.caption, photo.original_kept_private ? ` – ${say('photo_private')}` : '', half([` (record ${sequence})`, `（記録 ${sequence}）`])));
   return section('photos', say('photos'),
-    photos.length > 0 ? el('div', { class: 'photos' }, photos.map(figure)) : null,
+    photos.length > 0 ? el('div', { class: 'photos' }, photos.map(entry => figure(entry, photos.length > MANY_PHOTOS ? 'lazy' : 'eager'))) : null,
     photos.length === 0 && unpacked.length === 0 ? el('p', null, say('photos_none')) : null,
     unpacked.length > 0 ? fold(`${say('photo_unpacked')} (${unpacked.length})`, { open: photos.length === 0 }, el('p', null, say('photo_unpacked_says')), el('ul', { class: 'plain-list' }, rest)) : null);
 }
