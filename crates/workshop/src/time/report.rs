@@ -8,7 +8,7 @@ use tangmark_trust::pdf::{PDF_LIMIT, signature_to_stamp, with_token};
 use tangmark_trust::timestamp::Evidence;
 
 use super::evidence::{read_token, write_request};
-use super::{Circle, TimeError, TimeRequest, read_file};
+use super::{TimeError, TimeRequest, read_file};
 use crate::output::NewFile;
 use crate::{Workshop, WorkshopError};
 
@@ -63,7 +63,7 @@ pub fn stamp_report(
     let circle = workshop
         .map(Workshop::circle)
         .transpose()?
-        .unwrap_or_else(Circle::default);
+        .unwrap_or_default();
     let refused = |error| TimeError::Report {
         path: pdf.to_owned(),
         error,
