@@ -10,6 +10,7 @@ import { spread } from '../../crates/package/page/ui/map.js';
 import { flawHeight, shapeOf } from '../../crates/package/page/ui/map_shape.js';
 import { PAGE_WORDS } from '../../crates/package/page/words/page.js';
 import { PLACE_WORDS, QUANTITY_WORDS } from '../../crates/package/page/words/places.js';
+import { REASON_WORDS } from '../../crates/package/page/words/reasons.js';
 import { RULE_WORDS } from '../../crates/package/page/words/rules.js';
 import { STATE_WORDS } from '../../crates/package/page/words/states.js';
 import { BLADE_TERMS } from '../../crates/package/page/words/terms_blade.js';
@@ -23,7 +24,7 @@ const isJapanese = text => /[\u3040-\u30ff\u4e00-\u9fff]/.test(text);
 /** Every pair of the page with its name. */
 function pairs() {
   const found = [];
-  for (const [table, words] of Object.entries({ PAGE_WORDS, PLACE_WORDS, QUANTITY_WORDS, RULE_WORDS })) for (const [key, pair] of Object.entries(words)) found.push([`${table}.${key}`, pair]);
+  for (const [table, words] of Object.entries({ PAGE_WORDS, PLACE_WORDS, QUANTITY_WORDS, REASON_WORDS, RULE_WORDS })) for (const [key, pair] of Object.entries(words)) found.push([`${table}.${key}`, pair]);
   for (const [part, states] of Object.entries(STATE_WORDS)) for (const [state, [, ...words]] of Object.entries(states)) words.forEach((pair, place) => found.push([`${part}.${state}.${place}`, pair]));
   for (const [, en, ja] of uiFiles.matchAll(/half\(\['((?:[^'\\]|\\.)*)', '((?:[^'\\]|\\.)*)'\]/g)) found.push([`in place: ${en}`, [en, ja]]);
   return found;
@@ -100,11 +101,32 @@ test('states of the format page have words', () => {
   for (const state of ['other_size', 'other_orientation', 'same_size']) assert.ok(STATE_WORDS.photo[state]);
 });
 
+test('states of the four answers have words', () => {
+  // Typed from the head of core/verdict.js; `not_in_force` is told as too early or too late, a key revoked later by its standing.
+  const states = {
+    bytes: ['intact', 'same_content', 'altered', 'cannot_judge'],
+    signer: ['known', 'succeeded', 'recovered', 'new', 'too_early', 'too_late', 'revoked', 'revoked_unproved', 'revoked_proved', 'two_histories', 'cannot_judge'],
+    time: ['stated', 'proved', 'later_than_proved', 'in_future', 'cannot_judge'],
+    completeness: ['whole', 'incomplete', 'broken', 'cannot_judge'],
+  };
+  for (const [part, names] of Object.entries(states)) assert.deepEqual(Object.keys(STATE_WORDS[part]).sort(), [...names].sort(), part);
+  const head = read('crates/package/page/core/verdict.js').split('\nimport')[0];
+  for (const word of ['not_in_force', ...states.time]) assert.ok(head.includes(word), word);
+});
+
 test('rules by which the core refuses have words', () => {
   const files = ['bag', 'paths', 'zip', 'source'].map(name => read(`crates/package/page/core/${name}.js`)).join('\n');
   const rules = new Set([...files.matchAll(/refuse\('(\w+)'/g)].map(found => found[1]));
   assert.ok(rules.size > 20);
   for (const rule of rules) assert.ok(Object.hasOwn(RULE_WORDS, rule), rule);
+});
+
+test('rules by which the core judges have words', () => {
+  const names = readdirSync(new URL('crates/package/page/core/', root)).filter(name => !/^(bag|paths|zip|source)\.js$/.test(name));
+  const core = names.map(name => read(`crates/package/page/core/${name}`)).join('\n');
+  const rules = new Set([...core.matchAll(/\b(?:refuse|fail)\('(\w+)'/g)].map(found => found[1]));
+  assert.ok(rules.size > 50, `${rules.size}`);
+  for (const rule of rules) assert.ok(Object.hasOwn(REASON_WORDS, rule) || /^[A-Z]\d+$/.test(rule), rule);
 });
 
 test('decimals are exact', () => {

@@ -1,7 +1,7 @@
 // The four answers, each by itself, and the comparison with the card.
 
 import { half, say, stateWords, utcText } from './lang.js';
-import { announce, button, el, fold, mark, nextStep, pairs, section } from './dom.js';
+import { announce, button, el, fold, mark, nextStep, pairs, reasonLine, section } from './dom.js';
 
 function card(id, question, answer, part, rests) {
   const words = stateWords(part, answer.state);
@@ -10,7 +10,7 @@ function card(id, question, answer, part, rests) {
     el('p', { class: 'verdict' }, mark(words.weight), el('span', { class: 'word' }, words.word)),
     el('p', null, words.says),
     nextStep(words.next),
-    rests || answer.reason ? fold(say('rests_on'), null, rests, answer.reason ? el('p', { class: 'reason', lang: 'en' }, answer.reason) : null) : null);
+    rests || answer.reason ? fold(say('rests_on'), null, rests, reasonLine(answer.rule, answer.reason)) : null);
 }
 
 /** Words on each piece of evidence of time. */

@@ -1,7 +1,7 @@
 // The chain of records as a line in time.
 
 import { inGroups, say, utcText } from './lang.js';
-import { el, pairs, recordLabel, section, stateMark } from './dom.js';
+import { el, pairs, reasonLine, recordLabel, section, stateMark } from './dom.js';
 import { evidenceWords } from './answers.js';
 import { DOUBTFUL_STANDINGS } from './model.js';
 
@@ -42,7 +42,7 @@ export function chainSection(model) {
   }
   return section('chain', say('chain'),
     el('p', null, stateMark('completeness', model.chain.state)),
-    model.chain.reason ? el('p', { class: 'reason', lang: 'en' }, model.chain.reason) : null,
+    reasonLine(null, model.chain.reason),
     el('p', { class: 'quiet-text' }, say('chain_lead')),
     el('ol', { class: 'chain' }, items, el('li', { class: 'open-end' }, el('p', null, say('chain_later')))));
 }

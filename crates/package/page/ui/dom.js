@@ -1,6 +1,6 @@
 // Elements, made from text and never from markup: nothing that a file says can become part of the page.
 
-import { half, say, stateWords, termParts } from './lang.js';
+import { half, reasonWords, say, stateWords, termParts } from './lang.js';
 
 const SVG_SPACE = 'http://www.w3.org/2000/svg';
 
@@ -108,4 +108,11 @@ export function announce(words) {
 /** Returns `next step: …`, where there is one. */
 export function nextStep(words) {
   return words ? el('p', { class: 'next' }, el('span', { class: 'next-label' }, say('next_step')), ' ', words) : null;
+}
+
+/** Returns why, in the language spoken where the page can, and in the core's own words. */
+export function reasonLine(rule, reason) {
+  const words = reasonWords(rule);
+  if (!words && !reason) return null;
+  return el('p', { class: 'reason' }, words, words && reason ? ' – ' : '', reason ? el('span', { lang: 'en' }, reason) : '');
 }

@@ -1,12 +1,12 @@
 // Every file that was handed over, and what was found.
 
 import { listed, say } from './lang.js';
-import { el, fold, section, stateMark } from './dom.js';
+import { el, fold, reasonLine, section, stateMark } from './dom.js';
 
 function rows(list) {
   return el('ul', { class: 'files' }, list.map(one => el('li', null,
     el('code', { class: 'long' }, one.file), stateMark(one.part, one.further ?? one.state),
-    one.reason ? el('span', { class: 'reason', lang: 'en' }, one.reason) : null)));
+    reasonLine(one.rule, one.reason))));
 }
 
 /** Returns the section of files. */

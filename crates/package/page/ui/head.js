@@ -1,7 +1,7 @@
 // The head of a verdict: what was checked, what the record is, what needs attention.
 
 import { half, inGroups, listed, say, shortPath, sizeText, stateWords, utcText } from './lang.js';
-import { button, el, mark, nextStep, pairs, recordLabel, section, term } from './dom.js';
+import { button, el, mark, nextStep, pairs, reasonLine, recordLabel, section, term } from './dom.js';
 
 /** What was handed over, in one line. */
 function droppedWords(model) {
@@ -41,7 +41,7 @@ export function attentionOf(model) {
   const groups = new Map();
   for (const issue of model.issues) {
     const key = issue.about ? `${issue.part}` : `${issue.part}/${issue.state}/${issue.reason}`;
-    const group = groups.get(key) ?? { part: issue.part, state: issue.state, reason: issue.reason, about: issue.about ?? null, files: [], ...stateWords(issue.part, issue.state) };
+    const group = groups.get(key) ?? { part: issue.part, state: issue.state, reason: issue.reason, rule: issue.rule, about: issue.about ?? null, files: [], ...stateWords(issue.part, issue.state) };
     if (!issue.about) group.files.push(issue.file);
     groups.set(key, group);
   }
@@ -61,7 +61,7 @@ export function attentionSection(model) {
   const item = group => el('li', { class: group.weight },
     el('p', { class: 'issue' }, mark(group.weight), el('span', null, el('strong', null, say(`weight_${group.weight}`)), half([' – ', '　']), aboutWords(group), el('strong', null, group.word))),
     el('p', null, group.says),
-    group.reason ? el('p', { class: 'reason', lang: 'en' }, group.reason) : null,
+    reasonLine(group.rule, group.reason),
     nextStep(group.next));
   return section('attention', say('attention'), el('p', { class: 'quiet-text' }, say('attention_lead')), el('ul', { class: 'issues' }, list.map(item)));
 }

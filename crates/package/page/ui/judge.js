@@ -6,6 +6,8 @@ import { Problem, bytesOfFile, isPackageFolder } from './sources.js';
 const MEDIA_TYPES = { jpg: 'image/jpeg', jpeg: 'image/jpeg', png: 'image/png' };
 /** Longest loose file that is read whole, bytes. */
 const LOOSE_LIMIT = 256 * 1024 * 1024;
+/** Bytes of pictures that are taken out of a zip file to be shown; the others are checked, not shown. */
+const ROOM_FOR_PICTURES = 256 * 1024 * 1024;
 const ZIP_BEGINNINGS = [[0x50, 0x4b, 3, 4], [0x50, 0x4b, 5, 6]];
 
 async function isZip(file) {
@@ -14,7 +16,7 @@ async function isZip(file) {
 }
 
 function asSource(files) {
-  return files.map(file => ({ path: file.path, length: file.blob.size, read: () => bytesOfFile(file) }));
+  return files.map(file => ({ path: file.path, length: file.blob.size, blob: file.blob, read: () => bytesOfFile(file) }));
 }
 
 /** Lets the browser draw and listen before the next stretch of work. */
@@ -107,13 +109,17 @@ async function judgeLoose(files, reader, watch) {
   return { result, files: asSource(files), main, beside };
 }
 
-/** Makes blob URLs of the photos that a browser can show, from path to URL; only of files whose bytes are what a record names. */
+/** Makes blob URLs of the photos that a browser can show, from path to URL. Files from the disk are not read for it. */
 export async function photoUrls(result, files) {
   const urls = new Map();
+  let room = ROOM_FOR_PICTURES;
   for (const file of files) {
     const type = MEDIA_TYPES[file.path.split('.').at(-1).toLowerCase()];
     if (type === undefined || !Object.hasOwn(result.photos ?? {}, file.path)) continue;
-    urls.set(file.path, URL.createObjectURL(new Blob([await file.read()], { type })));
+    if (!file.blob && file.length > room) continue;
+    if (!file.blob) room -= file.length;
+    const blob = file.blob ? file.blob.slice(0, file.length, type) : new Blob([await file.read()], { type });
+    urls.set(file.path, URL.createObjectURL(blob));
   }
   return urls;
 }

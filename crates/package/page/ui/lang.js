@@ -4,6 +4,7 @@ import { BLADE_TERMS } from '../words/terms_blade.js';
 import { WORK_TERMS } from '../words/terms_work.js';
 import { PAGE_WORDS } from '../words/page.js';
 import { STATE_WORDS } from '../words/states.js';
+import { REASON_WORDS } from '../words/reasons.js';
 import { PLACE_WORDS, QUANTITY_WORDS } from '../words/places.js';
 
 let spoken = 'en';
@@ -106,4 +107,11 @@ export function inGroups(text, size) {
 /** Returns a path with the digest of a photo cut short: `data/photos/06548b48…4922.jpg`. */
 export function shortPath(path) {
   return path.replace(/([0-9a-f]{8})[0-9a-f]{52}([0-9a-f]{4})/, '$1…$2');
+}
+
+/** Returns why in the language spoken, or nothing where the page has only the core's English words. */
+export function reasonWords(rule) {
+  if (spoken === 'en' || !rule) return '';
+  if (/^[A-Z]\d+$/.test(rule)) return say('reason_report_rule', { rule });
+  return Object.hasOwn(REASON_WORDS, rule) ? half(REASON_WORDS[rule]) : '';
 }

@@ -15,7 +15,7 @@ function normalSigner(signer) {
 function recordEntry(file, found) {
   const record = found.record ?? null;
   return {
-    file, state: found.state, reason: found.reason ?? '', record, holds: HOLDING.includes(found.bytes_state ?? found.state),
+    file, state: found.state, reason: found.reason ?? '', rule: found.rule ?? null, record, holds: HOLDING.includes(found.bytes_state ?? found.state),
     sequence: found.sequence ?? null, purpose: found.purpose ?? null, name: found.name ?? null,
     issuer: found.issuer_name ?? null, fingerprint: found.fingerprint ?? null, issued_at: found.issued_at ?? null,
     standing: found.standing ?? null, revealed: found.revealed ?? [], evidence: [],
@@ -104,10 +104,11 @@ export function modelOf(result, source, urls) {
   const bag = result.bag ?? {};
   const answers = Object.fromEntries(['bytes', 'signer', 'time', 'completeness'].map(key => [key, { reason: '', ...(result.subject?.[key] ?? { state: 'cannot_judge' }) }]));
   answers.signer = normalSigner(answers.signer);
-  const issues = ['bytes', 'signer', 'time', 'completeness'].map(key => ({ part: key, about: key, state: answers[key].state, reason: answers[key].reason ?? '' }));
+  answers.bytes.rule = subject?.rule ?? null;
+  const issues = ['bytes', 'signer', 'time', 'completeness'].map(key => ({ part: key, about: key, state: answers[key].state, reason: answers[key].reason ?? '', rule: answers[key].rule ?? null }));
   // The subject's own bytes are the first of the four answers already.
   const told = file => file === subject?.file && answers.bytes.state === parts.find(one => one.file === file)?.state;
-  for (const one of parts) if (!told(one.file)) issues.push({ part: one.part, file: one.file, state: one.further ?? one.state, reason: one.reason });
+  for (const one of parts) if (!told(one.file)) issues.push({ part: one.part, file: one.file, state: one.further ?? one.state, reason: one.reason, rule: one.rule });
   for (const one of records) if (one !== subject && DOUBTFUL_STANDINGS.includes(one.standing)) issues.push({ part: 'signer', file: one.file, state: one.standing, reason: '' });
   // What is rejected by itself needs no second line because the list of the package names other bytes.
   const judged = new Set(parts.filter(one => !GOOD_STATES.includes(one.state)).map(one => one.file));

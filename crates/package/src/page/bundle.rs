@@ -13,6 +13,7 @@ macro_rules! modules {
 pub(super) const MODULES: &[(&str, &str)] = modules![
     "words/page.js",
     "words/places.js",
+    "words/reasons.js",
     "words/rules.js",
     "words/states.js",
     "words/terms_blade.js",
