@@ -281,7 +281,12 @@ impl AuthorityCertificate {
                 && serial == certificate.serial_number.to_der());
         }
         let subject_key = certificate.get::<SubjectKeyIdentifier>();
-        Ok(identifier.tag().is_context_specific()
+        // [0] IMPLICIT SubjectKeyIdentifier: the bytes of an OCTET STRING.
+        let by_key = der::Tag::ContextSpecific {
+            constructed: false,
+            number: der::TagNumber::N0,
+        };
+        Ok(identifier.tag() == by_key
             && matches!(subject_key, Ok(Some((_, found))) if found.0.as_bytes() == identifier.value()))
     }
 }
