@@ -127,6 +127,7 @@ async function faults(browser, given) {
   await altered.choose(samples['altered.json']);
   check('altered record', (await altered.word('bytes')) === 'altered' && (await altered.word('signer')) === 'cannot be told');
   check('altered record: said before its contents', await altered.page.locator('#altered').isVisible());
+  check('altered record: no key to compare with', (await altered.page.locator('#typed').count()) === 0 && /names the key/.test(await altered.text('main')));
   await altered.close('altered record');
 
   const inBag = await opened(browser, given);
@@ -170,6 +171,11 @@ async function faults(browser, given) {
   await hostile.choose(samples['nothing.txt']);
   check('nothing to check: said with a next step', /None of these files[\s\S]*Next step/.test(await hostile.text('main')));
   await hostile.close('hostile');
+
+  const japanese = await opened(browser, given, { language: 'ja-JP' });
+  await japanese.choose(samples.altered);
+  check('altered in Japanese: why', /署名が内容に合わない/.test(await japanese.text('#attention')), await japanese.text('#attention'));
+  await japanese.close('altered in Japanese');
 }
 
 async function card(browser, given) {

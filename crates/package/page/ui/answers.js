@@ -44,7 +44,8 @@ export function differingGroups(letters, fingerprint) {
 
 function fingerprintForm(model, oncompare) {
   const { fingerprint } = model.subject ?? {};
-  if (!fingerprint) return null;
+  // Without a signature that holds there is no signing key: a card that fits the key named would mislead.
+  if (!fingerprint || model.answers.signer.state === 'cannot_judge') return null;
   const field = el('input', {
     id: 'typed', type: 'text', autocomplete: 'off', autocapitalize: 'characters', spellcheck: 'false', maxlength: 40,
     'aria-describedby': 'typed-hint typed-result', value: model.typed ?? '',
@@ -87,7 +88,7 @@ export function answersSection(model, oncompare, onauthority) {
   const bytesHold = ['intact', 'same_content'].includes(answers.bytes.state);
   return section('answers', say('answers'), el('div', { class: 'answers' },
     card('bytes', say('q_bytes'), answers.bytes, 'bytes', el('p', null, say(bytesHold ? 'bytes_rests' : 'bytes_not'))),
-    card('signer', say('q_signer'), answers.signer, 'signer', pairs([
+    card('signer', say('q_signer'), answers.signer, 'signer', answers.signer.state === 'cannot_judge' ? null : pairs([
       [say('issued_by'), model.subject?.issuer], [say('key_fingerprint'), model.subject?.fingerprint ? el('code', null, model.subject.fingerprint) : null],
     ])),
     card('time', say('q_time'), answers.time, 'time', timeRests(model, onauthority)),

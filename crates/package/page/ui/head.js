@@ -14,6 +14,8 @@ export function headOf(model, onagain) {
   const { subject } = model;
   const record = subject?.record;
   const blade = record?.blade ?? {};
+  // What nobody signed says whose it is, and is not.
+  const named = model.answers.signer.state === 'cannot_judge';
   const later = model.records.find(one => one !== subject && !one.holds && (one.sequence ?? 0) > (subject?.sequence ?? 0));
   return [
     record?.issuer?.demo === true ? el('p', { class: 'demo' }, say('demo')) : null,
@@ -21,8 +23,8 @@ export function headOf(model, onagain) {
     el('h1', { id: 'title', tabindex: -1 }, blade.title ?? say('no_subject')),
     blade.kind_by_make ? el('p', { class: 'under-title' }, term('BladeKind', blade.kind_by_make), blade.construction ? [' · ', term('Construction', blade.construction)] : null) : null,
     pairs([
-      [say('issued_by'), subject?.issuer],
-      [say('key_fingerprint'), subject?.fingerprint ? el('code', null, subject.fingerprint) : null],
+      [say(named ? 'names_issuer' : 'issued_by'), subject?.issuer],
+      [say(named ? 'names_key' : 'key_fingerprint'), subject?.fingerprint ? el('code', null, subject.fingerprint) : null],
       [say('issued_on'), subject?.issued_at ? [utcText(subject.issued_at), el('span', { class: 'quiet-text' }, ` ${say('own_clock')}`)] : null],
       [say('record_name'), subject?.name ? el('code', { class: 'long' }, inGroups(subject.name, 8)) : null],
       [say('checked'), droppedWords(model)],

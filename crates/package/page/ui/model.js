@@ -78,7 +78,7 @@ function unpackedPhotos(records, photos) {
 const PARTS = [['records', 'record'], ['reports', 'report'], ['disclosures', 'disclosures'], ['keys', 'key_history'], ['timestamps', 'timestamp'], ['photos', 'photo']];
 
 function partList(result) {
-  const list = PARTS.flatMap(([field, part]) => Object.entries(result[field] ?? {}).map(([file, found]) => ({ part, file, state: found.state, further: found.further ?? null, reason: found.reason ?? '' })));
+  const list = PARTS.flatMap(([field, part]) => Object.entries(result[field] ?? {}).map(([file, found]) => ({ part, file, state: found.state, further: found.further ?? null, reason: found.reason ?? '', rule: found.rule ?? null })));
   for (const [field, part, file] of [['schema', 'schema', 'data/schema/tangmark-record-1.schema.json'], ['page', 'page', 'data/verify.html']]) {
     const state = result[field] ?? 'missing';
     if (state !== 'missing') list.push({ part, file, state, further: null, reason: '' });
@@ -106,6 +106,8 @@ export function modelOf(result, source, urls) {
   answers.signer = normalSigner(answers.signer);
   answers.bytes.rule = subject?.rule ?? null;
   const issues = ['bytes', 'signer', 'time', 'completeness'].map(key => ({ part: key, about: key, state: answers[key].state, reason: answers[key].reason ?? '', rule: answers[key].rule ?? null }));
+  // Where the bytes do not hold the other answers follow from that, and need no word of their own.
+  if (!HOLDING.includes(answers.bytes.state)) issues.splice(1, 3, ...issues.slice(1).filter(one => one.state !== 'cannot_judge'));
   // The subject's own bytes are the first of the four answers already.
   const told = file => file === subject?.file && answers.bytes.state === parts.find(one => one.file === file)?.state;
   for (const one of parts) if (!told(one.file)) issues.push({ part: one.part, file: one.file, state: one.further ?? one.state, reason: one.reason, rule: one.rule });

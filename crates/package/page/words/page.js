@@ -62,6 +62,8 @@ export const PAGE_WORDS = {
   own_clock: ['by the issuer’s own clock', '発行者自身の時計による'],
   record_name: ['record', '記録の名'],
   key_fingerprint: ['key fingerprint', '鍵の指紋'],
+  names_issuer: ['names as issuer', '発行者の記載'],
+  names_key: ['names the key', '鍵の記載'],
   demo: ['Demonstration, signed with a throw-away key', '実演用、使い捨ての鍵で署名'],
   altered_warning: ['The record was changed after it was sealed, or was never sealed. What follows is what the file says now; nobody signed it.', '記録は封じた後に書き換えられたか、封じられていません。以下は今のファイルの内容で、誰も署名していません。'],
   on_this_page: ['On this page', 'このページの内容'],
