@@ -87,6 +87,7 @@ impl Workshop {
         let (sheet, revision) = self.sheet(order.blade)?;
         needed_sections(order, &sheet)?;
         let (key, _) = self.signing_key(order.passphrase)?;
+        self.signs_at(around.now.as_str())?;
         let history = self.history(order.blade)?;
         let values: Vec<Value> = history.iter().map(|kept| kept.value.clone()).collect();
         let tip = history.last().map(|kept| kept.row.name);

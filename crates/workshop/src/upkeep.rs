@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use serde::Serialize;
-use tangmark_store::{FolderStore, Limits, Notice, OldIndex, Progress, Store as _};
+use tangmark_store::{FolderStore, Limits, Notice, OldIndex, Problem, Progress, Store as _};
 
 use crate::{Workshop, WorkshopError, keys};
 
@@ -60,23 +60,39 @@ impl Workshop {
         let found = self
             .store
             .check(&mut |at: Progress| progress(at.done, at.total))?;
+        let (laid_aside, history) = match self.laid_aside_key_files() {
+            Ok(files) => (files, None),
+            Err(error) => (Vec::new(), Some(error)),
+        };
+        let (gone, problems): (Vec<_>, Vec<_>) =
+            found.problems.into_iter().partition(|problem| {
+                matches!(problem, Problem::Key { file_name, .. } if laid_aside.contains(file_name))
+            });
         Ok(StoreCheck {
             objects: found.objects,
             bytes: found.bytes,
             records: found.records,
-            problems: found
-                .problems
+            problems: problems
                 .iter()
                 .map(|problem| StoreProblem {
                     what: problem.to_string(),
                     hint: named(problem.hint()),
                 })
+                .chain(history.iter().map(|error| StoreProblem {
+                    what: error.to_string(),
+                    hint: error.hint(),
+                }))
                 .collect(),
             notices: found
                 .notices
                 .iter()
                 .filter(|notice| !matches!(notice, Notice::Foreign(path) if keys::is_history(path)))
                 .map(ToString::to_string)
+                .chain(
+                    gone.iter().map(|problem| {
+                        format!("{problem}; nothing is signed with that key any more")
+                    }),
+                )
                 .collect(),
         })
     }

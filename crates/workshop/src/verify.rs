@@ -4,6 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use tangmark_core::record::UtcTime;
+use tangmark_trust::Fingerprint;
 use tangmark_trust::history::{self, KeyHistory};
 use tangmark_trust::memory::{self, Memory, MemoryFileError, SeenKey, histories};
 use tangmark_trust::verdict::{self, BytesLine, FileKind, Judged, Reader, SignerLine};
@@ -29,6 +30,8 @@ pub struct Verify<'a> {
     pub timestamps: &'a [PathBuf],
     /// Certificates of time authorities that the reader trusts, beside those of the reader's own workshop.
     pub authorities: &'a [PathBuf],
+    /// Fingerprint from the workshop's card, as typed: the signer's must be the same, and is known from then on.
+    pub fingerprint: Option<&'a str>,
     /// Folder with the memory of keys seen before.
     pub memory: Option<&'a Path>,
     /// The reader's own workshop, if there is one.
@@ -80,7 +83,7 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
     if let Some(folder) = order.memory {
         histories.extend(histories::load(folder)?);
     }
-    let seen = match order.memory {
+    let mut seen = match order.memory {
         Some(folder) => memory::load(folder)?,
         None => Memory::default(),
     };
@@ -97,18 +100,28 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
         histories: &histories,
         evidence: &[],
     };
-    let mut judged = verdict::judge(&bytes, &reader);
+    let first = verdict::judge(&bytes, &reader);
+    let compared = compared(order, &first)?;
+    if let Some(key) = &compared {
+        seen.remember(key.clone()).map_err(MemoryFileError::Entry)?;
+    }
     // Whose word a timestamp is depends on the keys of the workshop that the file is of.
-    let heard = time::hear(order, &bytes, &judged, &histories)?;
-    if !heard.evidence.is_empty() {
-        judged = verdict::judge(
+    let heard = time::hear(order, &bytes, &first, &histories)?;
+    let judged = if heard.evidence.is_empty() && compared.is_none() {
+        first
+    } else {
+        verdict::judge(
             &bytes,
             &Reader {
+                own_keys: &own_keys,
+                memory: &seen,
+                now: order.now.as_str(),
+                others: &others,
+                histories: &histories,
                 evidence: &heard.evidence,
-                ..reader
             },
-        );
-    }
+        )
+    };
     let is_report = judged.verdict.kind == FileKind::Pdf;
     let pages = (is_report && matches!(judged.verdict.bytes, BytesLine::Intact))
         .then(|| rerender::pages(&bytes, &others))
@@ -116,7 +129,7 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
     let (remembered, not_remembered) = match &pages {
         // Whoever signs pages that the record does not have is nobody to be known later.
         Some(Pages::OtherPages { .. }) => (false, None),
-        _ => match remember(order, &judged, &handed_in) {
+        _ => match remember(order, &judged, &handed_in, compared) {
             Ok(remembered) => (remembered, None),
             Err(error) => (false, Some(error)),
         },
@@ -130,10 +143,38 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
     })
 }
 
+/// Holds the signer against the fingerprint that the reader typed; what is to be remembered when they agree.
+fn compared(order: &Verify<'_>, judged: &Judged) -> Result<Option<SeenKey>, WorkshopError> {
+    let Some(typed) = order.fingerprint else {
+        return Ok(None);
+    };
+    let typed: Fingerprint = typed.parse()?;
+    let verdict = &judged.verdict;
+    // Nothing is known of a key by a file that does not hold.
+    let sound = matches!(verdict.bytes, BytesLine::Intact | BytesLine::SameContent);
+    let (Some(key), Some(name), true) = (&judged.key, &verdict.issuer, sound) else {
+        return Ok(None);
+    };
+    if key.fingerprint() != typed {
+        return Err(KeysError::OtherFingerprint {
+            typed: typed.to_string(),
+            found: key.fingerprint().to_string(),
+        }
+        .into());
+    }
+    Ok(Some(SeenKey::new(
+        name,
+        key,
+        order.now.as_str(),
+        "fingerprint compared",
+    )))
+}
+
 fn remember(
     order: &Verify<'_>,
     judged: &Judged,
     handed_in: &[KeyHistory],
+    compared: Option<SeenKey>,
 ) -> Result<bool, MemoryFileError> {
     let verdict = &judged.verdict;
     let (Some(folder), Some(key), Some(name)) = (order.memory, &judged.key, &verdict.issuer) else {
@@ -148,6 +189,11 @@ fn remember(
                 histories::keep(folder, history)?;
             }
         }
+    }
+    if order.remember
+        && let Some(key) = compared
+    {
+        return memory::remember(folder, key);
     }
     // 2: nothing in the file or its chain was altered, and the signer is new or not the one remembered.
     let sound = verdict.exit_code() == 2;

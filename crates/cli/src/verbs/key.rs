@@ -59,7 +59,7 @@ enum What {
     /// Sign with a new key from now on; old and new key both sign that
     ///
     /// Records that are sealed stay as they are. Readers who know the old key follow the history to the new one, so hand
-    /// it out with the new card. The recovery secret on paper stays the same.
+    /// it out with the new card. The recovery secret on paper stays the same unless you ask for a new one.
     #[command(after_help = "Examples:
   tangmark key rotate --reason \"every three years\"
   tangmark key rotate --reason \"new laptop\" --passphrase-file old.txt --new-passphrase-file new.txt --yes")]
@@ -106,6 +106,9 @@ struct RotateArguments {
     /// Why; stands in the key history
     #[arg(long, value_name = "TEXT")]
     reason: String,
+    /// Make a new recovery secret too, where the paper is lost; the old one is spent
+    #[arg(long)]
+    new_recovery: bool,
     /// Do it without asking
     #[arg(long)]
     yes: bool,
@@ -227,6 +230,7 @@ fn rotate(arguments: &RotateArguments, workshop: &Workshop) -> Outcome {
         passphrase: old.as_bytes(),
         new_passphrase: new.as_bytes(),
         reason: &reason,
+        new_recovery: arguments.new_recovery,
     };
     let rotated = at_a_free_moment(|around| workshop.rotate_key(&order, around))?;
     if arguments.json {

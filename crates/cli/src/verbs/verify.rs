@@ -32,6 +32,7 @@ const MOST_NOTICES: usize = 20;
   tangmark verify reed-01-before_work.json
   tangmark verify reed-02-after_work.pdf --with reed-01-before_work.json
   tangmark verify reed-03-care.json --keys key-history.json
+  tangmark verify reed-01-before_work.json --fingerprint ABCDE-FGHIJ-KLMNO-PQRST
   tangmark verify reed-01-before_work.json --timestamp reed-01.tsr --authority harbour.pem
   tangmark verify reed-02-after_work.pdf --no-remember   write nothing
   tangmark verify reed-02-after_work.pdf --json
@@ -66,6 +67,9 @@ pub(crate) struct Arguments {
     /// be run by the workshop itself. The authorities of your own workshop are always used.
     #[arg(long, value_name = "PEM")]
     authority: Vec<PathBuf>,
+    /// The fingerprint on the workshop's card: the signer's must be the same, and you know the key from then on
+    #[arg(long, value_name = "FINGERPRINT")]
+    fingerprint: Option<String>,
     /// Folder of the keys you remember [default: your own data folder]
     #[arg(long, value_name = "DIR")]
     memory: Option<PathBuf>,
@@ -102,6 +106,12 @@ fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let own = own_workshop(workshop)?;
     let memory = arguments.memory.clone().or_else(surroundings::data_folder);
     if let Some(Other::Package) = other {
+        if arguments.fingerprint.is_some() {
+            return Err(Failure::new(
+                "`--fingerprint` is for a record or a report, this is a hand-over package",
+                "verify a record of it, in `data/records/`, or take the package in with `tangmark handover receive`",
+            ));
+        }
         return verify_package::package(&Given {
             file: &arguments.file,
             keys: &arguments.keys,
@@ -115,6 +125,7 @@ fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         file: &arguments.file,
         others: &arguments.with,
         keys: &arguments.keys,
+        fingerprint: arguments.fingerprint.as_deref(),
         timestamps: &arguments.timestamp,
         authorities: &arguments.authority,
         memory: memory.as_deref(),
@@ -248,7 +259,7 @@ fn text(file: &Path, verified: &Verified, steps: &[String]) -> String {
 fn next_steps(verified: &Verified) -> Vec<String> {
     let verdict = &verified.judged.verdict;
     let mut steps = verdict.next_steps();
-    if verified.remembered {
+    if verified.remembered && matches!(verdict.signer, SignerLine::New { .. }) {
         // Right after the step that belongs to the signer.
         let place = usize::from(verdict.bytes.next_step().is_some()) + 1;
         steps.insert(

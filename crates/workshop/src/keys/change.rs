@@ -1,7 +1,8 @@
 //! A new key in place of the old one, and keys that are no longer to be relied on.
 
+use std::path::PathBuf;
+
 use serde::Serialize;
-use tangmark_core::Digest;
 use tangmark_store::{KeyRow, Store as _};
 use tangmark_trust::history::{KeyHistory, Statement};
 use tangmark_trust::recovery::Recovery;
@@ -20,6 +21,8 @@ pub struct Rotate<'a> {
     pub new_passphrase: &'a [u8],
     /// Why.
     pub reason: &'a str,
+    /// Make a new recovery secret too, where the paper is lost.
+    pub new_recovery: bool,
 }
 
 /// Order to name a new key with the recovery secret.
@@ -62,7 +65,11 @@ pub struct Rotated {
     /// Its file in `keys/`.
     pub file_name: String,
     /// Folder with card, certificate and key history to hand out.
-    pub card: std::path::PathBuf,
+    pub card: Option<PathBuf>,
+    /// Why they could not be written; the key signs all the same.
+    pub no_card: Option<String>,
+    /// New recovery secret, shown this once and kept nowhere; the one before it is spent.
+    pub recovery_secret: Option<String>,
 }
 
 /// A new key was named by the recovery key.
@@ -71,8 +78,6 @@ pub struct Recovered {
     /// The new key.
     #[serde(flatten)]
     pub rotated: Rotated,
-    /// The new recovery secret, shown this once and kept nowhere. The old one is spent.
-    pub recovery_secret: String,
     /// The old key is revoked since then.
     pub revoked_since: Option<String>,
 }
@@ -100,14 +105,26 @@ impl Workshop {
         let (old, _) = self.signing_key(order.passphrase)?;
         let from = self.free_moment(&history, around)?;
         let fresh = fresh(order.new_passphrase, around)?;
+        let paper = order
+            .new_recovery
+            .then(|| new_recovery(around))
+            .transpose()?;
         let statement = Statement {
             key: &fresh.key,
             from: &from,
             reason: order.reason,
-            recovery_digest: history.recovery_digest(),
+            recovery_digest: paper
+                .as_ref()
+                .map_or(history.recovery_digest(), Recovery::digest),
         };
         let text = history.rotate(&old, &statement)?;
-        self.take(&history, &text, &fresh, &from, history.recovery_digest())
+        self.take(
+            &history,
+            &text,
+            &statement,
+            &fresh.encrypted,
+            paper.as_ref(),
+        )
     }
 
     /// Makes a key and a new recovery secret, named by the recovery secret that the history announced.
@@ -131,9 +148,7 @@ impl Workshop {
         }
         let from = self.free_moment(&history, around)?;
         let fresh = fresh(order.new_passphrase, around)?;
-        let mut entropy = [0; 20];
-        (around.random)(&mut entropy);
-        let next = Recovery::from_entropy(&entropy)?;
+        let next = new_recovery(around)?;
         let statement = Statement {
             key: &fresh.key,
             from: &from,
@@ -147,10 +162,9 @@ impl Workshop {
             let longer = KeyHistory::read(text.as_bytes())?;
             text = longer.revoke(&fresh.key, &old.key, since, &from, order.reason)?;
         }
-        let rotated = self.take(&history, &text, &fresh, &from, next.digest())?;
+        let rotated = self.take(&history, &text, &statement, &fresh.encrypted, Some(&next))?;
         Ok(Recovered {
             rotated,
-            recovery_secret: next.text().to_string(),
             revoked_since: stolen_since.map(str::to_owned),
         })
     }
@@ -195,27 +209,33 @@ impl Workshop {
         &self,
         before: &KeyHistory,
         text: &str,
-        fresh: &Fresh,
-        from: &str,
-        recovery_digest: Digest,
+        new: &Statement<'_>,
+        encrypted: &str,
+        paper: Option<&Recovery>,
     ) -> Result<Rotated, WorkshopError> {
-        let public = fresh.key.public_key();
+        let public = new.key.public_key();
         let row = KeyRow {
             did: public.did_key(),
             file_name: self.free_file_name()?,
-            created_at: from.to_owned(),
-            recovery_digest: Some(recovery_digest),
+            created_at: new.from.to_owned(),
+            recovery_digest: Some(new.recovery_digest),
         };
-        self.store.add_key(&row, fresh.encrypted.as_bytes())?;
+        self.store.add_key(&row, encrypted.as_bytes())?;
         self.replace_history(text)?;
-        let card = write_card(self, None, &fresh.key, &row)?;
+        // From here on the new key signs, and a new recovery secret has to reach the paper whatever becomes of the card.
+        let (card, no_card) = match write_card(self, None, new.key, &row) {
+            Ok(folder) => (Some(folder), None),
+            Err(error) => (None, Some(error.to_string())),
+        };
         Ok(Rotated {
             before: before.in_force().key.fingerprint().to_string(),
             fingerprint: public.fingerprint().to_string(),
             key: row.did,
-            from: from.to_owned(),
+            from: new.from.to_owned(),
             file_name: row.file_name,
             card,
+            no_card,
+            recovery_secret: paper.map(|paper| paper.text().to_string()),
         })
     }
 
@@ -257,6 +277,12 @@ impl Workshop {
             });
         free.ok_or(WorkshopError::NotSetUp)
     }
+}
+
+fn new_recovery(around: &mut Surroundings<'_>) -> Result<Recovery, WorkshopError> {
+    let mut entropy = [0; 20];
+    (around.random)(&mut entropy);
+    Ok(Recovery::from_entropy(&entropy)?)
 }
 
 fn fresh(passphrase: &[u8], around: &mut Surroundings<'_>) -> Result<Fresh, WorkshopError> {

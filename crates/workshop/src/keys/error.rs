@@ -11,6 +11,14 @@ pub enum KeysError {
     /// There is no key history.
     #[error("{}: not there; the key history tells which key is in force", .0.display())]
     NoHistory(PathBuf),
+    /// The workshop's own key history is not as it was written.
+    #[error("{}: {error}", .path.display())]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        error: HistoryError,
+    },
     /// The key in force is revoked.
     #[error(
         "the signing key {fingerprint} is revoked since {since}; nothing can be sealed with it"
@@ -48,6 +56,14 @@ pub enum KeysError {
         /// Time of the newest record or entry.
         newest: String,
     },
+    /// The clock is behind the key in force.
+    #[error("the signing key signs from {from} on, this computer's clock says {now}")]
+    NotYet {
+        /// From when on.
+        from: String,
+        /// The time now.
+        now: String,
+    },
     /// The recovery secret is another one.
     #[error("this recovery secret gives the digest {found}, the key history names {wanted}")]
     OtherRecovery {
@@ -70,6 +86,14 @@ pub enum KeysError {
     /// What the workshop has differs from the backup.
     #[error("{}: there are other bytes than in the backup; it is not overwritten", .0.display())]
     Differs(PathBuf),
+    /// The signer is not the one whose fingerprint was typed.
+    #[error("{found} signed the file, {typed} was asked for")]
+    OtherFingerprint {
+        /// As typed.
+        typed: String,
+        /// That of the signer.
+        found: String,
+    },
     /// A key history that was handed in is refused.
     #[error("{}: {error}", .path.display())]
     HandedIn {
@@ -90,6 +114,9 @@ impl KeysError {
             Self::NoHistory(_) => {
                 "bring it back with `tangmark key restore DIR` from a backup, or from `out/card`, or from anybody who has your card"
             }
+            Self::Damaged { .. } => {
+                "move it away and bring it back with `tangmark key restore DIR` from a backup"
+            }
             Self::Revoked { .. } => {
                 "name a new key with `tangmark key recover`; you need the recovery secret on paper"
             }
@@ -101,6 +128,7 @@ impl KeysError {
             Self::TooSoon { .. } => {
                 "look at the clock of this computer, and run it again in a second"
             }
+            Self::NotYet { .. } => "set the clock of this computer",
             Self::OtherRecovery { .. } => {
                 "take the paper that was written last; after a recovery the older one is spent"
             }
@@ -110,6 +138,9 @@ impl KeysError {
             }
             Self::Differs(_) => {
                 "compare the two; move the file of the workshop away first if the backup is the right one"
+            }
+            Self::OtherFingerprint { .. } => {
+                "look at the card again; if it is typed as it stands there, the file is not from this workshop, or from another key of it (`--keys FILE`)"
             }
             Self::HandedIn { error, .. } => error.hint(),
             Self::NotKnown(_) => "list what is remembered with `tangmark key known`",

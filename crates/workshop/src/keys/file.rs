@@ -43,7 +43,10 @@ impl Workshop {
     pub(crate) fn key_history_if_there(&self) -> Result<Option<KeyHistory>, WorkshopError> {
         for path in [self.history_path(), self.out_folder().join(CARD_HISTORY)] {
             if let Some(bytes) = read_if_there(&path, LARGEST)? {
-                return Ok(Some(KeyHistory::read(&bytes)?));
+                let read = KeyHistory::read(&bytes);
+                return Ok(Some(
+                    read.map_err(|error| KeysError::Damaged { path, error })?,
+                ));
             }
         }
         Ok(None)

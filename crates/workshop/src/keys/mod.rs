@@ -129,6 +129,19 @@ impl Workshop {
         Ok((key, row))
     }
 
+    /// Refuses a time at which the key in force does not sign yet: the record would be rejected by every reader.
+    pub(crate) fn signs_at(&self, now: &str) -> Result<(), WorkshopError> {
+        let history = self.key_history_if_there()?;
+        match history.map(|history| history.in_force().from.clone()) {
+            Some(from) if now < from.as_str() => Err(KeysError::NotYet {
+                from,
+                now: now.to_owned(),
+            }
+            .into()),
+            _ => Ok(()),
+        }
+    }
+
     /// The row of the key in force; of the newest key where there is no history to tell.
     fn row_in_force(&self) -> Result<KeyRow, WorkshopError> {
         let mut rows = self.store.keys()?;
@@ -164,6 +177,19 @@ impl Workshop {
             .into());
         }
         Ok(key)
+    }
+
+    /// Names of the key files that are gone and that nothing is signed with any more.
+    pub(crate) fn laid_aside_key_files(&self) -> Result<Vec<String>, WorkshopError> {
+        let Some(history) = self.key_history_if_there()? else {
+            return Ok(Vec::new());
+        };
+        let in_force = history.in_force().key.did_key();
+        let rows = self.store.keys()?.into_iter();
+        Ok(rows
+            .filter(|row| row.did != in_force && !self.key_path(row).exists())
+            .map(|row| row.file_name)
+            .collect())
     }
 
     /// The histories that a reader of this workshop has: its own.

@@ -54,29 +54,38 @@ fn row(term: &KeyLine) -> Vec<String> {
 
 /// A new key in place of the old one.
 pub(super) fn rotated(rotated: &Rotated) -> String {
-    format!(
-        "before:      {}\nfingerprint: {}\nsigns from:  {}\nfile:        keys/{}\ncard:        {}\n\n\
+    let card = match (&rotated.card, &rotated.no_card) {
+        (Some(folder), _) => folder.display().to_string(),
+        (None, fault) => format!(
+            "not written, write it with `tangmark key card`: {}",
+            show::plain(fault.as_deref().unwrap_or_default())
+        ),
+    };
+    let mut text = format!(
+        "before:      {}\nfingerprint: {}\nsigns from:  {}\nfile:        keys/{}\ncard:        {card}\n\n\
          Hand out the new card with the key history beside it. Make a new backup with `tangmark key backup DIR`.\n",
         rotated.before,
         rotated.fingerprint,
         rotated.from,
         show::plain(&rotated.file_name),
-        rotated.card.display()
-    )
+    );
+    if let Some(secret) = &rotated.recovery_secret {
+        add!(
+            text,
+            "\nrecovery secret: {secret}\n\n\
+             Write the new recovery secret on paper now, and destroy the old paper: it is spent. It is shown this once and\n\
+             kept nowhere.\n"
+        );
+    }
+    text
 }
 
 /// A new key that the recovery key named.
 pub(super) fn recovered(recovered: &Recovered) -> String {
     let mut text = rotated(&recovered.rotated);
+    text.push_str("\nReaders compare the new fingerprint with your new card once.\n");
     if let Some(since) = &recovered.revoked_since {
         add!(text, "The old key is revoked since {since}.\n");
     }
-    add!(
-        text,
-        "\nrecovery secret: {}\n\n\
-         Write the new recovery secret on paper now, and destroy the old paper: it is spent. It is shown this once and\n\
-         kept nowhere. Readers compare the new fingerprint with your new card once.\n",
-        recovered.recovery_secret
-    );
     text
 }
