@@ -1,4 +1,4 @@
-// The verifier page in real browsers, without a network: node .ci/page/browser/run.mjs NPM_FOLDER [TOUR_FOLDER|- [SCREENSHOT_FOLDER|- [PARTS]]]
+// The verifier page in real browsers, without a network: node .ci/page/browser/run.mjs NPM_FOLDER [SCREENSHOT_FOLDER|- [TOUR_FOLDER|- [PARTS]]]
 // TOUR_FOLDER: what `tangmark tour` wrote; every package in it is judged too. PARTS, for example `card,everyState,firefox`, runs these alone and prints no count.
 // Needs Debian's chromium and firefox-esr, and openssl. Prints `count page N`: how many checks held.
 import { mkdirSync, mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
@@ -13,7 +13,7 @@ import { makeEvidence } from './evidence.mjs';
 import { fontEnvironment } from './fonts.mjs';
 import { makeSamples } from './samples.mjs';
 
-const [npm, tour, shots, parts] = process.argv.slice(2).map(word => (word === '-' ? undefined : word));
+const [npm, shots, tour, parts] = process.argv.slice(2).map(word => (word === '-' ? undefined : word));
 const only = parts ? parts.split(',') : [];
 if (!npm) {
   console.error('error: no folder of npm packages was named\nhint: node .ci/page/browser/run.mjs target/ci/npm');
