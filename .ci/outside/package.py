@@ -54,6 +54,21 @@ class Bench:
         return done.returncode, json.loads(done.stdout) if done.stdout else {}
 
 
+# What stands beside the picture in a photo: Exif (place, serial numbers, thumbnail), XMP, comments.
+BESIDE = [b"Exif\0\0", b"http://ns.adobe.com/", b"xmpmeta", b"GPS"]
+
+
+def photos(tally, bench, folder):
+    """Photos carry nothing beside the picture, unless the originals are asked for."""
+    for path in files(folder):
+        if path.suffix in (".jpg", ".pdf"):
+            found = [mark for mark in BESIDE[:2] if mark in path.read_bytes() and path.suffix == ".jpg"]
+            tally.check(not found, f"{path.name} carries {found}")
+    originals = bench.package("originals", "--photos", "originals", "--report", "none")
+    marks = [mark for path in (originals / "data/photos").iterdir() for mark in BESIDE if mark in path.read_bytes()]
+    tally.check(b"Exif\0\0" in marks, "no original of the demo carries anything, so nothing was tried")
+
+
 def files(folder):
     return sorted(path for path in folder.rglob("*") if path.is_file())
 
@@ -413,6 +428,7 @@ def main():
         handed = {disclosure for disclosure, *_ in opened(shown)}
         tally.check(handed <= met, f"the search misses {len(handed - met)} disclosures where they are shown")
         tally.check(len(met - handed) > 5, f"the search finds {len(met - handed)} values where pages show them")
+        photos(tally, bench, copy)
         prices(tally, copy, shown)
         code, _ = bench.verdict(copy)
         tally.check(code == 2, f"ours ends with {code} for a stranger")

@@ -212,6 +212,20 @@ fn a_blade_goes_from_hand_to_hand() {
         .json();
     assert_eq!(got["added"], serde_json::json!([1, 2]));
     assert_eq!(got["sheet"], 1);
+    let sheet = bench
+        .run(&["--workshop", "b", "examine", "show", "reed", "--json"])
+        .code(0)
+        .out;
+    for words in [
+        "\"dimensions\"",
+        "\"passes\"",
+        "as record 2 of Reedbank Polishing has it",
+    ] {
+        assert!(sheet.contains(words), "`{words}` in\n{sheet}\n{got}");
+    }
+    for words in ["\"examination\"", "_sd"] {
+        assert!(!sheet.contains(words), "no `{words}` in\n{sheet}");
+    }
     // Again: the key is known by now, and nothing changes.
     let again = receive(&bench, "b", "one.zip", &["--json"]).code(0).json();
     assert_eq!(again["added"], serde_json::json!([]));
@@ -432,4 +446,52 @@ fn a_receiving_that_was_killed_is_made_good_by_the_next() {
         assert_eq!(count(&on), count(&given), "{part}");
     }
     assert_eq!(on["reports"][0]["sequence"], 2);
+}
+
+#[test]
+fn photos_that_carry_a_place_are_replaced_unless_asked_for() {
+    let bench = three("Reedbank Polishing");
+    bench.put("gorge");
+    bench.seal("gorge", "intake", "set_aside").code(0);
+    let crack = |answer: &Value| {
+        let photos = answer["photos"].as_array().unwrap();
+        let found = photos.iter().find(|photo| text(photo, "photo") == "crack");
+        found.unwrap_or_else(|| panic!("{answer}")).clone()
+    };
+    let place = "the place where it was taken";
+    let careful = give(&bench, "w", "gorge", &["--json"]).code(0).json();
+    let photo = crack(&careful);
+    assert_eq!(text(&photo, "part"), "copy");
+    assert_eq!(photo["instead_of"][0], place);
+    let packed = fs::read(
+        bench
+            .path("w/out/gorge-handover")
+            .join(text(&photo, "file")),
+    )
+    .unwrap();
+    assert!(!packed.windows(6).any(|part| part == b"Exif\0\0"));
+    let told = give(
+        &bench,
+        "w",
+        "gorge",
+        &["--photos", "originals", "--dry-run"],
+    )
+    .code(0);
+    let words = format!("crack: the original, which carries {place}");
+    assert!(told.out.contains(&words), "{}", told.out);
+    let none = give(
+        &bench,
+        "w",
+        "gorge",
+        &["--photos", "none", "--out", "bare", "--json"],
+    )
+    .code(0)
+    .json();
+    assert_eq!(none["photos"], serde_json::json!([]));
+    let verdict = verify(&bench, "nobody", "bare").code(2).json();
+    assert!(
+        verdict["photos_not_packed"].as_u64().unwrap() >= 3,
+        "{verdict}"
+    );
+    assert_eq!(none["photos_left_out"].as_array().unwrap().len(), 3);
 }
