@@ -187,25 +187,35 @@ fn header(record: &Record, problems: &mut Vec<Problem>) {
     }
 }
 
-/// Every object that may withhold has as many digests as withholdable properties, or none.
+/// Every object that may withhold has as many digests as withholdable properties, or none; they ascend, and none stands
+/// twice in the record.
 fn withheld_counts(value: &Value, problems: &mut Vec<Problem>) {
     let mut any = false;
+    let mut seen = BTreeSet::new();
     for rule in withhold::RULES {
         each_match(value, rule.object, "", &mut |object, pointer| {
-            let digests = object
-                .get("_sd")
-                .and_then(Value::as_array)
-                .map_or(0, Vec::len);
+            let list = object.get("_sd").and_then(Value::as_array);
+            let texts: Vec<&str> = list
+                .into_iter()
+                .flatten()
+                .filter_map(Value::as_str)
+                .collect();
+            let digests = list.map_or(0, Vec::len);
             any |= digests > 0;
+            let mut wrong = |what: String| {
+                problems.push(Problem::new(format!("{pointer}/_sd"), what, RECORD_HINT));
+            };
             if digests != 0 && digests != rule.properties.len() {
-                problems.push(Problem::new(
-                    format!("{pointer}/_sd"),
-                    format!(
-                        "{digests} digests found, {} or no `_sd` at all is allowed here",
-                        rule.properties.len()
-                    ),
-                    RECORD_HINT,
+                wrong(format!(
+                    "{digests} digests found, {} or no `_sd` at all is allowed here",
+                    rule.properties.len()
                 ));
+            }
+            if !texts.is_sorted() {
+                wrong("digests in another order than ascending, only that is allowed".to_owned());
+            }
+            if texts.iter().any(|text| !seen.insert((*text).to_owned())) {
+                wrong("a digest that stands twice in the record, each is allowed once".to_owned());
             }
         });
     }

@@ -205,7 +205,7 @@ fn report(
     histories: &[KeyHistory],
     reader: &PackageReader<'_>,
 ) -> ReportVerdict {
-    let judged = verdict::judge(
+    let judged = verdict::judge_report(
         bytes,
         &verdict::Reader {
             histories,
@@ -221,11 +221,6 @@ fn report(
         record: None,
         reasons: reasons(&judged.verdict),
     };
-    if !bytes.starts_with(b"%PDF") {
-        // A record under the name of a report.
-        found.state = ReportState::CannotJudge;
-        found.reasons = vec!["no PDF".to_owned()];
-    }
     if found.state != ReportState::Unaltered {
         return found;
     }

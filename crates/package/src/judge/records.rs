@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Mutex, PoisonError};
 
+use serde_json::{Map, Value};
 use tangmark_core::chain::Link;
 use tangmark_core::json::{self, Limits};
 use tangmark_core::record::withhold::RULES;
@@ -10,7 +11,7 @@ use tangmark_core::record::{Photo, Purpose, Record, Term as _};
 use tangmark_core::{Digest, check};
 use tangmark_trust::PublicKey;
 use tangmark_trust::verdict::{self, BytesLine, FileKind};
-use tangmark_trust::withhold::{self, Withheld};
+use tangmark_trust::withhold::{self, DisclosureError, Withheld};
 
 use super::hash::refusal;
 use super::photos::NamedPhotos;
@@ -99,12 +100,12 @@ impl Records {
             records.disclosures.extend(disclosures);
         }
         records.photos = photos.into_inner().unwrap_or_else(PoisonError::into_inner);
-        records.add_lone_disclosures(package);
+        records.add_lone_disclosures(package)?;
         Ok(records)
     }
 
     /// Disclosures whose record does not stand.
-    fn add_lone_disclosures(&mut self, package: &Package) {
+    fn add_lone_disclosures(&mut self, package: &Package) -> Result<(), Refusal> {
         for file in package.files() {
             let Place::Disclosures(number) = Place::of(&file.path) else {
                 continue;
@@ -112,17 +113,22 @@ impl Records {
             if self.disclosures.contains_key(&file.path) {
                 continue;
             }
-            let state = match self.numbered(number) {
-                Numbered::CannotJudge => DisclosuresState::CannotJudge,
-                _ => DisclosuresState::NoRecord,
+            let bytes = package.read(&file.path, u64::MAX).map_err(refusal)?;
+            // What is no file of disclosures is refused, whatever record it is said to belong to.
+            let reason = unfit(&bytes);
+            let state = match (&reason, self.numbered(number)) {
+                (Some(_), _) => DisclosuresState::Refused,
+                (None, Numbered::CannotJudge) => DisclosuresState::CannotJudge,
+                (None, _) => DisclosuresState::NoRecord,
             };
             let verdict = DisclosuresVerdict {
                 state,
                 places: Vec::new(),
-                reason: None,
+                reason,
             };
             self.disclosures.insert(file.path.clone(), verdict);
         }
+        Ok(())
     }
 
     /// What stands under a number.
@@ -321,3 +327,14 @@ pub(super) fn open(record: &[u8], disclosures: &[u8]) -> Result<Opened, String> 
 
 /// Nothing is shown.
 pub(super) const NO_DISCLOSURES: &[u8] = br#"{"disclosures":[],"format":"tangmark disclosures 1"}"#;
+
+/// What is wrong with a file of disclosures, as far as that can be told without its record.
+fn unfit(bytes: &[u8]) -> Option<String> {
+    let told = withhold::parse_file(bytes)
+        .and_then(|disclosures| withhold::reveal(&Value::Object(Map::new()), &disclosures, RULES));
+    match told {
+        // A record without digests refers to none.
+        Ok(_) | Err(DisclosureError::Unreferenced { .. }) => None,
+        Err(error) => Some(error.to_string()),
+    }
+}

@@ -94,10 +94,11 @@ pub(super) fn add(corpus: &mut Corpus, material: &Material) -> Result<(), MakeEr
         "a line end behind a sealed record and a word",
         [record.as_slice(), b"\nx"].concat(),
     );
+    // As the example of RFC 8785, 3.2.3, with U+FF21 in the place of U+FB33, which is not in form C.
     corpus.json(
         8,
         "keys that sort by code unit",
-        "{\"\u{fb33}\":1,\"\u{1f602}\":2,\"\\r\":3,\"1\":4,\"\u{80}\":5,\"\u{f6}\":6,\"\u{20ac}\":7}",
+        "{\"\u{ff21}\":1,\"\u{1f602}\":2,\"\\r\":3,\"1\":4,\"\u{80}\":5,\"\u{f6}\":6,\"\u{20ac}\":7}",
     );
     corpus.json(9, "10 000 levels", "[".repeat(10_000) + &"]".repeat(10_000));
     corpus.json(9, "33 levels", "[".repeat(33) + &"]".repeat(33));

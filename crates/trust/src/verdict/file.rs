@@ -35,7 +35,7 @@ pub struct Judged {
 pub fn judge(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     let first = bytes.iter().find(|byte| !byte.is_ascii_whitespace());
     if bytes.starts_with(b"%PDF") {
-        judge_pdf(bytes, reader)
+        judge_report(bytes, reader)
     } else if matches!(first, Some(b'{')) || bytes.starts_with(b"\xef\xbb\xbf{") {
         judge_record(bytes, reader, None)
     } else {
@@ -264,7 +264,8 @@ fn count_withheld(value: &Value) -> usize {
     }
 }
 
-fn judge_pdf(bytes: &[u8], reader: &Reader<'_>) -> Judged {
+/// Judges a file that is said to be a signed report, however it begins.
+pub fn judge_report(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     let examined = pdf::examine(bytes);
     let reasons: Vec<String> = examined
         .problems

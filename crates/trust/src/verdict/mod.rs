@@ -21,7 +21,7 @@ use crate::key::PublicKey;
 use crate::memory::Memory;
 use crate::timestamp::Evidence;
 
-pub use file::{Judged, judge};
+pub use file::{Judged, judge, judge_report};
 pub use line::{BytesLine, Completeness};
 pub use signer::SignerLine;
 pub use time::TimeLine;

@@ -170,8 +170,10 @@ impl fmt::Display for SignerLine {
             ),
             Self::OtherNameForKey { name, remembered } => write!(
                 f,
-                "the key is known, but as {}; it now calls itself `{name}`; ask the workshop",
-                remembered.join(", ")
+                "the key is known, but as {}; it now calls itself `{}`; ask the workshop",
+                remembered.join(", "),
+                // Whoever signed wrote it: signs that nobody sees are told by their number.
+                shorten(name)
             ),
             Self::NotInForce {
                 fingerprint,
