@@ -9,7 +9,7 @@ import { checkRevealed } from '../../../crates/package/page/core/reveal.js';
 import { base64url, chain, decoy, disclosure, disclosuresFile, examinerName, record, sample, schema, sealed, sha, utf8, withExaminer } from './made.mjs';
 
 const verdictOn = (change) => judgeRecord(sealed(record({ change })), schema);
-const readings = (unit, ...texts) => valueOf(texts.map((text) => ({ text })), unit);
+const readings = (unit, ...texts) => valueOf(texts.map((text) => ({ text, unit: readReading(text, unit)?.unit ?? '?' })), unit);
 
 test('values are computed again as the page shows', () => {
   // Source: schemas/record-format.md, "Quantities", the table.
@@ -30,6 +30,8 @@ test('values of other units and steps', () => {
   assert.equal(readings('mm', '-1.5 mm'), '-1.50');
   assert.equal(readings('mm', '33 cm'), '330');
   assert.equal(readings('mm', '1/2 in'), '13'); // 12.7 mm, step 12.7 mm
+  assert.deepEqual(['2 shaku 3 sun', '1 lb 7 oz', '7 h 30 min', '5 cm'].map((text, at) => readReading(text, ['mm', 'g', 'min', 'mm'][at]).unit), ['sun', '[oz_av]', 'min', 'cm']);
+  assert.equal(readReading('3 sun 2 shaku', 'mm'), null);
   assert.equal(readings('mm', '5 furlong'), null);
   assert.equal(readings('g', '5 mm'), null);
   assert.equal(readReading('1/0 in', 'mm'), null);
@@ -59,6 +61,7 @@ test('signed records that break a rule are altered, each by its rule', async () 
     ['schema', (made) => (made.examination = null)],
     ['quantity_value', (made) => (made.dimensions.blade_length.value = '1.0')],
     ['quantity_words', (made) => (made.dimensions.blade_length.as_read = [{ text: '3 spans', unit: 'span' }])],
+    ['quantity_words', (made) => (made.dimensions.blade_length.as_read[0].unit = 'm')],
     ['quantity_uncertainty', (made) => (made.dimensions.blade_length.standard_uncertainty = '0.0')],
     ['finding_plugin', (made) => (made.findings = [finding({ plugin: 'nobody' })])],
     ['finding_price', (made) => (made.findings = [finding({ rule: 'price.high' })])],
@@ -110,8 +113,7 @@ test('case 38: a schema that is not known cannot be judged, and a bad signature 
 
 async function disclose(made, list, change = (bytes) => bytes) {
   const sealedRecord = readJson(sealed(made));
-  const entries = await readDisclosures(change(disclosuresFile(list)));
-  checkDisclosures(sealedRecord, entries);
+  const entries = await checkDisclosures(sealedRecord, readDisclosures(change(disclosuresFile(list))));
   checkRevealed(revealed(sealedRecord, entries), schema);
   return entries;
 }
@@ -124,8 +126,7 @@ test('disclosures that belong to a record', async () => {
   assert.ok(stillWithheld(readJson(sealed(made))).includes('/examination/by/name'));
   assert.ok(!stillWithheld(readJson(sealed(made)), [entry]).includes('/examination/by/name'));
   const [example, file] = [sample('schemas/example-record.json'), sample('schemas/example-disclosures.json')];
-  const entries = await readDisclosures(file);
-  checkDisclosures(readJson(example), entries);
+  const entries = await checkDisclosures(readJson(example), readDisclosures(file));
   checkRevealed(revealed(readJson(example), entries), schema);
   assert.equal(entries.length, 13);
 });
@@ -134,7 +135,7 @@ test('the digest of RFC 9901 is made', async () => {
   // Source: RFC 9901, the disclosure of `family_name` and its digest (from memory; the sum itself is made here).
   const text = 'WyJlbHVWNU9nM2dTTklJOEVZbnN4QV9BIiwgImZhbWlseV9uYW1lIiwgIkRvZSJd';
   assert.equal(base64url(sha(utf8(text))), 'TGf4oLbgwd5JQaHyKVQZU9UdGE0w5rtDsrZzfUaomLo');
-  await assert.rejects(readDisclosures(utf8(JSON.stringify({ format: 'tangmark disclosures 1', disclosures: [{ path: '/x', disclosure: text }] }))), (problem) => problem.rule === 'disclosure_name');
+  await assert.rejects(checkDisclosures({}, [{ path: '/x', disclosure: text }]), (problem) => problem.rule === 'disclosure_name');
 });
 
 test('case 41 to 44: disclosures that are refused', async () => {

@@ -77,8 +77,7 @@ async function fitDisclosures(bytes, targets, schema) {
   let verdict = { state: 'no_record', reason: 'no record is here' };
   for (const target of targets) {
     try {
-      const entries = await readDisclosures(bytes);
-      checkDisclosures(target.record, entries);
+      const entries = await checkDisclosures(target.record, readDisclosures(bytes));
       checkRevealed(revealed(target.record, entries), schema);
       target.revealed = entries.map(({ path, value }) => ({ path, value }));
       return { state: 'fit', record: target.file, places: target.revealed.map(({ path }) => path) };

@@ -33,7 +33,7 @@ function isLess(one, other) {
   return one.top * other.bottom < other.top * one.bottom;
 }
 
-// One reading in the record's unit: { value, step }, or null where its words are not known.
+// One reading in the record's unit: { value, step, unit }, `unit` that of its last part; null where it cannot be read.
 export function readReading(text, unit) {
   const table = UNITS[unit];
   if (table === undefined) return null;
@@ -41,6 +41,7 @@ export function readReading(text, unit) {
   let value = fraction(0n, 1n);
   let step = null;
   let negative = null;
+  let last = null;
   while (rest.trim() !== '') {
     const parts = /^\s*([-\u2212]?)\s*(?:(\d+)\s+(\d+)\/(\d+)|(\d+)\/(\d+)|(\d+)(?:\.(\d+))?)\s*([^\s\d]\S*)/u.exec(rest);
     if (parts === null) return null;
@@ -50,24 +51,27 @@ export function readReading(text, unit) {
     if (negative === null) negative = sign !== '';
     else if (sign !== '') return null;
     let number;
-    let last;
+    let finest;
     if (mixed !== undefined || top !== undefined) {
       const under = BigInt(mixedBottom ?? bottom);
       if (under === 0n) return null;
       number = fraction(BigInt(mixed ?? 0) * under + BigInt(mixedTop ?? top), under);
-      last = fraction(1n, under);
+      finest = fraction(1n, under);
     } else {
       const scale = 10n ** BigInt((decimals ?? '').length);
       number = fraction(BigInt(digits + (decimals ?? '')), scale);
-      last = fraction(1n, scale);
+      finest = fraction(1n, scale);
     }
     const [by, over] = table[code];
     value = add(value, fraction(number.top * by, number.bottom * over));
-    step = fraction(last.top * by, last.bottom * over);
+    // Units get smaller from part to part.
+    if (last !== null && !isLess(fraction(by, over), fraction(...table[last]))) return null;
+    step = fraction(finest.top * by, finest.bottom * over);
+    last = code;
     rest = rest.slice(whole.length);
   }
   if (step === null) return null;
-  return { value: negative ? fraction(-value.top, value.bottom) : value, step };
+  return { value: negative ? fraction(-value.top, value.bottom) : value, step, unit: last };
 }
 
 // Digits after the full stop: max(0, 1 - floor(log10 step)).
@@ -92,13 +96,13 @@ function roundedEven({ top, bottom }, digits) {
   return sign + (digits === 0 ? text : `${text.slice(0, -digits)}.${text.slice(-digits)}`);
 }
 
-// The value that the readings of a quantity come to, as text; null where a word of them is not known.
+// The value that the readings of a quantity come to, as text; null where one cannot be read in the unit stated with it.
 export function valueOf(readings, unit) {
   let sum = fraction(0n, 1n);
   let finest = null;
-  for (const { text } of readings) {
+  for (const { text, unit: stated } of readings) {
     const reading = readReading(text, unit);
-    if (reading === null) return null;
+    if (reading === null || reading.unit !== stated) return null;
     sum = add(sum, reading.value);
     if (finest === null || isLess(reading.step, finest)) finest = reading.step;
   }

@@ -107,9 +107,8 @@ function checkTime(file, signature, issuedAt) {
 
 async function checkPdfDisclosures(record, bytes, schema) {
   if (bytes === undefined) return null;
-  const entries = await readDisclosures(bytes);
+  const entries = await checkDisclosures(record.record, readDisclosures(bytes));
   if (entries.length === 0) refuse('K5', 'disclosures that disclose nothing');
-  checkDisclosures(record.record, entries);
   checkRevealed(revealed(record.record, entries), schema);
   return entries.map(({ path, value }) => ({ path, value }));
 }
