@@ -29,30 +29,26 @@ impl Workshop {
         self.folder().join("keys").join(&row.file_name)
     }
 
-    /// Reads the workshop's key history.
+    /// Reads the workshop's key history, to go on with it: a copy elsewhere may be a shorter one, and what is added to that
+    /// would be a second history.
     ///
     /// # Errors
     /// When it is not there, or not as it was written.
     pub fn key_history(&self) -> Result<KeyHistory, WorkshopError> {
-        self.key_history_if_there()?
-            .ok_or_else(|| KeysError::NoHistory(self.history_path()).into())
+        let path = self.history_path();
+        read_history(&path)?.ok_or_else(|| KeysError::NoHistory(path).into())
     }
 
-    /// The same, where a workshop without it is none that is damaged. The copy beside the card counts when the file
-    /// itself is gone: it is signed as a whole.
+    /// The same, to look something up in it: the copy beside the card will do when the file itself is gone, and a
+    /// workshop without any is none that is damaged.
     pub(crate) fn key_history_if_there(&self) -> Result<Option<KeyHistory>, WorkshopError> {
-        for path in [self.history_path(), self.out_folder().join(CARD_HISTORY)] {
-            if let Some(bytes) = read_if_there(&path, LARGEST)? {
-                let read = KeyHistory::read(&bytes);
-                return Ok(Some(
-                    read.map_err(|error| KeysError::Damaged { path, error })?,
-                ));
-            }
+        match read_history(&self.history_path())? {
+            Some(history) => Ok(Some(history)),
+            None => read_history(&self.out_folder().join(CARD_HISTORY)),
         }
-        Ok(None)
     }
 
-    /// Writes the longer history in place of the one that is there, then the copy beside the card.
+    /// Writes the longer history in place of the one that is there.
     pub(super) fn replace_history(&self, text: &str) -> Result<(), WorkshopError> {
         replace(&self.history_path(), text.as_bytes(), 0o644)
     }
@@ -71,6 +67,17 @@ pub(crate) fn is_history(path: &str) -> bool {
 /// Writes the history of a new workshop.
 pub(crate) fn create_history(workshop: &Workshop, text: &str) -> Result<(), WorkshopError> {
     replace(&workshop.history_path(), text.as_bytes(), 0o644)
+}
+
+fn read_history(path: &Path) -> Result<Option<KeyHistory>, WorkshopError> {
+    let Some(bytes) = read_if_there(path, LARGEST)? else {
+        return Ok(None);
+    };
+    let read = KeyHistory::read(&bytes).map_err(|error| KeysError::Damaged {
+        path: path.to_owned(),
+        error,
+    });
+    Ok(Some(read?))
 }
 
 /// Reads a file of at most `most` bytes; none when there is none.

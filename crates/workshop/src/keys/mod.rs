@@ -73,7 +73,9 @@ impl Workshop {
     /// # Errors
     /// When the history is gone or damaged, or the store cannot be read.
     pub fn keys_report(&self) -> Result<KeysReport, WorkshopError> {
-        let history = self.key_history()?;
+        let history = self
+            .key_history_if_there()?
+            .ok_or_else(|| KeysError::NoHistory(self.history_path()))?;
         let rows = self.store.keys()?;
         let file_of = |did: &str| {
             let row = rows.iter().find(|row| row.did == did)?;

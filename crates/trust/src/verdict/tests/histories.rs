@@ -316,6 +316,7 @@ fn a_history_that_does_not_name_the_key_changes_nothing() {
 
 #[test]
 fn who_says_when_is_told_with_the_best_witness() {
+    use Authority::{Trusted, Unknown, Workshop};
     let bytes = sealed();
     let time = |evidence: &[Evidence]| judged(&bytes, &Memory::default(), &[], evidence).time;
     let (t1, t2, before) = (
@@ -330,7 +331,6 @@ fn who_says_when_is_told_with_the_best_witness() {
         authority: "Clock House".to_owned(),
         standing,
     };
-    use Authority::{Trusted, Unknown, Workshop};
     assert_eq!(time(&[at(t1, Unknown)]), line(t1, Unknown));
     assert_eq!(time(&[at(t2, Trusted), at(t1, Unknown)]), line(t2, Trusted));
     assert_eq!(time(&[at(t2, Trusted), at(t1, Trusted)]), line(t1, Trusted));
