@@ -230,7 +230,7 @@ impl AuthorityCertificate {
     /// Whether `issuer` signed it under its name.
     pub(super) fn is_issued_by(&self, issuer: &Self) -> bool {
         let named =
-            &self.certificate.tbs_certificate.issuer == &issuer.certificate.tbs_certificate.subject;
+            self.certificate.tbs_certificate.issuer == issuer.certificate.tbs_certificate.subject;
         named && self.is_signed_by(issuer).unwrap_or(false)
     }
 
