@@ -112,13 +112,15 @@ pub fn replace_words(pdf: &[u8], old: &str, new: &str) -> Vec<u8> {
         .filter_map(|object| String::from_utf8(unpacked(object)?).ok())
         .filter(|text| text.contains("begincmap"))
         .collect();
-    let codes = |words: &str, table: &str| -> Option<Vec<String>> {
+    // A character may have several glyphs, such as figures of one width and of their own.
+    let codes = |words: &str, table: &str| -> Option<Vec<Vec<String>>> {
         words
             .chars()
             .map(|character| {
                 let mark = format!("> <{:04X}>\n", u32::from(character));
-                let end = table.find(&mark)?;
-                Some(table[end - 4..end].to_owned())
+                let ends = table.match_indices(&mark).map(|(end, _)| end);
+                let found: Vec<String> = ends.map(|end| table[end - 4..end].to_owned()).collect();
+                (!found.is_empty()).then_some(found)
             })
             .collect()
     };
@@ -149,7 +151,7 @@ pub fn replace_words(pdf: &[u8], old: &str, new: &str) -> Vec<u8> {
 }
 
 /// Replaces the codes of glyphs that stand one after the other, with or without a space between them (`>12<`).
-fn replace_codes(drawn: &mut String, from: &[String], to: &[String]) -> usize {
+fn replace_codes(drawn: &mut String, from: &[Vec<String>], to: &[Vec<String>]) -> usize {
     let mut count = 0;
     // Digits of the string that the place is in, so that no code is taken apart.
     let mut inside = 0;
@@ -163,7 +165,7 @@ fn replace_codes(drawn: &mut String, from: &[String], to: &[String]) -> usize {
         }
         let mut places = Vec::new();
         let mut at = start;
-        for code in from {
+        for codes in from {
             if drawn[at..].starts_with('>') {
                 let end = drawn[at..].find('<').map_or(at, |open| at + open);
                 let is_space = drawn[at + 1..end]
@@ -171,14 +173,16 @@ fn replace_codes(drawn: &mut String, from: &[String], to: &[String]) -> usize {
                     .all(|c| c.is_ascii_digit() || matches!(c, '-' | '.'));
                 at = if is_space { end + 1 } else { at };
             }
-            if !drawn[at..].starts_with(code.as_str()) {
-                break;
-            }
-            places.push(at);
+            let which = codes
+                .iter()
+                .position(|code| drawn[at..].starts_with(code.as_str()));
+            let Some(which) = which else { break };
+            places.push((at, which));
             at += 4;
         }
         if places.len() == from.len() {
-            for (place, code) in places.into_iter().zip(to) {
+            for ((place, which), codes) in places.into_iter().zip(to) {
+                let code = codes.get(which).unwrap_or(&codes[0]);
                 drawn.replace_range(place..place + 4, code);
             }
             count += 1;

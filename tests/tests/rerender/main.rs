@@ -138,7 +138,7 @@ fn committed_records_are_drawn_again_with_their_photos_and_the_records_before() 
 
 #[test]
 fn case_61_one_visible_digit_that_the_record_does_not_have_is_altered() {
-    let forged = replace_words(&unsigned(Kind::Identification), "703.5", "793.5");
+    let forged = replace_words(&unsigned(Kind::Identification), "703.5", "730.5");
     let found = judged(forged);
     let Pages::OtherPages { differences } = &found else {
         panic!("{found:?}");
@@ -146,7 +146,7 @@ fn case_61_one_visible_digit_that_the_record_does_not_have_is_altered() {
     assert_eq!(differences.len(), 1, "{differences:?}");
     assert!(
         differences[0].starts_with("page 1: `")
-            && differences[0].contains("793.5")
+            && differences[0].contains("730.5")
             && differences[0].contains("` stands where the record gives `")
             && differences[0].contains("703.5"),
         "{differences:?}"
@@ -194,7 +194,7 @@ fn pages_of_another_renderer_are_compared_by_their_words() {
     assert_eq!(differences, &Vec::<String>::new());
     assert_eq!((found.exit_code(0), found.exit_code(2)), (0, 2));
 
-    let forged = replace_words(&other(&unsigned(Kind::Condition)), "703.5", "793.5");
+    let forged = replace_words(&other(&unsigned(Kind::Condition)), "703.5", "730.5");
     let found = judged(forged);
     let Pages::NotCompared { differences, .. } = &found else {
         panic!("{found:?}");

@@ -201,7 +201,7 @@ fn same_but_signature(drawn: &[u8], received: &[u8]) -> bool {
         digits..digits + length,
     ];
     let mut start = 0;
-    let mut same = drawn.len() == received.len();
+    let mut same = drawn.len() == received.len() && filled[0].end < filled[1].start;
     for gap in filled {
         same &= drawn.get(start..gap.start) == received.get(start..gap.start);
         start = gap.end;
