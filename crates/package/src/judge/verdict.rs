@@ -9,7 +9,7 @@ use tangmark_trust::timestamp::Authority;
 use tangmark_trust::verdict::{Verdict, Weight};
 use tangmark_trust::withhold::Withheld;
 
-use crate::open::Refusal;
+use crate::open::{Refusal, Rule};
 
 /// Defines states with their weights.
 macro_rules! states {
@@ -403,14 +403,20 @@ impl PackageVerdict {
         }
     }
 
-    /// The verdict on a package that is refused whole.
+    /// The verdict on a package that is refused whole. One that a disk or a right kept from being read cannot be checked.
     pub fn refused(refusal: Refusal) -> Self {
+        let exit = if refusal.rule == Rule::Unreadable {
+            3
+        } else {
+            1
+        };
         let refused = Refused {
             what: refusal.to_string(),
             hint: refusal.hint(),
             refusal,
         };
         Self {
+            exit,
             refused: Some(refused),
             ..Self::blank()
         }
@@ -446,7 +452,7 @@ impl PackageVerdict {
             .as_ref()
             .map(|subject| subject.verdict.exit_code());
         let has = |weight, code| weights.contains(&weight) || subject == Some(code);
-        if has(Weight::Rejected, 1) || self.refused.is_some() {
+        if has(Weight::Rejected, 1) {
             1
         } else if has(Weight::CannotBeChecked, 3) || subject.is_none() {
             3

@@ -114,6 +114,20 @@ fn case_50_data_that_belie_the_directory_refuse_the_package_when_they_are_read()
 }
 
 #[test]
+fn what_cannot_be_read_cannot_be_checked() {
+    let top = folder(&package(&chain(1)));
+    let memory = memory();
+    let verdict = judge_path(&top.path().join("none"), &reader(&memory), &|_| ());
+    assert_eq!(verdict.exit, 3);
+    let refused = verdict.refused.unwrap();
+    assert!(
+        refused.what.starts_with("package refused: "),
+        "{}",
+        refused.what
+    );
+}
+
+#[test]
 fn a_changed_file_is_rejected() {
     let mut files = package(&chain(2));
     files.insert("data/HOW-TO-CHECK.txt".to_owned(), b"commands".to_vec());
