@@ -5,7 +5,7 @@ import { isObject, readJson } from './json.js';
 import { judgeChain } from './chain.js';
 import { compareHistories, readHistory } from './history.js';
 import { judgePackage } from './package.js';
-import { judgeRecord } from './record.js';
+import { isForeign, judgeRecord } from './record.js';
 import { judgeReport } from './report.js';
 import { checkRevealed } from './reveal.js';
 import { judgeToken, readAuthorities } from './timestamp.js';
@@ -77,7 +77,8 @@ async function fitDisclosures(bytes, targets, schema) {
   let verdict = { state: 'no_record', reason: 'no record is here' };
   for (const target of targets) {
     try {
-      const entries = await checkDisclosures(target.record, readDisclosures(bytes));
+      const entries = await readDisclosures(bytes);
+      checkDisclosures(target.record, entries);
       checkRevealed(revealed(target.record, entries), schema);
       target.revealed = entries.map(({ path, value }) => ({ path, value }));
       return { state: 'fit', record: target.file, places: target.revealed.map(({ path }) => path) };
@@ -123,6 +124,7 @@ export async function judgeFile(bytes, reader, beside = [], path = 'file') {
   const others = beside.map((one, at) => (one instanceof Uint8Array ? { path: `beside ${at + 1}`, bytes: one } : one));
   const report = kind === 'pdf' ? await judgeReport(bytes, reader) : null;
   const main = report ? report.record_verdict ?? null : await judgeRecord(bytes, reader.schema);
+  if (!report && main.state === 'altered' && isForeign(bytes)) Object.assign(main, { state: 'cannot_judge', reason: `no record: ${main.reason}` });
   const about = { ...(main ?? { state: report.state, link: null, issuer: null }), file: path };
   if (report?.revealed) about.revealed = report.revealed;
   const found = await judgeBeside(others, about, reader);

@@ -53,12 +53,12 @@ export async function judgeDisclosures(bag, records, schema) {
   const disclosures = {};
   for (const { path, parts, bytes } of ofKind(bag, 'disclosures')) {
     try {
-      const listed = readDisclosures(bytes);
+      const entries = await readDisclosures(bytes);
       const record = recordOfNumber(records, parts[0]);
       if (record === null) disclosures[path] = { state: 'no_record', reason: `there is no record ${parts[0]}` };
       else if (!stands(record)) disclosures[path] = { state: 'cannot_judge', record: record.file };
       else {
-        const entries = await checkDisclosures(record.record, listed);
+        checkDisclosures(record.record, entries);
         checkRevealed(revealed(record.record, entries), schema);
         record.revealed = entries.map(({ path: place, value }) => ({ path: place, value }));
         disclosures[path] = { state: 'fit', record: record.file, places: record.revealed.map(({ path: place }) => place) };

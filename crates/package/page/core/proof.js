@@ -10,7 +10,7 @@ const PROOF_FIELDS = ['created', 'cryptosuite', 'proofPurpose', 'proofValue', 't
 const PROOF_FIXED = { type: 'DataIntegrityProof', cryptosuite: 'ecdsa-jcs-2019', proofPurpose: 'assertionMethod' };
 
 // Checks that `did` signed the document with this digest (SHA-256 of its canonical bytes without proof) at the time `created`.
-// `lowS`: whether the higher s is refused. Throws a Refusal.
+// `lowS`: whether the higher s is refused. Says whether it has the lower s. Throws a Refusal.
 export async function checkProof(digest, proof, did, created, lowS = false) {
   if (!isObject(proof)) refuse('proof_form', 'the proof is not exactly one object');
   if (Object.keys(proof).sort().join() !== PROOF_FIELDS.join()) refuse('proof_fields', 'the proof has other fields than the six');
@@ -28,4 +28,5 @@ export async function checkProof(digest, proof, did, created, lowS = false) {
   const signed = joined(await sha256(canonicalBytes(without(proof, 'proofValue'))), digest);
   // The 64 bytes that are signed: the digest of the options first, then that of the document.
   if (!(await verifyP256(point, signature, signed))) refuse('proof_signature', 'the signature does not fit what stands here');
+  return isLowS(signature);
 }

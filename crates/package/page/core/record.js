@@ -1,7 +1,7 @@
 // One record: are these the bytes that were sealed (record-format.md)?
 // States: `intact`, `same_content`, `altered`, `cannot_judge`.
 
-import { hexOf, Refusal, refuse, sameBytes } from './text.js';
+import { hexOf, latinOf, Refusal, refuse, sameBytes } from './text.js';
 import { isObject, readJson } from './json.js';
 import { canonicalPair } from './canonical.js';
 import { fingerprintOf, sha256 } from './key.js';
@@ -12,6 +12,11 @@ import { checkRules, isUtcTime } from './rules.js';
 const SCHEMA_ID = 'tangmark-record';
 const SCHEMA_VERSION = 1;
 const NAME_FORM = /^[0-9a-f]{64}$/;
+
+// Whether bytes that are no record speak of none either: another file, not one of ours that was changed.
+export function isForeign(bytes) {
+  return !latinOf(bytes).includes(SCHEMA_ID);
+}
 
 // What the chain needs of a record, or null where a part of it is not there in its known form.
 function linkOf(record, name) {
@@ -48,11 +53,12 @@ export async function judgeRecord(bytes, schema) {
     Object.assign(verdict, await factsOf(record));
     if (!isObject(record.issuer)) refuse('record_form', 'the record names no issuer', '/issuer');
     if (!isUtcTime(record.issued_at)) refuse('time', 'the record has no time of sealing', '/issued_at');
-    await checkProof(digest, record.proof, record.issuer.id, record.issued_at);
+    const isLower = await checkProof(digest, record.proof, record.issuer.id, record.issued_at);
     verdict.link = linkOf(record, verdict.name);
     const known = await interpret(record, schema);
     if (!known) verdict.state = 'cannot_judge';
-    else verdict.state = sameBytes(whole, bytes) ? 'intact' : 'same_content';
+    // Signers use the lower s: with the higher one the bytes are not those that were sealed.
+    else verdict.state = isLower && sameBytes(whole, bytes) ? 'intact' : 'same_content';
     if (!known) verdict.reason = 'the signature fits; the record names a schema that is not known here';
     if (verdict.state === 'same_content') verdict.reason = 'the same content, not the sealed bytes';
   } catch (problem) {

@@ -7,7 +7,7 @@ import { endsWell, resolve, takeApart } from './pdffile.js';
 import { placeOfSignature, signatureDictionary, STRING_DIGITS } from './pdfplace.js';
 import { checkHoldings } from './pdfrules.js';
 import { checkCertificate, checkSignature, groundOf, readStructure, structureLength } from './pdfsignature.js';
-import { judgeRecord } from './record.js';
+import { isForeign, judgeRecord } from './record.js';
 import { checkRevealed } from './reveal.js';
 import { judgeBareToken, readAuthorities } from './timestamp.js';
 import { checkDisclosures, readDisclosures, revealed } from './withhold.js';
@@ -107,8 +107,9 @@ function checkTime(file, signature, issuedAt) {
 
 async function checkPdfDisclosures(record, bytes, schema) {
   if (bytes === undefined) return null;
-  const entries = await checkDisclosures(record.record, readDisclosures(bytes));
+  const entries = await readDisclosures(bytes);
   if (entries.length === 0) refuse('K5', 'disclosures that disclose nothing');
+  checkDisclosures(record.record, entries);
   checkRevealed(revealed(record.record, entries), schema);
   return entries.map(({ path, value }) => ({ path, value }));
 }
@@ -119,6 +120,7 @@ async function judgeInside(file, reached, files, certificate, schema, known) {
   const digest = await sha256Hex(inner);
   const record = known.get(digest) ?? (await judgeRecord(inner, schema));
   const facts = { record: record.record, record_verdict: record, record_name: record.name ?? null, record_digest: digest };
+  if (record.state === 'altered' && isForeign(inner)) return { ...facts, state: 'cannot_judge', rule: 'K1', reason: `what lies in it is no record: ${record.reason}` };
   if (record.state === 'altered' || record.state === 'same_content') return { ...facts, state: 'altered', rule: 'K1', reason: `the record in it: ${record.reason}` };
   const history = await checkKey(record, certificate, files.get('key-history.json'));
   checkTime(file, reached.signature, record.issued_at);

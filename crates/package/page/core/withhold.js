@@ -51,29 +51,18 @@ export function withheldPlaces(record) {
   return places;
 }
 
-// The entries of a file of disclosures, [{ path, disclosure }]: only the form of the file is looked at.
-export function readDisclosures(bytes) {
+// The entries of a file of disclosures: [{ path, pointer, name, value, digest }]. What needs no record is looked at, each by itself.
+export async function readDisclosures(bytes) {
   const file = readJson(bytes);
   if (!isObject(file) || Object.keys(file).sort().join() !== 'disclosures,format' || file.format !== 'tangmark disclosures 1') {
     refuse('disclosures_form', 'no file of disclosures');
   }
   if (!Array.isArray(file.disclosures)) refuse('disclosures_form', '`disclosures` is no list');
+  const entries = [];
   for (const entry of file.disclosures) {
     if (!isObject(entry) || Object.keys(entry).sort().join() !== 'disclosure,path') refuse('disclosures_form', 'an entry has other members');
     if (typeof entry.path !== 'string' || typeof entry.disclosure !== 'string') refuse('disclosures_form', 'an entry has other members');
-  }
-  return file.disclosures;
-}
-
-// What the entries of a file disclose: [{ path, pointer, name, value, digest }].
-async function openDisclosures(listed) {
-  const entries = [];
-  for (const entry of listed) {
-    const opened = await openDisclosure(entry);
-    if (entries.some(({ path, digest }) => path === opened.path || digest === opened.digest)) {
-      refuse('disclosure_twice', 'a disclosure stands twice', entry.path);
-    }
-    entries.push(opened);
+    entries.push(await openDisclosure(entry));
   }
   return entries;
 }
@@ -91,9 +80,15 @@ async function openDisclosure({ path, disclosure }) {
   return { path, pointer, name, value, digest: base64url(await sha256(bytesOf(disclosure))) };
 }
 
-// What entries of a file disclose of a sealed record: [{ path, value, … }]. Throws where one does not belong to it.
-export async function checkDisclosures(record, listed) {
-  const entries = await openDisclosures(listed);
+// Refuses entries that do not belong to a sealed record, or stand twice.
+export function checkDisclosures(record, listed) {
+  const entries = [];
+  for (const opened of listed) {
+    if (entries.some(({ path, digest }) => path === opened.path || digest === opened.digest)) {
+      refuse('disclosure_twice', 'a disclosure stands twice', opened.path);
+    }
+    entries.push(opened);
+  }
   const places = withheldPlaces(record);
   for (const { path, pointer, name, digest } of entries) {
     const holder = atPointer(record, pointer);
@@ -103,7 +98,6 @@ export async function checkDisclosures(record, listed) {
     if (place === undefined || !place.digests.includes(digest)) refuse('disclosure_digest', 'no digest of the record fits', path);
     if (!place.names.includes(name)) refuse('disclosure_name', 'this name cannot be withheld here', path);
   }
-  return entries;
 }
 
 // The record with the disclosed values in their places; what is on the way is copied, the rest shared.
