@@ -214,10 +214,10 @@ impl Workshop {
         let url = url.ok_or_else(|| TimeError::NoAddress(authority.name.clone()))?;
         let mut mark = [0; 4];
         (around.random)(&mut mark);
-        let mark: String = mark.iter().map(|byte| format!("{byte:02x}")).collect();
+        let mark = u32::from_be_bytes(mark);
         let base = self
             .out_folder()
-            .join(format!("{blade}-{:02}-{mark}", row.sequence));
+            .join(format!("{blade}-{:02}-{mark:08x}", row.sequence));
         let (question, answer) = (base.with_extension("tsq"), base.with_extension("tsr"));
         let request = write_request(&row.name, &question, around.random)?;
         if !url.starts_with("http://") {

@@ -106,15 +106,13 @@ fn circle(
         circle.trust_file(path)?;
     }
     if let Some(key) = &judged.key {
-        circle.keys.push(key.clone());
+        circle.keys.push(*key);
         let about = histories
             .iter()
             .filter(|history| history.term(key).is_some());
-        circle.keys.extend(
-            about
-                .flat_map(KeyHistory::terms)
-                .map(|term| term.key.clone()),
-        );
+        circle
+            .keys
+            .extend(about.flat_map(KeyHistory::terms).map(|term| term.key));
     }
     Ok(circle)
 }
