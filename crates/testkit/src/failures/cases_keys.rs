@@ -137,7 +137,7 @@ pub(super) fn add(corpus: &mut Corpus, material: &Material) -> Result<(), MakeEr
         material.records[1].bytes.clone(),
         revoked.file(),
     );
-    let evidence = super::cases_time::evidence(material, 0, "2026-03-02T00:00:00Z")?;
+    let evidence = super::cases_time::evidence(material, 0, "2026-03-02T00:00:00Z");
     let root = super::authority::root_certificate(&keys.root, true);
     corpus.add(
         30,
@@ -150,7 +150,7 @@ pub(super) fn add(corpus: &mut Corpus, material: &Material) -> Result<(), MakeEr
             ("root.pem", super::authority::pem(&root).into_bytes()),
         ],
     );
-    let late = super::cases_time::evidence(material, 0, "2026-03-11T00:00:00Z")?;
+    let late = super::cases_time::evidence(material, 0, "2026-03-11T00:00:00Z");
     corpus.add(
         30,
         Kind::Record,

@@ -1,5 +1,7 @@
 //! Cases 52 to 63: reports that were changed, or signed with a fault in them.
 
+use std::fmt::Write as _;
+
 use super::bag::Bag;
 use super::material::{ISSUER, Material, TIMES};
 use super::package::{REPORT, report, sign_report, sound};
@@ -24,7 +26,7 @@ fn revision(pdf: &[u8], objects: &[(u32, &str)]) -> Result<Vec<u8>, MakeError> {
     let mut out = pdf.to_vec();
     let mut table = String::from("xref\n");
     for (number, object) in objects {
-        table.push_str(&format!("{number} 1\n{:010} 00000 n \n", out.len()));
+        let _ = write!(table, "{number} 1\n{:010} 00000 n \n", out.len());
         out.extend(format!("{number} 0 obj\n{object}\nendobj\n").bytes());
     }
     let start = out.len();

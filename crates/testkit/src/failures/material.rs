@@ -319,7 +319,7 @@ pub fn signature(
 ) -> Result<[u8; 64], MakeError> {
     let digest = |value: &Value| {
         canonical_bytes(value)
-            .map(|bytes| Sha256::digest(bytes))
+            .map(Sha256::digest)
             .map_err(fault("canonical bytes"))
     };
     let (mut first, mut second) = (digest(options)?, digest(document)?);

@@ -69,7 +69,9 @@ impl Seeds {
                     known.add_document(bytes);
                     add(Target::History, bytes.clone());
                 } else if bytes.len() <= LONGEST
-                    && (name.ends_with(".pdf") || name.ends_with(".json"))
+                    && Path::new(name)
+                        .extension()
+                        .is_some_and(|ending| ending == "pdf" || ending == "json")
                 {
                     known.add_sealed(bytes);
                 }

@@ -9,13 +9,13 @@ impl Chance {
     pub fn new(seed: u64, number: u64) -> Self {
         let mut chance = Self(seed ^ number.wrapping_mul(0x9e37_79b9_7f4a_7c15));
         // The first words of neighbours are alike.
-        chance.next();
-        chance.next();
+        chance.word();
+        chance.word();
         chance
     }
 
     /// The next 64 bits.
-    pub fn next(&mut self) -> u64 {
+    pub fn word(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut word = self.0;
         word = (word ^ (word >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
@@ -26,7 +26,7 @@ impl Chance {
     /// A number below `limit`; 0 when that is 0.
     pub fn below(&mut self, limit: usize) -> usize {
         let limit = u64::try_from(limit).unwrap_or(u64::MAX).max(1);
-        usize::try_from(self.next() % limit).unwrap_or(0)
+        usize::try_from(self.word() % limit).unwrap_or(0)
     }
 
     /// True `percent` times in a hundred.
@@ -36,7 +36,7 @@ impl Chance {
 
     /// A byte.
     pub fn byte(&mut self) -> u8 {
-        u8::try_from(self.next() & 0xff).unwrap_or(0)
+        u8::try_from(self.word() & 0xff).unwrap_or(0)
     }
 
     /// One of a list; nothing of an empty one.

@@ -26,19 +26,19 @@ pub(super) fn change(maker: &Maker, chance: &mut Chance, bag: &mut Bag) -> Resul
     let mut token = Token::new(maker.material.records[index].name, time);
     match chance.below(14) {
         0 => token.imprint = *Digest::of(b"other").as_bytes(),
-        1 => token.usage = "1.3.6.1.5.5.7.3.4".to_owned(),
+        1 => "1.3.6.1.5.5.7.3.4".clone_into(&mut token.usage),
         2 => token.critical = false,
-        3 => token.valid.1 = "2026-02-15T00:00:00Z".to_owned(),
-        4 => token.valid.0 = "2026-06-15T00:00:00Z".to_owned(),
+        3 => "2026-02-15T00:00:00Z".clone_into(&mut token.valid.1),
+        4 => "2026-06-15T00:00:00Z".clone_into(&mut token.valid.0),
         5 => token.status = u8::try_from(chance.below(4)).unwrap_or(0),
         6 => token.other_certificate = true,
         7 => token.root_is_ca = false,
         8 => {
             let fractions = [".25", ".999", ".0", ".250", "."];
-            token.fraction = fractions[chance.below(fractions.len())].to_owned();
+            fractions[chance.below(fractions.len())].clone_into(&mut token.fraction);
         }
         9 => token.with_root = false,
-        10 => token.valid.1 = token.time.clone(),
+        10 => token.time.clone_into(&mut token.valid.1),
         _ => {}
     }
     let signer = match chance.below(12) {

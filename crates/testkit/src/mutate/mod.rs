@@ -6,9 +6,12 @@
 
 mod chance;
 mod disclosures;
+#[allow(clippy::unnecessary_wraps)] // every kind of change has one form
 mod evidence;
+#[allow(clippy::unnecessary_wraps)]
 mod files;
 mod histories;
+#[allow(clippy::unnecessary_wraps)]
 mod records;
 mod reports;
 mod sealing;
@@ -51,7 +54,7 @@ const CHANGES: &[(&str, usize, Change)] = &[
     ("record-value", 10, records::value),
     ("record-member", 8, records::member),
     ("record-text", 8, records::text),
-    ("record-proof", 8, sealing::proof),
+    ("record-proof", 14, sealing::proof),
     ("record-head", 6, sealing::head),
     ("chain", 8, sealing::chain),
     ("disclosure", 10, disclosures::change),

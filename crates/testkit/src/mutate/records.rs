@@ -148,7 +148,7 @@ fn other(chance: &mut Chance, value: &Value) -> Value {
         }
         Value::String(text) => {
             let mut signs: Vec<char> = text.chars().collect();
-            match chance.below(5) {
+            match chance.below(7) {
                 0 => signs.push(
                     *chance
                         .pick(&['0', 'x', ' ', 'é', '研', '\u{202e}'])
@@ -157,6 +157,8 @@ fn other(chance: &mut Chance, value: &Value) -> Value {
                 1 => {
                     signs.pop();
                 }
+                // Not in form C.
+                3 => signs.extend(['e', '\u{301}']),
                 2 if signs.len() > 1 => {
                     let at = chance.below(signs.len() - 1);
                     signs.swap(at, at + 1);
