@@ -268,10 +268,10 @@ impl Workshop {
         Ok(Incoming {
             path,
             package,
+            verdict,
             records,
             plan,
             signer,
-            verdict,
         })
     }
 

@@ -94,7 +94,7 @@ impl Workshop {
         tied.extend(self.keep_histories(incoming, memory_folder, &mut received)?);
         tied.extend(self.keep_timestamps(incoming, &mut received)?);
         self.add_records(incoming, around)?;
-        for one in tied {
+        for one in &tied {
             self.tie(one)?;
         }
         for row in photos.into_iter().flatten() {
@@ -291,7 +291,7 @@ impl Workshop {
     }
 
     /// Ties an object to its record; what was tied before stays once.
-    fn tie(&self, tied: Tied) -> Result<(), WorkshopError> {
+    fn tie(&self, tied: &Tied) -> Result<(), WorkshopError> {
         let attachment = Attachment {
             record: tied.record,
             object: tied.object,
