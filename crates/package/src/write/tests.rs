@@ -215,7 +215,10 @@ fn paths_that_no_reader_takes_are_refused() {
     }
     content.add_bytes("data/verify.html", "x").unwrap();
     let error = content.add_bytes("data/Verify.html", "x").unwrap_err();
-    assert!(error.to_string().contains("stands there already"), "{error}");
+    assert!(
+        error.to_string().contains("stands there already"),
+        "{error}"
+    );
     let long = vec![0; (16 << 20) + 1];
     let error = content.add_bytes("data/long", long).unwrap_err();
     assert!(matches!(error, WriteError::TooLong { .. }), "{error}");
@@ -230,7 +233,9 @@ fn a_package_without_records_or_beyond_the_limits_is_not_begun() {
     let error = content.write_folder(&target, &mut go).unwrap_err();
     assert!(matches!(error, WriteError::NoRecord), "{error}");
 
-    content.add_bytes("data/records/01-intake.json", "{}").unwrap();
+    content
+        .add_bytes("data/records/01-intake.json", "{}")
+        .unwrap();
     for number in 0..40_u8 {
         let source = Source::File {
             path: folder.path().join("never read"),
@@ -244,7 +249,13 @@ fn a_package_without_records_or_beyond_the_limits_is_not_begun() {
     // Almost 8 GiB: a folder would do, a zip file would not.
     let error = content.write_zip(&target, "top", &mut go).unwrap_err();
     assert!(
-        matches!(error, WriteError::TooLarge { what: "zip file", .. }),
+        matches!(
+            error,
+            WriteError::TooLarge {
+                what: "zip file",
+                ..
+            }
+        ),
         "{error}"
     );
     for number in 40..42 {
@@ -259,7 +270,13 @@ fn a_package_without_records_or_beyond_the_limits_is_not_begun() {
     }
     let error = content.write_folder(&target, &mut go).unwrap_err();
     assert!(
-        matches!(error, WriteError::TooLarge { what: "package", .. }),
+        matches!(
+            error,
+            WriteError::TooLarge {
+                what: "package",
+                ..
+            }
+        ),
         "{error}"
     );
     assert_eq!(entries(folder.path()), Vec::<String>::new());
