@@ -56,9 +56,8 @@ def files(tour):
     """(what, path) of every record, report and package that the tour made."""
     yield from (("record", path) for _, path in tour.records())
     yield from (("report", path) for _, path in tour.reports())
-    packages = [path for blade in tour.blades for path in blade.get("packages", [])]
-    packages += tour.listing.get("packages", [])
-    yield from (("package", tour.path(path)) for path in packages)
+    handover = tour.listing.get("handover") or {}
+    yield from (("package", tour.path(handover[form])) for form in ("folder", "zip") if form in handover)
 
 
 def time_state(said):
