@@ -39,10 +39,10 @@ async function interpret(record, schema) {
   return true;
 }
 
-// { state, reason, rule, where, sequence, purpose, name, issuer, issuer_name, fingerprint, issued_at, record, link }.
+// { state, signed: its proof holds, reason, rule, where, sequence, purpose, name, issuer, issuer_name, fingerprint, issued_at, record, link }.
 // `schema`: the bytes of the published schema file.
 export async function judgeRecord(bytes, schema) {
-  const verdict = { state: 'altered', reason: null, rule: null, where: null, record: null, link: null };
+  const verdict = { state: 'altered', signed: false, reason: null, rule: null, where: null, record: null, link: null };
   try {
     const record = readJson(bytes);
     verdict.record = record;
@@ -54,6 +54,7 @@ export async function judgeRecord(bytes, schema) {
     if (!isObject(record.issuer)) refuse('record_form', 'the record names no issuer', '/issuer');
     if (!isUtcTime(record.issued_at)) refuse('time', 'the record has no time of sealing', '/issued_at');
     const isLower = await checkProof(digest, record.proof, record.issuer.id, record.issued_at);
+    verdict.signed = true;
     verdict.link = linkOf(record, verdict.name);
     const known = await interpret(record, schema);
     if (!known) verdict.state = 'cannot_judge';

@@ -46,7 +46,7 @@ export function standingIn(settled, key, issuedAt, provedBy) {
 // The state of the signer line; the rows of key-history-format.md, "The signer of a record", in their order.
 export async function signerOf(record, settled, provedBy, reader) {
   const { issuer: key, fingerprint, issuer_name: name } = record;
-  if (record.state === 'altered') return { state: 'cannot_judge', reason: 'the bytes are not those that were sealed' };
+  if (record.state === 'altered' || !record.signed) return { state: 'cannot_judge', reason: 'there is no signature that holds' };
   const { standing } = standingIn(settled, key, record.issued_at, provedBy);
   const facts = { fingerprint, key, name, standing };
   const here = naming(settled.histories, key);
@@ -68,7 +68,7 @@ export async function signerOf(record, settled, provedBy, reader) {
 }
 
 function timeOf(record, evidence, now) {
-  if (record.state === 'altered') return { state: 'cannot_judge', stated: record.issued_at };
+  if (record.state === 'altered' || !record.signed) return { state: 'cannot_judge', stated: record.issued_at ?? null, evidence: [] };
   const trusted = evidence.filter(({ authority }) => authority === 'trusted').map(({ time }) => time).sort();
   const stated = record.issued_at;
   const times = { stated, not_later_than: trusted[0] ?? null, evidence };
