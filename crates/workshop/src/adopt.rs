@@ -70,10 +70,10 @@ impl Workshop {
         // A key that sealed nothing yet is the workshop's when its history names it beside one that did.
         let rows = match &history {
             Some(history) => {
-                let keys = history.terms().map(|term| term.key.did_key()).collect();
-                self.issued_by(keys)?
+                let keys: Vec<String> = history.terms().map(|term| term.key.did_key()).collect();
+                self.issued_by(&keys)?
             }
-            None => self.issued_by(vec![did.clone()])?,
+            None => self.issued_by(std::slice::from_ref(&did))?,
         };
         let (Some(first), Some(newest)) = (rows.first(), rows.last()) else {
             return Err(WorkshopError::StrangeKey(file_name.to_owned()));
@@ -116,7 +116,7 @@ impl Workshop {
         }
         let mut own = Vec::new();
         for key in self.store.keys()? {
-            own.extend(self.issued_by(vec![key.did])?.pop());
+            own.extend(self.issued_by(&[key.did])?.pop());
         }
         own.sort_by(|a, b| a.issued_at.cmp(&b.issued_at));
         match own.last() {
@@ -126,7 +126,7 @@ impl Workshop {
     }
 
     /// The records that keys issued, oldest first.
-    fn issued_by(&self, keys: Vec<String>) -> Result<Vec<RecordRow>, WorkshopError> {
+    fn issued_by(&self, keys: &[String]) -> Result<Vec<RecordRow>, WorkshopError> {
         let mut rows = Vec::new();
         for blade in self.store.blades()? {
             rows.extend(self.store.records(&blade.id)?);

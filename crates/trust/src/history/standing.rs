@@ -150,7 +150,6 @@ pub fn about<'a>(histories: &'a [KeyHistory], key: &PublicKey) -> About<'a> {
         let mut longest = naming;
         for other in histories {
             match longest.compare(other) {
-                Agreement::Same | Agreement::Longer => {}
                 Agreement::Shorter => longest = other,
                 Agreement::Fork { entry } => {
                     return About::Two {
@@ -166,7 +165,7 @@ pub fn about<'a>(histories: &'a [KeyHistory], key: &PublicKey) -> About<'a> {
                         entry: 1,
                     };
                 }
-                Agreement::Other => {}
+                Agreement::Same | Agreement::Longer | Agreement::Other => {}
             }
         }
         found = Some(longest);

@@ -235,11 +235,14 @@ fn fingerprint(did: &str) -> Result<String, WorkshopError> {
 }
 
 fn manifest(files: &BTreeMap<String, Vec<u8>>) -> String {
-    files
-        .iter()
-        .filter(|(name, _)| *name != MANIFEST)
-        .map(|(name, bytes)| format!("{}  {name}\n", Digest::of(bytes)))
-        .collect()
+    let mut lines = String::new();
+    for (name, bytes) in files.iter().filter(|(name, _)| *name != MANIFEST) {
+        lines.push_str(&Digest::of(bytes).to_string());
+        lines.push_str("  ");
+        lines.push_str(name);
+        lines.push('\n');
+    }
+    lines
 }
 
 /// Writes the files into a folder beside the one that is meant, flushed, then gives it its name.

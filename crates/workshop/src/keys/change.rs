@@ -269,7 +269,7 @@ impl Workshop {
     /// `signing-key-2.pem` and so on, the first that no file and no row has.
     fn free_file_name(&self) -> Result<String, WorkshopError> {
         let rows = self.store.keys()?;
-        let free = (2_u32..)
+        let free = (2_u32..=9999)
             .map(|number| format!("signing-key-{number}.pem"))
             .find(|name| {
                 !rows.iter().any(|row| row.file_name == *name)
