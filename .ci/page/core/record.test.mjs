@@ -62,6 +62,8 @@ test('signed records that break a rule are altered, each by its rule', async () 
     ['quantity_value', (made) => (made.dimensions.blade_length.value = '1.0')],
     ['quantity_words', (made) => (made.dimensions.blade_length.as_read = [{ text: '3 spans', unit: 'span' }])],
     ['quantity_words', (made) => (made.dimensions.blade_length.as_read[0].unit = 'm')],
+    ['key_twice', (made) => made.photos.push(made.photos[0])],
+    ['instrument', (made) => (made.dimensions.blade_length.instrument = 'none')],
     ['quantity_uncertainty', (made) => (made.dimensions.blade_length.standard_uncertainty = '0.0')],
     ['finding_plugin', (made) => (made.findings = [finding({ plugin: 'nobody' })])],
     ['finding_price', (made) => (made.findings = [finding({ rule: 'price.high' })])],
@@ -152,6 +154,7 @@ test('case 41 to 44: disclosures that are refused', async () => {
     'not in the record': [made, [disclosure('/examination/by/name', 'Somebody else')], 'disclosure_digest'],
     'of another place': [made, [{ ...examinerName, path: '/agreement/owner/name' }], 'disclosure_place'],
     'twice': [made, [examinerName, examinerName], 'disclosure_twice'],
+    'a salt for two values': [made, [examinerName, disclosure('/examination/by/contact', 'x', sha(utf8('/examination/by/name')).slice(0, 16))], 'disclosure_salt'],
     'another name in the path': [made, [{ ...examinerName, path: '/examination/by/contact' }], 'disclosure_name'],
   };
   for (const [name, rule] of [['_sd', 'disclosure_name'], ['...', 'disclosure_name'], ['_sd_alg', 'disclosure_name'], ['role', 'disclosure_name'], ['note', 'disclosure_name']]) {

@@ -41,6 +41,22 @@ function checkQuantity(quantity, place) {
   }
 }
 
+// Keys of the entries of a list stand once each; instruments that quantities name are there.
+function checkKeys(object, instruments, path) {
+  for (const key of Object.keys(object)) {
+    const list = object[key];
+    if (!Array.isArray(list) || typeof list[0]?.id !== 'string') continue;
+    const seen = new Set();
+    for (const { id } of list) {
+      if (seen.has(id)) refuse('key_twice', `the key ${id} stands twice`, `${pointerOf(path)}/${key}`);
+      seen.add(id);
+    }
+  }
+  if (Object.hasOwn(object, 'as_read') && object.instrument !== undefined && !instruments.has(object.instrument)) {
+    refuse('instrument', `the instrument ${object.instrument} is not among those of the examination`, pointerOf(path));
+  }
+}
+
 function checkFindings(list, record, place, inPublic) {
   const plugins = new Set((record.runs ?? []).map(({ plugin }) => plugin).concat('tangmark'));
   for (const [number, finding] of (list ?? []).entries()) {
@@ -69,7 +85,9 @@ export function checkRules(record) {
     refuse('previous', '`previous` is null exactly in the first record', '/previous');
   }
   withheldPlaces(record);
+  const instruments = new Set((record.examination?.instruments ?? []).map(({ id }) => id));
   eachObject(record, (object, path) => {
+    checkKeys(object, instruments, path);
     if (Object.hasOwn(object, 'as_read')) checkQuantity(object, pointerOf(path));
     for (const key of Object.keys(object)) {
       if (DATE_KEYS.has(key) && typeof object[key] === 'string' && !isPartialDate(object[key])) {

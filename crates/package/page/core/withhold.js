@@ -62,7 +62,9 @@ export async function readDisclosures(bytes) {
   for (const entry of file.disclosures) {
     if (!isObject(entry) || Object.keys(entry).sort().join() !== 'disclosure,path') refuse('disclosures_form', 'an entry has other members');
     if (typeof entry.path !== 'string' || typeof entry.disclosure !== 'string') refuse('disclosures_form', 'an entry has other members');
-    entries.push(await openDisclosure(entry));
+    const opened = await openDisclosure(entry);
+    if (entries.some(({ salt, digest }) => salt === opened.salt && digest !== opened.digest)) refuse('disclosure_salt', 'two disclosures have one salt', entry.path);
+    entries.push(opened);
   }
   return entries;
 }
@@ -77,7 +79,7 @@ async function openDisclosure({ path, disclosure }) {
   if (typeof name !== 'string' || ['_sd', '_sd_alg', '...'].includes(name)) refuse('disclosure_name', 'this name may not be disclosed', path);
   const pointer = path.slice(0, Math.max(0, path.lastIndexOf('/')));
   if (path !== `${pointer}/${name}`) refuse('disclosure_name', 'the path ends in another name than the disclosure has', path);
-  return { path, pointer, name, value, digest: base64url(await sha256(bytesOf(disclosure))) };
+  return { path, pointer, name, value, salt, digest: base64url(await sha256(bytesOf(disclosure))) };
 }
 
 // Refuses entries that do not belong to a sealed record, or stand twice.
