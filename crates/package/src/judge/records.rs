@@ -330,11 +330,25 @@ pub(super) const NO_DISCLOSURES: &[u8] = br#"{"disclosures":[],"format":"tangmar
 
 /// What is wrong with a file of disclosures, as far as that can be told without its record.
 fn unfit(bytes: &[u8]) -> Option<String> {
-    let told = withhold::parse_file(bytes)
-        .and_then(|disclosures| withhold::reveal(&Value::Object(Map::new()), &disclosures, RULES));
-    match told {
+    let disclosures = match withhold::parse_file(bytes) {
+        Ok(disclosures) => disclosures,
+        Err(error) => return Some(error.to_string()),
+    };
+    match withhold::reveal(&Value::Object(Map::new()), &disclosures, RULES) {
         // A record without digests refers to none.
-        Ok(_) | Err(DisclosureError::Unreferenced { .. }) => None,
-        Err(error) => Some(error.to_string()),
+        Ok(_) | Err(DisclosureError::Unreferenced { .. }) => {}
+        Err(error) => return Some(error.to_string()),
     }
+    let other = disclosures.iter().position(|one| {
+        let text = data_encoding::BASE64URL_NOPAD.decode(one.disclosure.as_bytes());
+        let parts = text
+            .ok()
+            .and_then(|text| serde_json::from_slice::<Value>(&text).ok());
+        let name = parts
+            .as_ref()
+            .and_then(|parts| parts.get(1))
+            .and_then(Value::as_str);
+        one.path.rsplit_once('/').map(|(_, last)| last) != name
+    });
+    other.map(|index| format!("disclosure {}: its path ends in another name", index + 1))
 }
