@@ -1,6 +1,7 @@
 // What the header of a photo says: pixels and orientation. Nothing is decoded.
 // Sources: ITU-T T.81 (JPEG), the PNG specification, TIFF 6.0, Exif 2.3 (tag 0x0112), all from memory.
 
+const PNG_HEAD = [0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a];
 const HEADER_BYTES = 1024 * 1024;
 const WIDTH_TAG = 256;
 const HEIGHT_TAG = 257;
@@ -11,7 +12,7 @@ export function photoFacts(file) {
   const bytes = file.subarray(0, HEADER_BYTES);
   if (bytes.length < 12) return null;
   if (bytes[0] === 0xff && bytes[1] === 0xd8) return jpegFacts(bytes);
-  if (bytes[0] === 0x89 && bytes[1] === 0x50 && bytes[2] === 0x4e && bytes[3] === 0x47) return pngFacts(bytes);
+  if (PNG_HEAD.every((byte, at) => bytes[at] === byte)) return pngFacts(bytes);
   const tags = tiffTags(bytes);
   return tags && facts(tags[WIDTH_TAG], tags[HEIGHT_TAG], tags[ORIENTATION_TAG]);
 }
