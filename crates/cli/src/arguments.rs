@@ -8,8 +8,8 @@ use clap::{ColorChoice, CommandFactory as _, Parser, Subcommand};
 
 use crate::outcome::{self, Failure, Outcome, code};
 use crate::verbs::{
-    blade, check, completions, draw, examine, handover, key, photo, plan, plugin, report, schema, seal, setup,
-    store, time, tour, verify,
+    blade, check, completions, draw, examine, handover, key, photo, plan, plugin, report, schema,
+    seal, setup, store, time, tour, verify,
 };
 
 /// Keep the records of a workshop that polishes and restores old edged steel

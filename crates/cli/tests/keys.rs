@@ -469,7 +469,10 @@ fn nothing_is_changed_for_good_without_a_yes_or_with_a_wrong_passphrase() {
         }
     });
     bench.work(&blank).code(4);
-    let stdin = ROTATE.map(|word| if word.ends_with(".txt") { "-" } else { word });
+    let stdin = ROTATE.map(|word| match word.rsplit_once('.') {
+        Some((_, "txt")) => "-",
+        _ => word,
+    });
     let both = bench.work(&stdin).code(4);
     assert!(both.err.contains("one is allowed"), "{}", both.err);
     assert_eq!(history(&bench), before);

@@ -258,9 +258,7 @@ fn a_workshop_that_lost_its_index_seals_again() {
     ];
     let again = bench.work(&line).code(0);
     assert!(
-        again
-            .err
-            .contains("note: `keys/key-history.json` is gone"),
+        again.err.contains("note: `keys/key-history.json` is gone"),
         "{}",
         again.err
     );

@@ -64,10 +64,10 @@ pub use tangmark_core::sheet::dotted;
 /// The process that runs a plugin; a face calls it first thing for its hidden subcommand.
 pub use tangmark_host::{RUNNER_COMMAND, runner_main};
 pub use tangmark_report::{Kind, Speech};
-/// The four lines of a verdict.
-pub use tangmark_trust::verdict;
 /// Time evidence, as it is judged.
 pub use tangmark_trust::timestamp;
+/// The four lines of a verdict.
+pub use tangmark_trust::verdict;
 pub use terms::{TermLine, TermList, lists as term_lists};
 pub use try_plugin::{TriedPlugin, TryPlugin, try_plugin};
 pub use upkeep::{Rebuilt, StoreCheck, StoreProblem, rebuild};

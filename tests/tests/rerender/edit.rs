@@ -1,5 +1,7 @@
 //! Changes to a report that is not yet signed, as somebody would make them who holds the workshop's key.
 
+use std::fmt::Write as _;
+
 use lopdf::{Stream, dictionary};
 
 fn find(bytes: &[u8], part: &[u8]) -> usize {
@@ -10,7 +12,7 @@ fn find(bytes: &[u8], part: &[u8]) -> usize {
 }
 
 /// Replaces every occurrence with as many bytes.
-pub fn replace_all(bytes: &[u8], old: &[u8], new: &[u8]) -> Vec<u8> {
+pub(crate) fn replace_all(bytes: &[u8], old: &[u8], new: &[u8]) -> Vec<u8> {
     assert_eq!(old.len(), new.len());
     let mut out = bytes.to_vec();
     let mut count = 0;
@@ -45,7 +47,7 @@ fn written(pdf: &[u8], objects: &[Vec<u8>]) -> Vec<u8> {
     let mut out = pdf[..find(pdf, b"1 0 obj\n")].to_vec();
     let mut table = format!("xref\n0 {}\n0000000000 65535 f \n", objects.len() + 1);
     for object in objects {
-        table.push_str(&format!("{:010} 00000 n \n", out.len()));
+        writeln!(table, "{:010} 00000 n ", out.len()).unwrap();
         out.extend(object);
     }
     let start = out.len();
@@ -88,7 +90,7 @@ fn packed(number: usize, plain: &[u8]) -> Vec<u8> {
 }
 
 /// Draws the first page in another way.
-pub fn replace_in_drawing(pdf: &[u8], change: impl FnOnce(&[u8]) -> Vec<u8>) -> Vec<u8> {
+pub(crate) fn replace_in_drawing(pdf: &[u8], change: impl FnOnce(&[u8]) -> Vec<u8>) -> Vec<u8> {
     let mut objects = objects(pdf);
     let (index, plain) = objects
         .iter()
@@ -105,7 +107,7 @@ pub fn replace_in_drawing(pdf: &[u8], change: impl FnOnce(&[u8]) -> Vec<u8>) -> 
 
 /// Sets other words in the place of some, in whichever font has all their characters. Both are as long, and are drawn
 /// without spaces between their letters or with the same ones.
-pub fn replace_words(pdf: &[u8], old: &str, new: &str) -> Vec<u8> {
+pub(crate) fn replace_words(pdf: &[u8], old: &str, new: &str) -> Vec<u8> {
     let mut objects = objects(pdf);
     let tables: Vec<String> = objects
         .iter()
@@ -125,8 +127,8 @@ pub fn replace_words(pdf: &[u8], old: &str, new: &str) -> Vec<u8> {
             .collect()
     };
     let mut count = 0;
-    for index in 0..objects.len() {
-        let Some(plain) = unpacked(&objects[index]) else {
+    for (index, object) in objects.iter_mut().enumerate() {
+        let Some(plain) = unpacked(object) else {
             continue;
         };
         let Ok(mut drawn) = String::from_utf8(plain) else {
@@ -143,7 +145,7 @@ pub fn replace_words(pdf: &[u8], old: &str, new: &str) -> Vec<u8> {
             count += replace_codes(&mut drawn, &from, &to);
         }
         if count > before {
-            objects[index] = packed(index + 1, drawn.as_bytes());
+            *object = packed(index + 1, drawn.as_bytes());
         }
     }
     assert!(count > 0, "`{old}` is nowhere");

@@ -27,6 +27,8 @@ use crate::sealed::MakeError;
 
 /// What to measure, and how long.
 #[derive(Clone, Copy, Debug)]
+// A switch for each part.
+#[allow(clippy::struct_excessive_bools)]
 pub struct Order<'a> {
     /// Rounds; the median is told.
     pub rounds: usize,

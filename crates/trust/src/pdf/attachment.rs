@@ -77,12 +77,12 @@ pub(super) fn files(file: &File<'_>) -> Result<Carried, PdfProblem> {
     })
 }
 
+/// The record's entry, and those beside it with their names.
+type Listed<'a> = (Entry<'a>, Vec<(&'static str, Entry<'a>)>);
+
 /// Finds the record and what lies beside it. A tree of names is sorted (ISO 32000-1, 7.9.6), which puts the record last;
 /// among the associated files it comes first.
-fn entries<'a>(
-    listed: &'a [Object],
-    associated: &[Object],
-) -> Result<(Entry<'a>, Vec<(&'static str, Entry<'a>)>), PdfProblem> {
+fn entries<'a>(listed: &'a [Object], associated: &[Object]) -> Result<Listed<'a>, PdfProblem> {
     let count = associated.len();
     let ([others @ .., title, number], [other, beside @ ..]) = (listed, associated) else {
         return Err(unlisted(listed, associated));

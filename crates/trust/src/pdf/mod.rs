@@ -20,9 +20,9 @@ mod view;
 pub use cms::CmsError;
 pub use examine::{PdfExamination, PdfJudgement, examine};
 pub use fill::{BYTE_RANGE_PLACEHOLDER, SignPdfError, fill_signature};
-pub use token::{StampPdfError, signature_to_stamp, time_token, with_token};
 pub use problem::{PDF_LIMIT, PdfNature, PdfProblem, RECORD_LIMIT};
 pub use successor::SuccessorProblem;
+pub use token::{StampPdfError, signature_to_stamp, time_token, with_token};
 pub use view::{PageView, PdfView, view};
 
 #[cfg(test)]

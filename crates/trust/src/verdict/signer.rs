@@ -305,11 +305,7 @@ fn out_of_force(standing: Standing, term: &Term) -> Option<SignerLine> {
     }
 }
 
-fn revoked_proved(
-    standing: Standing,
-    term: &Term,
-    trusted: Option<&Evidence>,
-) -> Option<String> {
+fn revoked_proved(standing: Standing, term: &Term, trusted: Option<&Evidence>) -> Option<String> {
     let (Standing::RevokedProved, Some(revoked), Some(seen)) = (standing, &term.revoked, trusted)
     else {
         return None;
@@ -349,9 +345,7 @@ fn known(
         })
         .collect();
     let mut recovered = None;
-    for (history, term, relative, seen) in relatives
-        .iter()
-        .filter(|(.., seen)| seen.has_name(name))
+    for (history, term, relative, seen) in relatives.iter().filter(|(.., seen)| seen.has_name(name))
     {
         let (Some(path), known) = (history.path(relative, key), fingerprint(relative)) else {
             continue;

@@ -50,10 +50,9 @@ impl SignerLine {
     /// The next step, where there is one.
     pub fn next_step(&self) -> Option<String> {
         let step = match self {
-            Self::Own
-            | Self::Known { .. }
-            | Self::Succeeded { .. }
-            | Self::CannotJudge { .. } => return None,
+            Self::Own | Self::Known { .. } | Self::Succeeded { .. } | Self::CannotJudge { .. } => {
+                return None;
+            }
             Self::New { fingerprint } => {
                 return Some(format!(
                     "compare all twenty characters of {fingerprint} with the card, or ask the workshop by a way you knew before this file"

@@ -6,7 +6,7 @@ use super::*;
 #[test]
 fn case_29_and_30_every_row_of_the_standing() {
     let history = eventful();
-    let before = |year: u16| format!("{}-03-01T11:59:59Z", year);
+    let before = |year: u16| format!("{year}-03-01T11:59:59Z");
     let cases = [
         (9, day(2021), None, Standing::NotInHistory),
         (1, before(2020), None, Standing::TooEarly),

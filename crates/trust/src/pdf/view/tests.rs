@@ -1,3 +1,5 @@
+#![allow(clippy::unwrap_used)]
+
 use super::{text, view};
 use crate::pdf::fixture::{Draft, number, signed, stream};
 

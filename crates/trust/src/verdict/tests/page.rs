@@ -74,7 +74,7 @@ fn the_page_of_verdicts_is_made_from_the_lines() {
         (
             "completeness",
             table(examples::completeness(), |verdict, line| {
-                verdict.completeness = line
+                verdict.completeness = line;
             }),
         ),
     ];

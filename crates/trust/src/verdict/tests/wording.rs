@@ -20,18 +20,18 @@ const NEVER: &[&str] = &[
 fn all_lines() -> Vec<String> {
     let mut lines = Vec::new();
     let mut add = |part: &str, line: &dyn std::fmt::Display| lines.push(format!("{part}: {line}"));
-    examples::bytes()
-        .iter()
-        .for_each(|one| add("bytes", &one.line));
-    examples::signers()
-        .iter()
-        .for_each(|one| add("signer", &one.line));
-    examples::times()
-        .iter()
-        .for_each(|one| add("time", &one.line));
-    examples::completeness()
-        .iter()
-        .for_each(|one| add("completeness", &one.line));
+    for one in examples::bytes() {
+        add("bytes", &one.line);
+    }
+    for one in examples::signers() {
+        add("signer", &one.line);
+    }
+    for one in examples::times() {
+        add("time", &one.line);
+    }
+    for one in examples::completeness() {
+        add("completeness", &one.line);
+    }
     lines
 }
 
