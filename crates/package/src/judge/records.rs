@@ -203,7 +203,7 @@ fn one(
             fingerprint: judged.verdict.fingerprint.clone(),
             issued_at: judged.verdict.time.stated().map(str::to_owned),
             standing: None,
-            reasons: reasons(&judged.verdict),
+            reasons: reasons_of_record(&judged.verdict),
         },
         key: judged.key,
         link: None,
@@ -268,9 +268,17 @@ fn state(verdict: &verdict::Verdict) -> RecordState {
 pub(super) fn reasons(verdict: &verdict::Verdict) -> Vec<String> {
     match &verdict.bytes {
         BytesLine::Altered { reasons } | BytesLine::CannotJudge { reasons } => reasons.clone(),
-        _ if verdict.kind == FileKind::Pdf => vec!["a PDF, no record".to_owned()],
         _ => Vec::new(),
     }
+}
+
+/// What is wrong with a file in the place of a record.
+fn reasons_of_record(verdict: &verdict::Verdict) -> Vec<String> {
+    let mut found = reasons(verdict);
+    if found.is_empty() && verdict.kind == FileKind::Pdf {
+        found.push("a PDF, no record".to_owned());
+    }
+    found
 }
 
 fn misnamed(file: &File<'_>, record: &Record) -> Option<String> {

@@ -16,6 +16,7 @@ use tangmark_report::Speech;
 use crate::{Paper, Press, Workshop, WorkshopError};
 
 pub use error::HandOverError;
+pub(crate) use photos::ending;
 pub use photos::{PackedPhoto, PhotoLeftOut, PhotoPart, PhotoWish};
 pub use tangmark_package::write::Progress;
 

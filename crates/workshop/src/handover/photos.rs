@@ -138,7 +138,8 @@ fn add_one(
     }))
 }
 
-fn ending(media_type: &str) -> &'static str {
+/// The ending of a photo's file name.
+pub(crate) fn ending(media_type: &str) -> &'static str {
     match media_type {
         "image/png" => "png",
         "image/tiff" => "tif",

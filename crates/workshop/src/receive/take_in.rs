@@ -346,7 +346,8 @@ fn original(incoming: &Incoming, digest: &Digest) -> Option<PhotoRow> {
         height: original.height_px,
         shows: photo.caption.clone(),
         taken_at: None,
-        file_name: String::new(),
+        // The name on the other computer is not in the record.
+        file_name: format!("{digest}.{}", crate::handover::ending(&original.media_type)),
     })
 }
 
