@@ -218,7 +218,7 @@ fn follow(
         let found = format!("entries end at byte {at}, the directory begins at {directory}");
         return Err(Refusal::new(Rule::ZipGaps, "", found));
     }
-    entries(headers, &starts, paths)
+    entries(source, headers, &starts, paths)
 }
 
 /// Checks the header before an entry and what follows its data; returns where the data begin.
@@ -274,6 +274,7 @@ fn descriptor(bytes: &[u8], stated: [u32; 3]) -> bool {
 
 /// Takes the top folder off the names.
 fn entries(
+    source: &dyn ReadAt,
     headers: &[Header<'_>],
     starts: &[u64],
     paths: &mut Paths,
@@ -314,24 +315,30 @@ fn entries(
         if kind != 0 && kind != (if folder { FOLDER } else { PLAIN }) {
             return refused(Rule::NotPlain, "another kind of entry");
         }
-        if folder {
-            if header.length != 0 {
-                return refused(Rule::ZipData, "a folder with data");
-            }
-            if let Some(folder) = rest.strip_suffix('/') {
-                paths.folder(folder)?;
-            }
-            continue;
-        }
-        paths.file(rest)?;
-        entries.push(Entry {
+        let entry = Entry {
             path: rest.to_owned(),
             start: *start,
             packed: u64::from(header.packed),
             length: u64::from(header.length),
             crc: header.crc,
             method,
-        });
+        };
+        if folder {
+            if header.length != 0 {
+                return refused(Rule::ZipData, "a folder with data");
+            }
+            if header.crc != 0 {
+                return refused(Rule::ZipData, "a folder with a check sum");
+            }
+            // What is packed for it must come to nothing, down to the last byte.
+            super::stream(source, &entry, &mut |_| ())?;
+            if let Some(folder) = rest.strip_suffix('/') {
+                paths.folder(folder)?;
+            }
+            continue;
+        }
+        paths.file(rest)?;
+        entries.push(entry);
     }
     if top.is_none() {
         return Err(Refusal::new(Rule::ZipTop, "", "no entries"));

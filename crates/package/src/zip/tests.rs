@@ -415,6 +415,35 @@ fn case_50_links_and_other_kinds_are_refused() {
 }
 
 #[test]
+fn folders_hold_nothing_down_to_the_last_byte() {
+    for folder in [stored("top/x/", b""), deflated("top/x/", b"")] {
+        let file = zip(&[folder, stored("top/a", b"one")], End::default());
+        assert_eq!(read(&file).unwrap().len(), 1);
+    }
+    assert_eq!(
+        broken(|entry| *entry = Raw {
+            crc: 1,
+            ..stored("top/x/", b"")
+        }),
+        Rule::ZipData
+    );
+    // Nothing after inflating, and a byte behind the stream.
+    let behind = |entry: &mut Raw| {
+        *entry = deflated("top/x/", b"");
+        entry.data.push(0);
+        entry.packed += 1;
+    };
+    assert_eq!(broken(behind), Rule::ZipData);
+    // Stored, with a packed length and none.
+    let packed = |entry: &mut Raw| {
+        *entry = stored("top/x/", b"x");
+        entry.length = 0;
+        entry.crc = 0;
+    };
+    assert_eq!(broken(packed), Rule::ZipData);
+}
+
+#[test]
 fn case_50_data_other_than_stated_are_refused() {
     assert_eq!(broken(|entry| entry.crc ^= 1), Rule::ZipData);
     assert_eq!(broken(|entry| entry.length += 1), Rule::ZipData);
