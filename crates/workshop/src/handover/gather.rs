@@ -207,20 +207,22 @@ fn histories(
             let Ok(history) = KeyHistory::read(&bytes) else {
                 continue;
             };
-            let same = found
-                .iter()
-                .position(|(_, other)| other.first().key == history.first().key);
-            match same {
-                None => found.push((bytes, history)),
-                Some(at) => {
-                    if found[at].1.compare(&history) == Agreement::Longer {
-                        found[at] = (bytes, history);
-                    }
-                }
-            }
+            keep_longer(&mut found, bytes, history);
         }
     }
     Ok(found)
+}
+
+/// Adds a history, or puts it in the place of a shorter one of the same first key.
+fn keep_longer(found: &mut Vec<(Vec<u8>, KeyHistory)>, bytes: Vec<u8>, history: KeyHistory) {
+    let same = found
+        .iter_mut()
+        .find(|(_, other)| other.first().key == history.first().key);
+    match same {
+        None => found.push((bytes, history)),
+        Some(there) if history.compare(&there.1) == Agreement::Longer => *there = (bytes, history),
+        Some(_) => {}
+    }
 }
 
 impl Workshop {
@@ -271,4 +273,37 @@ fn add_timestamps(
         summary.authorities.push(path);
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use tangmark_trust::PrivateKey;
+    use tangmark_trust::history::{Statement, first_entry};
+
+    use super::*;
+
+    #[test]
+    fn the_longer_of_two_histories_goes_in() {
+        let old = PrivateKey::from_entropy([1; 32]).unwrap();
+        let new = PrivateKey::from_entropy([2; 32]).unwrap();
+        let paper = Digest::of(b"recovery");
+        let short = first_entry(&old, "2026-01-01T00:00:00Z", "first key", paper).unwrap();
+        let read = |text: &str| KeyHistory::read(text.as_bytes()).unwrap();
+        let statement = Statement {
+            key: &new,
+            from: "2026-02-01T00:00:00Z",
+            reason: "new card",
+            recovery_digest: paper,
+        };
+        let long = read(&short).rotate(&old, &statement).unwrap();
+        for order in [[&short, &long], [&long, &short]] {
+            let mut found = Vec::new();
+            for text in order {
+                keep_longer(&mut found, text.clone().into_bytes(), read(text));
+            }
+            assert_eq!(found.len(), 1);
+            assert_eq!(found[0].0, long.as_bytes());
+        }
+    }
 }
