@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use tangmark_core::Digest;
 use tangmark_trust::PublicKey;
 use tangmark_trust::history::{Agreement, KeyHistory, LARGEST};
-use tangmark_trust::pdf;
+use tangmark_trust::pdf::{self, PdfExamination};
 use tangmark_trust::timestamp::{Authorities, Evidence, TOKEN_LIMIT, Token};
-use tangmark_trust::verdict::{self, BytesLine};
+use tangmark_trust::verdict::{self, BytesLine, SignerLine, Weight};
 
 use super::PackageReader;
 use super::hash::refusal;
@@ -25,7 +25,7 @@ pub(super) fn keys(
     records: &Records,
     reader: &PackageReader<'_>,
 ) -> Result<(BTreeMap<String, KeysVerdict>, Vec<KeyHistory>), Refusal> {
-    let (mut verdicts, mut histories) = (BTreeMap::new(), Vec::new());
+    let (mut verdicts, mut held) = (BTreeMap::new(), Vec::new());
     for file in package.files() {
         let Place::KeyHistory(fingerprint) = Place::of(&file.path) else {
             continue;
@@ -52,35 +52,60 @@ pub(super) fn keys(
             verdicts.insert(file.path.clone(), refused_keys(reason));
             continue;
         }
-        let forked = reader
-            .histories
-            .iter()
-            .find_map(|other| match history.compare(other) {
-                Agreement::Fork { entry } => Some(entry),
-                _ => None,
-            });
         let names_one = records
             .all
             .iter()
             .filter(|light| light.verdict.state != RecordState::Altered)
             .filter_map(|light| light.key.as_ref())
             .any(|key| history.term(key).is_some());
-        let state = match (forked, names_one) {
-            (Some(_), _) => KeysState::Fork,
-            (None, true) => KeysState::Fits,
-            (None, false) => KeysState::NoIssuer,
-        };
         let verdict = KeysVerdict {
-            state,
+            state: if names_one {
+                KeysState::Fits
+            } else {
+                KeysState::NoIssuer
+            },
             first: Some(first),
             in_force: Some(history.in_force().key.fingerprint().to_string()),
-            reason: forked
-                .map(|entry| format!("another one that you have differs from entry {entry} on")),
+            reason: None,
         };
         verdicts.insert(file.path.clone(), verdict);
-        histories.push(history);
+        held.push((file.path.clone(), history));
     }
+    for (path, history) in &held {
+        let beside = held.iter().filter(|(other, _)| other != path);
+        let reason = fork(history, reader.histories.iter(), "that you have")
+            .or_else(|| fork(history, beside.map(|(_, other)| other), "in the package"));
+        if let (Some(verdict), Some(_)) = (verdicts.get_mut(path), &reason) {
+            verdict.state = KeysState::Fork;
+            verdict.reason = reason;
+        }
+    }
+    let histories = held.into_iter().map(|(_, history)| history).collect();
     Ok((verdicts, histories))
+}
+
+/// How one of the others disagrees with a history: it goes on otherwise, or has a key of it and another first key.
+fn fork<'h>(
+    history: &KeyHistory,
+    mut others: impl Iterator<Item = &'h KeyHistory>,
+    whose: &str,
+) -> Option<String> {
+    others.find_map(|other| match history.compare(other) {
+        Agreement::Fork { entry } => {
+            Some(format!("another one {whose} differs from entry {entry} on"))
+        }
+        Agreement::Other => {
+            let shared = history
+                .terms()
+                .find(|term| other.term(&term.key).is_some())?;
+            Some(format!(
+                "another one {whose} has the key {} too and begins with {}",
+                shared.key.fingerprint(),
+                other.first().key.fingerprint()
+            ))
+        }
+        Agreement::Same | Agreement::Longer | Agreement::Shorter => None,
+    })
 }
 
 fn refused_keys(reason: String) -> KeysVerdict {
@@ -224,22 +249,87 @@ fn report(
     if found.state != ReportState::Unaltered {
         return found;
     }
-    let inside = pdf::examine(bytes).record_bytes;
-    let digest = inside.as_deref().map(Digest::of);
+    let examined = pdf::examine(bytes);
+    let digest = examined.record_bytes.as_deref().map(Digest::of);
     let record = records
         .all
         .iter()
         .find(|light| Some(light.digest) == digest);
     found.record = record.map(|light| light.file.clone());
-    match record {
-        None => {
-            found.state = ReportState::OtherRecord;
-            found
-                .reasons
-                .push("the record in it is not byte for byte one of the package".to_owned());
-        }
-        Some(light) if Some(light.file.as_str()) != subject => found.state = ReportState::Older,
-        Some(_) => {}
+    let Some(light) = record else {
+        found.state = ReportState::OtherRecord;
+        found
+            .reasons
+            .push("the record in it is not byte for byte one of the package".to_owned());
+        return found;
+    };
+    let pages = pages(&examined, light, histories, reader);
+    let weight = pages.as_ref().map(|pages| pages.line.weight());
+    let later = pages.as_ref().is_some_and(|pages| pages.later);
+    found.state = if weight == Some(Weight::Rejected) {
+        ReportState::KeyRejected
+    } else if Some(light.file.as_str()) != subject {
+        ReportState::Older
+    } else if later && weight == Some(Weight::ToBeConfirmed) {
+        ReportState::KeyOpen
+    } else {
+        ReportState::Unaltered
+    };
+    let told = matches!(found.state, ReportState::KeyRejected | ReportState::KeyOpen);
+    if let Some(pages) = pages.filter(|_| told) {
+        found
+            .reasons
+            .push(format!("the key that signed the pages: {}", pages.line));
     }
     found
+}
+
+/// What is said of the key that signed the pages of a report.
+struct PagesKey {
+    line: SignerLine,
+    /// It is not the record's key.
+    later: bool,
+}
+
+/// Judges the key that signed the pages, with the history in the report and those at hand. Only a token over the report's
+/// signature is evidence for the pages: whoever has a stolen key can put old records into new pages.
+fn pages(
+    examined: &PdfExamination,
+    light: &Light,
+    histories: &[KeyHistory],
+    reader: &PackageReader<'_>,
+) -> Option<PagesKey> {
+    let (signer, key) = (examined.certificate_key.as_ref()?, light.key.as_ref()?);
+    let issued_at = light.verdict.issued_at.as_deref()?;
+    // Both keys fit each other, or the report would be altered.
+    let joining = examined.joining_history(key, issued_at).ok()?;
+    let from = joining
+        .as_ref()
+        .and_then(|history| history.term(signer))
+        .map(|term| term.from.clone());
+    let stated = from.as_deref().unwrap_or(issued_at);
+    let histories: Vec<KeyHistory> = histories.iter().cloned().chain(joining).collect();
+    let mut workshop_keys = keys_of_workshop(key, &histories);
+    workshop_keys.extend(keys_of_workshop(signer, &histories));
+    let authorities = Authorities {
+        trusted: reader.authorities,
+        own: reader.own_authorities,
+        workshop_keys: &workshop_keys,
+    };
+    let evidence: Vec<Evidence> = examined
+        .signature_digest
+        .zip(examined.token.as_ref())
+        .and_then(|(digest, token)| token.check(&digest, &authorities).ok())
+        .into_iter()
+        .collect();
+    let reader = verdict::Reader {
+        histories: &histories,
+        evidence: &evidence,
+        ..reader.bare()
+    };
+    let name = light.verdict.issuer.as_deref().unwrap_or_default();
+    Some(PagesKey {
+        line: verdict::signer_of_pages(&reader, name, signer, stated),
+        later: signer != key,
+    })
 }

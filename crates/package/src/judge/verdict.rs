@@ -141,8 +141,12 @@ states! {
         CannotJudge CannotBeChecked;
         /// Unaltered, of a record that is not here.
         OtherRecord Rejected;
+        /// Unaltered, but by the key histories the key that signed the pages is not to be relied on.
+        KeyRejected Rejected;
         /// Unaltered, of another record than the subject.
         Older ToBeConfirmed;
+        /// Unaltered, of the subject; a later key signed the pages, and whose it is has to be confirmed.
+        KeyOpen ToBeConfirmed;
         /// Unaltered, of the subject.
         Unaltered Accepted;
     }
@@ -153,7 +157,7 @@ states! {
     KeysState {
         /// It does not hold, or is another one than the file name says.
         Refused Rejected;
-        /// The reader has one that disagrees.
+        /// Another one, of the reader or of the package, disagrees.
         Fork Rejected;
         /// It names no key of a record here.
         NoIssuer ToBeConfirmed;

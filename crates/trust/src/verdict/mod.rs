@@ -6,6 +6,7 @@
 mod chain;
 mod file;
 mod line;
+mod pages;
 mod signer;
 mod steps;
 #[cfg(test)]
@@ -23,6 +24,7 @@ use crate::timestamp::Evidence;
 
 pub use file::{Judged, judge, judge_report};
 pub use line::{BytesLine, Completeness};
+pub use pages::signer_of_pages;
 pub use signer::SignerLine;
 pub use time::TimeLine;
 

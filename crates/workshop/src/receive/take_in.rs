@@ -181,7 +181,10 @@ impl Workshop {
     ) -> Result<Vec<Tied>, WorkshopError> {
         let mut tied = Vec::new();
         for (file, judged) in &incoming.verdict.reports {
-            if !matches!(judged.state, ReportState::Unaltered | ReportState::Older) {
+            if !matches!(
+                judged.state,
+                ReportState::Unaltered | ReportState::Older | ReportState::KeyOpen
+            ) {
                 continue;
             }
             let bytes = read(&incoming.package, file)?;

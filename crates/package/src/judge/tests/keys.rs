@@ -172,3 +172,33 @@ fn case_64_time_evidence_that_speaks_of_something_else_is_refused() {
         (TimestampState::NoRecord, 1)
     );
 }
+
+#[test]
+fn case_31_histories_that_share_a_key_and_begin_otherwise_are_forks() {
+    let own = rotated(2, "2026-10-01T00:00:00Z");
+    // Whoever has key 2 writes a history that begins with it.
+    let (other, _) = statement(&key(2), "2026-01-01T00:00:00Z");
+    let verdict = with(&[(path(1), own.clone()), (path(2), other.clone())]);
+    assert_eq!(
+        (verdict.keys[&path(1)].state, verdict.keys[&path(2)].state),
+        (KeysState::Fork, KeysState::Fork)
+    );
+    assert_eq!(verdict.exit, 1);
+    let reason = verdict.keys[&path(2)].reason.clone().unwrap();
+    assert!(
+        reason.starts_with("another one in the package has the key"),
+        "{reason}"
+    );
+
+    // The same where the reader has the one and the package the other.
+    let mut files = package(&chain(1));
+    files.insert(path(1), own.into());
+    manifests(&mut files);
+    let (memory, histories) = (memory(), [KeyHistory::read(other.as_bytes()).unwrap()]);
+    let reader = PackageReader {
+        histories: &histories,
+        ..reader(&memory)
+    };
+    let verdict = judge_bytes(zipped(&files), &reader);
+    assert_eq!(verdict.keys[&path(1)].state, KeysState::Fork);
+}
