@@ -143,7 +143,13 @@ fn needs_confirming(before: &Term, after: &Term) -> bool {
         || revoked.is_some_and(|revoked| revoked.since <= after.from)
 }
 
-/// Looks for what the histories say of a key: the longest of those that agree, or two that do not.
+/// Whether a statement of each names the same key.
+fn share_a_key(one: &KeyHistory, other: &KeyHistory) -> bool {
+    one.terms().any(|term| other.term(&term.key).is_some())
+}
+
+/// Looks for what the histories say of a key: the longest of those that agree, or two that do not. Two with other first
+/// keys disagree as soon as any key stands in both.
 pub fn about<'a>(histories: &'a [KeyHistory], key: &PublicKey) -> About<'a> {
     let mut found: Option<&KeyHistory> = None;
     for naming in histories.iter().filter(|one| one.term(key).is_some()) {
@@ -158,7 +164,7 @@ pub fn about<'a>(histories: &'a [KeyHistory], key: &PublicKey) -> About<'a> {
                         entry,
                     };
                 }
-                Agreement::Other if other.term(key).is_some() => {
+                Agreement::Other if share_a_key(longest, other) => {
                     return About::Two {
                         one: naming,
                         other,

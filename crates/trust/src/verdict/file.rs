@@ -86,15 +86,21 @@ fn cannot_judge(reason: impl Into<String>) -> Judged {
     }
 }
 
-/// Whether bytes that are no strict JSON were once a sealed record: a stranger's broken file must not be called altered.
+/// Whether bytes that are broken or that no proof holds for were once a sealed record: a stranger's file must not be
+/// called altered.
 fn is_marked(bytes: &[u8]) -> bool {
-    [SCHEMA_ID, proof::PROOF_TYPE, proof::CRYPTOSUITE]
-        .iter()
-        .any(|mark| {
-            bytes
-                .windows(mark.len())
-                .any(|window| window == mark.as_bytes())
-        })
+    bytes
+        .windows(SCHEMA_ID.len())
+        .any(|window| window == SCHEMA_ID.as_bytes())
+}
+
+/// What is said of bytes that cannot be read, or that no proof of ours holds for.
+fn unproved(bytes: &[u8], reason: String) -> Judged {
+    if is_marked(bytes) {
+        altered(FileKind::Record, reason)
+    } else {
+        cannot_judge(format!("this is no record: {reason}"))
+    }
 }
 
 /// `signature`: what a token over the signature of the report around the record stamps. The signature covers the record,
@@ -110,17 +116,15 @@ fn judge_record(bytes: &[u8], reader: &Reader<'_>, signature: Option<Digest>) ->
         }
         Err(error) => return cannot_judge(format!("no record reads like this: {error}")),
     };
-    if value.get("proof").is_none()
-        && value.pointer("/schema/id").and_then(Value::as_str) != Some(SCHEMA_ID)
-    {
+    if value.get("proof").is_none() && !is_marked(bytes) {
         return cannot_judge("a JSON file without proof that is no record");
     }
     let verified = match proof::verify(&value) {
         Ok(verified) => verified,
-        Err(error) => return altered(FileKind::Record, error.to_string()),
+        Err(error) => return unproved(bytes, error.to_string()),
     };
     if let Err(error) = proof::verify_policy(&value, &verified) {
-        return altered(FileKind::Record, error.to_string());
+        return unproved(bytes, error.to_string());
     }
     let name = value
         .pointer("/issuer/name")
@@ -298,21 +302,20 @@ pub fn judge_report(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     // Before all else, since it outranks a record that cannot be interpreted.
     if let Some(key) = &judged.key {
         let issued_at = judged.verdict.time.stated().unwrap_or_default();
+        let signature = examined.signature_digest;
         match (
             examined.joining_history(key, issued_at),
             &examined.certificate_key,
         ) {
             (Ok(Some(history)), Some(signer)) => {
-                judged = judge_joined(
-                    record_bytes,
-                    reader,
-                    signer,
-                    history,
-                    examined.signature_digest,
-                );
+                judged = judge_joined(record_bytes, reader, signer, history, signature);
                 judged.verdict.kind = FileKind::Pdf;
             }
-            (Ok(_), _) => {}
+            (Ok(None), Some(signer)) => {
+                let issued_at = issued_at.to_owned();
+                weigh_pages(&mut judged.verdict, reader, signer, &issued_at, signature);
+            }
+            (Ok(_), None) => {}
             (Err(problem), _) => return altered(FileKind::Pdf, problem.to_string()),
         }
     }
@@ -373,10 +376,9 @@ fn judge_joined(
     };
     let mut judged = judge_record(record, &reader, signature);
     let verdict = &mut judged.verdict;
-    let name = verdict.issuer.clone().unwrap_or_default();
-    let of_pages = signer::signer(&reader, &name, signer, &from, &[]).line;
-    if of_pages.weight() > verdict.signer.weight() {
-        verdict.signer = of_pages;
+    let notice = weigh_pages(verdict, &reader, signer, &from, signature);
+    if let Some(notice) = notice.filter(|notice| !verdict.notices.contains(notice)) {
+        verdict.notices.insert(0, notice);
     }
     verdict.notices.insert(
         0,
@@ -386,6 +388,29 @@ fn judge_joined(
         ),
     );
     judged
+}
+
+/// Judges the key that signed the pages as if it did so at `at`, and tells its line where it weighs more than the
+/// record's. Only a token over this report's signature is evidence for the pages: whoever holds a revoked key can put new
+/// pages around an old record. Returns what must be told of the key.
+fn weigh_pages(
+    verdict: &mut Verdict,
+    reader: &Reader<'_>,
+    signer: &PublicKey,
+    at: &str,
+    signature: Option<Digest>,
+) -> Option<String> {
+    let evidence: Vec<&Evidence> = reader
+        .evidence
+        .iter()
+        .filter(|seen| Some(seen.record) == signature)
+        .collect();
+    let name = verdict.issuer.clone().unwrap_or_default();
+    let pages = signer::signer(reader, &name, signer, at, &evidence);
+    if pages.line.weight() > verdict.signer.weight() {
+        verdict.signer = pages.line;
+    }
+    pages.notice
 }
 
 /// Opens the disclosures beside a record whose own proof holds; returns how many there are.

@@ -149,6 +149,12 @@ pub(super) fn times() -> Vec<Example<TimeLine>> {
         authority: text("Clock House"),
         standing,
     };
+    let later = |standing| TimeLine::StatedLater {
+        stated: text("2031-01-01T00:00:00Z"),
+        time: text("2026-03-02T08:00:00Z"),
+        authority: text("Clock House"),
+        standing,
+    };
     vec![
         example(
             "the workshop says so, nobody else does",
@@ -176,12 +182,15 @@ pub(super) fn times() -> Vec<Example<TimeLine>> {
         ),
         example(
             "the workshop dated it later than it is, or the authority's clock is wrong",
-            TimeLine::StatedLater {
-                stated: text("2031-01-01T00:00:00Z"),
-                time: text("2026-03-02T08:00:00Z"),
-                authority: text("Clock House"),
-                standing: Authority::Trusted,
-            },
+            later(Authority::Trusted),
+        ),
+        example(
+            "the same, as far as you believe somebody whom you did not name",
+            later(Authority::Unknown),
+        ),
+        example(
+            "the workshop contradicts itself",
+            later(Authority::Workshop),
         ),
         example(
             "without a signature that holds there is no time to speak of",

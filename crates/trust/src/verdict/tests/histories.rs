@@ -288,6 +288,35 @@ fn case_31_two_histories_are_shown_and_neither_is_relied_on() {
     }
 }
 
+/// Whoever stole key 2 begins a history with it that leaves its revocation out, and seals with a key named there.
+#[test]
+fn case_31_a_history_that_begins_with_a_stolen_key_is_not_relied_on() {
+    let stolen = read(
+        &rotated()
+            .revoke(&key(2), &key(2).public_key(), NOW, NOW, "stolen")
+            .unwrap(),
+    );
+    let theirs = read(
+        &first(2, LATER)
+            .rotate(&key(2), &statement(&key(3), "2026-10-01T00:00:00Z"))
+            .unwrap(),
+    );
+    let bytes = sealed_at(3, "2026-11-01T00:00:00Z");
+    let memory = remembering(NAME, 2);
+    // Alone it is believed: there is nothing against it.
+    let alone = judged(&bytes, &memory, std::slice::from_ref(&theirs), &[]);
+    assert!(matches!(alone.signer, SignerLine::Succeeded { .. }));
+    for histories in [[stolen.clone(), theirs.clone()], [theirs, stolen]] {
+        let verdict = judged(&bytes, &memory, &histories, &[]);
+        assert!(
+            matches!(verdict.signer, SignerLine::TwoHistories { entry: 1, .. }),
+            "{:?}",
+            verdict.signer
+        );
+        assert_eq!(verdict.exit_code(), 1);
+    }
+}
+
 #[test]
 fn changed_outranks_what_histories_say() {
     let changed = String::from_utf8(sealed_at(1, LATER))

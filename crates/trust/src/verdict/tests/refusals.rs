@@ -83,7 +83,7 @@ fn cases_1_to_7_a_record_that_no_strict_reader_takes_is_altered() {
 /// Case 9.
 #[test]
 fn case_9_deep_nesting_is_refused_without_being_followed() {
-    let deep = format!("{{\"proof\":{}\"DataIntegrityProof\"", "[".repeat(10_000));
+    let deep = format!("{{\"proof\":{}\"tangmark-record\"", "[".repeat(10_000));
     assert_eq!(
         altered(deep.as_bytes()),
         [
@@ -149,15 +149,34 @@ fn case_15_further_members_of_the_proof_are_refused_even_when_signed() {
     );
 }
 
-/// Case 25: the published example passes the signature stage and is refused as a record.
+/// Case 25: the published example passes the signature stage and was never a record of ours.
 #[test]
-fn case_25_the_published_example_is_refused_because_its_issuer_is_no_key() {
-    let reasons = altered(W3C_SIGNED.as_bytes());
+fn case_25_the_published_example_is_no_record_because_its_issuer_is_no_key() {
     let key = "did:key:zDnaepBuvsQ8cpsWrVKw8fbpGpvPeNSjVPTWoq6cRqaYzBKVP";
     let reason = format!(
-        "issuer: the document names `https://vc.example/issuers/5678`, but `{key}` signed it"
+        "this is no record: issuer: the document names `https://vc.example/issuers/5678`, but `{key}` signed it"
     );
-    assert_eq!(reasons, [reason]);
+    assert_eq!(cannot_judge(W3C_SIGNED.as_bytes()), reason);
+    // With a signature that does not hold it is still somebody else's.
+    let changed = W3C_SIGNED.replacen("issuers/5678", "issuers/5679", 1);
+    assert!(cannot_judge(changed.as_bytes()).starts_with("this is no record: proof: "));
+}
+
+/// What is broken is ours exactly when it says so anywhere.
+#[test]
+fn the_mark_of_a_record_decides_on_every_path() {
+    for (marked, stranger) in [
+        // Reading.
+        ("{\"a\":1.5,\"b\":\"tangmark-record\"}", "{\"a\":1.5,\"b\":\"DataIntegrityProof\"}"),
+        // No proof.
+        ("{\"b\":\"tangmark-record\"}", "{\"b\":\"ecdsa-jcs-2019\"}"),
+        // A proof that is none.
+        ("{\"b\":\"tangmark-record\",\"proof\":1}", "{\"b\":\"else\",\"proof\":1}"),
+    ] {
+        altered(marked.as_bytes());
+        cannot_judge(stranger.as_bytes());
+        assert_eq!(owner(stranger.as_bytes(), &[]).kind, FileKind::Unknown);
+    }
 }
 
 /// Case 27.
