@@ -9,6 +9,8 @@ pub mod histories;
 #[cfg(test)]
 mod tests;
 
+use std::collections::HashSet;
+
 use serde::{Deserialize, Serialize};
 use tangmark_core::json::{JsonError, Limits, read_value};
 
@@ -164,15 +166,21 @@ impl Memory {
         if file.format != FORMAT {
             return Err(MemoryError::Format(shorten(&file.format)));
         }
-        let mut memory = Self::default();
-        for key in file.keys {
-            if !memory.remember(key)? {
-                return Err(MemoryError::Twice {
-                    entry: memory.0.len() + 1,
-                });
+        if file.keys.len() > MOST_KEYS {
+            return Err(MemoryError::TooMany {
+                found: file.keys.len(),
+            });
+        }
+        // Looked up in a set: thousands of entries would else be compared with each other.
+        let mut met = HashSet::new();
+        for (index, seen) in file.keys.iter().enumerate() {
+            let entry = index + 1;
+            checked(seen, entry)?;
+            if !met.insert((folded(&seen.name), seen.did.as_str())) {
+                return Err(MemoryError::Twice { entry });
             }
         }
-        Ok(memory)
+        Ok(Self(file.keys))
     }
 
     /// Writes the memory file, one entry after another in the order they were met.
@@ -233,22 +241,7 @@ impl Memory {
     /// When the entry is not sound or the memory is full.
     pub fn remember(&mut self, seen: SeenKey) -> Result<bool, MemoryError> {
         let entry = self.0.len() + 1;
-        let key =
-            PublicKey::from_did(&seen.did).map_err(|error| MemoryError::Key { entry, error })?;
-        let right = key.fingerprint().to_string();
-        if seen.fingerprint != right {
-            return Err(MemoryError::Fingerprint {
-                entry,
-                found: shorten(&seen.fingerprint),
-                right,
-            });
-        }
-        if !is_utc_time(&seen.first_seen) {
-            return Err(MemoryError::Time {
-                entry,
-                found: shorten(&seen.first_seen),
-            });
-        }
+        let key = checked(&seen, entry)?;
         if matches!(self.assess(&seen.name, &key), Assessment::Known { .. }) {
             return Ok(false);
         }
@@ -270,6 +263,26 @@ impl Memory {
         self.0 = kept;
         gone
     }
+}
+
+/// The key of an entry that is sound by itself.
+fn checked(seen: &SeenKey, entry: usize) -> Result<PublicKey, MemoryError> {
+    let key = PublicKey::from_did(&seen.did).map_err(|error| MemoryError::Key { entry, error })?;
+    let right = key.fingerprint().to_string();
+    if seen.fingerprint != right {
+        return Err(MemoryError::Fingerprint {
+            entry,
+            found: shorten(&seen.fingerprint),
+            right,
+        });
+    }
+    if !is_utc_time(&seen.first_seen) {
+        return Err(MemoryError::Time {
+            entry,
+            found: shorten(&seen.first_seen),
+        });
+    }
+    Ok(key)
 }
 
 /// A name as it is compared: small letters, single spaces.

@@ -131,6 +131,30 @@ fn altered_files_are_refused() {
     ));
 }
 
+/// The same name but for capitals and spacing, and the same key.
+#[test]
+fn an_entry_that_says_nothing_new_is_refused_wherever_it_stands() {
+    let mut memory = Memory::default();
+    for number in 1..40 {
+        memory
+            .remember(seen(&format!("Workshop {number}"), number))
+            .unwrap();
+    }
+    let text = memory.print().unwrap();
+    let again = text
+        .replacen("Workshop 39", "workshop  1", 1)
+        .replacen(&key(39).did_key(), &key(1).did_key(), 1)
+        .replacen(
+            &key(39).fingerprint().to_string(),
+            &key(1).fingerprint().to_string(),
+            1,
+        );
+    assert_eq!(
+        Memory::parse(again.as_bytes()).unwrap_err(),
+        MemoryError::Twice { entry: 39 }
+    );
+}
+
 #[test]
 fn a_folder_without_memory_is_empty_and_stays_so_on_reading() {
     let folder = tempfile::tempdir().unwrap();

@@ -261,6 +261,9 @@ pub(crate) fn read(bytes: &[u8]) -> Result<Statement, CmsError> {
     if signer.signature_algorithm != certificate::ecdsa_with_sha256() {
         return Err(other("the signature algorithm is not ECDSA with SHA-256"));
     }
+    if !matches!(signer.sid, SignerIdentifier::IssuerAndSerialNumber(_)) {
+        return Err(other("the signer is not named by issuer and serial number"));
+    }
     let token = signer.unsigned_attrs.as_ref().map(token).transpose()?;
     let attributes = signer
         .signed_attrs

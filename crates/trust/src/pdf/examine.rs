@@ -259,18 +259,20 @@ fn signature(
         Ok(statement) => statement,
         Err(error) => return found.problems.push(error.into()),
     };
-    let same = digest(pdf, numbers, &statement, &mut found.problems);
+    // A token that does not fit is a fault of the form; only of a sound form the digest says anything (grounds A7, A8).
+    let token = statement.verify_token();
+    let same = token.is_ok() && digest(pdf, numbers, &statement, &mut found.problems);
     found.certificate_der = Some(statement.certificate_der.clone());
+    found.signature_digest = Some(statement.stamped());
+    match token {
+        Ok(()) => found.token.clone_from(&statement.token),
+        Err(error) => found.problems.push(error.into()),
+    }
     let facts = match statement.signer() {
         Ok(facts) => facts,
         Err(error) => return found.problems.push(error.into()),
     };
     let verified = statement.verify(&facts.key);
-    found.signature_digest = Some(statement.stamped());
-    match statement.verify_token() {
-        Ok(()) => found.token.clone_from(&statement.token),
-        Err(error) => found.problems.push(error.into()),
-    }
     found.signed_whole_file = covered && same && verified.is_ok();
     found.problems.extend(verified.err().map(PdfProblem::from));
     found.certificate_key = Some(facts.key);

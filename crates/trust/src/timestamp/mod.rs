@@ -9,6 +9,7 @@
 mod authority;
 mod chain;
 mod error;
+mod moment;
 mod request;
 mod signature;
 mod syntax;
@@ -43,7 +44,8 @@ pub enum Authority {
 pub struct Evidence {
     /// Name of the stamped record. A token inside a report stamps the report's signature; there it is the digest of that.
     pub record: Digest,
-    /// `genTime`, UTC in the spelling of records (a fraction of a second is rounded up).
+    /// The latest time that the token allows, `genTime` and its accuracy, UTC in the spelling of records (a fraction of
+    /// a second is rounded up).
     pub time: String,
     /// Name in the authority's certificate.
     pub authority: String,

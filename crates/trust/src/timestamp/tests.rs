@@ -306,6 +306,19 @@ fn a_fraction_of_a_second_is_rounded_up() {
     };
     assert!(text.contains('.'), "{text}");
     assert!(seconds(&time) > seconds(&text), "{time} {text}");
+    // The authority allows itself a second (`accuracy = secs:1`): a fraction and a second are two at most.
+    let moment = |text: &str| text.parse::<der::DateTime>().unwrap().unix_duration();
+    let (date, clock) = text.split_at(8);
+    let begun = format!(
+        "{}-{}-{}T{}:{}:{}Z",
+        &date[..4],
+        &date[4..6],
+        &date[6..],
+        &clock[..2],
+        &clock[2..4],
+        &clock[4..6]
+    );
+    assert_eq!(moment(&time).as_secs(), moment(&begun).as_secs() + 2);
 }
 
 #[test]

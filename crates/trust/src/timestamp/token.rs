@@ -8,6 +8,7 @@ use tangmark_core::Digest;
 
 use super::{
     Authorities, AuthorityCertificate, Evidence, TOKEN_LIMIT, TimestampError,
+    moment::{Moment, accuracy},
     request::{Request, imprint},
     signature::{Hash, Scheme, sha_1},
     syntax::{Fields, context, extensions, integer, plain_algorithm, with_tag},
@@ -34,8 +35,8 @@ const SIGNING_CERTIFICATE_V2: ObjectIdentifier =
 pub struct Token {
     bytes: Vec<u8>,
     stamped: Digest,
-    floor: DateTime,
-    ceiling: DateTime,
+    moment: Moment,
+    latest: DateTime,
     nonce: Option<Vec<u8>>,
     content: Vec<u8>,
     certificates: Vec<AuthorityCertificate>,
@@ -138,8 +139,8 @@ impl Token {
         Ok(Self {
             bytes: bytes.to_vec(),
             stamped: info.stamped,
-            floor: info.floor,
-            ceiling: info.ceiling,
+            moment: info.moment,
+            latest: info.latest,
             nonce: info.nonce,
             content,
             certificates,
@@ -195,10 +196,11 @@ impl Token {
         if !certificate.is_for_time() {
             return Err(TimestampError::Purpose);
         }
-        if !certificate.is_valid(self.floor, self.ceiling) {
+        let moment = (self.moment.floor, self.moment.ceiling);
+        if !certificate.is_valid(moment.0, moment.1) {
             let (from, until) = certificate.validity();
             return Err(TimestampError::NotValid {
-                time: self.ceiling.to_string(),
+                time: moment.1.to_string(),
                 from,
                 until,
             });
@@ -206,10 +208,9 @@ impl Token {
         if !certificate.verifies(signer.scheme, &signer.attributes, &signer.value) {
             return Err(TimestampError::Signature);
         }
-        let moment = (self.floor, self.ceiling);
         Ok(Evidence {
             record: self.stamped,
-            time: self.ceiling.to_string(),
+            time: self.latest.to_string(),
             authority: certificate.name(),
             standing: authorities.standing(certificate, &self.certificates, moment),
         })
@@ -451,8 +452,8 @@ fn named_digest(value: AnyRef<'_>, second: bool) -> Result<NamedDigest, Timestam
 /// `TSTInfo`. Source: RFC 3161, 2.4.2.
 struct Info {
     stamped: Digest,
-    floor: DateTime,
-    ceiling: DateTime,
+    moment: Moment,
+    latest: DateTime,
     nonce: Option<Vec<u8>>,
 }
 
@@ -467,14 +468,9 @@ impl Info {
         let _policy: ObjectIdentifier = fields.read()?;
         let stamped = imprint(&mut fields)?;
         let _serial = integer(fields.any()?)?;
-        let time = fields.any()?;
-        let (floor, ceiling) = (time.tag() == Tag::GeneralizedTime)
-            .then(|| moment(time.value()))
-            .flatten()
-            .ok_or(TimestampError::Form(
-                "the time is not written as `20261128093000Z`, with a fraction or without",
-            ))?;
-        let _accuracy = fields.optional(Tag::Sequence);
+        let moment = Moment::read(fields.any()?)?;
+        let accuracy = fields.optional(Tag::Sequence).map(accuracy).transpose()?;
+        let latest = moment.latest(accuracy.unwrap_or_default())?;
         let _ordering = fields.optional(Tag::Boolean);
         let nonce = fields.optional(Tag::Integer).map(integer).transpose()?;
         let _authority = fields.optional(context(0));
@@ -490,44 +486,9 @@ impl Info {
         fields.end()?;
         Ok(Self {
             stamped,
-            floor,
-            ceiling,
+            moment,
+            latest,
             nonce,
         })
     }
-}
-
-/// The whole second in which a time lies: its beginning, and its end where the time has a fraction.
-///
-/// Source: RFC 3161, 2.4.2: UTC, seconds always, a fraction without zeros at its end.
-fn moment(text: &[u8]) -> Option<(DateTime, DateTime)> {
-    let text = std::str::from_utf8(text).ok()?.strip_suffix('Z')?;
-    let (whole, fraction) = match text.split_once('.') {
-        Some((whole, fraction)) => (whole, Some(fraction)),
-        None => (text, None),
-    };
-    let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
-    if whole.len() != 14 || !digits(whole) {
-        return None;
-    }
-    let number = |from: usize, to: usize| whole.get(from..to)?.parse::<u8>().ok();
-    let floor = DateTime::new(
-        whole.get(..4)?.parse().ok()?,
-        number(4, 6)?,
-        number(6, 8)?,
-        number(8, 10)?,
-        number(10, 12)?,
-        number(12, 14)?,
-    )
-    .ok()?;
-    let Some(fraction) = fraction else {
-        return Some((floor, floor));
-    };
-    if !digits(fraction) || fraction.ends_with('0') {
-        return None;
-    }
-    let next = floor
-        .unix_duration()
-        .checked_add(std::time::Duration::from_secs(1))?;
-    Some((floor, DateTime::from_unix_duration(next).ok()?))
 }

@@ -307,6 +307,15 @@ fn exchanged_certificate_is_found_whichever_way_it_was_exchanged() {
         });
     });
     assert_eq!(named, Err(CmsError::OtherCertificate));
+    // Another way of naming it is another form.
+    let by_key = with_signer(|signer| {
+        let identifier = OctetString::new(vec![1; 20]).unwrap();
+        signer.sid = SignerIdentifier::SubjectKeyIdentifier(
+            x509_cert::ext::pkix::SubjectKeyIdentifier(identifier),
+        );
+    });
+    let form = "the signer is not named by issuer and serial number";
+    assert_eq!(by_key, Err(CmsError::OtherForm(form)));
     let hashed = resigned(signed_attributes(&DIGEST, &certificate_of(&other_key())).unwrap());
     assert_eq!(hashed, Err(CmsError::OtherCertificate));
 }

@@ -127,6 +127,15 @@ fn a_flipped_token_is_named() {
     let pdf = signed();
     let token = office.stamp(&signature_to_stamp(&pdf).unwrap());
     let mut stamped = with_token(pdf, &token).unwrap();
+    let compared = |pdf: &[u8]| {
+        let mut other = pdf.to_vec();
+        other[12] ^= 1;
+        let problems = examine(&other).problems;
+        problems
+            .iter()
+            .any(|problem| matches!(problem, PdfProblem::DigestMismatch { .. }))
+    };
+    assert!(compared(&stamped));
     // The last digit of the token is one of its signature's value.
     let digits = data_encoding::HEXLOWER.encode(token.bytes());
     let end = crate::pdf::fixture::find(&stamped, digits.as_bytes()) + digits.len() - 1;
@@ -140,4 +149,6 @@ fn a_flipped_token_is_named() {
         ))]
     );
     assert_eq!(found.token, None);
+    // Of another form the digest is not looked at.
+    assert!(!compared(&stamped));
 }
