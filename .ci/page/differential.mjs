@@ -75,13 +75,6 @@ function states(files, words) {
 
 // Only a reader with a memory knows names; one with fingerprints meets a new signer.
 const SIGNER = { other_key_for_name: 'new', other_name_for_key: 'new' };
-// The line of time has no fixed words for programs: what both say is whether a trusted authority saw it, and when it was to come.
-const TIME = { stated: 'own_word', in_future: 'future', proved: 'not_later_than', later_than_proved: 'stated_later' };
-
-function timeOf({ state, standing }) {
-  if (standing !== undefined && standing !== 'trusted') return 'own_word';
-  return TIME[state] ?? state;
-}
 
 // A verdict in the words that the format pages fix; reasons are each reader's own.
 export function words(verdict) {
@@ -104,7 +97,9 @@ export function words(verdict) {
     timestamps: states(verdict.timestamps, ({ state, standing, authority, time }) => (state === 'fits' ? `${state} ${standing ?? authority} ${time}` : state)),
     schema: stateOf(verdict.schema ?? 'none'),
     page: stateOf(verdict.page ?? 'none'),
-    subject: { file: subject.file, bytes: subject.bytes.state, signer: SIGNER[subject.signer.state] ?? subject.signer.state, time: timeOf(subject.time) },
+    subject: { file: subject.file, bytes: subject.bytes.state, signer: SIGNER[subject.signer.state] ?? subject.signer.state, time: [subject.time.state, subject.time.standing, subject.time.time].filter(Boolean).join(' ') },
+    withdrawals: sorted(verdict.withdrawals),
+    photos_not_packed: verdict.photos_not_packed ?? 0,
   };
 }
 

@@ -231,16 +231,34 @@ async function evidence(browser, given) {
   check('revoked later, no evidence', (await told('unproved', made.unproved, made.first)).signer === 'revoked later');
   check('disclosed by place', /examination › examiner › name\s+Odile Varga/.test((await told('disclosed', made.disclosed)).all));
 
+  // A withdrawal is told before everything else: in a package, and among loose files.
+  for (const [name, files] of [['withdrawn', made.withdrawn], ['withdrawn, loose', made.withdrawnFiles]]) {
+    const one = await opened(browser, given);
+    await one.choose(files);
+    check(`${name}: first of what needs attention`, /a withdrawal/.test(await one.page.locator('#attention li').first().innerText()), await one.text('#attention'));
+    await one.page.click('.languages [lang="ja"]');
+    check(`${name}: in Japanese`, /撤回/.test(await one.page.locator('#attention li').first().innerText()));
+    await one.close(name);
+  }
+  const report = await opened(browser, given);
+  await report.choose(made.pagesRejected);
+  check('report by a revoked key: named', /by a key not to be relied on/.test(await report.text('#attention')), await report.text('#attention'));
+  await report.close('report by a revoked key');
+  const beside = await opened(browser, given);
+  await beside.choose(made.besideFiles);
+  check('beside: another blade is left out and told', (await beside.word('completeness')) === 'earlier records missing' && /left out/.test(await beside.text('#files')), await beside.text('#files'));
+  await beside.close('beside');
+
   const one = await opened(browser, given);
   await one.choose(made.stamped);
   await one.page.click('#answer-time summary');
-  check('time evidence: who says so', (await one.word('time')) === 'stated only' && /Not later than 20\d\d-.* UTC, says .*Example clock.*unknown to this page/.test(await one.text('#answer-time')), await one.text('#answer-time'));
+  check('time evidence: who says so', (await one.word('time')) === 'not later than, says somebody unknown' && /Not later than 20\d\d-.* UTC, says .*Example clock.*unknown to this page/.test(await one.text('#answer-time')), await one.text('#answer-time'));
   check('time evidence: in the chain', /evidence from outside\s+Not later than/.test(await one.text('#chain')));
   await one.page.setInputFiles('#choose-authority', given.samples['nothing.txt']);
   await one.page.waitForFunction(() => document.getElementById('authority-result').textContent !== '');
   check('time evidence: no certificate', /BEGIN CERTIFICATE is needed/.test(await one.text('#authority-result')));
   await one.page.setInputFiles('#choose-authority', made.root);
-  await one.page.waitForFunction(() => /not later than/.test(document.querySelector('#answer-time .word').textContent));
+  await one.page.waitForFunction(() => document.querySelector('#answer-time .word').textContent === 'not later than');
   await one.page.click('#answer-time summary');
   check('time evidence: an authority that the reader gave', /an authority that you gave to this page/.test(await one.text('#answer-time')));
   await one.close('time evidence');

@@ -3,7 +3,8 @@ import { execFileSync } from 'node:child_process';
 import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fingerprintOf } from '../../../crates/package/page/core/key.js';
-import { bag, chain, dataOf, disclosuresFile, entryDigest, examinerName, first, historyFile, later, nameOf, paper, revocation, second, statement, withExaminer } from '../core/made.mjs';
+import { bag, chain, dataOf, disclosuresFile, entryDigest, examinerName, first, historyFile, later, nameOf, paper, record, revocation, sealed, second, statement, withExaminer } from '../core/made.mjs';
+import { report } from '../core/pdf.mjs';
 import { write } from './samples.mjs';
 
 /** An authority of time of our own, by OpenSSL: its root certificate, and a response over a record's name. */
@@ -36,6 +37,15 @@ export async function makeEvidence(folder) {
   const alone = chain([{}, {}]);
   const stolen = since => [start, revocation(first, since, entryDigest(start), paper, '2026-05-01T00:00:00Z')];
   const history = entries => ({ [`data/keys/${fingerprint}.json`]: historyFile(entries) });
+  const withdrawal = chain([{}, { purpose: 'withdrawal' }, {}]);
+  const loose = (name, bytes) => {
+    writeFileSync(join(folder, name), bytes);
+    return join(folder, name);
+  };
+  const [, last] = alone;
+  const laterKey = later('rotation', statement(second, '2026-06-01T00:00:00Z', entryDigest(start)), first);
+  const gone = revocation(second, '2026-06-02T00:00:00Z', entryDigest(laterKey), paper, '2026-07-01T00:00:00Z');
+  const pages = report(sealed(last), { by: second, at: last.issued_at, more: { 'key-history.json': historyFile([start, laterKey]) } });
   const shown = chain([{ change: withExaminer }]);
   const old = chain([{ issuedAt: '2020-03-01T09:30:00Z' }]);
   const { root, response } = stamped(join(folder, 'clock'), nameOf(old[0]));
@@ -47,6 +57,10 @@ export async function makeEvidence(folder) {
     revoked: put('revoked', dataOf(alone, history(stolen('2026-03-01T00:00:00Z')))),
     unproved: put('unproved', dataOf(alone, history(stolen('2026-04-01T00:00:00Z')))),
     disclosed: put('disclosed', dataOf(shown, { 'data/disclosures/01.json': disclosuresFile([examinerName]) })),
+    withdrawn: put('withdrawn', dataOf(withdrawal)),
+    withdrawnFiles: withdrawal.map((one, at) => loose(`withdrawn-${at + 1}.json`, sealed(one))),
+    pagesRejected: put('pages', dataOf(alone, { ...history([start, laterKey, gone]), 'data/reports/a.pdf': pages })),
+    besideFiles: [loose('beside-2.json', sealed(last)), loose('beside-1.json', sealed(record({ change: made => { made.blade.id = 'another'; } })))],
     stamped: put('stamped', dataOf(old, { 'data/timestamps/01-clock.tsr': response })),
     root,
   };

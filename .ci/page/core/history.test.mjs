@@ -98,7 +98,24 @@ test('histories agree or fork', async () => {
   assert.deepEqual([[short, short], [short, long], [long, short], [long, fork], [long, stranger]].map(([one, other]) => compareHistories(one, other)), ['same', 'shorter', 'longer', 'fork', 'other']);
   assert.deepEqual(settleHistories([short, long, stranger]).histories.map(({ digests }) => digests.length), [2, 1]);
   const settled = settleHistories([short, long, fork, stranger]);
-  assert.deepEqual([settled.histories.length, settled.forked.length], [1, 2]);
+  assert.deepEqual([settled.histories.length, settled.forked.length], [1, 3]);
+  // Whatever the order: where two of one first key disagree, none of that key is relied on.
+  const orders = [[short, long, fork], [short, fork, long], [long, short, fork], [long, fork, short], [fork, short, long], [fork, long, short]];
+  for (const order of orders) assert.deepEqual([settleHistories(order).histories, settleHistories(order).forked.length], [[], 3]);
+  assert.equal(settleHistories([long, fork, long]).forked.length, 2);
+});
+
+test('two histories with other first keys and a key in common: neither is relied on', async () => {
+  const stolen = revocation(second, T2, entryDigest(turn), otherPaper, T3);
+  const workshop = await read(start, turn, stolen);
+  // Whoever has the revoked key begins a history of their own with it.
+  const own = statement(second, T2);
+  const thief = await read(own, later('rotation', statement(third, T3, entryDigest(own)), second));
+  const apart = await read(statement(paper, T1));
+  const settled = settleHistories([workshop, thief, apart]);
+  assert.deepEqual([settled.histories, settled.forked], [[apart], [workshop, thief]]);
+  for (const by of [first, second, third]) assert.deepEqual(standingIn(settled, by.did, T4, null), { standing: 'two_histories', weight: 1 });
+  assert.deepEqual(standingIn(settled, paper.did, T4, null), { standing: 'in_force', weight: 0 });
 });
 
 test('ways from one key to another', async () => {

@@ -1,9 +1,9 @@
 import assert from 'node:assert/strict';
 import test from 'node:test';
 import { didOfPoint } from '../../../crates/package/page/core/key.js';
-import { readDer } from '../../../crates/package/page/core/der.js';
+import { children, readDer } from '../../../crates/package/page/core/der.js';
 import { photoFacts, howOther } from '../../../crates/package/page/core/photo.js';
-import { judgeToken, readAuthorities } from '../../../crates/package/page/core/timestamp.js';
+import { judgeToken, readAuthorities, upperSeconds } from '../../../crates/package/page/core/timestamp.js';
 import { certificatesOfPem } from '../../../crates/package/page/core/x509.js';
 import { judgePackage } from '../../../crates/package/page/core/index.js';
 import { bag, dataOf, fileList, first, reader, record, sample, sha256hex, utf8 } from './made.mjs';
@@ -60,7 +60,19 @@ test('times are read, and a fraction is rounded up', async () => {
   const text = Buffer.from(token('p384')).toString('latin1');
   const [, stated, fraction] = /(\d{14})(\.\d+)?Z/.exec(text);
   const seconds = Date.parse(stated.replace(/(....)(..)(..)(..)(..)(..)/, '$1-$2-$3T$4:$5:$6Z'));
-  assert.equal(Date.parse(info.time), seconds + (fraction ? 1000 : 0));
+  // The authority of these files states an accuracy of one second (make.sh).
+  assert.equal(Date.parse(info.time), seconds + 1000 + (fraction ? 1000 : 0));
+});
+
+test('the accuracy of a token counts', () => {
+  const upper = (fraction, ...bytes) => upperSeconds(fraction, children(readDer(new Uint8Array([0x30, bytes.length, ...bytes]))));
+  // RFC 3161, 2.4.2 (from memory): seconds, millis [0] and micros [1], the two from 1 to 999.
+  const table = [
+    [0, ''], [1, '5'], [1, '0000001'], [2, '', 0x02, 1, 2], [3, '1', 0x02, 1, 2], [1, '', 0x80, 1, 1], [1, '999', 0x80, 1, 1], [2, '999', 0x80, 1, 1, 0x81, 1, 1], [2, '9999991', 0x81, 1, 1], [1, '999999', 0x81, 1, 1],
+    [2, '', 0x02, 1, 1, 0x81, 2, 3, 0xe7],
+  ];
+  for (const [wanted, ...given] of table) assert.equal(upper(...given), wanted, JSON.stringify(given));
+  for (const bad of [[0x80, 1, 0], [0x80, 2, 3, 0xe8], [0x81, 1, 0xff], [0x02, 1, 0xff], [0x81, 1, 1, 0x80, 1, 1], [0x04, 1, 1]]) assert.throws(() => upper('', ...bad), { rule: 'token_form' });
 });
 
 test('a token with a flipped bit never fits another digest, and never throws anything but a refusal', async () => {

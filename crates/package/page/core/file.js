@@ -3,15 +3,15 @@
 import { textOf, latinOf } from './text.js';
 import { isObject, readJson } from './json.js';
 import { judgeChain } from './chain.js';
-import { compareHistories, readHistory } from './history.js';
+import { readHistory } from './history.js';
 import { judgePackage } from './package.js';
 import { isForeign, judgeRecord } from './record.js';
 import { judgeReport } from './report.js';
 import { checkRevealed } from './reveal.js';
 import { judgeToken, readAuthorities } from './timestamp.js';
-import { reasonOf } from './parts.js';
+import { keysOfWorkshop, reasonOf, stands } from './parts.js';
 import { checkDisclosures, readDisclosures, revealed, stillWithheld } from './withhold.js';
-import { fingerprintsOf, heavierSigner, heaviest, settleHistories, signerOf, subjectExit, subjectOf } from './verdict.js';
+import { fingerprintsOf, heavierSigner, heaviest, isForked, pagesSigner, pagesState, settleHistories, subjectExit, subjectOf } from './verdict.js';
 
 const FORMATS = { 'tangmark disclosures 1': 'disclosures', 'tangmark key history 1': 'key_history' };
 
@@ -38,35 +38,58 @@ function kindOfJson(bytes) {
   }
 }
 
-// Verdicts on what lies beside a record, by path; and the histories, the opened disclosures and the evidence found.
-async function judgeBeside(beside, main, reader) {
-  const found = { records: {}, reports: {}, disclosures: {}, keys: {}, timestamps: {}, histories: [], revealed: [] };
+// Why a record beside the one judged does not count, or null (record-format.md, "Chain").
+function leftOut(other, main) {
+  if (!stands(other)) return other.reason;
+  const isOfAnother = stands(main) && main.link !== null && other.link?.blade !== main.link.blade;
+  return isOfAnother ? 'a record of another blade' : null;
+}
+
+// The key histories beside a record, read; the rest is found by judgeBeside.
+async function historiesBeside(beside) {
+  const found = { records: {}, left_out: {}, reports: {}, disclosures: {}, keys: {}, timestamps: {}, histories: [], settled: null };
+  for (const { path, bytes } of beside) if (fileKind(bytes, path) === 'key_history') await addHistory(found, path, bytes);
+  return found;
+}
+
+// Adds verdicts on what lies beside a record, by path; the records left out; and all histories settled: those at hand, and
+// `within`, that of the report.
+async function judgeBeside(found, beside, main, reader, atHand, within) {
   for (const { path, bytes } of beside) {
     const kind = fileKind(bytes, path);
-    if (kind === 'record') found.records[path] = { ...(await judgeRecord(bytes, reader.schema)), file: path };
-    else if (kind === 'pdf') found.reports[path] = await judgeReport(bytes, reader);
-    else if (kind === 'key_history') await addHistory(found, path, bytes);
+    if (kind === 'record') {
+      const other = { ...(await judgeRecord(bytes, reader.schema)), file: path };
+      const reason = leftOut(other, main);
+      if (reason === null) found.records[path] = other;
+      else found.left_out[path] = { reason, rule: other.rule };
+    }
   }
+  found.settled = settleHistories([...atHand, ...within]);
   const issuers = [main, ...Object.values(found.records)].filter(({ state }) => state !== 'altered').map(({ issuer }) => issuer);
   for (const entry of Object.values(found.keys)) {
-    if (entry.state === 'fits' && !entry.statements.some(({ key }) => issuers.includes(key))) entry.state = 'no_issuer';
+    if (entry.state === 'refused') continue;
+    if (isForked(found.settled, { first: entry.statements[0].key })) entry.state = 'fork';
+    else if (!entry.statements.some(({ key }) => issuers.includes(key))) entry.state = 'no_issuer';
   }
   const given = await readAuthorities(reader.authorities ?? []);
   for (const { path, bytes } of beside) {
     const kind = fileKind(bytes, path);
-    const targets = [main, ...Object.values(found.records)].filter(({ state }) => state === 'intact' || state === 'same_content');
+    const targets = [main, ...Object.values(found.records)].filter(stands);
     if (kind === 'disclosures') found.disclosures[path] = await fitDisclosures(bytes, targets, reader.schema);
-    if (kind === 'timestamp') found.timestamps[path] = await fitToken(bytes, targets, given, found.histories);
+    if (kind === 'timestamp') found.timestamps[path] = await fitToken(bytes, targets, given, [...atHand, ...within]);
+    if (kind !== 'pdf') continue;
+    const report = await judgeReport(bytes, reader, new Map(), atHand);
+    const settled = settleHistories([...atHand, ...(report.history ? [report.history] : [])]);
+    const key = report.state === 'unaltered' ? await pagesState(report, report.record_verdict, settled, reader) : null;
+    found.reports[path] = { ...report, ...key };
   }
-  return found;
 }
 
 async function addHistory(found, path, bytes) {
   try {
     const history = await readHistory(bytes);
-    const forked = found.histories.some((other) => compareHistories(other, history) === 'fork');
     found.histories.push(history);
-    found.keys[path] = { state: forked ? 'fork' : 'fits', fingerprint: history.fingerprint, statements: history.statements, revocations: history.revocations };
+    found.keys[path] = { state: 'fits', fingerprint: history.fingerprint, statements: history.statements, revocations: history.revocations };
   } catch (problem) {
     found.keys[path] = { state: 'refused', ...reasonOf(problem) };
   }
@@ -92,10 +115,8 @@ async function fitDisclosures(bytes, targets, schema) {
 async function fitToken(bytes, targets, given, histories) {
   let verdict = { state: 'no_record', reason: 'no record is here' };
   for (const target of targets) {
-    const own = new Set([target.issuer]);
-    for (const { statements } of histories) if (statements.some(({ key }) => key === target.issuer)) for (const { key } of statements) own.add(key);
     try {
-      return { state: 'fits', record: target.file, ...(await judgeToken(bytes, target.name, given, own)) };
+      return { state: 'fits', record: target.file, ...(await judgeToken(bytes, target.name, given, keysOfWorkshop(target.issuer, histories))) };
     } catch (problem) {
       verdict = verdict.state === 'refused' ? verdict : { state: 'refused', ...reasonOf(problem) };
     }
@@ -105,39 +126,36 @@ async function fitToken(bytes, targets, given, histories) {
 
 const FILE_EXIT = {
   records: { altered: 1, cannot_judge: 3 },
-  reports: { altered: 1, cannot_judge: 3 },
+  reports: { altered: 1, key_rejected: 1, cannot_judge: 3, key_open: 2 },
   disclosures: { refused: 1 },
   keys: { refused: 1, fork: 1, no_issuer: 2 },
   timestamps: { refused: 1 },
 };
-
-// The signer of a report by a later key, as if that key signed when it came into use.
-async function laterSigner(report, about, settled, reader) {
-  const { from } = report.history.statements.find(({ key }) => key === report.key);
-  return signerOf({ ...about, issuer: report.key, fingerprint: report.fingerprint, issued_at: from }, settled, null, reader);
-}
 
 // The verdict on one file, in the shape of judgePackage. `beside`: [{ path, bytes }] or bytes alone.
 export async function judgeFile(bytes, reader, beside = [], path = 'file') {
   const kind = fileKind(bytes, path);
   if (kind === 'zip') return judgePackage(bytes, reader);
   const others = beside.map((one, at) => (one instanceof Uint8Array ? { path: `beside ${at + 1}`, bytes: one } : one));
-  const report = kind === 'pdf' ? await judgeReport(bytes, reader) : null;
-  const main = report ? report.record_verdict ?? null : await judgeRecord(bytes, reader.schema);
-  if (!report && main.state === 'altered' && isForeign(bytes)) Object.assign(main, { state: 'cannot_judge', reason: `no record: ${main.reason}` });
-  const about = { ...(main ?? { state: report.state, link: null, issuer: null }), file: path };
-  if (report?.revealed) about.revealed = report.revealed;
-  const found = await judgeBeside(others, about, reader);
+  const found = await historiesBeside(others);
   const readers = [];
   for (const one of reader.histories ?? []) await addHistory({ histories: readers, keys: {} }, '', one);
-  const settled = settleHistories([...found.histories, ...readers, ...(report?.history ? [report.history] : [])]);
-  const linked = [about, ...Object.values(found.records)].filter(({ link, state }) => link !== null && ['intact', 'same_content'].includes(state));
+  const atHand = [...found.histories, ...readers];
+  const report = kind === 'pdf' ? await judgeReport(bytes, reader, new Map(), atHand) : null;
+  const main = report ? report.record_verdict ?? null : await judgeRecord(bytes, reader.schema);
+  if (!report && isForeign(main, bytes)) Object.assign(main, { state: 'cannot_judge', reason: `no record: ${main.reason}` });
+  const about = { ...(main ?? { state: report.state, link: null, issuer: null }), file: path };
+  if (report?.revealed) about.revealed = report.revealed;
+  if (report?.state === 'cannot_judge' && about.state === 'altered') about.state = 'cannot_judge';
+  await judgeBeside(found, others, about, reader, atHand, report?.history ? [report.history] : []);
+  const { settled } = found;
+  const linked = [about, ...Object.values(found.records)].filter((one) => one.link !== null && stands(one));
   const distinct = linked.filter((one, at) => linked.findIndex(({ name }) => name === one.name) === at);
   const chain = judgeChain(distinct.map(({ link, file }) => ({ ...link, file })));
   const evidence = Object.values(found.timestamps).filter(({ state, record }) => state === 'fits' && record === path);
   if (report?.timestamp) evidence.push(report.timestamp);
   const subject = { file: path, ...(await subjectOf(about, chain, settled, evidence, reader)) };
-  if (report?.history) subject.signer = heavierSigner(subject.signer, await laterSigner(report, about, settled, reader));
+  if (report?.key && main?.signed) subject.signer = heavierSigner(subject.signer, await pagesSigner(report, main, settled, reader));
   if (report && report.state !== 'unaltered') subject.bytes = { state: report.state, reason: report.reason, name: main?.name ?? null };
   const parts = {
     records: main ? { [path]: about, ...found.records } : found.records,
@@ -148,7 +166,7 @@ export async function judgeFile(bytes, reader, beside = [], path = 'file') {
   const codes = [subjectExit(subject)];
   for (const [part, table] of Object.entries(FILE_EXIT)) for (const { state } of Object.values(parts[part])) codes.push(table[state] ?? 0);
   const fingerprints = await fingerprintsOf([...Object.values(parts.records).map(({ issuer }) => issuer), ...settled.histories.flatMap(({ statements }) => statements.map(({ key }) => key))]);
-  const isSound = about.state === 'intact' || about.state === 'same_content';
-  const withheld = isSound ? stillWithheld(about.record, about.revealed ?? []) : [];
-  return { exit: heaviest(codes), refused: null, bag: null, chain, ...parts, schema: null, page: null, subject, fingerprints, withheld };
+  const withheld = stands(about) ? stillWithheld(about.record, about.revealed ?? []) : [];
+  const withdrawals = Object.values(parts.records).filter((one) => one.purpose === 'withdrawal' && stands(one)).map(({ file }) => file);
+  return { exit: heaviest(codes), refused: null, bag: null, chain, ...parts, left_out: found.left_out, schema: null, page: null, subject, withdrawals, fingerprints, withheld };
 }

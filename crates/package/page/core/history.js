@@ -46,6 +46,7 @@ class HistoryReader {
     if (isPrintedKey(key)) refuse('history_key', 'the private half of this key is printed in a specification', `${where}/key`);
     if (this.statements.some((other) => other.key === key)) refuse('history_key', 'a key stands in two statements', `${where}/key`);
     if (!isUtcTime(from)) refuse('history_time', 'no time', `${where}/from`);
+    text(statement.recovery_digest, `${where}/recovery_digest`);
     if (!HEX_DIGEST.test(statement.recovery_digest)) refuse('history_form', 'no digest', `${where}/recovery_digest`);
     if (!first) {
       this.follows(statement.previous, `${where}/previous`);

@@ -24,5 +24,6 @@ import { fingerprintOf, sha256Hex } from './key.js';
 import { openBag } from './bag.js';
 import { judgePackage } from './package.js';
 import { fileKind, judgeFile } from './file.js';
+import { revealed } from './withhold.js';
 
-export { readJson, fingerprintOf, sha256Hex, openBag, judgePackage, fileKind, judgeFile };
+export { readJson, fingerprintOf, sha256Hex, openBag, judgePackage, fileKind, judgeFile, revealed };

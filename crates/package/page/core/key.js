@@ -6,8 +6,9 @@ import { base32, bigOf, bytesOfBig, fromBase58, hexOf, base58, joined } from './
 export const P256_ORDER = 0xffffffff00000000ffffffffffffffffbce6faada7179e84f3b9cac2fc632551n;
 const FIELD = 0xffffffff00000001000000000000000000000000ffffffffffffffffffffffffn;
 const CURVE_B = 0x5ac635d8aa3a93e7b3ebbd55769886bc651d06b0cc53b0f63bce3c3e27d2604bn;
-// Keys whose private half is printed in a specification: the P-256 key pair of the W3C document on ecdsa-jcs-2019.
-const PRINTED = ['zDnaepBuvsQ8cpsWrVKw8fbpGpvPeNSjVPTWoq6cRqaYzBKVP'];
+// Keys whose private half is printed in a specification (record-format.md, "Proof"): the key pair of the W3C test vectors for
+// ecdsa-jcs-2019, which is that of RFC 6979, A.2.5, too; and two P-256 examples of the did:key method.
+const PRINTED = ['zDnaepBuvsQ8cpsWrVKw8fbpGpvPeNSjVPTWoq6cRqaYzBKVP', 'zDnaerDaTF5BXEavCrfRZEk316dpbLsfPDZ3WJ5hRTPFU2169', 'zDnaerx9CtbPJ1q36T5Ln5wYt3MQYeGRG5ehnPAmxcf5mDZpv'];
 // What was worked out for keys already, so that one key is not worked out for every signature. Nothing else is kept.
 const IMPORTED = new Map();
 const FINGERPRINTS = new Map();

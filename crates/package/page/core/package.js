@@ -7,7 +7,8 @@ import { judgeDisclosures, judgeKeys, judgePhotos, judgeRecords, judgeReports, j
 import { readHistory } from './history.js';
 import { stillWithheld } from './withhold.js';
 import { digestOfSchema } from './schema.js';
-import { fingerprintsOf, heaviest, settleHistories, standingIn, subjectExit, subjectOf } from './verdict.js';
+import { earliestTrusted, fingerprintsOf, heaviest, standingIn, subjectExit, subjectOf } from './verdict.js';
+import { isForeign } from './record.js';
 import { pageState } from './released.js';
 
 // Weights of the table, as exit codes; what is not named here weighs nothing.
@@ -15,7 +16,7 @@ const EXIT = {
   records: { altered: 1, misnamed: 1, cannot_judge: 3 },
   disclosures: { refused: 1, no_record: 1 },
   photos: { not_the_same: 1, unsigned: 2 },
-  reports: { altered: 1, other_record: 1, cannot_judge: 3, older: 2 },
+  reports: { altered: 1, other_record: 1, key_rejected: 1, cannot_judge: 3, older: 2, key_open: 2 },
   keys: { refused: 1, fork: 1, no_issuer: 2 },
   timestamps: { refused: 1, no_record: 1 },
 };
@@ -57,8 +58,8 @@ function judgeStandings(records, timestamps, settled) {
   const weights = [];
   for (const record of Object.values(records)) {
     if (record.state === 'altered') continue;
-    const trusted = evidenceFor(timestamps, record.file).filter(({ authority }) => authority === 'trusted').map(({ time }) => time).sort();
-    const { standing, weight } = standingIn(settled, record.issuer, record.issued_at, trusted[0] ?? null);
+    const provedBy = earliestTrusted(evidenceFor(timestamps, record.file));
+    const { standing, weight } = standingIn(settled, record.issuer, record.issued_at, provedBy);
     record.standing = standing;
     weights.push(weight);
   }
@@ -87,13 +88,14 @@ export async function judgePackage(source, reader, watch = null) {
   const named = namedPhotos(records);
   const photos = judgePhotos(bag, named);
   const readers = await historiesOf(reader);
-  const { keys, histories } = await judgeKeys(bag, records, readers);
-  const settled = settleHistories([...histories, ...readers]);
+  const { keys, histories, settled } = await judgeKeys(bag, records, readers);
   const timestamps = await judgeTimestamps(bag, records, [...settled.histories, ...settled.forked], reader);
   const subjectOne = subjectRecord(records);
-  const reports = await judgeReports(bag, records, subjectOne, reader);
+  const reports = await judgeReports(bag, records, subjectOne, reader, [...histories, ...readers]);
   const codes = judgeStandings(records, timestamps, settled);
   const about = { ...subjectOne, state: subjectOne.bytes_state };
+  // The line on its bytes is that of a file by itself, whatever the package makes of it.
+  if (isForeign(about, bag.get(about.file).bytes)) about.state = 'cannot_judge';
   const subject = { file: about.file, ...(await subjectOf(about, chain, settled, evidenceFor(timestamps, about.file), reader)) };
   const schema = await schemaState(bag, reader.schema);
   const page = bag.has('data/verify.html') ? await pageState(bag.get('data/verify.html').bytes, reader.releasedPages ?? []) : 'missing';

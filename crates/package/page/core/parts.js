@@ -1,13 +1,14 @@
 // The parts of a package, each with its states (package-format.md, "How it is judged").
 
 import { Refusal } from './text.js';
-import { compareHistories, readHistory } from './history.js';
+import { readHistory } from './history.js';
 import { howOther } from './photo.js';
 import { judgeRecord } from './record.js';
 import { judgeReport } from './report.js';
 import { checkRevealed } from './reveal.js';
 import { judgeToken, readAuthorities } from './timestamp.js';
 import { checkDisclosures, readDisclosures, revealed } from './withhold.js';
+import { isForked, pagesState, settleHistories } from './verdict.js';
 
 // What a refusal says; anything else is a fault of this program and goes on.
 export function reasonOf(problem) {
@@ -100,10 +101,11 @@ export function judgePhotos(bag, named) {
   return photos;
 }
 
-// `readers`: the histories that the reader has. Gives the states, and the histories that were read.
+// `readers`: the histories that the reader has. Gives the states, and what was read: those of the package, and all settled.
 export async function judgeKeys(bag, records, readers) {
   const keys = {};
   const histories = [];
+  const read = [];
   const issuers = Object.values(records).filter(({ state }) => state !== 'altered').map(({ issuer }) => issuer);
   for (const { path, parts, bytes } of ofKind(bag, 'keys')) {
     try {
@@ -114,18 +116,20 @@ export async function judgeKeys(bag, records, readers) {
         continue;
       }
       histories.push(history);
-      const forked = readers.some((other) => compareHistories(history, other) === 'fork');
       const names = history.statements.some(({ key }) => issuers.includes(key));
-      keys[path] = { state: forked ? 'fork' : names ? 'fits' : 'no_issuer', ...shown };
+      keys[path] = { state: names ? 'fits' : 'no_issuer', ...shown };
+      read.push([keys[path], history]);
     } catch (problem) {
       keys[path] = { state: 'refused', ...reasonOf(problem) };
     }
   }
-  return { keys, histories };
+  const settled = settleHistories([...histories, ...readers]);
+  for (const [entry, history] of read) if (isForked(settled, history)) entry.state = 'fork';
+  return { keys, histories, settled };
 }
 
 // The keys of a workshop: the issuer's, and those of every history that names it.
-function keysOfWorkshop(issuer, histories) {
+export function keysOfWorkshop(issuer, histories) {
   const own = new Set([issuer]);
   for (const { statements } of histories) {
     if (statements.some(({ key }) => key === issuer)) for (const { key } of statements) own.add(key);
@@ -153,17 +157,23 @@ export async function judgeTimestamps(bag, records, histories, reader) {
   return timestamps;
 }
 
-// `subject`: the record that the verdict is about.
-export async function judgeReports(bag, records, subject, reader) {
+// `subject`: the record that the verdict is about; `atHand`: the histories of the package and of the reader.
+export async function judgeReports(bag, records, subject, reader, atHand) {
   const reports = {};
   const known = new Map(Object.values(records).map((one) => [bag.get(one.file).digest, { ...one, state: one.bytes_state }]));
   for (const { path, bytes } of ofKind(bag, 'report')) {
-    const verdict = await judgeReport(bytes, reader, known);
+    const verdict = await judgeReport(bytes, reader, known, atHand);
     reports[path] = verdict;
     if (verdict.state !== 'unaltered') continue;
     const same = Object.values(records).find(({ file }) => bag.get(file).digest === verdict.record_digest);
-    if (same === undefined) Object.assign(verdict, { state: 'other_record', reason: 'the record in it is not byte for byte one of the package' });
-    else if (same !== subject) Object.assign(verdict, { state: 'older', reason: `it shows ${same.file}, not the record of this verdict` });
+    if (same === undefined) {
+      Object.assign(verdict, { state: 'other_record', reason: 'the record in it is not byte for byte one of the package' });
+      continue;
+    }
+    const settled = settleHistories(verdict.history ? [...atHand, verdict.history] : atHand);
+    const key = await pagesState(verdict, verdict.record_verdict, settled, reader);
+    if (key?.state !== 'key_rejected' && same !== subject) Object.assign(verdict, { state: 'older', reason: `it shows ${same.file}, not the record of this verdict` });
+    else if (key) Object.assign(verdict, key);
   }
   return reports;
 }

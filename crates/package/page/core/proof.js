@@ -4,7 +4,7 @@
 import { fromBase58, joined, refuse } from './text.js';
 import { isObject } from './json.js';
 import { canonicalBytes, without } from './canonical.js';
-import { isLowS, pointOfDid, sha256, verifyP256 } from './key.js';
+import { isLowS, isPrintedKey, pointOfDid, sha256, verifyP256 } from './key.js';
 
 const PROOF_FIELDS = ['created', 'cryptosuite', 'proofPurpose', 'proofValue', 'type', 'verificationMethod'];
 const PROOF_FIXED = { type: 'DataIntegrityProof', cryptosuite: 'ecdsa-jcs-2019', proofPurpose: 'assertionMethod' };
@@ -20,6 +20,7 @@ export async function checkProof(digest, proof, did, created, lowS = false) {
   }
   const point = pointOfDid(did);
   if (point === null) refuse('proof_key', 'the key is no did:key of a point on P-256');
+  if (isPrintedKey(did)) refuse('proof_key', 'the private half of this key is printed in a specification: anybody can sign with it');
   if (proof.verificationMethod !== `${did}#${did.slice('did:key:'.length)}`) refuse('proof_key', 'the proof names another key');
   if (proof.created !== created) refuse('proof_created', 'the time in the proof is another than the time stated');
   const signature = proof.proofValue.startsWith('z') ? fromBase58(proof.proofValue.slice(1)) : null;

@@ -13,9 +13,9 @@ const SCHEMA_ID = 'tangmark-record';
 const SCHEMA_VERSION = 1;
 const NAME_FORM = /^[0-9a-f]{64}$/;
 
-// Whether bytes that are no record speak of none either: another file, not one of ours that was changed.
-export function isForeign(bytes) {
-  return !latinOf(bytes).includes(SCHEMA_ID);
+// Whether bytes that are no record, by their verdict, speak of none either: another file, not one of ours that was changed.
+export function isForeign({ state, signed }, bytes) {
+  return state === 'altered' && !signed && !latinOf(bytes).includes(SCHEMA_ID);
 }
 
 // What the chain needs of a record, or null where a part of it is not there in its known form.
@@ -23,7 +23,7 @@ function linkOf(record, name) {
   const { sequence, previous, issued_at: issuedAt } = record;
   const blade = isObject(record.blade) ? record.blade.id : undefined;
   const fits =
-    Number.isInteger(sequence) && sequence >= 1 && (previous === null || NAME_FORM.test(previous)) &&
+    Number.isInteger(sequence) && sequence >= 1 && (previous === null || (typeof previous === 'string' && NAME_FORM.test(previous))) &&
     typeof issuedAt === 'string' && typeof blade === 'string';
   return fits ? { sequence, previous, issued_at: issuedAt, blade, name } : null;
 }

@@ -120,7 +120,7 @@ async function judgeInside(file, reached, files, certificate, schema, known) {
   const digest = await sha256Hex(inner);
   const record = known.get(digest) ?? (await judgeRecord(inner, schema));
   const facts = { record: record.record, record_verdict: record, record_name: record.name ?? null, record_digest: digest };
-  if (record.state === 'altered' && isForeign(inner)) return { ...facts, state: 'cannot_judge', rule: 'K1', reason: `what lies in it is no record: ${record.reason}` };
+  if (isForeign(record, inner)) return { ...facts, state: 'cannot_judge', rule: 'K1', reason: `what lies in it is no record: ${record.reason}` };
   if (record.state === 'altered' || record.state === 'same_content') return { ...facts, state: 'altered', rule: 'K1', reason: `the record in it: ${record.reason}` };
   const history = await checkKey(record, certificate, files.get('key-history.json'));
   checkTime(file, reached.signature, record.issued_at);
@@ -130,8 +130,8 @@ async function judgeInside(file, reached, files, certificate, schema, known) {
 }
 
 // The verdict on the bytes of a PDF: { state, rule, reason, record, record_name, record_digest, fingerprint, … }.
-// `known`: verdicts of judgeRecord by the SHA-256 of the bytes, for records that were judged already.
-export async function judgeReport(bytes, reader, known = new Map()) {
+// `known`: verdicts of judgeRecord by the SHA-256 of the bytes, for records that were judged already. `atHand`: key histories.
+export async function judgeReport(bytes, reader, known = new Map(), atHand = []) {
   const cannot = (rule, reason) => ({ state: 'cannot_judge', rule, reason });
   if (bytes.length > MOST_REPORT) return cannot('length', 'more than 64 MiB');
   let file = null;
@@ -157,7 +157,9 @@ export async function judgeReport(bytes, reader, known = new Map()) {
   const signer = { fingerprint: await fingerprintOfPoint(certificate.point), key: certificate.did };
   try {
     const inside = await judgeInside(file, reached, files, certificate, reader.schema, known);
-    const own = [certificate.did, inside.record_verdict.issuer, ...(inside.history?.statements ?? []).map(({ key }) => key)];
+    const own = new Set([certificate.did, inside.record_verdict.issuer]);
+    const naming = [...atHand, ...(inside.history ? [inside.history] : [])].filter(({ statements }) => statements.some(({ key }) => own.has(key)));
+    for (const { statements } of naming) for (const { key } of statements) own.add(key);
     const timestamp = structure.token ? await tokenIn(structure, reader, own) : null;
     return { ...signer, rule: null, reason: null, timestamp, ...inside };
   } catch (problem) {

@@ -16,6 +16,8 @@ const MOST_CERTIFICATES = 16;
 const LONGEST_CHAIN = 8;
 const KNOWN_EXTENSIONS = [OID.keyUsage, OID.basicConstraints, OID.extendedKeyUsage];
 const KEY_CERT_SIGN = 5;
+const LATEST = Date.UTC(9999, 11, 31, 23, 59, 59);
+const MOST_SECONDS = 1000000000000n;
 
 async function hashed(name, bytes) {
   return new Uint8Array(await crypto.subtle.digest(name, bytes));
@@ -64,6 +66,22 @@ function signedData(element) {
   return { content, certificates: held.map((one) => readCertificate(whole(one))), signer: signers[0] };
 }
 
+// What genTime's fraction and its accuracy (RFC 3161, 2.4.2, from memory) come to, rounded up to whole seconds: it was there
+// not later than so many seconds after the whole second of genTime.
+export function upperSeconds(fraction, accuracy) {
+  const [seconds, millis, micros] = [0x02, 0x80, 0x81].map((tag) => {
+    const part = accuracy[0]?.tag === tag ? accuracy.shift() : null;
+    if (part === null) return 0n;
+    const value = integer({ ...part, tag: 0x02 }, 'the accuracy');
+    if (value < (tag === 0x02 ? 0n : 1n) || value > (tag === 0x02 ? MOST_SECONDS : 999n)) refuse('token_form', 'an accuracy that is none');
+    return value;
+  });
+  if (accuracy.length > 0) refuse('token_form', 'an accuracy of another form');
+  const part = BigInt(fraction.slice(0, 6).padEnd(6, '0')) + (fraction.length > 6 ? 1n : 0n);
+  const all = seconds * 1000000n + millis * 1000n + micros + part;
+  return Number((all + 999999n) / 1000000n);
+}
+
 function readInfo(bytes) {
   const fields = sequence(readDer(bytes), 'TSTInfo');
   if (integer(fields[0], 'the version') !== 1n) refuse('token_form', 'another version of TSTInfo');
@@ -71,8 +89,9 @@ function readInfo(bytes) {
   const at = timeText(expect(fields[4], 0x18, 'genTime'), 'genTime');
   const seconds = Date.parse(at.text);
   if (Number.isNaN(seconds)) refuse('token_form', 'genTime is no time');
-  // A fraction of a second is rounded up: not later than the next whole second.
-  const time = at.fraction === '' ? at.text : new Date(seconds + 1000).toISOString().replace('.000Z', 'Z');
+  const upper = seconds + 1000 * upperSeconds(at.fraction, fields[5]?.tag === 0x30 ? children(fields[5]) : []);
+  if (upper > LATEST) refuse('token_form', 'genTime with its accuracy is after the year 9999');
+  const time = new Date(upper).toISOString().replace('.000Z', 'Z');
   return {
     policy: oid(fields[1]), digest: algorithm(kind, 'the imprint').id, imprint: octets(imprint, 'the imprint'),
     serial: integer(fields[3], 'the serial number'), at: at.text, time,

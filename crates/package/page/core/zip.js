@@ -188,7 +188,10 @@ export async function openZip(data) {
   for (let at = 0; at < ordered.length; at += 1) {
     await openLocal(source, ordered[at], ordered[at + 1]?.offset ?? offset);
   }
-  return strip(source, entries);
+  const opened = strip(source, entries);
+  // A folder holds nothing, packed or not.
+  for (const { read } of opened.folders) await read();
+  return opened;
 }
 
 function strip(source, entries) {

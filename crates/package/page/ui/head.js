@@ -38,7 +38,7 @@ export function headOf(model, onagain) {
 const WEIGHT_ORDER = ['fails', 'unknown', 'confirm'];
 const MOST_NAMED = 5;
 
-/** Returns everything that is not as it should be, the weightiest first; files in one state stand together. */
+/** Returns everything that is not as it should be: withdrawals, then the weightiest first; files in one state stand together. */
 export function attentionOf(model) {
   const groups = new Map();
   for (const issue of model.issues) {
@@ -47,7 +47,9 @@ export function attentionOf(model) {
     if (!issue.about) group.files.push(issue.file);
     groups.set(key, group);
   }
-  return WEIGHT_ORDER.flatMap(weight => [...groups.values()].filter(group => group.weight === weight));
+  const isFirst = group => group.part === 'withdrawal';
+  const rest = WEIGHT_ORDER.flatMap(weight => [...groups.values()].filter(group => group.weight === weight && !isFirst(group)));
+  return [...[...groups.values()].filter(isFirst), ...rest];
 }
 
 function aboutWords(group) {

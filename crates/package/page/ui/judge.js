@@ -1,6 +1,6 @@
 // Hands what was dropped to the core, and gathers what the views need besides its result.
 
-import { fileKind, judgeFile, judgePackage, sha256Hex, openBag } from '../core/index.js';
+import { fileKind, judgeFile, judgePackage, revealed, sha256Hex, openBag } from '../core/index.js';
 import { Problem, bytesOfFile, isPackageFolder } from './sources.js';
 
 const MEDIA_TYPES = { jpg: 'image/jpeg', jpeg: 'image/jpeg', png: 'image/png' };
@@ -53,9 +53,10 @@ const MAIN_KINDS = ['record', 'pdf'];
 /** Digests photos one at a time and tells which of them the records name. */
 async function loosePhotos(files, records, watch) {
   const named = new Map();
-  for (const { record, state } of Object.values(records)) {
+  for (const { record, state, revealed: opened } of Object.values(records)) {
     if (state !== 'intact' && state !== 'same_content') continue;
-    for (const photo of Array.isArray(record?.photos) ? record.photos : []) {
+    const shown = opened ? revealed(record, opened) : record;
+    for (const photo of Array.isArray(shown?.photos) ? shown.photos : []) {
       for (const { file } of photo.derivatives ?? []) if (!named.has(file.digest)) named.set(file.digest, 'copy');
       if (photo.original) named.set(photo.original.digest, 'original');
     }
@@ -74,10 +75,13 @@ async function loosePhotos(files, records, watch) {
   return photos;
 }
 
+/** The number that a record gives itself, 0 where it gives none; -1 where the file does not speak of a record of ours. */
 function sequenceOf(bytes) {
   try {
-    const { sequence } = JSON.parse(new TextDecoder().decode(bytes));
-    return Number.isInteger(sequence) ? sequence : 0;
+    const text = new TextDecoder().decode(bytes);
+    if (!text.includes('tangmark-record')) return -1;
+    const { sequence } = JSON.parse(text);
+    return Number.isInteger(sequence) ? Math.max(0, sequence) : 0;
   } catch {
     return 0;
   }
@@ -98,7 +102,8 @@ async function judgeLoose(files, reader, watch) {
   }
   const mains = small.filter(file => MAIN_KINDS.includes(file.kind));
   if (mains.length === 0) throw new Problem('problem_nothing', { names: files.slice(0, 8).map(file => file.path).join(', ') });
-  const rank = file => (file.kind === 'record' ? 1 + sequenceOf(file.bytes) : 0);
+  // Before the report only what is, or was, a record of ours.
+  const rank = file => (file.kind === 'record' ? 1 + sequenceOf(file.bytes) : 0.5);
   const main = mains.reduce((most, file) => (rank(file) > rank(most) ? file : most));
   const beside = small.filter(file => file !== main);
   watch.progress({ path: main.path, done: 0, total: 0 });

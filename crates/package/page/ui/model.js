@@ -1,5 +1,7 @@
 // What the views show, made from the result of the core.
 
+import { revealed } from '../core/index.js';
+
 const HOLDING = ['intact', 'same_content'];
 /** Standings of a key that the reader must know of, also for records before the newest. */
 export const DOUBTFUL_STANDINGS = ['too_early', 'too_late', 'revoked', 'revoked_unproved', 'revoked_proved', 'two_histories'];
@@ -11,11 +13,18 @@ function normalSigner(signer) {
   return signer.state === 'known' && signer.standing === 'revoked_proved' ? { ...signer, state: 'revoked_proved' } : signer;
 }
 
-/** One record as the views need it. */
+/** The answer on the time with the state that has words: who says so is the reader's trusted authority, another, or the workshop. */
+function normalTime(time) {
+  return ['unknown', 'workshop'].includes(time.standing) ? { ...time, state: `${time.state}_${time.standing}` } : time;
+}
+
+/** One record as the views need it; `photos` with the disclosed ones. */
 function recordEntry(file, found) {
   const record = found.record ?? null;
+  const holds = HOLDING.includes(found.bytes_state ?? found.state);
+  const photos = holds && found.revealed ? revealed(record, found.revealed).photos : record?.photos;
   return {
-    file, state: found.state, reason: found.reason ?? '', rule: found.rule ?? null, record, holds: HOLDING.includes(found.bytes_state ?? found.state),
+    file, state: found.state, reason: found.reason ?? '', rule: found.rule ?? null, record, holds, photos: holds && Array.isArray(photos) ? photos : [],
     sequence: found.sequence ?? null, purpose: found.purpose ?? null, name: found.name ?? null,
     issuer: found.issuer_name ?? null, fingerprint: found.fingerprint ?? null, issued_at: found.issued_at ?? null,
     standing: found.standing ?? null, revealed: found.revealed ?? [], evidence: [],
@@ -31,9 +40,8 @@ function photosNamed(records) {
     // The newest record's words count: it comes first.
     named.set(digest, entry);
   };
-  for (const { record, sequence, holds } of [...records].reverse()) {
-    if (!holds || !Array.isArray(record?.photos)) continue;
-    for (const photo of record.photos) {
+  for (const { photos, sequence } of [...records].reverse()) {
+    for (const photo of photos) {
       for (const copy of photo.derivatives ?? []) add(copy.file.digest, photo, sequence);
       if (photo.original) add(photo.original.digest, photo, sequence);
     }
@@ -63,11 +71,11 @@ function photoEntries(result, records, urls) {
 }
 
 /** Photos of the records of which neither the original nor a copy is here, each once. */
-function unpackedPhotos(records, photos) {
-  const here = new Set(photos.filter(one => ['original', 'copy'].includes(one.state)).map(one => one.digest));
+function unpackedPhotos(records, entries) {
+  const here = new Set(entries.filter(one => ['original', 'copy'].includes(one.state)).map(one => one.digest));
   const missing = new Map();
-  for (const { record, sequence, holds } of records) {
-    for (const photo of holds && Array.isArray(record?.photos) ? record.photos : []) {
+  for (const { photos, sequence } of records) {
+    for (const photo of photos) {
       const digests = [photo.original?.digest, ...(photo.derivatives ?? []).map(copy => copy.file.digest)].filter(Boolean);
       if (!digests.some(digest => here.has(digest))) missing.set(digests[0] ?? `${sequence}/${photo.id}`, { photo, sequence });
     }
@@ -79,6 +87,7 @@ const PARTS = [['records', 'record'], ['reports', 'report'], ['disclosures', 'di
 
 function partList(result) {
   const list = PARTS.flatMap(([field, part]) => Object.entries(result[field] ?? {}).map(([file, found]) => ({ part, file, state: found.state, further: found.further ?? null, reason: found.reason ?? '', rule: found.rule ?? null })));
+  for (const [file, { reason, rule }] of Object.entries(result.left_out ?? {})) list.push({ part: 'record', file, state: 'left_out', further: null, reason: reason ?? '', rule: rule ?? null });
   for (const [field, part, file] of [['schema', 'schema', 'data/schema/tangmark-record-1.schema.json'], ['page', 'page', 'data/verify.html']]) {
     const state = result[field] ?? 'missing';
     if (state !== 'missing') list.push({ part, file, state, further: null, reason: '' });
@@ -104,6 +113,7 @@ export function modelOf(result, source, urls) {
   const bag = result.bag ?? {};
   const answers = Object.fromEntries(['bytes', 'signer', 'time', 'completeness'].map(key => [key, { reason: '', ...(result.subject?.[key] ?? { state: 'cannot_judge' }) }]));
   answers.signer = normalSigner(answers.signer);
+  answers.time = normalTime(answers.time);
   answers.bytes.rule = subject?.rule ?? null;
   const issues = ['bytes', 'signer', 'time', 'completeness'].map(key => ({ part: key, about: key, state: answers[key].state, reason: answers[key].reason ?? '', rule: answers[key].rule ?? null }));
   // Where the bytes do not hold the other answers follow from that, and need no word of their own.
@@ -112,6 +122,8 @@ export function modelOf(result, source, urls) {
   const told = file => file === subject?.file && answers.bytes.state === parts.find(one => one.file === file)?.state;
   for (const one of parts) if (!told(one.file)) issues.push({ part: one.part, file: one.file, state: one.further ?? one.state, reason: one.reason, rule: one.rule });
   for (const one of records) if (one !== subject && DOUBTFUL_STANDINGS.includes(one.standing)) issues.push({ part: 'signer', file: one.file, state: one.standing, reason: '' });
+  // A withdrawal is told before everything else, whichever record the answers are about.
+  issues.unshift(...(result.withdrawals ?? []).map(file => ({ part: 'withdrawal', file, state: 'withdrawal', reason: '', rule: null })));
   // What is rejected by itself needs no second line because the list of the package names other bytes.
   const judged = new Set(parts.filter(one => !GOOD_STATES.includes(one.state)).map(one => one.file));
   for (const state of ['changed', 'missing', 'unlisted']) {

@@ -27,6 +27,8 @@ export const REASON_WORDS = {
   history_signer: ['an entry signed by a key that may not', '権限のない鍵による署名'],
   history_time: ['times out of order', '時の順序が違う'],
   inflated_length: ['data longer or shorter than stated', '記載と長さの違うデータ'],
+  instrument: ['an instrument that the examination does not name', '検分の機器にない機器'],
+  key_twice: ['a key of a list stands twice', '一覧のキーが重複している'],
   json_bom: ['a byte order mark', 'バイト順マーク'],
   json_bytes: ['longer than allowed', '上限を超える長さ'],
   json_levels: ['nested deeper than allowed', '上限を超える入れ子'],

@@ -19,14 +19,18 @@ export const STATE_WORDS = {
     revoked: ['fails', ['revoked', '失効'], ['The workshop has revoked the key from a time before the stated one: somebody else may have held it.', '工房は、記載の時より前からこの鍵を失効としています。別人が持っていたかもしれません。'], ['Do not rely on it. Ask the workshop.', '頼らず、工房に尋ねてください。']],
     revoked_unproved: ['confirm', ['revoked later', '後に失効'], ['The key was revoked from a later time on; but whoever holds it can write any time, and nothing from outside shows that the record is older.', '鍵は後の時点から失効しました。鍵を持つ者は時を自由に書け、記録がそれより古いと示す外部の裏づけはありません。'], ['Ask the workshop whether it issued the record of this name.', 'この名の記録を発行したか、工房に尋ねてください。']],
     revoked_proved: ['holds', ['revoked later, older by evidence', '後に失効、以前と裏づけ'], ['The key was revoked later; an authority that you trust says the record was there before.', '鍵は後に失効しましたが、信頼する局が、記録はそれ以前にあったとしています。']],
-    two_histories: ['fails', ['two key histories', '鍵の履歴が二つ'], ['Two key histories of one first key disagree: somebody wrote two, and nobody can tell from files which is the workshop’s.', '同じ最初の鍵から、食い違う履歴が二つあります。どちらが工房のものか、ファイルからは分かりません。'], ['Show both to the workshop.', '両方を工房に見せてください。']],
+    two_histories: ['fails', ['two key histories', '鍵の履歴が二つ'], ['Two key histories that have a key in common disagree: somebody wrote two, and nobody can tell from files which is the workshop’s.', '共通の鍵を持つ、食い違う履歴が二つあります。どちらが工房のものか、ファイルからは分かりません。'], ['Show both to the workshop.', '両方を工房に見せてください。']],
     cannot_judge: ['unknown', ['cannot be told', '分からない'], ['No signature that holds names a key.', '成り立つ署名がなく、鍵が分かりません。']],
   },
   time: {
-    stated: ['plain', ['stated only', '記載のみ'], ['The time is the issuer’s own word.', '時は発行者自身の言です。']],
-    proved: ['holds', ['not later than', '以前'], ['Evidence from an authority that you trust says that the record was there by then.', '信頼する局の裏づけが、その時には記録があったとしています。']],
-    later_than_proved: ['confirm', ['stated after the evidence', '記載が裏づけより後'], ['The issuer states a later time than the evidence: its clock or its word is off.', '発行者の記載は裏づけより後です。時計か言葉が狂っています。'], ['Ask the workshop about it.', '工房に尋ねてください。']],
-    in_future: ['confirm', ['in the future', '未来の時'], ['The issuer states a time that has not come yet by the clock of this device.', '発行者の記載は、この端末の時計ではまだ来ていない時です。'], ['Look at the clock of this device; then ask the workshop.', 'この端末の時計を確かめ、次に工房に尋ねてください。']],
+    own_word: ['plain', ['stated only', '記載のみ'], ['The time is the issuer’s own word.', '時は発行者自身の言です。']],
+    future: ['plain', ['in the future', '未来の時'], ['The issuer states a time that has not come yet by the clock of this device.', '発行者の記載は、この端末の時計ではまだ来ていない時です。'], ['Look at the clock of this device; if it is right, ask the workshop.', 'この端末の時計を確かめ、正しければ工房に尋ねてください。']],
+    not_later_than: ['holds', ['not later than', '以前'], ['Evidence from an authority that you trust says that the record was there by then.', '信頼する局の裏づけが、その時には記録があったとしています。']],
+    not_later_than_unknown: ['plain', ['not later than, says somebody unknown', '以前、未知の局による'], ['An authority that this page does not know says that the record was there by then; it may be the workshop itself.', 'このページの知らない局が、その時には記録があったとしています。工房自身かもしれません。'], ['If you trust the authority, give its certificate, had by a way of its own.', 'その局を信頼するなら、別の経路で得た証明書を与えてください。']],
+    not_later_than_workshop: ['plain', ['not later than, says the workshop', '以前、工房による'], ['The evidence is by a key of the workshop itself: no more than its own word.', '裏づけは工房自身の鍵によるもので、工房の言にすぎません。']],
+    stated_later: ['plain', ['stated after the evidence', '記載が裏づけより後'], ['An authority that you trust saw the record before the time that the issuer states: one of the two is wrong.', '信頼する局は、発行者の記載する時より前に記録を見ています。どちらかが違います。'], ['Ask the workshop which time is right.', 'どちらの時が正しいか、工房に尋ねてください。']],
+    stated_later_unknown: ['plain', ['stated after the evidence', '記載が裏づけより後'], ['An authority that this page does not know saw the record before the time that the issuer states: one of the two is wrong.', 'このページの知らない局は、発行者の記載する時より前に記録を見ています。どちらかが違います。'], ['Ask the workshop which time is right.', 'どちらの時が正しいか、工房に尋ねてください。']],
+    stated_later_workshop: ['plain', ['stated after the evidence', '記載が裏づけより後'], ['By a key of the workshop itself the record was there before the time that the issuer states: one of the two is wrong.', '工房自身の鍵によれば、記載の時より前に記録がありました。どちらかが違います。'], ['Ask the workshop which time is right.', 'どちらの時が正しいか、工房に尋ねてください。']],
     cannot_judge: ['unknown', ['cannot be told', '分からない'], ['No time could be read from a record that holds.', '成り立つ記録から時を読み取れません。']],
   },
   completeness: {
@@ -35,11 +39,15 @@ export const STATE_WORDS = {
     broken: ['fails', ['broken', '途切れ'], ['The records contradict each other: their order, their names or their times do not fit.', '記録同士が食い違います。順序、名、または時が合いません。'], ['Show them to the workshop; do not rely on the newest alone.', '工房に見せ、最新の記録だけに頼らないでください。']],
     cannot_judge: ['unknown', ['cannot be told', '分からない'], ['Without a record that holds there is no chain.', '成り立つ記録がなく、連なりを判定できません。']],
   },
+  withdrawal: {
+    withdrawal: ['confirm', ['a withdrawal', '撤回'], ['This record withdraws an earlier one: what the earlier record says no longer stands for its issuer.', 'この記録は先の記録を撤回しています。発行者は、先の記録の内容をもう認めていません。'], ['Read it before every other record.', 'ほかの記録より先に読んでください。']],
+  },
   record: {
     intact: ['holds', ['as sealed', '封じたまま'], ['The bytes are those that were sealed.', '封じたバイト列です。']],
     same_content: ['holds', ['same content', '内容は同じ'], ['Same content, not the sealed bytes.', '内容は同じですが、封じたバイト列ではありません。']],
     altered: ['fails', ['altered', '改変'], ['The content does not fit the signature.', '内容が署名に合いません。'], ['Do not rely on it; ask the workshop for it.', '頼らず、工房に求めてください。']],
     cannot_judge: ['unknown', ['cannot be checked', '照合できない'], ['This page cannot read it as a record.', '記録として読み取れません。'], ['Look for a newer page.', '新しいページを探してください。']],
+    left_out: ['plain', ['left out', '算入せず'], ['It is of another blade, altered, or not to be read as a record: it counts for nothing here.', '別の刀身のもの、改変されたもの、または記録として読めないものです。ここでは数えません。'], ['Drop it alone to see its own answers.', 'それだけを置くと、その答えが見られます。']],
     misnamed: ['fails', ['misnamed', '名が違う'], ['What it says of its place is not what its file name says.', '記載の順番や用途が、ファイル名と違います。'], ['Ask for the package as the workshop wrote it.', '工房が作ったままの一式を求めてください。']],
   },
   file: {
@@ -62,6 +70,8 @@ export const STATE_WORDS = {
     altered: ['fails', ['altered', '改変'], ['The file is not as it was signed.', '署名したときのファイルではありません。'], ['Do not rely on its pages; ask for the report anew.', '紙面に頼らず、報告書を改めて求めてください。']],
     cannot_judge: ['unknown', ['cannot be checked', '照合できない'], ['This page cannot read it as a report.', '報告書として読み取れません。'], ['Use the records beside it.', '併せて渡された記録を用いてください。']],
     other_record: ['fails', ['of another record', '別の記録のもの'], ['The record inside is not one of this package.', '中の記録が、この一式のものではありません。'], ['Ask what the report belongs to.', '何の報告書かを尋ねてください。']],
+    key_rejected: ['fails', ['by a key not to be relied on', '頼れない鍵による'], ['The pages are as they were signed, but the key that signed them is revoked, was not in force, or stands in two histories that disagree.', '紙面は署名したままですが、署名した鍵は失効しているか、効力がなかったか、食い違う二つの履歴にあります。'], ['Do not rely on its pages. Ask the workshop for the report anew.', '紙面に頼らず、工房に報告書を改めて求めてください。']],
+    key_open: ['confirm', ['by another key, not yet known', '別の未知の鍵による'], ['Another key than the record’s signed the pages, and nothing yet says that it is the workshop’s.', '紙面には記録と別の鍵が署名しており、工房の鍵だと言うものはまだありません。'], ['Ask the workshop for its card of that key.', 'その鍵の名刺を工房に求めてください。']],
     older: ['confirm', ['of an earlier record', '以前の記録のもの'], ['Its pages show an earlier state than the newest record.', '紙面は、最新の記録より前の状態を示します。'], ['Read the newest record for the present state.', '現状は最新の記録で見てください。']],
   },
   disclosures: {
@@ -73,7 +83,7 @@ export const STATE_WORDS = {
   key_history: {
     fits: ['holds', ['fits', '合う'], ['Every key in it was named by the key before, or by the paper key.', 'どの鍵も、前の鍵か紙の鍵によって指名されています。']],
     refused: ['fails', ['refused', '不可'], ['The key history breaks its rules or a signature in it does not fit.', '鍵の履歴が決まりに反しているか、中の署名が合いません。'], ['Ask the workshop for its key history.', '工房に鍵の履歴を求めてください。']],
-    fork: ['fails', ['two that disagree', '食い違う二つ'], ['Two histories of one first key disagree; neither is relied on.', '同じ最初の鍵の履歴が二つ食い違い、どちらにも頼れません。'], ['Show both to the workshop.', '両方を工房に見せてください。']],
+    fork: ['fails', ['two that disagree', '食い違う二つ'], ['Two histories that have a key in common disagree; neither is relied on.', '共通の鍵を持つ履歴が二つ食い違い、どちらにも頼れません。'], ['Show both to the workshop.', '両方を工房に見せてください。']],
     no_issuer: ['confirm', ['of nobody here', '該当者なし'], ['It names no key that issued a record here.', 'ここの記録を発行した鍵を含みません。'], ['Ask why it is in the package.', 'なぜ入っているかを尋ねてください。']],
   },
   timestamp: {
