@@ -109,6 +109,8 @@ fn judge_whole(
     let digests = hash::digests(package, watch)?;
     let mut verdict = PackageVerdict::blank();
     verdict.bag = bag(package, &digests);
+    let paths = package.files().iter().map(|file| file.path.clone());
+    verdict.digests = paths.zip(digests.iter().copied()).collect();
     let mut records = Records::read(package, &digests, reader)?;
     let (keys, mut histories) = parts::keys(package, &records, reader)?;
     verdict.keys = keys;

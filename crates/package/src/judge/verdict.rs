@@ -377,6 +377,9 @@ pub struct PackageVerdict {
     pub subject: Option<Subject>,
     /// Objects of it with values that this reader is not shown.
     pub withheld: Vec<Withheld>,
+    /// SHA-256 of every file as it was judged, to hold what is read later against it.
+    #[serde(skip)]
+    pub digests: BTreeMap<String, Digest>,
 }
 
 impl PackageVerdict {
@@ -404,6 +407,7 @@ impl PackageVerdict {
             withdrawals: Vec::new(),
             subject: None,
             withheld: Vec::new(),
+            digests: BTreeMap::new(),
         }
     }
 

@@ -45,6 +45,22 @@ pub enum HandOverError {
         /// What is wrong, the first things.
         reasons: Vec<String>,
     },
+    /// The signer has to be confirmed, and nobody compared the fingerprint.
+    #[error("{package}: not received: the signer of its newest record is {line}")]
+    NotCompared {
+        /// The package.
+        package: PathBuf,
+        /// What is said of the signer.
+        line: String,
+    },
+    /// The signer's key is revoked and nothing but the record's own word makes it older: no fingerprint settles that.
+    #[error("{package}: not received: the signer of its newest record is {line}")]
+    Unproved {
+        /// The package.
+        package: PathBuf,
+        /// What is said of the signer.
+        line: String,
+    },
     /// The typed fingerprint is not that of the key.
     #[error(
         "the fingerprint typed is {typed}, the newest record of the package is signed by {found}"
@@ -99,6 +115,12 @@ impl HandOverError {
             Self::Refused { hint, .. } => return hint.clone(),
             Self::Unsound { .. } => {
                 "look at all of it with `tangmark verify PACKAGE`, and ask whoever handed it over for the whole package"
+            }
+            Self::NotCompared { .. } => {
+                "type the fingerprint from the workshop's card with `--fingerprint ABCDE-FGHIJ-KLMNO-PQRST`; the card must not come with the package"
+            }
+            Self::Unproved { .. } => {
+                "a fingerprint does not settle that: ask for time evidence from before the key was revoked, and name its authority with `--authority PEM`; or ask the workshop for a newer record"
             }
             Self::OtherFingerprint { .. } => {
                 "compare with the card once more; if they differ, the package is not from whom the card is"

@@ -4,16 +4,19 @@ use serde_json::{Value, json};
 use tangmark_core::record::withhold::RULES;
 use tangmark_core::record::{Record, Sheet};
 use tangmark_core::sheet;
-use tangmark_store::{DraftSource, NewDraft, Store as _};
+use tangmark_store::{DraftEntry, DraftSource, NewDraft, Store as _};
 use tangmark_trust::withhold;
 
 use super::{Incoming, Received};
 use crate::blades::Kept;
 use crate::{Surroundings, Workshop, WorkshopError};
 
+/// How the note of a sheet begins that was made of a received record; number and issuer follow.
+const MADE_OF: &str = "made of record ";
+
 impl Workshop {
-    /// Makes a sheet of the newest record, where there is none or it says no more than the record before: the receiver's
-    /// own examination goes on from there.
+    /// Makes a sheet of the newest record, where none was made of it yet and the sheet that is there says no more than the
+    /// record before: the receiver's own examination goes on from there. A receiving that was cut short is made good so.
     pub(super) fn keep_received_sheet(
         &self,
         incoming: &Incoming,
@@ -24,25 +27,34 @@ impl Workshop {
         let Some(tip) = self.newest_row(blade)? else {
             return Ok(());
         };
+        let newest = self.kept(&tip)?;
+        if self.is_own(&newest.record)? {
+            return Ok(());
+        }
+        let note = format!(
+            "{MADE_OF}{} by {}",
+            newest.record.sequence, newest.record.issuer.name
+        );
         let before = self.store().draft(blade)?;
         if let Some(before) = &before {
-            if incoming.plan.new_records.is_empty() {
+            let made =
+                |entry: &DraftEntry| entry.source == DraftSource::Import && entry.note == note;
+            // Whatever was entered since goes on from it.
+            if self.store().draft_history(blade)?.iter().any(made) {
                 return Ok(());
             }
             let rows = self.store().records(blade)?;
             let sealed = rows
                 .iter()
                 .any(|row| row.draft_revision == Some(before.entry.revision));
-            if !sealed && before.entry.source != DraftSource::Import {
+            let received_before = before.entry.source == DraftSource::Import
+                && before.entry.note.starts_with(MADE_OF);
+            if !sealed && !received_before {
                 received.remarks.push(format!(
-                    "the sheet of `{blade}` has changes of yours that are not sealed; it is left as it is, without what the new records say"
+                    "the sheet of `{blade}` has changes of yours that are not sealed; it is left as it is, without what the newest record says"
                 ));
                 return Ok(());
             }
-        }
-        let newest = self.kept(&tip)?;
-        if self.is_own(&newest.record)? {
-            return Ok(());
         }
         let (sheet, whole) = self.sheet_of(&newest)?;
         if !whole {
@@ -53,10 +65,6 @@ impl Workshop {
         let body = sheet
             .to_json()
             .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
-        let note = format!(
-            "made of record {} by {}",
-            newest.record.sequence, newest.record.issuer.name
-        );
         let revision = self.store().save_draft(&NewDraft {
             blade,
             expected_revision: before.map(|before| before.entry.revision),

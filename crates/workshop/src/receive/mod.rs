@@ -13,7 +13,7 @@ use tangmark_package::judge::{self, PackageReader, PackageVerdict, RecordState};
 use tangmark_package::open::{self, Limits, Package};
 use tangmark_store::{RecordRow, Store as _};
 use tangmark_trust::memory::{self, Memory, histories};
-use tangmark_trust::verdict::Weight;
+use tangmark_trust::verdict::{SignerLine, Weight};
 
 use crate::handover::HandOverError;
 use crate::time::Circle;
@@ -105,6 +105,8 @@ pub struct Incoming {
     plan: ReceivePlan,
     /// Key of the newest record's signer.
     signer: String,
+    /// The fingerprint on the card was compared with that key.
+    compared: bool,
 }
 
 /// A record of the package.
@@ -130,7 +132,9 @@ pub struct ReceivePlan {
     pub signer: String,
     /// Fingerprint of its key.
     pub fingerprint: String,
-    /// The key is not known: the fingerprint on the card is needed.
+    /// What is said of that key.
+    pub signer_line: String,
+    /// The key has to be confirmed: the fingerprint on the card is needed.
     pub needs_fingerprint: bool,
     /// Others who sealed records here, by name and fingerprint.
     pub other_signers: Vec<(String, String)>,
@@ -187,13 +191,14 @@ impl Incoming {
     }
 
     /// Compares the fingerprint on the card, as typed, with that of the newest record's signer: all twenty characters,
-    /// whatever stands between them.
+    /// whatever stands between them. Only then a package whose signer has to be confirmed can be taken in.
     ///
     /// # Errors
     /// When they differ.
-    pub fn compare(&self, typed: &str) -> Result<(), WorkshopError> {
+    pub fn compare(&mut self, typed: &str) -> Result<(), WorkshopError> {
         let typed = grouped(typed);
         if typed == self.plan.fingerprint {
+            self.compared = true;
             return Ok(());
         }
         Err(HandOverError::OtherFingerprint {
@@ -208,8 +213,9 @@ impl Workshop {
     /// Opens and judges a package and finds out what would come of receiving it. Nothing is written.
     ///
     /// # Errors
-    /// When the package is refused, anything in it is rejected or cannot be checked, it tells another story than the
-    /// records here, or its blade's key is taken.
+    /// When the package is refused, anything in it is rejected or cannot be checked, the key of its newest record is
+    /// revoked and nothing proves the record older, it tells another story than the records here, or its blade's key is
+    /// taken.
     pub fn look_at_package(
         &self,
         order: &VerifyPackage<'_>,
@@ -242,6 +248,11 @@ impl Workshop {
         let blade = newest.record.blade.id.to_string();
         let (known_records, new_records) = self.divide(&blade, &records, &unsound)?;
         let line = &subject.verdict;
+        if matches!(line.signer, SignerLine::RevokedUnproved { .. }) {
+            let line = line.signer.to_string();
+            let package = path.clone();
+            return Err(HandOverError::Unproved { package, line }.into());
+        }
         let mut other_signers: Vec<(String, String)> = Vec::new();
         for record in verdict.records.values() {
             if let (Some(issuer), Some(fingerprint)) = (&record.issuer, &record.fingerprint) {
@@ -259,6 +270,7 @@ impl Workshop {
             known_records,
             signer: line.issuer.clone().unwrap_or_default(),
             fingerprint: line.fingerprint.clone().unwrap_or_default(),
+            signer_line: line.signer.to_string(),
             needs_fingerprint: line.signer.weight() != Weight::Accepted,
             other_signers,
             to_be_confirmed: told::to_be_confirmed(&verdict),
@@ -272,6 +284,7 @@ impl Workshop {
             records,
             plan,
             signer,
+            compared: false,
         })
     }
 

@@ -40,6 +40,14 @@ pub(super) fn read(package: &Package, file: &str) -> Result<Vec<u8>, WorkshopErr
     })
 }
 
+/// Reads a file once more; it must be the one that was judged.
+fn read_judged(incoming: &Incoming, file: &str) -> Result<Vec<u8>, WorkshopError> {
+    let bytes = read(&incoming.package, file)?;
+    let judged = incoming.verdict.digests.get(file);
+    expect(incoming, file, judged == Some(&Digest::of(&bytes)))?;
+    Ok(bytes)
+}
+
 /// Reads a record whose proof holds; returns its name with it.
 pub(super) fn record_of(bytes: &[u8]) -> Result<(Digest, Record), String> {
     let value =
@@ -65,10 +73,11 @@ impl Workshop {
     /// Takes in what a package holds: blade, records, photos, disclosures, reports, key histories, time evidence, and a
     /// sheet made of the newest record. What is here already stays as it is; the same package once more changes nothing.
     ///
-    /// The caller has asked, and compared the fingerprint where the signer is not known ([`Incoming::compare`]).
+    /// The caller has asked, and compared the fingerprint where the signer has to be confirmed ([`Incoming::compare`]). A
+    /// signer whose fingerprint was compared is remembered.
     ///
     /// # Errors
-    /// When a file of the package changed since it was judged, or something cannot be written. What was written until
+    /// When the fingerprint was needed and not compared. When a file of the package changed since it was judged, or something cannot be written. What was written until
     /// then is whole, and receiving again goes on.
     pub fn take_in(
         &self,
@@ -76,6 +85,13 @@ impl Workshop {
         memory_folder: Option<&std::path::Path>,
         around: &Surroundings<'_>,
     ) -> Result<Received, WorkshopError> {
+        if incoming.plan.needs_fingerprint && !incoming.compared {
+            return Err(HandOverError::NotCompared {
+                package: incoming.path.clone(),
+                line: incoming.plan.signer_line.clone(),
+            }
+            .into());
+        }
         let mut received = Received {
             blade: incoming.plan.blade.clone(),
             added: incoming.plan.new_records.clone(),
@@ -113,7 +129,7 @@ impl Workshop {
                 continue;
             }
             if self.store().object_row(&judged.digest)?.is_none() {
-                let bytes = read(&incoming.package, file)?;
+                let bytes = read_judged(incoming, file)?;
                 expect(incoming, file, Digest::of(&bytes) == judged.digest)?;
                 self.store().put_object(&bytes, ObjectKind::Photo)?;
             }
@@ -136,7 +152,7 @@ impl Workshop {
             let Some(record) = record_beside(incoming, file) else {
                 continue;
             };
-            let bytes = read(&incoming.package, file)?;
+            let bytes = read_judged(incoming, file)?;
             let fault =
                 |error: withhold::DisclosureError| unsound(incoming, file, error.to_string());
             let shown = withhold::parse_file(&bytes).map_err(fault)?;
@@ -187,7 +203,7 @@ impl Workshop {
             ) {
                 continue;
             }
-            let bytes = read(&incoming.package, file)?;
+            let bytes = read_judged(incoming, file)?;
             let examined = pdf::examine(&bytes);
             let embedded = examined.record_bytes.as_deref();
             let record = incoming
@@ -221,7 +237,7 @@ impl Workshop {
             if judged.state != KeysState::Fits {
                 continue;
             }
-            let bytes = read(&incoming.package, file)?;
+            let bytes = read_judged(incoming, file)?;
             let history = KeyHistory::read(&bytes)?;
             if history.terms().any(|term| own.contains(&term.key)) {
                 continue;
@@ -257,7 +273,7 @@ impl Workshop {
             let Some(record) = record_beside(incoming, file) else {
                 continue;
             };
-            let bytes = read(&incoming.package, file)?;
+            let bytes = read_judged(incoming, file)?;
             tied.push(Tied {
                 record: record.name,
                 object: self.store().put_object(&bytes, ObjectKind::Timestamp)?,
@@ -354,7 +370,7 @@ fn original(incoming: &Incoming, digest: &Digest) -> Option<PhotoRow> {
     })
 }
 
-/// Remembers the signer of the newest record, whose fingerprint was compared.
+/// Remembers the signer of the newest record, where the fingerprint was compared.
 fn remember(
     incoming: &Incoming,
     folder: Option<&std::path::Path>,
@@ -364,7 +380,7 @@ fn remember(
     let (Some(folder), Some(subject)) = (folder, incoming.verdict.subject.as_ref()) else {
         return Ok(());
     };
-    if !matches!(subject.verdict.signer, SignerLine::New { .. }) {
+    if !incoming.compared || subject.verdict.signer == SignerLine::Own {
         return Ok(());
     }
     let key = PublicKey::from_did(&incoming.signer)?;

@@ -75,7 +75,7 @@ pub(super) fn hand_over(
         workshop: Some(&receiver),
         now: &around.now,
     };
-    let incoming = receiver.look_at_package(&order, &|_| ())?;
+    let mut incoming = receiver.look_at_package(&order, &|_| ())?;
     let (exit_code, verdict) = {
         let verdict = incoming.verdict();
         let subject = verdict.subject.as_ref();

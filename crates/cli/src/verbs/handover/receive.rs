@@ -5,6 +5,8 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde::Serialize;
+use tangmark_workshop::WorkshopError;
+use tangmark_workshop::handover::HandOverError;
 use tangmark_workshop::receive::{Incoming, ReceivePlan, Received, VerifyPackage};
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
@@ -12,13 +14,14 @@ use crate::show::{self, add, say};
 use crate::surroundings;
 use crate::verbs::key::confirmed;
 
-/// Exit code where a signer is new and nobody compared the fingerprint.
+/// Exit code where a signer has to be confirmed and nobody compared the fingerprint.
 const TO_BE_CONFIRMED: u8 = 2;
 
 /// Receive a blade: judge its package and take it into your workshop
 ///
 /// Nothing is taken in of a package in which anything is rejected or cannot be checked. Where the signer of its newest record
-/// is new to you, type the fingerprint from the workshop's card: all twenty characters are compared.
+/// has to be confirmed, type the fingerprint from the workshop's card: all twenty characters are compared, and the key is
+/// remembered.
 ///
 /// Added are the blade, all records, photos, shown values, reports, key histories and time evidence, and a sheet made of
 /// the newest record, without examination: yours is the next. Receiving the same again changes nothing, a longer chain adds
@@ -31,7 +34,7 @@ const TO_BE_CONFIRMED: u8 = 2;
 Exit codes:
   0  received, or here already
   1  not received: rejected, or it could not be written
-  2  not received: the signer is new to you, compare the fingerprint first
+  2  not received: the signer has to be confirmed, compare the fingerprint first
   4  the command line is not understood")]
 pub(super) struct Arguments {
     /// The package: a folder or a zip file
@@ -77,12 +80,19 @@ pub(super) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             workshop: Some(&workshop),
             now: &around.now,
         };
-        let incoming = workshop.look_at_package(&order, &|_| ())?;
-        let plan = incoming.plan();
+        let looked = workshop.look_at_package(&order, &|_| ());
+        let mut incoming = looked.map_err(|error| match error {
+            WorkshopError::HandOver(HandOverError::Unproved { .. }) => {
+                Failure::from(error).with_code(TO_BE_CONFIRMED)
+            }
+            error => error.into(),
+        })?;
+        let plan = incoming.plan().clone();
+        let plan = &plan;
         if !arguments.json {
             say(plan_text(plan).trim_end());
         }
-        compare(arguments, &incoming)?;
+        compare(arguments, &mut incoming)?;
         if !plan.new_records.is_empty() {
             confirmed(arguments.yes, &question(plan))?;
         }
@@ -98,7 +108,7 @@ pub(super) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
 }
 
 /// Holds the fingerprint on the card against the package, where it was typed or is needed.
-fn compare(arguments: &Arguments, incoming: &Incoming) -> Result<(), Failure> {
+fn compare(arguments: &Arguments, incoming: &mut Incoming) -> Result<(), Failure> {
     if let Some(typed) = &arguments.fingerprint {
         return Ok(incoming.compare(typed)?);
     }
@@ -116,11 +126,11 @@ fn compare(arguments: &Arguments, incoming: &Incoming) -> Result<(), Failure> {
             return Ok(incoming.compare(&typed)?);
         }
     }
-    Err(Failure::new(
-        format!("the signer `{signer}` is new to you; nothing was received"),
-        "type the fingerprint from the workshop's card with `--fingerprint ABCDE-FGHIJ-KLMNO-PQRST`; the card must not come with the package",
-    )
-    .with_code(TO_BE_CONFIRMED))
+    let error = HandOverError::NotCompared {
+        package: arguments.package.clone(),
+        line: incoming.plan().signer_line.clone(),
+    };
+    Err(Failure::from(WorkshopError::from(error)).with_code(TO_BE_CONFIRMED))
 }
 
 fn numbers(list: &[u32]) -> String {
@@ -142,13 +152,9 @@ fn plan_text(plan: &ReceivePlan) -> String {
     }
     add!(
         text,
-        "newest record signed by: `{}`{}\n",
+        "newest record signed by: `{}`, {}\n",
         show::cut(&plan.signer, 120),
-        if plan.needs_fingerprint {
-            ", new to you"
-        } else {
-            ""
-        }
+        plan.signer_line
     );
     for (name, fingerprint) in &plan.other_signers {
         add!(
