@@ -65,7 +65,8 @@ struct Give {
     #[arg(long, value_name = "PLACE")]
     reveal: Vec<String>,
     /// Which photo files go in [default: the original where it carries nothing beside the picture, else the copy that the
-    /// record names]. Originals that a record keeps private never go
+    /// record names]. Originals that a record keeps private never go. The report shows pictures all the same: leave it out
+    /// with `--report none`
     #[arg(long, value_enum)]
     photos: Option<PhotosName>,
     /// A report of the blade to put in, or `none` [default: made of the newest record, with the same values shown]
@@ -93,7 +94,7 @@ enum PhotosName {
     Originals,
     /// The copies that the record names
     Copies,
-    /// None
+    /// None; the report still shows pictures, unless you give `--report none`
     None,
 }
 

@@ -10,10 +10,14 @@ use tangmark_core::sheet::dotted;
 use tangmark_package::write::Content;
 use tangmark_store::{Role, Store as _};
 use tangmark_trust::history::{Agreement, KeyHistory};
+use tangmark_trust::timestamp::{Authorities, Authority, AuthorityCertificate, Token};
 use tangmark_trust::withhold::{self, Disclosure};
 use tangmark_trust::{PublicKey, history};
 
-use super::{HandOverSummary, HandOverWish, PackedRecord, PackedSigner, Prepared, aids, photos};
+use super::{
+    HandOverSummary, HandOverWish, PackedRecord, PackedSigner, Prepared, TimestampLeftOut, aids,
+    photos,
+};
 use crate::blades::Kept;
 use crate::{Press, Workshop, WorkshopError, reveal};
 
@@ -54,7 +58,7 @@ pub(super) fn gather(
             .records
             .push(add_record(shown, known, &mut content)?);
     }
-    let private = private_originals(&known);
+    let private = private_originals(workshop)?;
     let plain = records.iter().map(|shown| &shown.kept.record);
     let chosen = photos::add(workshop, plain, &private, wish.photos, &mut content)?;
     summary.photos = chosen.packed;
@@ -115,21 +119,23 @@ fn fingerprint(did: &str) -> Result<String, WorkshopError> {
     Ok(PublicKey::from_did(did)?.fingerprint().to_string())
 }
 
-/// Digests of the originals that any record keeps back; wherever else they are named, they stay.
-fn private_originals(known: &[Vec<Disclosure>]) -> BTreeSet<Digest> {
-    let originals = known.iter().flatten().filter(|disclosure| {
-        disclosure.path.starts_with("/photos/") && disclosure.path.ends_with("/original")
-    });
-    originals
-        .filter_map(|disclosure| {
-            let value = disclosure.value()?;
-            value
-                .get("digest")
-                .and_then(Value::as_str)?
-                .parse::<Digest>()
-                .ok()
-        })
-        .collect()
+/// Digests of the originals that any record here keeps back; wherever else they are named, they stay.
+fn private_originals(workshop: &Workshop) -> Result<BTreeSet<Digest>, WorkshopError> {
+    let mut originals = BTreeSet::new();
+    for blade in workshop.store().blades()? {
+        for row in workshop.store().records(&blade.id)? {
+            let known = workshop.disclosures(&row.name)?;
+            let kept_back = known.iter().filter(|disclosure| {
+                disclosure.path.starts_with("/photos/") && disclosure.path.ends_with("/original")
+            });
+            originals.extend(kept_back.filter_map(|disclosure| {
+                let value = disclosure.value()?;
+                let digest = value.get("digest").and_then(Value::as_str)?;
+                digest.parse::<Digest>().ok()
+            }));
+        }
+    }
+    Ok(originals)
 }
 
 /// Adds the key histories that speak of a key that sealed one of the records, and lists the signers.
@@ -240,39 +246,73 @@ impl Workshop {
     }
 }
 
-/// Adds the time evidence that is kept with the records.
+/// Adds the time evidence that is kept with the records, as far as it fits them, and the certificates it leads to.
 fn add_timestamps(
     workshop: &Workshop,
     records: &[Shown],
     content: &mut Content,
     summary: &mut HandOverSummary,
 ) -> Result<(), WorkshopError> {
+    let authorities = workshop.time_authorities()?;
+    let mut read = Vec::new();
+    for authority in &authorities {
+        read.push(authority.read()?);
+    }
+    let mut used: BTreeSet<usize> = BTreeSet::new();
     for shown in records {
+        let sequence = shown.kept.record.sequence;
         for attachment in workshop.store().attachments(&shown.kept.row.name)? {
             if attachment.role != Role::Timestamp {
                 continue;
             }
             let bytes = workshop.store().object(&attachment.object)?;
+            let name = &shown.kept.row.name;
+            let fits = Token::read_response(&bytes)
+                .and_then(|token| token.check(name, &Authorities::default()).map(|_| token));
+            let token = match fits {
+                Ok(token) => token,
+                Err(error) => {
+                    // A reader would reject the whole package for it.
+                    summary.timestamps_left_out.push(TimestampLeftOut {
+                        sequence,
+                        why: error.to_string(),
+                    });
+                    continue;
+                }
+            };
             let digest = attachment.object.to_string();
-            let path = format!(
-                "data/timestamps/{:02}-token-{}.tsr",
-                shown.kept.record.sequence,
-                &digest[..12]
-            );
+            let path = format!("data/timestamps/{sequence:02}-token-{}.tsr", &digest[..12]);
             content.add_bytes(path.clone(), bytes)?;
+            if let Some(index) = read.iter().position(|one| leads_to(&token, name, one)) {
+                used.insert(index);
+                let file = authority_path(&authorities[index].name);
+                summary.vouched.insert(path.clone(), file);
+            }
             summary.timestamps.push(path);
         }
     }
-    if summary.timestamps.is_empty() {
-        return Ok(());
-    }
     // As a help: they make nobody trusted.
-    for authority in workshop.time_authorities()? {
-        let path = format!("data/timestamps/authorities/{}.pem", authority.name);
+    for index in used {
+        let authority = &authorities[index];
+        let path = authority_path(&authority.name);
         content.add_bytes(path.clone(), authority.certificates.concat())?;
         summary.authorities.push(path);
     }
     Ok(())
+}
+
+fn authority_path(name: &str) -> String {
+    format!("data/timestamps/authorities/{name}.pem")
+}
+
+/// Whether a chain of certificates leads from a token to one of these.
+fn leads_to(token: &Token, name: &Digest, certificates: &[AuthorityCertificate]) -> bool {
+    let authorities = Authorities {
+        trusted: certificates,
+        ..Authorities::default()
+    };
+    let found = token.check(name, &authorities);
+    found.is_ok_and(|seen| seen.standing == Authority::Trusted)
 }
 
 #[cfg(test)]

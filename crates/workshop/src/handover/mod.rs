@@ -6,6 +6,7 @@ mod gather;
 mod photos;
 mod report;
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
@@ -95,6 +96,15 @@ pub struct PackedSigner {
     pub history: Option<String>,
 }
 
+/// Time evidence that does not fit its record and stays out.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct TimestampLeftOut {
+    /// Number of the record.
+    pub sequence: u32,
+    /// Why.
+    pub why: String,
+}
+
 /// What a package holds, to be looked at before it is handed over.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct HandOverSummary {
@@ -104,14 +114,19 @@ pub struct HandOverSummary {
     pub records: Vec<PackedRecord>,
     /// Photo files.
     pub photos: Vec<PackedPhoto>,
-    /// Photos of which no file goes in.
+    /// Photos of which a file or every file stays out.
     pub photos_left_out: Vec<PhotoLeftOut>,
     /// Reports.
     pub reports: Vec<PackedReport>,
     /// Time evidence, by path in the bag.
     pub timestamps: Vec<String>,
-    /// Certificates of time authorities, by path in the bag.
+    /// Time evidence that stays out.
+    pub timestamps_left_out: Vec<TimestampLeftOut>,
+    /// Certificates of the time authorities it leads to, by path in the bag.
     pub authorities: Vec<String>,
+    /// Path of the certificates by path of the time evidence that leads to them.
+    #[serde(skip)]
+    pub vouched: BTreeMap<String, String>,
     /// Signers.
     pub signers: Vec<PackedSigner>,
     /// Files in all, without a report that is still to be made.

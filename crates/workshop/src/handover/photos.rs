@@ -6,14 +6,15 @@ use serde::Serialize;
 use tangmark_core::Digest;
 use tangmark_core::record::{Photo, PhotoFile, Record};
 use tangmark_package::write::{Content, Source};
-use tangmark_store::Store as _;
+use tangmark_store::{ObjectKind, Store as _};
 
 use crate::{Workshop, WorkshopError, photos};
 
 /// Which files of the photos go in. Originals that a record keeps private never do.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum PhotoWish {
-    /// The original where it carries nothing beside the picture, else the copy that the record names.
+    /// The original where it carries nothing beside the picture, else the copy that the record names and that carries
+    /// nothing.
     #[default]
     Careful,
     /// The originals, whatever they carry.
@@ -49,7 +50,7 @@ pub struct PackedPhoto {
     pub instead_of: Vec<&'static str>,
 }
 
-/// A photo of which no file goes in.
+/// A photo of which a file or every file stays out.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct PhotoLeftOut {
     /// Key of the photo.
@@ -86,6 +87,7 @@ pub(super) fn add<'r>(
             workshop,
             private,
             looked: &mut looked,
+            left_out: &mut chosen.left_out,
         };
         match pick.files(photo, wish)? {
             Ok(files) => {
@@ -151,6 +153,7 @@ struct Pick<'a> {
     workshop: &'a Workshop,
     private: &'a BTreeSet<Digest>,
     looked: &'a mut BTreeMap<Digest, Vec<&'static str>>,
+    left_out: &'a mut Vec<PhotoLeftOut>,
 }
 
 /// A file, which one it is, and what the original carries that it stands for.
@@ -168,9 +171,18 @@ impl Pick<'_> {
         }
         let mut copies = Vec::new();
         for made in &photo.derivatives {
-            if self.is_here(&made.file)? && !self.private.contains(&made.file.digest) {
-                copies.push((&made.file, PhotoPart::Copy, Vec::new()));
+            if !self.is_here(&made.file)? || self.private.contains(&made.file.digest) {
+                continue;
             }
+            let carries = self.look(&made.file)?;
+            if wish == PhotoWish::Careful && !carries.is_empty() {
+                self.left_out.push(PhotoLeftOut {
+                    photo: photo.id.to_string(),
+                    why: format!("a copy carries {}, and stays out", carries.join(", ")),
+                });
+                continue;
+            }
+            copies.push((&made.file, PhotoPart::Copy, Vec::new()));
         }
         let original = match &photo.original {
             Some(original)
@@ -180,7 +192,10 @@ impl Pick<'_> {
             }
             Some(_) | None => {
                 return Ok(if copies.is_empty() {
-                    Err("the original is kept private, and no copy is here".to_owned())
+                    Err(
+                        "the original is kept private, and there is no copy to hand over"
+                            .to_owned(),
+                    )
                 } else {
                     Ok(copies)
                 });
@@ -200,7 +215,7 @@ impl Pick<'_> {
             PhotoWish::Copies if !copies.is_empty() => Ok(copies),
             _ if carries.is_empty() => Ok(whole),
             _ if copies.is_empty() => Err(format!(
-                "the original carries {}, and the record names no copy",
+                "the original carries {}, and there is no copy to hand over",
                 carries.join(", ")
             )),
             _ => {
@@ -212,9 +227,10 @@ impl Pick<'_> {
         })
     }
 
+    /// Whether the file is kept here as a photo: a record may name the digest of something else.
     fn is_here(&self, file: &PhotoFile) -> Result<bool, WorkshopError> {
         let row = self.workshop.store().object_row(&file.digest)?;
-        Ok(row.is_some())
+        Ok(row.is_some_and(|row| row.kind == ObjectKind::Photo))
     }
 
     fn look(&mut self, file: &PhotoFile) -> Result<Vec<&'static str>, WorkshopError> {

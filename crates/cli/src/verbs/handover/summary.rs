@@ -76,7 +76,18 @@ fn goes_in(summary: &HandOverSummary, text: &mut String) {
         row("photo", words);
     }
     for photo in &summary.photos_left_out {
-        row("no photo", format!("{}: {}", photo.photo, photo.why));
+        row("stays out", format!("{}: {}", photo.photo, photo.why));
+    }
+    if summary.photos.is_empty() && !summary.photos_left_out.is_empty() {
+        for report in &summary.reports {
+            row(
+                "note",
+                format!(
+                    "{} shows pictures all the same; leave it out with `--report none`",
+                    name(&report.file)
+                ),
+            );
+        }
     }
     for signer in &summary.signers {
         if let Some(history) = &signer.history {
@@ -85,6 +96,15 @@ fn goes_in(summary: &HandOverSummary, text: &mut String) {
     }
     for path in summary.timestamps.iter().chain(&summary.authorities) {
         row("time evidence", name(path).to_owned());
+    }
+    for left_out in &summary.timestamps_left_out {
+        row(
+            "stays out",
+            format!(
+                "time evidence of record {}: {}",
+                left_out.sequence, left_out.why
+            ),
+        );
     }
     text.push_str(&show::table(&rows));
 }

@@ -132,10 +132,9 @@ fn timestamps(summary: &HandOverSummary, text: &mut String) {
         };
         let name = record.record;
         let command = format!("openssl ts -verify -digest {name} -in {path} -CAfile");
-        // Which of several authorities it was only its certificate tells: the right one is to be chosen.
-        let _ = match summary.authorities.as_slice() {
-            [one] => writeln!(text, "$ {command} {one}"),
-            _ => writeln!(text, "  {command} AUTHORITY.pem"),
+        let _ = match summary.vouched.get(path) {
+            Some(certificates) => writeln!(text, "$ {command} {certificates}"),
+            None => writeln!(text, "  {command} AUTHORITY.pem"),
         };
     }
     for path in &summary.authorities {
