@@ -86,6 +86,8 @@ impl Workshop {
     ) -> Result<Sealed, WorkshopError> {
         let (sheet, revision) = self.sheet(order.blade)?;
         needed_sections(order, &sheet)?;
+        // Held until the record is there: no other key may take over in between.
+        let _keys = self.lock_keys()?;
         let (key, _) = self.signing_key(order.passphrase)?;
         self.signs_at(around.now.as_str())?;
         let history = self.history(order.blade)?;

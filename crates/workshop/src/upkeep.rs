@@ -86,7 +86,7 @@ impl Workshop {
             notices: found
                 .notices
                 .iter()
-                .filter(|notice| !matches!(notice, Notice::Foreign(path) if keys::is_history(path)))
+                .filter(|notice| !matches!(notice, Notice::Foreign(path) if keys::is_known_file(path)))
                 .map(ToString::to_string)
                 .chain(
                     gone.iter().map(|problem| {

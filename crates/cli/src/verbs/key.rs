@@ -296,11 +296,24 @@ fn revoke(arguments: &RevokeArguments, workshop: &Workshop) -> Outcome {
         reason: &reason,
         passphrase: words.as_bytes(),
     };
-    surroundings::with(|around| Ok(workshop.revoke_key(&order, around)?))?;
+    let revoked = surroundings::with(|around| Ok(workshop.revoke_key(&order, around)?))?;
     say(&format!(
-        "{fingerprint} is revoked since {}; hand out the key history in `out/card` anew",
-        show::plain(&arguments.since)
+        "{fingerprint} is revoked since {}; hand out the key history{} anew",
+        show::plain(&arguments.since),
+        if revoked.no_card.is_some() {
+            " `keys/key-history.json`"
+        } else {
+            " in `out/card`"
+        }
     ));
+    if let Some(why) = &revoked.no_card {
+        say(&format!(
+            "note: `out/card` is not up to date: {}",
+            show::plain(why)
+        ));
+    } else if revoked.in_force {
+        say("note: its card and certificate are taken out of `out/card`; `tangmark key recover` makes new ones");
+    }
     Ok(code::GOOD)
 }
 

@@ -1,7 +1,7 @@
 //! The card and what goes with it: fingerprint, certificate, key history.
 
-use std::fs;
 use std::path::{Path, PathBuf};
+use std::{fs, io};
 
 use base64::{Engine as _, engine::general_purpose::STANDARD};
 use tangmark_store::KeyRow;
@@ -46,6 +46,25 @@ pub(crate) fn write_card(
         "card.txt",
         &card_text(&name, &fingerprint, workshop.is_demo()?),
     )?;
+    Ok(folder)
+}
+
+/// Leaves in `out/card` the key history alone: there is no key in force whose card could be handed out.
+pub(super) fn take_card_away(workshop: &Workshop) -> Result<PathBuf, WorkshopError> {
+    let folder = workshop.out_folder().join("card");
+    let history = workshop.key_history()?;
+    for file in ["card.txt", "certificate.pem"] {
+        let path = folder.join(file);
+        match fs::remove_file(&path) {
+            Err(error) if error.kind() != io::ErrorKind::NotFound => {
+                return Err(WorkshopError::file("remove", &path, error));
+            }
+            _ => {}
+        }
+    }
+    fs::create_dir_all(&folder)
+        .map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
+    replace(&folder.join(NAME), history.text()?.as_bytes(), 0o644)?;
     Ok(folder)
 }
 

@@ -8,6 +8,7 @@ use tangmark_trust::history::{KeyHistory, Statement};
 use tangmark_trust::recovery::Recovery;
 use tangmark_trust::{PrivateKey, PublicKey, keyfile};
 
+use super::card::take_card_away;
 use super::{KeysError, write_card};
 use crate::setup::new_key;
 use crate::{Surroundings, Workshop, WorkshopError};
@@ -72,6 +73,19 @@ pub struct Rotated {
     pub recovery_secret: Option<String>,
 }
 
+/// A key is revoked.
+#[derive(Clone, Debug, Serialize)]
+pub struct Revoked {
+    /// Its fingerprint.
+    pub fingerprint: String,
+    /// It was the key in force: nothing can be sealed before another one is named, and there is no card.
+    pub in_force: bool,
+    /// Folder with the key history to hand out, and the card of the key in force.
+    pub folder: Option<PathBuf>,
+    /// Why they could not be written; the key is revoked all the same.
+    pub no_card: Option<String>,
+}
+
 /// A new key was named by the recovery key.
 #[derive(Clone, Debug, Serialize)]
 pub struct Recovered {
@@ -101,6 +115,7 @@ impl Workshop {
         order: &Rotate<'_>,
         around: &mut Surroundings<'_>,
     ) -> Result<Rotated, WorkshopError> {
+        let _keys = self.lock_keys()?;
         let history = self.key_history()?;
         let (old, _) = self.signing_key(order.passphrase)?;
         let from = self.free_moment(&history, around)?;
@@ -137,6 +152,7 @@ impl Workshop {
         order: &Recover<'_>,
         around: &mut Surroundings<'_>,
     ) -> Result<Recovered, WorkshopError> {
+        let _keys = self.lock_keys()?;
         let history = self.key_history()?;
         let paper: Recovery = order.secret.parse()?;
         if paper.digest() != history.recovery_digest() {
@@ -169,7 +185,7 @@ impl Workshop {
         })
     }
 
-    /// Revokes a key; returns its fingerprint.
+    /// Revokes a key. Where it is the key in force its card is taken away: no card offers a revoked key.
     ///
     /// # Errors
     /// When it is no key of the history, is revoked already, or `since` is after now.
@@ -177,7 +193,8 @@ impl Workshop {
         &self,
         order: &Revoke<'_>,
         around: &mut Surroundings<'_>,
-    ) -> Result<String, WorkshopError> {
+    ) -> Result<Revoked, WorkshopError> {
+        let _keys = self.lock_keys()?;
         let history = self.key_history()?;
         let key = find_key(&history, order.key)?;
         let (signer, row) = self.signing_key(order.passphrase)?;
@@ -189,8 +206,23 @@ impl Workshop {
             order.reason,
         )?;
         self.replace_history(&text)?;
-        write_card(self, None, &signer, &row)?;
-        Ok(key.fingerprint().to_string())
+        // From here on it is revoked, whatever becomes of the card.
+        let in_force = history.in_force().key == key;
+        let written = if in_force {
+            take_card_away(self)
+        } else {
+            write_card(self, None, &signer, &row)
+        };
+        let (folder, no_card) = match written {
+            Ok(folder) => (Some(folder), None),
+            Err(error) => (None, Some(error.to_string())),
+        };
+        Ok(Revoked {
+            fingerprint: key.fingerprint().to_string(),
+            in_force,
+            folder,
+            no_card,
+        })
     }
 
     /// The fingerprint of a key of the history that a person named by fingerprint or did:key, and whether it is the key

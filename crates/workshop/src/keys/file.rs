@@ -13,6 +13,8 @@ use crate::{Workshop, WorkshopError};
 
 /// Name of the file in `keys/`, and of its copy beside the card.
 pub(super) const NAME: &str = "key-history.json";
+/// Name of the file in `keys/` that is held while keys change or something is sealed.
+const LOCK: &str = "lock";
 /// How passing names begin; the store clears such files away.
 const PASSING: &str = "temp-";
 /// The copy to hand out, below `out/`.
@@ -48,20 +50,38 @@ impl Workshop {
         }
     }
 
+    /// Waits until nobody else changes the keys or seals, and keeps others from it as long as the file is held: a record
+    /// sealed while its key is replaced would fall out of the interval of that key. What was read before has to be read
+    /// again. The lock is let go when the file is closed, also by a crash.
+    pub(crate) fn lock_keys(&self) -> Result<File, WorkshopError> {
+        let path = self.folder().join("keys").join(LOCK);
+        let lock = || -> io::Result<File> {
+            let file = OpenOptions::new()
+                .create(true)
+                .truncate(false)
+                .write(true)
+                .mode(0o600)
+                .open(&path)?;
+            file.lock()?;
+            Ok(file)
+        };
+        lock().map_err(|error| WorkshopError::file("lock", &path, error))
+    }
+
     /// Writes the longer history in place of the one that is there.
     pub(super) fn replace_history(&self, text: &str) -> Result<(), WorkshopError> {
         replace(&self.history_path(), text.as_bytes(), 0o644)
     }
 }
 
-/// Whether a file in `keys/` is the history or half of a write, and so no key file that somebody forgot to list.
+/// Whether a file in `keys/` is the history, the lock or half of a write, and so no key file that somebody forgot to list.
 pub(crate) fn is_no_key_file(name: &str) -> bool {
-    name == NAME || name.starts_with(PASSING)
+    matches!(name, NAME | LOCK) || name.starts_with(PASSING)
 }
 
-/// Whether a path below the workshop is that of the key history.
-pub(crate) fn is_history(path: &str) -> bool {
-    path.strip_prefix("keys/") == Some(NAME)
+/// Whether a path below the workshop is that of the key history or of the lock.
+pub(crate) fn is_known_file(path: &str) -> bool {
+    matches!(path.strip_prefix("keys/"), Some(NAME | LOCK))
 }
 
 /// Writes the history of a new workshop.

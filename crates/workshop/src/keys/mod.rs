@@ -19,15 +19,15 @@ use tangmark_trust::{PrivateKey, PublicKey, keyfile};
 use crate::{Workshop, WorkshopError};
 
 pub use backup::{BackedUpKey, Backup, BackupCheck, MANIFEST};
-pub use change::{Recover, Recovered, Revoke, Rotate, Rotated};
+pub use change::{Recover, Recovered, Revoke, Revoked, Rotate, Rotated};
 pub use error::KeysError;
-pub use known::{Forgotten, KnownKey, KnownKeys, forget_known, known};
+pub use known::{Forgotten, KeyInHistory, KnownKey, KnownKeys, forget_known, known};
 pub use restore::{Restored, restore};
 pub use tangmark_trust::history::NamedBy;
 
 pub(crate) use card::write_card;
 use file::CARD_HISTORY;
-pub(crate) use file::{create_history, is_history, is_no_key_file};
+pub(crate) use file::{create_history, is_known_file, is_no_key_file};
 
 /// A key of the workshop, as people look at it.
 #[derive(Clone, Debug, Serialize)]

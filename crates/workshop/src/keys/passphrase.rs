@@ -30,6 +30,7 @@ impl Workshop {
         new: &[u8],
         around: &mut Surroundings<'_>,
     ) -> Result<String, WorkshopError> {
+        let _keys = self.lock_keys()?;
         let row = match key {
             None => self.row_in_force()?,
             Some(text) => {

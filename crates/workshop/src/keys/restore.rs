@@ -6,6 +6,7 @@ use std::path::Path;
 
 use serde::Serialize;
 use tangmark_store::Store as _;
+use tangmark_trust::PublicKey;
 use tangmark_trust::history::Agreement;
 
 use super::KeysError;
@@ -27,10 +28,11 @@ pub struct Restored {
 /// Brings the keys of a backup back into the workshop in `folder`: key files, their rows in the index, the history.
 ///
 /// # Errors
-/// When a file of the workshop has other bytes than the backup, its history disagrees with that of the backup, or the
-/// backup is damaged. Nothing is written then.
+/// When a file of the workshop has other bytes than the backup, its history disagrees with that of the backup, the backup is
+/// older than a key that sealed records here, or it is damaged. Nothing is written then.
 pub fn restore(folder: &Path, backup: &Path) -> Result<Restored, WorkshopError> {
-    let backup = backup::read(backup)?;
+    let at = backup;
+    let backup = backup::read(at)?;
     let keys = folder.join("keys");
     // Whoever lost the keys may have lost their folder too; the rest must be there.
     if folder.join("objects").is_dir() && !keys.exists() {
@@ -40,7 +42,11 @@ pub fn restore(folder: &Path, backup: &Path) -> Result<Restored, WorkshopError> 
             .map_err(|error| WorkshopError::file("make the folder", &keys, error))?;
     }
     let workshop = Workshop::open(folder)?;
+    let _keys = workshop.lock_keys()?;
     let longer = longer_history(&workshop, &backup)?;
+    if longer {
+        names_every_signer(&workshop, &backup, at)?;
+    }
     let mut there = Vec::new();
     for about in &backup.about.keys {
         let path = keys.join(&about.file_name);
@@ -61,6 +67,33 @@ pub fn restore(folder: &Path, backup: &Path) -> Result<Restored, WorkshopError> 
         }
     }
     write(&workshop, &backup, longer, there)
+}
+
+/// Refuses a history that ends before a key of the workshop which sealed records: what is added to it would be a second
+/// history, and those records would be nobody's.
+fn names_every_signer(workshop: &Workshop, backup: &Read, at: &Path) -> Result<(), WorkshopError> {
+    for row in workshop.store.keys()? {
+        let key = PublicKey::from_did(&row.did)?;
+        if backup.history.term(&key).is_some() {
+            continue;
+        }
+        for blade in workshop.store.blades()? {
+            let records = workshop.store.records(&blade.id)?;
+            if let Some(sealed) = records.iter().find(|record| record.issuer == row.did) {
+                return Err(KeysError::Backup {
+                    path: at.to_owned(),
+                    what: format!(
+                        "its key history does not name the key {}, which sealed record {} of blade `{}` here: the backup is older than that key",
+                        key.fingerprint(),
+                        sealed.sequence,
+                        blade.id
+                    ),
+                }
+                .into());
+            }
+        }
+    }
+    Ok(())
 }
 
 /// Whether the backup's history is to be written: the workshop has none, or a shorter one.
