@@ -109,6 +109,22 @@ fn a_package_is_made_and_judged() {
         );
         assert!(own.out.contains("chain: whole"), "{}", own.out);
     }
+    // What is for a single file is refused, and the newest record has its next steps.
+    for word in ["--timestamp", "--with"] {
+        let refused = bench.run(&["verify", "heron.zip", word, "a.file"]).code(3);
+        let told = format!("`{word}` is for a record or a report");
+        assert!(refused.err.contains(&told), "{}", refused.err);
+        assert!(
+            refused.err.contains("hint: verify a record of it"),
+            "{}",
+            refused.err
+        );
+    }
+    let told = bench
+        .run(&["verify", "heron.zip", "--memory", "nobody"])
+        .code(2);
+    let step = "next step: compare all twenty characters of ";
+    assert!(told.out.contains(step), "{}", told.out);
     // A second time there is something already.
     let again = give(&bench, "w", "heron", &[]).code(1);
     assert!(again.err.contains("exists already"), "{}", again.err);

@@ -294,6 +294,16 @@ fn case_30_what_a_revoked_key_states_since_then_is_rejected() {
         (text(&own["bytes"], "state"), text(&own["signer"], "state")),
         ("intact", "revoked")
     );
+    // What is rejected is nobody to be known later, whatever the card says.
+    let keys = "w/keys/key-history.json";
+    let line = [&first, "--keys", keys, "--fingerprint", &old];
+    assert_eq!(stranger(&bench, &line), state(1, "revoked"));
+    let known = bench
+        .run(&["key", "known", "--memory", "their", "--json"])
+        .code(0)
+        .json();
+    assert_eq!(known["keys"], serde_json::json!([]));
+    assert_eq!(known["in_histories"][0]["fingerprint"], old);
     let twice = revoke(&old, "2020-01-01T00:00:00Z", &["--yes"]).code(1);
     assert!(twice.err.contains("a key is revoked once"), "{}", twice.err);
 
@@ -705,6 +715,39 @@ fn a_fingerprint_that_is_typed_is_compared_and_the_key_is_known() {
         text(&recovered, "fingerprint"),
     ];
     assert_eq!(stranger(&bench, &line), state(0, "known"));
+}
+
+/// The card is older than the file.
+#[test]
+fn a_card_of_an_earlier_key_is_enough_with_the_history() {
+    let (bench, first) = sealed();
+    let shown = bench.work(&["key", "show", "--json"]).code(0).json();
+    let old = text(&shown, "fingerprint").to_owned();
+    let new = text(&rotate(&bench), "fingerprint").to_owned();
+    let second = seal_with_new(&bench).code(0).json();
+    let second = text(&second, "file");
+    let card = ["--fingerprint", old.as_str()];
+    let line = [&["verify", second, "--memory", "their"], &card[..]].concat();
+    let refused = bench.run(&line).code(3);
+    assert!(refused.err.contains("`--keys FILE`"), "{}", refused.err);
+    let keys = ["--keys", "w/keys/key-history.json"];
+    let line = [&[second], &card[..], &keys].concat();
+    assert_eq!(stranger(&bench, &line), state(0, "succeeded"));
+    // Both are known from now on: the one by the card, the other by the history.
+    assert_eq!(stranger(&bench, &[&first]), state(0, "known"));
+    assert_eq!(stranger(&bench, &[second]), state(0, "succeeded"));
+
+    // The later key is listed, and forgotten with the history that names it.
+    let memory = ["--memory", "their"];
+    let known = bench
+        .run(&[&["key", "known"], &memory[..]].concat())
+        .code(0);
+    assert!(known.out.contains(&new), "{}", known.out);
+    let line = [&["key", "known", "forget", &new, "--yes"], &memory[..]].concat();
+    let gone = bench.run(&line).code(0);
+    assert_eq!(gone.out, "forgot the key history that names it\n");
+    assert_eq!(stranger(&bench, &[second]), state(2, "other_key_for_name"));
+    bench.run(&line).code(1);
 }
 
 #[test]

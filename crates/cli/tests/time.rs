@@ -197,6 +197,13 @@ fn a_token_over_other_data_is_refused_and_nothing_is_kept() {
         "{}",
         ran.err
     );
+    // Who hands in a timestamp that is none is not remembered.
+    let with_memory = ["verify", &record, "--memory", "their", "--json"];
+    bench
+        .run(&[&with_memory[..], &["--timestamp", "other.tsr"]].concat())
+        .code(1);
+    let again = bench.run(&with_memory).code(2).json();
+    assert_eq!(text(&again["signer"], "state"), "new");
     let listed = bench
         .work(&["time", "list", "reed", "--json"])
         .code(0)

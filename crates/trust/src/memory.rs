@@ -14,7 +14,7 @@ use std::collections::HashSet;
 use serde::{Deserialize, Serialize};
 use tangmark_core::json::{JsonError, Limits, read_value};
 
-pub use file::{FILE_NAME, MemoryFileError, forget, load, remember};
+pub use file::{FILE_NAME, Gone, MemoryFileError, forget, load, remember};
 
 use crate::key::{KeyError, PublicKey, shorten};
 use crate::proof::is_utc_time;

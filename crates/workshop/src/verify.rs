@@ -5,9 +5,9 @@ use std::path::{Path, PathBuf};
 
 use tangmark_core::record::UtcTime;
 use tangmark_trust::Fingerprint;
-use tangmark_trust::history::{self, KeyHistory};
+use tangmark_trust::history::{self, About, KeyHistory};
 use tangmark_trust::memory::{self, Memory, MemoryFileError, SeenKey, histories};
-use tangmark_trust::verdict::{self, BytesLine, FileKind, Judged, Reader, SignerLine};
+use tangmark_trust::verdict::{self, BytesLine, FileKind, Judged, Reader, SignerLine, Weight};
 
 use crate::keys::KeysError;
 use crate::rerender::{self, Pages};
@@ -30,7 +30,8 @@ pub struct Verify<'a> {
     pub timestamps: &'a [PathBuf],
     /// Certificates of time authorities that the reader trusts, beside those of the reader's own workshop.
     pub authorities: &'a [PathBuf],
-    /// Fingerprint from the workshop's card, as typed: the signer's must be the same, and is known from then on.
+    /// Fingerprint from the workshop's card, as typed: it must be the signer's or that of another key of its history, and
+    /// the key is known from then on.
     pub fingerprint: Option<&'a str>,
     /// Folder with the memory of keys seen before.
     pub memory: Option<&'a Path>,
@@ -59,8 +60,9 @@ pub struct Verified {
 
 /// Verifies a file. Nothing is asked from a network.
 ///
-/// A new key of intact bytes is remembered where the order says so. Nothing that is remembered is ever replaced: a name
-/// that comes with another key, or a key under another name, is told as that, this time and every time.
+/// A new key of intact bytes is remembered where the order says so, unless a history rejects it or a timestamp that was
+/// handed in is none for the file. Nothing that is remembered is ever replaced: a name that comes with another key, or a
+/// key under another name, is told as that, this time and every time.
 ///
 /// # Errors
 /// When the file cannot be read, or the memory is damaged.
@@ -101,7 +103,7 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
         evidence: &[],
     };
     let first = verdict::judge(&bytes, &reader);
-    let compared = compared(order, &first)?;
+    let compared = compared(order, &first, &histories)?;
     if let Some(key) = &compared {
         seen.remember(key.clone()).map_err(MemoryFileError::Entry)?;
     }
@@ -129,7 +131,13 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
     let (remembered, not_remembered) = match &pages {
         // Whoever signs pages that the record does not have is nobody to be known later.
         Some(Pages::OtherPages { .. }) => (false, None),
-        _ => match remember(order, &judged, &handed_in, compared) {
+        _ => match remember(
+            order,
+            &judged,
+            &handed_in,
+            compared,
+            heard.refused.is_empty(),
+        ) {
             Ok(remembered) => (remembered, None),
             Err(error) => (false, Some(error)),
         },
@@ -143,8 +151,13 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
     })
 }
 
-/// Holds the signer against the fingerprint that the reader typed; what is to be remembered when they agree.
-fn compared(order: &Verify<'_>, judged: &Judged) -> Result<Option<SeenKey>, WorkshopError> {
+/// Holds the signer, and the other keys of its history, against the fingerprint that the reader typed; what is to be
+/// remembered when one agrees. How the reader gets from that key to the signer's the verdict tells.
+fn compared(
+    order: &Verify<'_>,
+    judged: &Judged,
+    histories: &[KeyHistory],
+) -> Result<Option<SeenKey>, WorkshopError> {
     let Some(typed) = order.fingerprint else {
         return Ok(None);
     };
@@ -155,13 +168,24 @@ fn compared(order: &Verify<'_>, judged: &Judged) -> Result<Option<SeenKey>, Work
     let (Some(key), Some(name), true) = (&judged.key, &verdict.issuer, sound) else {
         return Ok(None);
     };
-    if key.fingerprint() != typed {
+    let joined = judged.joined.as_ref();
+    let at_hand: Vec<KeyHistory> = histories
+        .iter()
+        .chain(joined.map(|(_, history)| history))
+        .cloned()
+        .collect();
+    let mut candidates = vec![*key];
+    candidates.extend(joined.map(|(pages, _)| *pages));
+    if let About::One(history) = history::about(&at_hand, key) {
+        candidates.extend(history.terms().map(|term| term.key));
+    }
+    let Some(key) = candidates.iter().find(|one| one.fingerprint() == typed) else {
         return Err(KeysError::OtherFingerprint {
             typed: typed.to_string(),
             found: key.fingerprint().to_string(),
         }
         .into());
-    }
+    };
     Ok(Some(SeenKey::new(
         name,
         key,
@@ -175,6 +199,7 @@ fn remember(
     judged: &Judged,
     handed_in: &[KeyHistory],
     compared: Option<SeenKey>,
+    timestamps_fit: bool,
 ) -> Result<bool, MemoryFileError> {
     let verdict = &judged.verdict;
     let (Some(folder), Some(key), Some(name)) = (order.memory, &judged.key, &verdict.issuer) else {
@@ -189,6 +214,9 @@ fn remember(
                 histories::keep(folder, history)?;
             }
         }
+    }
+    if !timestamps_fit || verdict.signer.weight() == Weight::Rejected {
+        return Ok(false);
     }
     if order.remember
         && let Some(key) = compared

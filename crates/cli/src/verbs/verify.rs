@@ -67,7 +67,9 @@ pub(crate) struct Arguments {
     /// be run by the workshop itself. The authorities of your own workshop are always used.
     #[arg(long, value_name = "PEM")]
     authority: Vec<PathBuf>,
-    /// The fingerprint on the workshop's card: the signer's must be the same, and you know the key from then on
+    /// The fingerprint on the workshop's card: you know that key from then on
+    ///
+    /// It must be the signer's, or that of another key in the signer's key history; from that one the history is followed.
     #[arg(long, value_name = "FINGERPRINT")]
     fingerprint: Option<String>,
     /// Folder of the keys you remember [default: your own data folder]
@@ -111,6 +113,19 @@ fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
                 "`--fingerprint` is for a record or a report, this is a hand-over package",
                 "verify a record of it, in `data/records/`, or take the package in with `tangmark handover receive`",
             ));
+        }
+        for (given, name) in [
+            (!arguments.timestamp.is_empty(), "--timestamp"),
+            (!arguments.with.is_empty(), "--with"),
+        ] {
+            if given {
+                return Err(Failure::new(
+                    format!(
+                        "`{name}` is for a record or a report, this is a hand-over package and has its own"
+                    ),
+                    format!("verify a record of it, in `data/records/`, with `{name}`"),
+                ));
+            }
         }
         return verify_package::package(&Given {
             file: &arguments.file,

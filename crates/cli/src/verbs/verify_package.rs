@@ -155,10 +155,34 @@ fn text(file: &Path, verdict: &PackageVerdict) -> String {
             _ => "something cannot be checked",
         }
     );
+    for step in next_steps(verdict) {
+        add!(text, "next step: {}\n", show::plain(&step));
+    }
     text.push_str(
         "next step: hold the blade against what the records say of it; a signature says nothing about the steel\n",
     );
     text
+}
+
+/// What the reader does next about the newest record.
+fn next_steps(verdict: &PackageVerdict) -> Vec<String> {
+    let Some(subject) = &verdict.subject else {
+        return Vec::new();
+    };
+    let line = &subject.verdict;
+    let steps = [
+        line.bytes.next_step(),
+        line.signer.next_step(),
+        line.time.next_step(),
+    ];
+    let mut steps: Vec<String> = steps.into_iter().flatten().collect();
+    if line.completeness.broken.is_some() {
+        steps.push(
+            "ask whoever handed the package over for one with every record as it was sealed"
+                .to_owned(),
+        );
+    }
+    steps
 }
 
 fn table<const N: usize>(rows: [(&str, String); N]) -> String {

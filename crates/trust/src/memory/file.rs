@@ -110,21 +110,30 @@ pub fn remember(folder: &Path, seen: SeenKey) -> Result<bool, MemoryFileError> {
     Ok(true)
 }
 
-/// Takes every key of a name or a fingerprint out of the memory, with the key histories that name one of them;
-/// returns the keys. Names are compared as everywhere here.
+/// What was taken out of the memory.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Gone {
+    /// The keys.
+    pub keys: Vec<SeenKey>,
+    /// How many key histories.
+    pub histories: usize,
+}
+
+/// Takes every key of a name or a fingerprint out of the memory, with the key histories that name one of them, or any
+/// key of that fingerprint. Names are compared as everywhere here.
 ///
 /// # Errors
 /// When the memory cannot be read or written.
-pub fn forget(folder: &Path, name_or_fingerprint: &str) -> Result<Vec<SeenKey>, MemoryFileError> {
+pub fn forget(folder: &Path, name_or_fingerprint: &str) -> Result<Gone, MemoryFileError> {
     let _lock = lock(folder)?;
     let mut memory = load(folder)?;
-    let gone = memory.forget(name_or_fingerprint);
-    if !gone.is_empty() {
-        // The histories first: a crash in between leaves keys that can be forgotten again.
-        histories::forget(folder, &gone)?;
+    let keys = memory.forget(name_or_fingerprint);
+    // The histories first: a crash in between leaves keys that can be forgotten again.
+    let histories = histories::forget(folder, &keys, name_or_fingerprint)?;
+    if !keys.is_empty() {
         store(folder, &memory)?;
     }
-    Ok(gone)
+    Ok(Gone { keys, histories })
 }
 
 /// Makes the folder if need be and waits until no other program changes what is in it. The lock is let go when the

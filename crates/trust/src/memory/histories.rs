@@ -80,19 +80,29 @@ pub fn keep(folder: &Path, history: &KeyHistory) -> Result<Kept, MemoryFileError
     Ok(kept)
 }
 
-/// Removes the histories that name one of the keys. The caller holds the lock.
-pub(super) fn forget(folder: &Path, keys: &[SeenKey]) -> Result<(), MemoryFileError> {
+/// Removes the histories that name one of the keys or a key of the fingerprint; says how many. The caller holds the lock.
+pub(super) fn forget(
+    folder: &Path,
+    keys: &[SeenKey],
+    fingerprint: &str,
+) -> Result<usize, MemoryFileError> {
+    let fingerprint = fingerprint.trim().to_ascii_uppercase();
+    let mut gone = 0;
     for path in paths(folder)? {
         let history = read(&path)?;
         let named = keys
             .iter()
             .filter_map(|seen| PublicKey::from_did(&seen.did).ok())
-            .any(|key| history.term(&key).is_some());
+            .any(|key| history.term(&key).is_some())
+            || history
+                .terms()
+                .any(|term| term.key.fingerprint().to_string() == fingerprint);
         if named {
             fs::remove_file(&path).map_err(|error| io_error(&path, "remove it", error))?;
+            gone += 1;
         }
     }
-    Ok(())
+    Ok(gone)
 }
 
 fn paths(folder: &Path) -> Result<Vec<PathBuf>, MemoryFileError> {

@@ -29,6 +29,8 @@ pub struct Judged {
     pub record: Option<Record>,
     /// The key that signed, when the signature holds.
     pub key: Option<PublicKey>,
+    /// The later key that signed the pages of a report, and the history in it that joins the two keys.
+    pub joined: Option<(PublicKey, KeyHistory)>,
 }
 
 /// Judges a file: a sealed record or a signed PDF report.
@@ -72,6 +74,7 @@ fn altered(kind: FileKind, reason: impl Into<String>) -> Judged {
         verdict: blank(kind, bytes),
         record: None,
         key: None,
+        joined: None,
     }
 }
 
@@ -83,6 +86,7 @@ fn cannot_judge(reason: impl Into<String>) -> Judged {
         verdict: blank(FileKind::Unknown, bytes),
         record: None,
         key: None,
+        joined: None,
     }
 }
 
@@ -162,6 +166,7 @@ fn judge_record(bytes: &[u8], reader: &Reader<'_>, signature: Option<Digest>) ->
             verdict,
             record: None,
             key: Some(verified.key),
+            joined: None,
         };
     }
     let record = match check::record(&value) {
@@ -181,6 +186,7 @@ fn judge_record(bytes: &[u8], reader: &Reader<'_>, signature: Option<Digest>) ->
                 verdict,
                 record: None,
                 key: Some(verified.key),
+                joined: None,
             };
         }
     };
@@ -194,6 +200,7 @@ fn judge_record(bytes: &[u8], reader: &Reader<'_>, signature: Option<Digest>) ->
         verdict,
         record: Some(record),
         key: Some(verified.key),
+        joined: None,
     }
 }
 
@@ -283,6 +290,7 @@ pub fn judge_report(bytes: &[u8], reader: &Reader<'_>) -> Judged {
                 verdict: blank(FileKind::Pdf, BytesLine::Altered { reasons }),
                 record: None,
                 key: None,
+                joined: None,
             };
         }
         PdfJudgement::CannotJudge => {
@@ -290,6 +298,7 @@ pub fn judge_report(bytes: &[u8], reader: &Reader<'_>) -> Judged {
                 verdict: blank(FileKind::Pdf, BytesLine::CannotJudge { reasons }),
                 record: None,
                 key: None,
+                joined: None,
             };
         }
         PdfJudgement::Unaltered => {}
@@ -308,7 +317,8 @@ pub fn judge_report(bytes: &[u8], reader: &Reader<'_>) -> Judged {
             &examined.certificate_key,
         ) {
             (Ok(Some(history)), Some(signer)) => {
-                judged = judge_joined(record_bytes, reader, signer, history, signature);
+                judged = judge_joined(record_bytes, reader, signer, &history, signature);
+                judged.joined = Some((*signer, history));
                 judged.verdict.kind = FileKind::Pdf;
             }
             (Ok(None), Some(signer)) => {
@@ -364,12 +374,13 @@ fn judge_joined(
     record: &[u8],
     reader: &Reader<'_>,
     signer: &PublicKey,
-    history: KeyHistory,
+    history: &KeyHistory,
     signature: Option<Digest>,
 ) -> Judged {
     let from = history.term(signer).map(|term| term.from.clone());
     let from = from.unwrap_or_default();
-    let histories: Vec<KeyHistory> = reader.histories.iter().cloned().chain([history]).collect();
+    let at_hand = reader.histories.iter().chain([history]);
+    let histories: Vec<KeyHistory> = at_hand.cloned().collect();
     let reader = Reader {
         histories: &histories,
         ..*reader

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use serde::Serialize;
 use tangmark_trust::PublicKey;
+use tangmark_trust::history::KeyHistory;
 use tangmark_trust::memory::{self, histories};
 
 use super::KeysError;
@@ -35,6 +36,19 @@ pub struct KnownKeys {
     pub keys: Vec<KnownKey>,
     /// Key histories remembered.
     pub histories: usize,
+    /// Keys that no sighting is remembered of, but that a remembered history names.
+    pub in_histories: Vec<KeyInHistory>,
+}
+
+/// A key that a remembered history names.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct KeyInHistory {
+    /// Fingerprint.
+    pub fingerprint: String,
+    /// did:key.
+    pub key: String,
+    /// From when on it signs, UTC.
+    pub from: String,
 }
 
 /// What was forgotten.
@@ -42,6 +56,8 @@ pub struct KnownKeys {
 pub struct Forgotten {
     /// Names and fingerprints.
     pub keys: Vec<(String, String)>,
+    /// How many key histories.
+    pub histories: usize,
 }
 
 /// Lists what the memory in a folder holds.
@@ -73,10 +89,22 @@ pub fn known(folder: &Path) -> Result<KnownKeys, WorkshopError> {
                 ),
             })
         })
-        .collect::<Result<_, WorkshopError>>()?;
+        .collect::<Result<Vec<_>, WorkshopError>>()?;
+    let mut in_histories = Vec::new();
+    for term in found.iter().flat_map(KeyHistory::terms) {
+        let key = KeyInHistory {
+            fingerprint: term.key.fingerprint().to_string(),
+            key: term.key.did_key(),
+            from: term.from.clone(),
+        };
+        if !keys.iter().any(|known| known.key == key.key) && !in_histories.contains(&key) {
+            in_histories.push(key);
+        }
+    }
     Ok(KnownKeys {
         keys,
         histories: found.len(),
+        in_histories,
     })
 }
 
@@ -86,13 +114,15 @@ pub fn known(folder: &Path) -> Result<KnownKeys, WorkshopError> {
 /// When nothing of that name is remembered, or the memory cannot be read or written.
 pub fn forget_known(folder: &Path, name_or_fingerprint: &str) -> Result<Forgotten, WorkshopError> {
     let gone = memory::forget(folder, name_or_fingerprint)?;
-    if gone.is_empty() {
+    if gone.keys.is_empty() && gone.histories == 0 {
         return Err(KeysError::NotKnown(name_or_fingerprint.to_owned()).into());
     }
     Ok(Forgotten {
         keys: gone
+            .keys
             .into_iter()
             .map(|seen| (seen.name, seen.fingerprint))
             .collect(),
+        histories: gone.histories,
     })
 }

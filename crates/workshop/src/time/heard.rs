@@ -114,5 +114,16 @@ fn circle(
             .keys
             .extend(about.flat_map(KeyHistory::terms).map(|term| term.key));
     }
+    // A report tells more keys of its workshop: the one that signed the pages, and those of the history in it.
+    if let Some((pages, history)) = &judged.joined {
+        circle.keys.push(*pages);
+        let about = histories
+            .iter()
+            .filter(|history| history.term(pages).is_some())
+            .chain([history]);
+        circle
+            .keys
+            .extend(about.flat_map(KeyHistory::terms).map(|term| term.key));
+    }
     Ok(circle)
 }

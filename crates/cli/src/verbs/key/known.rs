@@ -31,7 +31,7 @@ pub(super) struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum What {
-    /// Forget every key of a name, or the key of a fingerprint: the next file of it is new to you
+    /// Forget every key of a name, or the key of a fingerprint, and the key histories that name it
     #[command(after_help = "Example:
   tangmark key known forget \"Mill Workshop\"")]
     Forget {
@@ -72,6 +72,13 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
                 for (name, fingerprint) in &gone.keys {
                     print(&format!("forgot {fingerprint}, {}\n", show::cut(name, 120)))?;
                 }
+                if gone.histories > 0 {
+                    let what = match gone.histories {
+                        1 => "the key history that names it".to_owned(),
+                        count => format!("{count} key histories that name it"),
+                    };
+                    print(&format!("forgot {what}\n"))?;
+                }
             }
             Ok(code::GOOD)
         }
@@ -97,6 +104,15 @@ fn list(folder: &Path, json: bool) -> Outcome {
             format!("since {}", key.first_seen),
             format!("from {}", show::cut(&key.source, 64)),
             history,
+        ]);
+    }
+    for key in &known.in_histories {
+        rows.push(vec![
+            key.fingerprint.clone(),
+            String::new(),
+            format!("signs from {}", key.from),
+            "from a remembered key history".to_owned(),
+            String::new(),
         ]);
     }
     print(&show::table(&rows))?;

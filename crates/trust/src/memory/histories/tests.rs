@@ -3,7 +3,7 @@
 use super::*;
 use crate::PrivateKey;
 use crate::history::{Statement, first_entry};
-use crate::memory::{self, forget as forget_key};
+use crate::memory::{self, Gone, forget as forget_key};
 use tangmark_core::Digest;
 
 const DAY: &str = "2026-03-01T09:30:00Z";
@@ -75,14 +75,24 @@ fn forgetting_takes_name_fingerprint_and_history() {
         assert!(memory::remember(at, seen(name, byte)).unwrap());
     }
     keep(at, &next(2)).unwrap();
-    assert_eq!(forget_key(at, "Nobody").unwrap(), []);
+    let gone = |what: &str| forget_key(at, what).unwrap();
+    let all = |keys: Vec<SeenKey>, histories| Gone { keys, histories };
+    let fingerprint = |byte: u8| {
+        key(byte)
+            .public_key()
+            .fingerprint()
+            .to_string()
+            .to_lowercase()
+    };
+    assert_eq!(gone("Nobody"), all(vec![], 0));
     assert_eq!(load(at).unwrap().len(), 1);
-    let fingerprint = key(6).public_key().fingerprint().to_string().to_lowercase();
-    assert_eq!(forget_key(at, &fingerprint).unwrap(), [seen("Mill", 6)]);
-    assert_eq!(
-        forget_key(at, " rill  workshop").unwrap(),
-        [seen("Rill Workshop", 1), seen("Rill Workshop", 5)]
-    );
+    assert_eq!(gone(&fingerprint(6)), all(vec![seen("Mill", 6)], 0));
+    // A key that only a history names.
+    assert_eq!(gone(&fingerprint(2)), all(vec![], 1));
+    assert_eq!(load(at).unwrap(), []);
+    keep(at, &next(2)).unwrap();
+    let both = vec![seen("Rill Workshop", 1), seen("Rill Workshop", 5)];
+    assert_eq!(gone(" rill  workshop"), all(both, 1));
     assert_eq!(memory::load(at).unwrap().keys(), []);
     assert_eq!(load(at).unwrap(), []);
 }

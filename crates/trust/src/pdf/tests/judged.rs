@@ -7,6 +7,8 @@ use tangmark_core::{Digest, schema};
 use crate::history::{KeyHistory, Statement, first_entry};
 use crate::memory::{Memory, SeenKey};
 use crate::pdf::fixture::{CREATED, Draft, certificate_of, force_sign, key, number, other_key};
+use crate::pdf::signature_to_stamp;
+use crate::timestamp::{Authority, Evidence};
 use crate::verdict::{BytesLine, Reader, SignerLine, Verdict, judge};
 use crate::{PrivateKey, proof};
 
@@ -68,6 +70,15 @@ fn report(record: &[u8], history: Option<&str>) -> Vec<u8> {
 
 /// What somebody says who knows one key of the workshop, or none.
 fn judged(pdf: &[u8], known: Option<&PrivateKey>) -> Verdict {
+    judged_with(pdf, known, &[], &[])
+}
+
+fn judged_with(
+    file: &[u8],
+    known: Option<&PrivateKey>,
+    histories: &[KeyHistory],
+    evidence: &[Evidence],
+) -> Verdict {
     let mut memory = Memory::default();
     if let Some(known) = known {
         let seen = SeenKey::new(NAME, &known.public_key(), "2026-04-01T00:00:00Z", "card");
@@ -78,10 +89,92 @@ fn judged(pdf: &[u8], known: Option<&PrivateKey>) -> Verdict {
         memory: &memory,
         now: "2026-11-25T08:00:00Z",
         others: &[],
-        histories: &[],
-        evidence: &[],
+        histories,
+        evidence,
     };
-    judge(pdf, &reader).verdict
+    judge(file, &reader).verdict
+}
+
+fn seen(stamped: Digest) -> Evidence {
+    Evidence {
+        record: stamped,
+        time: "2026-02-01T00:00:00Z".to_owned(),
+        authority: "Clock House".to_owned(),
+        standing: Authority::Trusted,
+    }
+}
+
+/// Whoever stole a key can put new pages around a record that was stamped before the theft.
+#[test]
+fn a_token_over_the_record_says_nothing_of_pages_signed_with_a_revoked_key() {
+    let since = "2026-03-01T00:00:00Z";
+    let text = first_entry(&key(), MADE, "first", Digest::of(b"paper")).unwrap();
+    let first = KeyHistory::read(text.as_bytes()).unwrap();
+    let text = first.revoke(&key(), &key().public_key(), since, since, "stolen");
+    let revoked = [KeyHistory::read(text.unwrap().as_bytes()).unwrap()];
+    let record = record(1);
+    let pdf = {
+        let mut draft = Draft::new();
+        draft.carry_record(&record);
+        draft.force_signed()
+    };
+    let name = proof::record_digest(&serde_json::from_slice(&record).unwrap()).unwrap();
+    let (of_record, of_pages) = (seen(name), seen(signature_to_stamp(&pdf).unwrap()));
+    let line = |file: &[u8], evidence: &[Evidence]| {
+        let verdict = judged_with(file, Some(&key()), &revoked, evidence);
+        assert_eq!(verdict.bytes, BytesLine::Intact);
+        (verdict.exit_code(), verdict.signer)
+    };
+    let unproved = |(code, line): (u8, SignerLine)| {
+        code == 2 && matches!(line, SignerLine::RevokedUnproved { .. })
+    };
+    let known =
+        |(code, line): (u8, SignerLine)| code == 0 && matches!(line, SignerLine::Known { .. });
+    assert!(unproved(line(&record, &[])));
+    assert!(known(line(&record, std::slice::from_ref(&of_record))));
+    assert!(unproved(line(&pdf, &[])));
+    assert!(unproved(line(&pdf, std::slice::from_ref(&of_record))));
+    // The signature covers the record.
+    assert!(known(line(&pdf, std::slice::from_ref(&of_pages))));
+    assert!(known(line(&pdf, &[of_record, of_pages])));
+}
+
+/// The same of a later key, which a longer history at hand revokes.
+#[test]
+fn a_later_key_that_was_revoked_needs_a_token_over_the_report() {
+    let since = "2026-09-01T00:00:00Z";
+    let (carried, later) = (history(false), other_key().public_key());
+    let text = KeyHistory::read(carried.as_bytes()).unwrap().revoke(
+        &other_key(),
+        &later,
+        since,
+        since,
+        "stolen",
+    );
+    let longer = [KeyHistory::read(text.unwrap().as_bytes()).unwrap()];
+    let record = record(1);
+    let pdf = report(&record, Some(&carried));
+    let name = proof::record_digest(&serde_json::from_slice(&record).unwrap()).unwrap();
+    let verdict = |evidence: &[Evidence]| judged_with(&pdf, Some(&key()), &longer, evidence);
+    for evidence in [vec![], vec![seen(name)]] {
+        let found = verdict(&evidence);
+        assert!(
+            matches!(found.signer, SignerLine::RevokedUnproved { .. }),
+            "{:?}",
+            found.signer
+        );
+        assert_eq!(found.exit_code(), 2);
+    }
+    let found = verdict(&[seen(signature_to_stamp(&pdf).unwrap())]);
+    assert_eq!(found.exit_code(), 0, "{found:?}");
+    assert!(
+        found
+            .notices
+            .iter()
+            .any(|one| one.contains("revoked since")),
+        "{:?}",
+        found.notices
+    );
 }
 
 #[test]

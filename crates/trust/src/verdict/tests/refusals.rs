@@ -167,11 +167,17 @@ fn case_25_the_published_example_is_no_record_because_its_issuer_is_no_key() {
 fn the_mark_of_a_record_decides_on_every_path() {
     for (marked, stranger) in [
         // Reading.
-        ("{\"a\":1.5,\"b\":\"tangmark-record\"}", "{\"a\":1.5,\"b\":\"DataIntegrityProof\"}"),
+        (
+            "{\"a\":1.5,\"b\":\"tangmark-record\"}",
+            "{\"a\":1.5,\"b\":\"DataIntegrityProof\"}",
+        ),
         // No proof.
         ("{\"b\":\"tangmark-record\"}", "{\"b\":\"ecdsa-jcs-2019\"}"),
         // A proof that is none.
-        ("{\"b\":\"tangmark-record\",\"proof\":1}", "{\"b\":\"else\",\"proof\":1}"),
+        (
+            "{\"b\":\"tangmark-record\",\"proof\":1}",
+            "{\"b\":\"else\",\"proof\":1}",
+        ),
     ] {
         altered(marked.as_bytes());
         cannot_judge(stranger.as_bytes());
