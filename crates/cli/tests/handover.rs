@@ -202,7 +202,8 @@ fn a_blade_goes_from_hand_to_hand() {
     assert!(
         asked
             .err
-            .contains("type the fingerprint from the workshop's card"),
+            .contains("type the fingerprint from the workshop's card")
+            && asked.err.contains("is new to you: compare the fingerprint"),
         "{}",
         asked.err
     );
@@ -451,6 +452,13 @@ fn a_receiving_that_was_killed_is_made_good_by_the_next() {
         2,
         "{ended} ended by themselves: {got}"
     );
+    // Wherever it ended, the sheet is that of the newest record.
+    let sheet = bench
+        .run(&["--workshop", "b", "examine", "show", "reed", "--json"])
+        .code(0)
+        .out;
+    let words = "as record 2 of Reedbank Polishing has it";
+    assert!(sheet.contains(words), "{sheet}");
     let on = give(&bench, "b", "reed", &["--out", "on", "--json"])
         .code(0)
         .json();
@@ -495,6 +503,12 @@ fn photos_that_carry_a_place_are_replaced_unless_asked_for() {
     .code(0);
     let words = format!("crack: the original, which carries {place}");
     assert!(told.out.contains(&words), "{}", told.out);
+    let told = give(&bench, "w", "gorge", &["--photos", "none", "--dry-run"]).code(0);
+    assert!(
+        told.out.contains("leave it out with `--report none`"),
+        "{}",
+        told.out
+    );
     let none = give(
         &bench,
         "w",
@@ -510,4 +524,61 @@ fn photos_that_carry_a_place_are_replaced_unless_asked_for() {
         "{verdict}"
     );
     assert_eq!(none["photos_left_out"].as_array().unwrap().len(), 3);
+}
+
+/// Revokes the key on the card of `w`.
+fn revoke(bench: &Bench, since: &str) {
+    let key = card(bench, "w");
+    let line = ["key", "revoke", &key, "--since", since, "--yes"];
+    let words = ["--reason", "laptop stolen", "--passphrase-file", "pass.txt"];
+    bench.work(&[&line[..], &words].concat()).code(0);
+}
+
+#[test]
+fn no_fingerprint_settles_a_revoked_key() {
+    let bench = sealed();
+    let known = card(&bench, "w");
+    give(&bench, "w", "heron", &["--out", "one"]).code(0);
+    let verdict = verify(&bench, "nobody", "one").json();
+    let stated = text(&verdict["time"], "stated");
+    let stated: jiff::Timestamp = stated.parse().unwrap();
+    std::thread::sleep(std::time::Duration::from_millis(2100));
+    let since = (stated + jiff::SignedDuration::from_secs(1)).to_string();
+    revoke(&bench, &since);
+    let bare = ["--report", "none", "--out", "two"];
+    give(&bench, "w", "heron", &bare).code(0);
+    let refused = receive(&bench, "b", "two", &["--fingerprint", &known]).code(2);
+    assert!(
+        refused.err.contains("a fingerprint does not settle that"),
+        "{}",
+        refused.err
+    );
+    let listed = bench
+        .run(&["--workshop", "b", "blade", "list", "--json"])
+        .code(0);
+    assert!(!listed.out.contains("heron"), "{}", listed.out);
+}
+
+#[test]
+fn the_key_that_signed_the_pages_is_judged() {
+    let bench = sealed();
+    give(&bench, "w", "heron", &["--out", "one"]).code(0);
+    let one = verify(&bench, "nobody", "one").code(2).json();
+    assert_eq!(states(&one["reports"]), ["unaltered"]);
+
+    // A later key signs the pages, and nobody knows it.
+    let line = ["key", "rotate", "--reason", "new laptop", "--yes"];
+    let words = ["--passphrase-file", "pass.txt"];
+    let new = ["--new-passphrase-file", "pass.txt"];
+    bench.work(&[&line[..], &words, &new].concat()).code(0);
+    give(&bench, "w", "heron", &["--out", "two"]).code(0);
+    let two = verify(&bench, "nobody", "two").code(2).json();
+    assert_eq!(states(&two["reports"]), ["key_open"], "{two}");
+
+    // It is revoked from before it signed.
+    revoke(&bench, "2020-01-01T00:00:00Z");
+    let history = ["--keys", "w/keys/key-history.json", "--json"];
+    let line = ["verify", "two", "--memory", "nobody"];
+    let two = bench.run(&[&line[..], &history].concat()).code(1).json();
+    assert_eq!(states(&two["reports"]), ["key_rejected"], "{two}");
 }

@@ -787,3 +787,78 @@ fn a_card_is_written_anew() {
         assert_eq!(fs::read(one).unwrap(), fs::read(two).unwrap(), "{name}");
     }
 }
+
+#[test]
+fn a_backup_older_than_a_key_that_sealed_is_refused() {
+    let (bench, _) = sealed();
+    bench.work(&["key", "backup", "old-safe"]).code(0);
+    rotate(&bench);
+    seal_with_new(&bench).code(0);
+    bench.work(&["key", "backup", "safe"]).code(0);
+    fs::remove_file(bench.path("w/keys/key-history.json")).unwrap();
+    fs::remove_dir_all(bench.path("w/out/card")).unwrap();
+    let refused = bench.work(&["key", "restore", "old-safe"]).code(1);
+    assert!(
+        refused.err.contains("the backup is older than that key")
+            && refused.err.contains("hint: use another backup"),
+        "{}",
+        refused.err
+    );
+    assert!(!bench.path("w/keys/key-history.json").exists());
+    bench.work(&["key", "restore", "safe"]).code(0);
+}
+
+#[test]
+fn no_card_offers_a_revoked_key_and_a_card_that_cannot_be_written_is_told() {
+    let revoke = |bench: &Bench, key: &str| {
+        let line = ["key", "revoke", key, "--since", "2020-01-01T00:00:00Z"];
+        let words = ["--reason", "disk sold", "--yes"];
+        let pass = ["--passphrase-file", "pass.txt"];
+        bench.work(&[&line[..], &words, &pass].concat()).code(0)
+    };
+    let (bench, _) = sealed();
+    let shown = bench.work(&["key", "show", "--json"]).code(0).json();
+    assert!(bench.path("w/out/card/card.txt").exists());
+    revoke(&bench, text(&shown, "fingerprint"));
+    assert!(!bench.path("w/out/card/card.txt").exists());
+    assert!(!bench.path("w/out/card/certificate.pem").exists());
+    let handed_out = fs::read_to_string(bench.path("w/out/card/key-history.json")).unwrap();
+    assert_eq!(handed_out, history(&bench));
+
+    let (bench, _) = sealed();
+    let shown = bench.work(&["key", "show", "--json"]).code(0).json();
+    fs::remove_dir_all(bench.path("w/out/card")).unwrap();
+    fs::write(bench.path("w/out/card"), "in the way").unwrap();
+    let told = revoke(&bench, text(&shown, "fingerprint"));
+    assert!(
+        told.err.contains("is revoked since") && told.err.contains("is not up to date"),
+        "{}",
+        told.err
+    );
+}
+
+#[test]
+fn a_rotation_waits_for_whoever_holds_the_keys() {
+    let (bench, _) = sealed();
+    let before = history(&bench);
+    let lock = fs::OpenOptions::new()
+        .create(true)
+        .truncate(false)
+        .write(true)
+        .open(bench.path("w/keys/lock"))
+        .unwrap();
+    lock.lock().unwrap();
+    let mut child = bench
+        .command(&[&["--workshop", "w"], &ROTATE[..]].concat())
+        .stdout(std::process::Stdio::null())
+        .spawn()
+        .unwrap();
+    sleep(Duration::from_secs(4));
+    assert!(child.try_wait().unwrap().is_none());
+    assert_eq!(history(&bench), before);
+    drop(lock);
+    assert!(child.wait().unwrap().success());
+    assert_ne!(history(&bench), before);
+    let checked = bench.work(&["store", "check"]).code(0);
+    assert!(!checked.err.contains("lock"), "{}", checked.err);
+}

@@ -73,7 +73,7 @@ fn every_state_of_the_page_has_its_weight() {
     all!("chain" ChainState: Broken Incomplete Whole);
     all!("disclosures" DisclosuresState: Refused NoRecord CannotJudge Fit);
     all!("photo" PhotoState: NotTheSame Original Copy Unsigned);
-    all!("report" ReportState: Altered CannotJudge Unaltered OtherRecord Older);
+    all!("report" ReportState: Altered CannotJudge OtherRecord KeyRejected Older KeyOpen Unaltered);
     all!("key history" KeysState: Refused Fork NoIssuer Fits);
     all!("timestamp" TimestampState: NoRecord CannotJudge Refused Fits);
     all!("schema" SchemaState: Fits Other);
