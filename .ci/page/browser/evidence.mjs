@@ -44,7 +44,7 @@ export async function makeEvidence(folder) {
   };
   const [, last] = alone;
   const laterKey = later('rotation', statement(second, '2026-06-01T00:00:00Z', entryDigest(start)), first);
-  const gone = revocation(second, '2026-06-02T00:00:00Z', entryDigest(laterKey), paper, '2026-07-01T00:00:00Z');
+  const gone = revocation(second, '2026-06-01T00:00:00Z', entryDigest(laterKey), paper, '2026-07-01T00:00:00Z');
   const pages = report(sealed(last), { by: second, at: last.issued_at, more: { 'key-history.json': historyFile([start, laterKey]) } });
   const shown = chain([{ change: withExaminer }]);
   const old = chain([{ issuedAt: '2020-03-01T09:30:00Z' }]);

@@ -3,7 +3,7 @@ import assert from 'node:assert/strict';
 import test from 'node:test';
 import { judgeFile, judgePackage } from '../../../crates/package/page/core/index.js';
 import { judgeRecord } from '../../../crates/package/page/core/record.js';
-import { bag, chain, dataOf, entryDigest, fileList, first, historyFile, key, later, nameOf, paper, reader, record, revocation, schema, sealed, second, statement, utf8, withExaminer, zip } from './made.mjs';
+import { bag, chain, dataOf, disclosuresFile, entryDigest, examinerName, fileList, first, historyFile, key, later, nameOf, paper, reader, record, revocation, schema, sealed, second, statement, utf8, withExaminer, zip } from './made.mjs';
 import { report } from './pdf.mjs';
 import { checkProof } from '../../../crates/package/page/core/proof.js';
 
@@ -107,6 +107,12 @@ test('a history whose digest is no text is refused', async () => {
   assert.deepEqual([verdict.keys['keys.json'].state, verdict.keys['keys.json'].rule], ['refused', 'history_form']);
   const made = await judgeRecord(sealed(record({ sequence: 2, previous: [nameOf(one)] })), schema);
   assert.deepEqual([made.state, made.link], ['altered', null]);
+});
+
+test('a disclosure that stands twice is refused, also without its record', async () => {
+  const file = { 'data/disclosures/07.json': disclosuresFile([examinerName, examinerName]) };
+  const { disclosures } = await judgePackage(fileList(bag(dataOf([one, two], file))), reader());
+  assert.deepEqual([disclosures['data/disclosures/07.json'].state, disclosures['data/disclosures/07.json'].rule], ['refused', 'disclosure_twice']);
 });
 
 test('a folder of a zip file holds nothing', async () => {

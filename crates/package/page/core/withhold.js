@@ -63,7 +63,8 @@ export async function readDisclosures(bytes) {
     if (!isObject(entry) || Object.keys(entry).sort().join() !== 'disclosure,path') refuse('disclosures_form', 'an entry has other members');
     if (typeof entry.path !== 'string' || typeof entry.disclosure !== 'string') refuse('disclosures_form', 'an entry has other members');
     const opened = await openDisclosure(entry);
-    if (entries.some(({ salt, digest }) => salt === opened.salt && digest !== opened.digest)) refuse('disclosure_salt', 'two disclosures have one salt', entry.path);
+    if (entries.some(({ digest }) => digest === opened.digest)) refuse('disclosure_twice', 'a disclosure stands twice', entry.path);
+    if (entries.some(({ salt }) => salt === opened.salt)) refuse('disclosure_salt', 'two disclosures have one salt', entry.path);
     entries.push(opened);
   }
   return entries;
@@ -86,9 +87,7 @@ async function openDisclosure({ path, disclosure }) {
 export function checkDisclosures(record, listed) {
   const entries = [];
   for (const opened of listed) {
-    if (entries.some(({ path, digest }) => path === opened.path || digest === opened.digest)) {
-      refuse('disclosure_twice', 'a disclosure stands twice', opened.path);
-    }
+    if (entries.some(({ path }) => path === opened.path)) refuse('disclosure_twice', 'a place is disclosed twice', opened.path);
     entries.push(opened);
   }
   const places = withheldPlaces(record);

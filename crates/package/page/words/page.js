@@ -68,7 +68,7 @@ export const PAGE_WORDS = {
   altered_warning: ['The record was changed after it was sealed, or was never sealed. What follows is what the file says now; nobody signed it.', '記録は封じた後に書き換えられたか、封じられていません。以下は今のファイルの内容で、誰も署名していません。'],
   on_this_page: ['On this page', 'このページの内容'],
   attention: ['What needs your attention', '注意を要する点'],
-  attention_lead: ['From what was handed over. The weightiest first.', '渡されたものから分かった点。重いものから順に。'],
+  attention_lead: ['From what was handed over. A withdrawal first, then the weightiest.', '渡されたものから分かった点。撤回、次に重いものから順に。'],
   attention_none: ['Nothing was rejected, unreadable or left to be confirmed. What no file can tell stands at the end of this page.', '成り立たないもの、読めないもの、確認を残すものはありません。ファイルからは分からないことを、このページの終わりに記します。'],
   attention_more: ['and {count} more', 'ほか {count} 件'],
   reason_report_rule: ['rule {rule} of the report page', '報告書の形式の決まり {rule} に反する'],

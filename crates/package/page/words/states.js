@@ -71,7 +71,7 @@ export const STATE_WORDS = {
     cannot_judge: ['unknown', ['cannot be checked', '照合できない'], ['This page cannot read it as a report.', '報告書として読み取れません。'], ['Use the records beside it.', '併せて渡された記録を用いてください。']],
     other_record: ['fails', ['of another record', '別の記録のもの'], ['The record inside is not one of this package.', '中の記録が、この一式のものではありません。'], ['Ask what the report belongs to.', '何の報告書かを尋ねてください。']],
     key_rejected: ['fails', ['by a key not to be relied on', '頼れない鍵による'], ['The pages are as they were signed, but the key that signed them is revoked, was not in force, or stands in two histories that disagree.', '紙面は署名したままですが、署名した鍵は失効しているか、効力がなかったか、食い違う二つの履歴にあります。'], ['Do not rely on its pages. Ask the workshop for the report anew.', '紙面に頼らず、工房に報告書を改めて求めてください。']],
-    key_open: ['confirm', ['by another key, not yet known', '別の未知の鍵による'], ['Another key than the record’s signed the pages, and nothing yet says that it is the workshop’s.', '紙面には記録と別の鍵が署名しており、工房の鍵だと言うものはまだありません。'], ['Ask the workshop for its card of that key.', 'その鍵の名刺を工房に求めてください。']],
+    key_open: ['confirm', ['by another key, to be confirmed', '別の鍵による、要確認'], ['Another key than the record’s signed the pages: one that is new to you, was named by a paper key, or was revoked later.', '紙面には記録と別の鍵が署名しています。初めての鍵か、紙の鍵が指名した鍵か、後に失効した鍵です。'], ['Ask the workshop about that key, and for its card.', 'その鍵について工房に尋ね、名刺を求めてください。']],
     older: ['confirm', ['of an earlier record', '以前の記録のもの'], ['Its pages show an earlier state than the newest record.', '紙面は、最新の記録より前の状態を示します。'], ['Read the newest record for the present state.', '現状は最新の記録で見てください。']],
   },
   disclosures: {
