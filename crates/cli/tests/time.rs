@@ -657,3 +657,43 @@ fn an_authority_that_does_not_answer_as_it_should_is_told() {
         .json();
     assert_eq!(listed, serde_json::json!([]));
 }
+
+#[test]
+fn a_package_has_the_certificates_its_evidence_leads_to_and_no_others() {
+    let bench = bench();
+    authority(&bench, "tower", "timeStamping");
+    for name in ["harbour", "tower"] {
+        let file = format!("{name}.pem");
+        let line = ["time", "authority", "add", name, "--certificate", &file];
+        bench.work(&line).code(0);
+    }
+    bench
+        .work(&["time", "request", "reed", "--out", "reed.tsq"])
+        .code(0);
+    stamp(&bench, "tower", "reed.tsq", "reed.tsr");
+    bench.work(&["time", "add", "reed", "reed.tsr"]).code(0);
+    let line = ["handover", "reed", "--report", "none", "--out", "given"];
+    let given = bench
+        .work(&[&line[..], &["--json"]].concat())
+        .code(0)
+        .json();
+    let certificates = "data/timestamps/authorities/tower.pem";
+    assert_eq!(given["authorities"], serde_json::json!([certificates]));
+    assert_eq!(given["timestamps_left_out"], serde_json::json!([]));
+    let how = fs::read_to_string(bench.path("given/data/HOW-TO-CHECK.txt")).unwrap();
+    let command = how
+        .lines()
+        .find_map(|line| line.strip_prefix("$ openssl "))
+        .expect("a command for the token");
+    assert!(command.ends_with(certificates), "{command}");
+    let checked = Command::new("openssl")
+        .args(command.split_whitespace())
+        .current_dir(bench.path("given"))
+        .output()
+        .unwrap();
+    assert!(
+        checked.status.success(),
+        "{}",
+        String::from_utf8_lossy(&checked.stderr)
+    );
+}
