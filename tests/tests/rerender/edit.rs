@@ -170,9 +170,11 @@ fn replace_codes(drawn: &mut String, from: &[Vec<String>], to: &[Vec<String>]) -
         for codes in from {
             if drawn[at..].starts_with('>') {
                 let end = drawn[at..].find('<').map_or(at, |open| at + open);
-                let is_space = drawn[at + 1..end]
-                    .chars()
-                    .all(|c| c.is_ascii_digit() || matches!(c, '-' | '.'));
+                let is_space = drawn.get(at + 1..end).is_some_and(|space| {
+                    space
+                        .chars()
+                        .all(|c| c.is_ascii_digit() || matches!(c, '-' | '.'))
+                });
                 at = if is_space { end + 1 } else { at };
             }
             let which = codes
