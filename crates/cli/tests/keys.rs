@@ -487,7 +487,7 @@ fn nothing_is_changed_for_good_without_a_yes_or_with_a_wrong_passphrase() {
     assert!(both.err.contains("one is allowed"), "{}", both.err);
     assert_eq!(history(&bench), before);
     let keys = fs::read_dir(bench.path("w/keys")).unwrap().count();
-    assert_eq!(keys, 2, "the key and its history");
+    assert_eq!(keys, 3, "the key, its history and the lock");
 }
 
 #[test]
