@@ -540,7 +540,7 @@ fn no_fingerprint_settles_a_revoked_key() {
     let known = card(&bench, "w");
     give(&bench, "w", "heron", &["--out", "one"]).code(0);
     let verdict = verify(&bench, "nobody", "one").json();
-    let stated = text(&verdict["time"], "stated");
+    let stated = text(&verdict["subject"]["time"], "stated");
     let stated: jiff::Timestamp = stated.parse().unwrap();
     std::thread::sleep(std::time::Duration::from_millis(2100));
     let since = (stated + jiff::SignedDuration::from_secs(1)).to_string();
