@@ -58,7 +58,13 @@ pub(super) fn gather(
             .records
             .push(add_record(shown, known, &mut content)?);
     }
-    let private = private_originals(workshop)?;
+    let mut private = private_originals(workshop)?;
+    let photos_of_all = records.iter().flat_map(|shown| &shown.kept.record.photos);
+    private.extend(
+        photos_of_all
+            .filter(|photo| photo.original_kept_private)
+            .filter_map(|photo| photo.original.as_ref().map(|original| original.digest)),
+    );
     let plain = records.iter().map(|shown| &shown.kept.record);
     let chosen = photos::add(workshop, plain, &private, wish.photos, &mut content)?;
     summary.photos = chosen.packed;
