@@ -178,13 +178,17 @@ fn sha256sum(photos: &[PathBuf]) -> Result<f64, BenchError> {
 
 /// Writes the package; returns its photos.
 fn make(folder: &Path, size_mb: usize) -> Result<Vec<PathBuf>, BenchError> {
-    Ok(write(folder, size_mb).map_err(fault("trial package"))?)
+    Ok(write(folder, size_mb, RECORDS).map_err(fault("trial package"))?)
 }
 
 /// A file of the payload manifest.
 type Line = (String, Digest);
 
-fn write(folder: &Path, size_mb: usize) -> Result<Vec<PathBuf>, Box<dyn std::error::Error>> {
+fn write(
+    folder: &Path,
+    size_mb: usize,
+    records: usize,
+) -> Result<Vec<PathBuf>, Box<dyn std::error::Error>> {
     for inner in ["data/records", "data/photos", "data/schema"] {
         fs::create_dir_all(folder.join(inner))?;
     }
@@ -200,8 +204,8 @@ fn write(folder: &Path, size_mb: usize) -> Result<Vec<PathBuf>, Box<dyn std::err
         Ok((path, Digest::of(bytes)))
     };
     let mut previous = None;
-    for number in 1..=RECORDS {
-        let (sealed, name) = record(number, previous, &photos)?;
+    for number in 1..=records {
+        let (sealed, name) = record(number, previous, &photos, records)?;
         lines.push(put(
             format!("data/records/{number:02}-in_work.json"),
             &sealed,
@@ -245,6 +249,7 @@ fn record(
     number: usize,
     previous: Option<Digest>,
     photos: &[Digest],
+    records: usize,
 ) -> Result<(Vec<u8>, Digest), Box<dyn std::error::Error>> {
     let mut trial = Trial::new(4)?;
     let record = &mut trial.unsigned;
@@ -252,8 +257,8 @@ fn record(
     record["record_id"] = json!(format!("{number:032x}"));
     record["previous"] = json!(previous.map(|name| name.to_string()));
     record["purpose"] = json!("in_work");
-    let per_record = photos.len().div_ceil(RECORDS);
-    let named = (0..per_record).map(|index| (number - 1 + index * RECORDS) % photos.len());
+    let per_record = photos.len().div_ceil(records);
+    let named = (0..per_record).map(|index| (number - 1 + index * records) % photos.len());
     let entry = |index: usize| {
         json!({
             "id": format!("photo-{index}"), "shows": "whole", "caption": "Trial photo",
@@ -278,10 +283,10 @@ mod tests {
     #[test]
     fn the_trial_package_is_sound() {
         let folder = tempfile::tempdir().unwrap();
-        let photos = write(folder.path(), 16).unwrap();
+        let photos = write(folder.path(), 16, 20).unwrap();
         assert_eq!(photos.len(), 2);
         let run = judge_package(folder.path());
-        assert_eq!((run.exit, run.records, run.photos), (2, RECORDS, 2));
+        assert_eq!((run.exit, run.records, run.photos), (2, 20, 2));
         assert!(run.whole && run.hashed_s > 0.0 && run.passed_s >= run.hashed_s);
         assert!(sha256sum(&photos).unwrap() > 0.0);
     }
