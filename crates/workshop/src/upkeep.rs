@@ -86,7 +86,9 @@ impl Workshop {
             notices: found
                 .notices
                 .iter()
-                .filter(|notice| !matches!(notice, Notice::Foreign(path) if keys::is_known_file(path)))
+                .filter(
+                    |notice| !matches!(notice, Notice::Foreign(path) if keys::is_known_file(path)),
+                )
                 .map(ToString::to_string)
                 .chain(
                     gone.iter().map(|problem| {

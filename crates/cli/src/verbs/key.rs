@@ -312,7 +312,9 @@ fn revoke(arguments: &RevokeArguments, workshop: &Workshop) -> Outcome {
             show::plain(why)
         ));
     } else if revoked.in_force {
-        say("note: its card and certificate are taken out of `out/card`; `tangmark key recover` makes new ones");
+        say(
+            "note: its card and certificate are taken out of `out/card`; `tangmark key recover` makes new ones",
+        );
     }
     Ok(code::GOOD)
 }
