@@ -40,8 +40,16 @@ fn revision(pdf: &[u8], objects: &[(u32, &str)]) -> Result<Vec<u8>, MakeError> {
     Ok(out)
 }
 
+/// The report that the cases are changes of: whoever changes one back has this.
+///
+/// # Errors
+/// When it cannot be signed.
+pub fn sound_report(material: &Material) -> Result<Vec<u8>, MakeError> {
+    sign_report(material, &report(material, 3))
+}
+
 pub(super) fn add(corpus: &mut Corpus, material: &Material) -> Result<(), MakeError> {
-    let sound_pdf = sign_report(material, &report(material, 3))?;
+    let sound_pdf = sound_report(material)?;
     let pdf = sound_pdf.as_slice();
     let (open, close) = gap(pdf)?;
 

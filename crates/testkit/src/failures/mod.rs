@@ -38,6 +38,7 @@ use serde::Serialize;
 
 pub use crate::sealed::MakeError;
 use crate::sealed::fault;
+pub use cases_pdf::sound_report;
 use material::Material;
 
 /// How the files of a case belong together.

@@ -29,7 +29,10 @@ pub(super) fn post(url: &str, request: &[u8]) -> Result<Vec<u8>, String> {
         .post(url)
         .content_type("application/timestamp-query")
         .send(request)
-        .map_err(|error| format!("the authority was not reached: {error}"))?;
+        .map_err(|error| match error {
+            ureq::Error::StatusCode(code) => format!("the authority answered with status {code}"),
+            other => format!("the authority was not reached: {other}"),
+        })?;
     if answer.status() != 200 {
         return Err(format!(
             "the authority answered with status {}",
