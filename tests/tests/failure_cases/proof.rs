@@ -3,14 +3,25 @@
 use tangmark_testkit::failures::Kind;
 use tangmark_trust::proof;
 
-use super::{case, cases, expect, expect_all, judged, time_word};
+use super::{case, cases, expect, expect_all, judged, time_word, words};
 
 const ALTERED: &str = "1 altered cannot_judge";
 
 #[test]
 fn case_14_every_field_is_signed() {
     // The trial record has more than 60 fields; each was changed alone.
-    expect_all(14, Kind::Record, 60, ALTERED);
+    let cases = cases(14, Kind::Record);
+    assert!(cases.len() >= 60, "{}", cases.len());
+    for case in cases {
+        // Without the mark of a record nobody can say whose document it is.
+        let unmarked = case.name == "changed /schema/id";
+        let wanted = if unmarked {
+            "3 cannot_judge cannot_judge"
+        } else {
+            ALTERED
+        };
+        assert_eq!(words(&judged(case).verdict), wanted, "{}", case.name);
+    }
 }
 
 #[test]
