@@ -47,7 +47,7 @@ function leftOut(other, main) {
 
 // The key histories beside a record, read; the rest is found by judgeBeside.
 async function historiesBeside(beside) {
-  const found = { records: {}, left_out: {}, reports: {}, disclosures: {}, keys: {}, timestamps: {}, histories: [], settled: null };
+  const found = { records: {}, left_out: {}, reports: {}, disclosures: {}, keys: {}, timestamps: {}, read: new Map(), settled: null };
   for (const { path, bytes } of beside) if (fileKind(bytes, path) === 'key_history') await addHistory(found, path, bytes);
   return found;
 }
@@ -66,9 +66,9 @@ async function judgeBeside(found, beside, main, reader, atHand, within) {
   }
   found.settled = settleHistories([...atHand, ...within]);
   const issuers = [main, ...Object.values(found.records)].filter(({ state }) => state !== 'altered').map(({ issuer }) => issuer);
-  for (const entry of Object.values(found.keys)) {
-    if (entry.state === 'refused') continue;
-    if (isForked(found.settled, { first: entry.statements[0].key })) entry.state = 'fork';
+  for (const [path, history] of found.read) {
+    const entry = found.keys[path];
+    if (isForked(history, [...atHand, ...within])) entry.state = 'fork';
     else if (!entry.statements.some(({ key }) => issuers.includes(key))) entry.state = 'no_issuer';
   }
   const given = await readAuthorities(reader.authorities ?? []);
@@ -88,7 +88,7 @@ async function judgeBeside(found, beside, main, reader, atHand, within) {
 async function addHistory(found, path, bytes) {
   try {
     const history = await readHistory(bytes);
-    found.histories.push(history);
+    found.read.set(path, history);
     found.keys[path] = { state: 'fits', fingerprint: history.fingerprint, statements: history.statements, revocations: history.revocations };
   } catch (problem) {
     found.keys[path] = { state: 'refused', ...reasonOf(problem) };
@@ -138,9 +138,9 @@ export async function judgeFile(bytes, reader, beside = [], path = 'file') {
   if (kind === 'zip') return judgePackage(bytes, reader);
   const others = beside.map((one, at) => (one instanceof Uint8Array ? { path: `beside ${at + 1}`, bytes: one } : one));
   const found = await historiesBeside(others);
-  const readers = [];
-  for (const one of reader.histories ?? []) await addHistory({ histories: readers, keys: {} }, '', one);
-  const atHand = [...found.histories, ...readers];
+  const known = { read: new Map(), keys: {} };
+  for (const [number, one] of (reader.histories ?? []).entries()) await addHistory(known, number, one);
+  const atHand = [...found.read.values(), ...known.read.values()];
   const report = kind === 'pdf' ? await judgeReport(bytes, reader, new Map(), atHand) : null;
   const main = report ? report.record_verdict ?? null : await judgeRecord(bytes, reader.schema);
   if (!report && isForeign(main, bytes)) Object.assign(main, { state: 'cannot_judge', reason: `no record: ${main.reason}` });

@@ -124,7 +124,7 @@ export async function judgeKeys(bag, records, readers) {
     }
   }
   const settled = settleHistories([...histories, ...readers]);
-  for (const [entry, history] of read) if (isForked(settled, history)) entry.state = 'fork';
+  for (const [entry, history] of read) if (isForked(history, [...histories, ...readers])) entry.state = 'fork';
   return { keys, histories, settled };
 }
 

@@ -43,9 +43,12 @@ export function settleHistories(histories) {
   return settled;
 }
 
-// Whether a history is one of those that do not agree with another at hand.
-export function isForked(settled, { first }) {
-  return settled.forked.some((history) => history.first === first);
+// Whether one of the others disagrees with a history: goes on otherwise, or has a key of it and another first key.
+export function isForked(history, others) {
+  return others.some((other) => {
+    const found = compareHistories(history, other);
+    return found === 'fork' || (found === 'other' && history.statements.some(({ key }) => naming([other], key).length > 0));
+  });
 }
 
 function naming(histories, key) {
@@ -133,7 +136,9 @@ export async function pagesState(report, record, settled, reader) {
   const signer = await pagesSigner(report, record, settled, reader);
   const exit = SIGNER_EXIT[signer.state] ?? 0;
   if (exit === 1) return { state: 'key_rejected', signer, reason: `the key that signed the pages: ${signer.state}` };
-  return exit === 2 && report.key !== record.issuer ? { state: 'key_open', signer, reason: `the key that signed the pages: ${signer.state}` } : null;
+  // A token over the record's name clears the record of a revoked key, never the pages.
+  const asks = report.key !== record.issuer || signer.state === 'revoked_unproved';
+  return exit === 2 && asks ? { state: 'key_open', signer, reason: `the key that signed the pages: ${signer.state}` } : null;
 }
 
 const SIGNER_EXIT = { not_in_force: 1, revoked: 1, two_histories: 1, cannot_judge: 3, new: 2, recovered: 2, revoked_unproved: 2 };

@@ -265,12 +265,12 @@ fn report(
     };
     let pages = pages(&examined, light, histories, reader);
     let weight = pages.as_ref().map(|pages| pages.line.weight());
-    let later = pages.as_ref().is_some_and(|pages| pages.later);
+    let asks = pages.as_ref().is_some_and(|pages| pages.asks);
     found.state = if weight == Some(Weight::Rejected) {
         ReportState::KeyRejected
     } else if Some(light.file.as_str()) != subject {
         ReportState::Older
-    } else if later && weight == Some(Weight::ToBeConfirmed) {
+    } else if asks && weight == Some(Weight::ToBeConfirmed) {
         ReportState::KeyOpen
     } else {
         ReportState::Unaltered
@@ -287,8 +287,8 @@ fn report(
 /// What is said of the key that signed the pages of a report.
 struct PagesKey {
     line: SignerLine,
-    /// It is not the record's key.
-    later: bool,
+    /// It is not the record's key, or is revoked: what stands open of it is not told with the record.
+    asks: bool,
 }
 
 /// Judges the key that signed the pages, with the history in the report and those at hand. Only a token over the report's
@@ -328,8 +328,8 @@ fn pages(
         ..reader.bare()
     };
     let name = light.verdict.issuer.as_deref().unwrap_or_default();
-    Some(PagesKey {
-        line: verdict::signer_of_pages(&reader, name, signer, stated),
-        later: signer != key,
-    })
+    let line = verdict::signer_of_pages(&reader, name, signer, stated);
+    // A token over the record's name clears the record of a revoked key, never the pages.
+    let asks = signer != key || matches!(line, SignerLine::RevokedUnproved { .. });
+    Some(PagesKey { line, asks })
 }

@@ -145,7 +145,7 @@ states! {
         KeyRejected Rejected;
         /// Unaltered, of another record than the subject.
         Older ToBeConfirmed;
-        /// Unaltered, of the subject; a later key signed the pages, and whose it is has to be confirmed.
+        /// Unaltered, of the subject; a later key or a revoked one signed the pages, and whose it is has to be confirmed.
         KeyOpen ToBeConfirmed;
         /// Unaltered, of the subject.
         Unaltered Accepted;

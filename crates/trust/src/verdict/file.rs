@@ -339,10 +339,9 @@ pub fn judge_report(bytes: &[u8], reader: &Reader<'_>) -> Judged {
             }
         }
         BytesLine::SameContent => {
-            return altered(
-                FileKind::Pdf,
-                "the embedded record is not in its sealed bytes",
-            );
+            judged.verdict.bytes = BytesLine::Altered {
+                reasons: vec!["the embedded record is not in its sealed bytes".to_owned()],
+            };
         }
         BytesLine::Intact => {}
     }
