@@ -38,6 +38,9 @@ pub struct SeenKey {
     pub first_seen: String,
     /// Where it was first seen, such as the name of a file.
     pub source: String,
+    /// The reader compared its fingerprint with the workshop's card. Without it the key was met and no more.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub compared: bool,
 }
 
 impl SeenKey {
@@ -49,6 +52,16 @@ impl SeenKey {
             fingerprint: key.fingerprint().to_string(),
             first_seen: first_seen.to_owned(),
             source: source.to_owned(),
+            compared: false,
+        }
+    }
+
+    /// The same key, its fingerprint compared with the workshop's card.
+    #[must_use]
+    pub fn with_card(self) -> Self {
+        Self {
+            compared: true,
+            ..self
         }
     }
 
@@ -235,21 +248,47 @@ impl Memory {
         }
     }
 
-    /// Adds a key; false when this name and key are remembered already (the first sighting stays).
+    /// Adds a key; false when this name and key are remembered already. The first sighting stays, and becomes one that was
+    /// compared with a card when this one was.
     ///
     /// # Errors
     /// When the entry is not sound or the memory is full.
     pub fn remember(&mut self, seen: SeenKey) -> Result<bool, MemoryError> {
+        self.add(seen, MOST_KEYS)
+    }
+
+    /// As [`Memory::remember`], for one verdict only: a memory that is full has room for it all the same.
+    ///
+    /// # Errors
+    /// When the entry is not sound.
+    pub fn take_along(&mut self, seen: SeenKey) -> Result<bool, MemoryError> {
+        self.add(seen, usize::MAX)
+    }
+
+    fn add(&mut self, seen: SeenKey, most: usize) -> Result<bool, MemoryError> {
         let entry = self.0.len() + 1;
-        let key = checked(&seen, entry)?;
-        if matches!(self.assess(&seen.name, &key), Assessment::Known { .. }) {
-            return Ok(false);
+        checked(&seen, entry)?;
+        let name = folded(&seen.name);
+        let there = self
+            .0
+            .iter_mut()
+            .find(|there| there.did == seen.did && folded(&there.name) == name);
+        if let Some(there) = there {
+            let news = seen.compared && !there.compared;
+            there.compared |= seen.compared;
+            return Ok(news);
         }
-        if entry > MOST_KEYS {
+        if entry > most {
             return Err(MemoryError::TooMany { found: entry });
         }
         self.0.push(seen);
         Ok(true)
+    }
+
+    /// The keys that were compared with a card, and no others.
+    #[must_use]
+    pub fn compared(&self) -> Self {
+        Self(self.0.iter().filter(|seen| seen.compared).cloned().collect())
     }
 
     /// Takes every key of a name, or the key of a fingerprint, out; returns them.

@@ -86,6 +86,41 @@ fn printed_memory_reads_back_the_same() {
     );
 }
 
+/// A memory of before there was the word reads as one of keys that were met and no more.
+#[test]
+fn a_key_is_compared_only_where_that_was_kept() {
+    let mut memory = Memory::default();
+    assert!(memory.remember(seen("Rill Workshop", 1)).unwrap());
+    assert!(memory.remember(seen("Weir Workshop", 2)).unwrap());
+    let text = memory.print().unwrap();
+    assert!(!text.contains("compared"), "{text}");
+    let mut memory = Memory::parse(text.as_bytes()).unwrap();
+    assert_eq!(memory.compared(), Memory::default());
+
+    // The card of a key that was met before: the first sighting stays.
+    let mut later = seen("rill workshop", 1).with_card();
+    later.first_seen = "2027-01-01T00:00:00Z".to_owned();
+    assert!(memory.remember(later.clone()).unwrap());
+    assert!(!memory.remember(later).unwrap());
+    assert!(!memory.remember(seen("Rill Workshop", 1)).unwrap());
+    let compared = memory.compared();
+    assert_eq!(compared.keys(), [seen("Rill Workshop", 1).with_card()]);
+    let text = memory.print().unwrap();
+    assert_eq!(Memory::parse(text.as_bytes()).unwrap(), memory);
+}
+
+#[test]
+fn a_full_memory_takes_a_key_along_for_one_verdict() {
+    let mut memory = Memory(vec![seen("Rill Workshop", 1); MOST_KEYS]);
+    let found = memory.remember(seen("Weir Workshop", 2));
+    assert!(matches!(found, Err(MemoryError::TooMany { .. })));
+    assert!(memory.take_along(seen("Weir Workshop", 2)).unwrap());
+    assert!(matches!(
+        memory.assess("Weir Workshop", &key(2)),
+        Assessment::Known { .. }
+    ));
+}
+
 #[test]
 fn altered_files_are_refused() {
     let mut memory = Memory::default();

@@ -25,7 +25,7 @@ use crate::timestamp::Evidence;
 pub use file::{Judged, judge, judge_report};
 pub use line::{BytesLine, Completeness};
 pub use pages::signer_of_pages;
-pub use signer::SignerLine;
+pub use signer::{SignerLine, known_key};
 pub use time::TimeLine;
 
 /// What the reader brings to a verification. Nothing is asked from a network or a clock.

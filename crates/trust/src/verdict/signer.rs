@@ -252,6 +252,15 @@ pub(super) fn signer(
     Signer { line, notice }
 }
 
+/// Says what the reader knows of a key, by itself or by another key of its history, whether or not it was in force.
+pub fn known_key(reader: &Reader<'_>, name: &str, key: &PublicKey) -> SignerLine {
+    let history = match history::about(reader.histories, key) {
+        About::One(history) => history.term(key).map(|term| (history, term)),
+        About::Two { .. } | About::Nothing => None,
+    };
+    known(reader, name, key, history)
+}
+
 /// Whether a record of another key of the chain needs no verdict of its own: rotations lead from key to key, and it was
 /// in force.
 pub(super) fn linked(

@@ -23,6 +23,8 @@ pub struct KnownKey {
     pub first_seen: String,
     /// Where.
     pub source: String,
+    /// Its fingerprint was compared with the workshop's card.
+    pub compared: bool,
     /// Keys of the history that names it, 0 when none is remembered.
     pub keys_in_history: usize,
     /// Two histories of it disagree.
@@ -79,6 +81,7 @@ pub fn known(folder: &Path) -> Result<KnownKeys, WorkshopError> {
                 key: seen.did.clone(),
                 first_seen: seen.first_seen.clone(),
                 source: seen.source.clone(),
+                compared: seen.compared,
                 keys_in_history: naming
                     .map(|history| history.terms().count())
                     .max()

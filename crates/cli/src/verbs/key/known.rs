@@ -103,6 +103,11 @@ fn list(folder: &Path, json: bool) -> Outcome {
             show::cut(&key.name, 64),
             format!("since {}", key.first_seen),
             format!("from {}", show::cut(&key.source, 64)),
+            if key.compared {
+                "compared with the card".to_owned()
+            } else {
+                String::new()
+            },
             history,
         ]);
     }
@@ -112,6 +117,7 @@ fn list(folder: &Path, json: bool) -> Outcome {
             String::new(),
             format!("signs from {}", key.from),
             "from a remembered key history".to_owned(),
+            String::new(),
             String::new(),
         ]);
     }
