@@ -288,7 +288,13 @@ impl Memory {
     /// The keys that were compared with a card, and no others.
     #[must_use]
     pub fn compared(&self) -> Self {
-        Self(self.0.iter().filter(|seen| seen.compared).cloned().collect())
+        Self(
+            self.0
+                .iter()
+                .filter(|seen| seen.compared)
+                .cloned()
+                .collect(),
+        )
     }
 
     /// Takes every key of a name, or the key of a fingerprint, out; returns them.

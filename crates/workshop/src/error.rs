@@ -132,6 +132,14 @@ pub enum WorkshopError {
         /// Why it failed.
         source: std::io::Error,
     },
+    /// A file that is longer than any of its kind.
+    #[error("{path}: more than {most} bytes, at most {most} bytes are looked at")]
+    TooLong {
+        /// The file.
+        path: PathBuf,
+        /// Most bytes that are looked at.
+        most: u64,
+    },
     /// A file exists already.
     #[error("{0} exists already; it is not overwritten")]
     Exists(PathBuf),
@@ -383,6 +391,7 @@ impl WorkshopError {
             }
             Self::Render(error) => return error.hint(),
             Self::File { .. } => "check that the path exists and may be read and written",
+            Self::TooLong { .. } => "name the right file: nothing of this kind is so long",
             Self::DrawingWidth(_) => "name a width with `--width MM`; 166 mm is the text of a page",
             Self::NothingToDraw { .. } => {
                 "add lengths under `[dimensions]` of the sheet and seal a record with them"

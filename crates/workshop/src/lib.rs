@@ -15,6 +15,7 @@ mod error;
 mod given;
 pub mod handover;
 pub mod import;
+mod input;
 pub mod keys;
 mod name;
 mod output;

@@ -1,6 +1,5 @@
 //! Verifying a file, for people who need no workshop.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use tangmark_core::record::UtcTime;
@@ -12,7 +11,7 @@ use tangmark_trust::verdict::{self, BytesLine, FileKind, Judged, Reader, SignerL
 use crate::keys::KeysError;
 use crate::rerender::{self, Pages};
 use crate::time::{self, RefusedTimestamp};
-use crate::{Workshop, WorkshopError};
+use crate::{Workshop, WorkshopError, input};
 
 /// Largest file that is looked at, in bytes.
 const LARGEST: u64 = 64 << 20;
@@ -238,7 +237,7 @@ fn remember(
 
 /// Reads a key history that was handed in; which file is refused stands in the error.
 pub(crate) fn read_history(path: &Path) -> Result<KeyHistory, WorkshopError> {
-    let bytes = read_limited(path, history::LARGEST as u64)?;
+    let bytes = input::whole(path, history::LARGEST as u64)?;
     KeyHistory::read(&bytes).map_err(|error| {
         KeysError::HandedIn {
             path: path.to_owned(),
@@ -249,18 +248,5 @@ pub(crate) fn read_history(path: &Path) -> Result<KeyHistory, WorkshopError> {
 }
 
 fn read(path: &Path) -> Result<Vec<u8>, WorkshopError> {
-    read_limited(path, LARGEST)
-}
-
-fn read_limited(path: &Path, most: u64) -> Result<Vec<u8>, WorkshopError> {
-    let length = fs::metadata(path)
-        .map_err(|error| WorkshopError::file("read", path, error))?
-        .len();
-    if length > most {
-        let error = std::io::Error::other(format!(
-            "{length} bytes, at most {most} bytes are looked at"
-        ));
-        return Err(WorkshopError::file("read", path, error));
-    }
-    fs::read(path).map_err(|error| WorkshopError::file("read", path, error))
+    input::whole(path, LARGEST)
 }

@@ -7,15 +7,15 @@ use tangmark_store::Store as _;
 use tangmark_trust::PublicKey;
 use tangmark_trust::timestamp::{Authorities, AuthorityCertificate};
 
-use super::{TimeError, read_file};
-use crate::{Surroundings, Workshop, WorkshopError};
+use super::TimeError;
+use crate::{Surroundings, Workshop, WorkshopError, input};
 
 /// Key of the setting that holds the authorities.
 const SETTING: &str = "time_authorities";
 /// Longest address, in bytes.
 const LONGEST_ADDRESS: usize = 300;
 /// Longest file of certificates that is looked at, in bytes.
-const LONGEST_FILE: usize = 256 << 10;
+const LONGEST_FILE: u64 = 256 << 10;
 
 /// A time authority the workshop knows.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -85,7 +85,7 @@ impl Circle {
 }
 
 fn read_certificates(path: &Path) -> Result<Vec<AuthorityCertificate>, WorkshopError> {
-    let bytes = read_file(path, LONGEST_FILE)?;
+    let bytes = input::whole(path, LONGEST_FILE)?;
     AuthorityCertificate::from_pem(&bytes).map_err(|error| {
         TimeError::Certificate {
             path: path.to_owned(),

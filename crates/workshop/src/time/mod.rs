@@ -21,22 +21,9 @@ use std::path::Path;
 
 use tangmark_trust::timestamp::TOKEN_LIMIT;
 
-use crate::WorkshopError;
-
-/// Reads a file of at most `limit` bytes.
-pub(crate) fn read_file(path: &Path, limit: usize) -> Result<Vec<u8>, WorkshopError> {
-    use std::io::Read as _;
-    let fail = |error| WorkshopError::file("read", path, error);
-    let mut bytes = Vec::new();
-    let file = std::fs::File::open(path).map_err(fail)?;
-    // One byte more than is allowed, so that a longer file is told as too long.
-    file.take(limit as u64 + 1)
-        .read_to_end(&mut bytes)
-        .map_err(fail)?;
-    Ok(bytes)
-}
+use crate::{WorkshopError, input};
 
 /// Reads an answer or a request; its reader tells one that is too long.
 pub(crate) fn read_answer(path: &Path) -> Result<Vec<u8>, WorkshopError> {
-    read_file(path, TOKEN_LIMIT)
+    input::up_to(path, TOKEN_LIMIT as u64)
 }

@@ -8,9 +8,9 @@ use tangmark_trust::pdf::{PDF_LIMIT, signature_to_stamp, with_token};
 use tangmark_trust::timestamp::Evidence;
 
 use super::evidence::{read_token, write_request};
-use super::{TimeError, TimeRequest, read_file};
+use super::{TimeError, TimeRequest};
 use crate::output::NewFile;
-use crate::{Workshop, WorkshopError};
+use crate::{Workshop, WorkshopError, input};
 
 /// A report with a timestamp inside its signature.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -32,7 +32,7 @@ pub fn report_request(
     out: &Path,
     random: &mut dyn FnMut(&mut [u8]),
 ) -> Result<TimeRequest, WorkshopError> {
-    let bytes = read_file(pdf, PDF_LIMIT)?;
+    let bytes = input::up_to(pdf, PDF_LIMIT as u64)?;
     let digest = signature_to_stamp(&bytes).map_err(|error| TimeError::Report {
         path: pdf.to_owned(),
         error,
@@ -58,7 +58,7 @@ pub fn stamp_report(
     out: &Path,
     workshop: Option<&Workshop>,
 ) -> Result<StampedReport, WorkshopError> {
-    let bytes = read_file(pdf, PDF_LIMIT)?;
+    let bytes = input::up_to(pdf, PDF_LIMIT as u64)?;
     let token = read_token(answer, request)?;
     let circle = workshop
         .map(Workshop::circle)
