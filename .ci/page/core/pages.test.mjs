@@ -68,7 +68,7 @@ test('what is beside a record and does not count is left out and told', async ()
   const other = record({ sequence: 1, change: (made) => (made.blade.id = 'another') });
   const beside = [{ path: 'one.json', bytes: sealed(one) }, { path: 'other.json', bytes: sealed(other) }, { path: 'bad.json', bytes: utf8(new TextDecoder().decode(sealed(one)).replace('Dune', 'Dawn')) }, { path: 'no.json', bytes: utf8('{') }];
   const verdict = await judgeFile(sealed(two), reader({ fingerprints: [first.fingerprint] }), beside, 'two.json');
-  assert.deepEqual(Object.keys(verdict.left_out), ['other.json', 'bad.json', 'no.json']);
+  assert.deepEqual(Object.entries(verdict.left_out).map(([path, { state }]) => [path, state]), [['other.json', 'other_blade'], ['bad.json', 'altered'], ['no.json', 'cannot_judge']]);
   assert.deepEqual([Object.keys(verdict.records), verdict.subject.completeness.state, verdict.exit], [['two.json', 'one.json'], 'whole', 0]);
 });
 

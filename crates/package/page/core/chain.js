@@ -8,28 +8,28 @@ export function judgeChain(links, unread = new Set()) {
   const faults = [];
   const forks = [];
   let gaps = false;
-  const fault = (link, reason) => faults.push({ file: link.file, reason });
+  const fault = (link, rule, reason) => faults.push({ file: link.file, rule, reason });
   for (const [at, link] of sorted.entries()) {
-    if ((link.sequence === 1) !== (link.previous === null)) fault(link, '`previous` is null exactly in the first');
+    if ((link.sequence === 1) !== (link.previous === null)) fault(link, 'chain_first', '`previous` is null exactly in the first');
     const before = sorted[at - 1];
     if (before === undefined) continue;
     if (before.sequence === link.sequence) {
       if (before.name === link.name) continue;
       forks.push([before.file, link.file]);
-      fault(link, `another record of the number ${link.sequence} than ${before.file}: two histories`);
+      fault(link, 'chain_fork', `another record of the number ${link.sequence} than ${before.file}: two histories`);
       continue;
     }
-    if (before.issued_at > link.issued_at) fault(link, 'it was issued before its predecessor');
-    if (before.blade !== link.blade) fault(link, 'a record of another blade');
+    if (before.issued_at > link.issued_at) fault(link, 'chain_time', 'it was issued before its predecessor');
+    if (before.blade !== link.blade) fault(link, 'chain_blade', 'a record of another blade');
     if (link.sequence === before.sequence + 1) {
       const parents = sorted.filter(({ sequence }) => sequence === before.sequence);
-      if (!parents.some(({ name }) => name === link.previous)) fault(link, 'it names another record as the one before');
+      if (!parents.some(({ name }) => name === link.previous)) fault(link, 'chain_previous', 'it names another record as the one before');
       continue;
     }
     gaps = true;
     for (let number = before.sequence + 1; number < link.sequence; number += 1) {
       if (unread.has(number)) continue;
-      fault(link, `a gap: there is no record of the number ${number}`);
+      fault(link, 'chain_gap', `a gap: there is no record of the number ${number}`);
       break;
     }
   }

@@ -38,11 +38,13 @@ function kindOfJson(bytes) {
   }
 }
 
-// Why a record beside the one judged does not count, or null (record-format.md, "Chain").
-function leftOut(other, main) {
-  if (!stands(other)) return other.reason;
+// Why a record beside the one judged does not count, or null (record-format.md, "Chain"): it does not stand, which its state
+// tells, or it is of another blade (`other_blade`).
+function leftOut(other, main, bytes) {
+  const { state, signed, rule, reason } = other;
+  if (!stands(other)) return { state: isForeign(other, bytes) ? 'cannot_judge' : state, signed, rule, reason };
   const isOfAnother = stands(main) && main.link !== null && other.link?.blade !== main.link.blade;
-  return isOfAnother ? 'a record of another blade' : null;
+  return isOfAnother ? { state: 'other_blade', signed, rule, reason: 'a record of another blade' } : null;
 }
 
 // The key histories beside a record, read; the rest is found by judgeBeside.
@@ -59,9 +61,9 @@ async function judgeBeside(found, beside, main, reader, atHand, within) {
     const kind = fileKind(bytes, path);
     if (kind === 'record') {
       const other = { ...(await judgeRecord(bytes, reader.schema)), file: path };
-      const reason = leftOut(other, main);
-      if (reason === null) found.records[path] = other;
-      else found.left_out[path] = { reason, rule: other.rule };
+      const left = leftOut(other, main, bytes);
+      if (left === null) found.records[path] = other;
+      else found.left_out[path] = left;
     }
   }
   found.settled = settleHistories([...atHand, ...within]);
