@@ -6,15 +6,20 @@ mod common;
 use std::fs;
 use std::io::{BufRead as _, BufReader, Read as _, Write as _};
 use std::net::TcpListener;
+use std::path::Path;
 use std::process::Command;
 use std::thread;
 
 use common::{Bench, text};
 
 fn openssl(bench: &Bench, words: &str) {
+    openssl_in(bench.folder.path(), words);
+}
+
+fn openssl_in(folder: &Path, words: &str) {
     let done = Command::new("openssl")
         .args(words.split_whitespace())
-        .current_dir(bench.folder.path())
+        .current_dir(folder)
         .output()
         .unwrap();
     assert!(
@@ -52,8 +57,12 @@ fn authority(bench: &Bench, name: &str, usage: &str) {
 }
 
 fn stamp(bench: &Bench, name: &str, question: &str, answer: &str) {
-    openssl(
-        bench,
+    stamp_in(bench.folder.path(), name, question, answer);
+}
+
+fn stamp_in(folder: &Path, name: &str, question: &str, answer: &str) {
+    openssl_in(
+        folder,
         &format!(
             "ts -reply -config ts.cnf -queryfile {question} -signer {name}.pem -inkey {name}.key -out {answer}"
         ),
@@ -502,13 +511,7 @@ fn fetch_sends_the_request_alone_and_keeps_the_answer() {
     let folder = bench.folder.path().to_owned();
     let (url, served) = serve("200 OK", "application/timestamp-reply", move |body| {
         fs::write(folder.join("asked.tsq"), body).unwrap();
-        let words = "ts -reply -config ts.cnf -queryfile asked.tsq -signer harbour.pem -inkey harbour.key -out answered.tsr";
-        let done = Command::new("openssl")
-            .args(words.split(' '))
-            .current_dir(&folder)
-            .output()
-            .unwrap();
-        assert!(done.status.success());
+        stamp_in(&folder, "harbour", "asked.tsq", "answered.tsr");
         fs::read(folder.join("answered.tsr")).unwrap()
     });
     bench
@@ -549,6 +552,45 @@ fn fetch_sends_the_request_alone_and_keeps_the_answer() {
         .collect();
     assert!(!endings.iter().any(|ending| ending == "tsq"), "{endings:?}");
     assert_eq!(endings.iter().filter(|ending| *ending == "tsr").count(), 1);
+}
+
+/// An answer may have been paid for: it is kept whatever becomes of the request.
+#[test]
+fn an_answer_is_kept_although_its_request_cannot_be_removed() {
+    let bench = bench();
+    let folder = bench.folder.path().to_owned();
+    let (url, served) = serve("200 OK", "application/timestamp-reply", move |body| {
+        fs::write(folder.join("asked.tsq"), body).unwrap();
+        stamp_in(&folder, "harbour", "asked.tsq", "answered.tsr");
+        // What no program removes as a file.
+        let out = fs::read_dir(folder.join("w/out")).unwrap();
+        let question = out
+            .map(|entry| entry.unwrap().path())
+            .find(|path| path.extension().is_some_and(|ending| ending == "tsq"))
+            .unwrap();
+        fs::remove_file(&question).unwrap();
+        fs::create_dir(&question).unwrap();
+        fs::read(folder.join("answered.tsr")).unwrap()
+    });
+    let words = ["time", "authority", "add", "harbour", "--url", &url];
+    bench
+        .work(&[&words[..], &["--certificate", "harbour.pem"]].concat())
+        .code(0);
+    let ran = bench
+        .work(&["time", "fetch", "reed", "--authority", "harbour"])
+        .code(0);
+    served.join().unwrap();
+    assert!(
+        ran.err
+            .contains("note: the request, which is of no use any more, could not be removed"),
+        "{}",
+        ran.err
+    );
+    let listed = bench
+        .work(&["time", "list", "reed", "--json"])
+        .code(0)
+        .json();
+    assert_eq!(listed.as_array().unwrap().len(), 1, "{listed}");
 }
 
 #[test]

@@ -258,6 +258,9 @@ fn tell_stamped(stamped: &Stamped, json: bool) -> Outcome {
             says(&stamped.evidence)
         ))?;
     }
+    for remark in &stamped.remarks {
+        say(&format!("note: {}", show::plain(remark)));
+    }
     advise(&stamped.evidence);
     Ok(code::GOOD)
 }

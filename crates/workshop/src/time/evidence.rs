@@ -51,6 +51,8 @@ pub struct Stamped {
     pub evidence: Evidence,
     /// It was kept already.
     pub known: bool,
+    /// What a person should know beside it.
+    pub remarks: Vec<String>,
 }
 
 /// Order to add a timestamp.
@@ -161,6 +163,7 @@ impl Workshop {
             sequence: row.sequence,
             evidence,
             known,
+            remarks: Vec::new(),
         })
     }
 
@@ -232,21 +235,32 @@ impl Workshop {
             what,
         };
         let answered = ask(&url, &request);
-        // What was asked is of no use once it was carried: the next question has another nonce.
         let asked = Request::read(&request).map_err(TimeError::Request)?;
-        let removed = std::fs::remove_file(&question);
-        let bytes = answered.map_err(unanswered)?;
-        removed.map_err(|error| WorkshopError::file("remove", &question, error))?;
-        let token = Token::read(&bytes)
-            .and_then(|token| token.check_request(&asked).map(|()| token))
-            .map_err(|error| unanswered(error.to_string()))?;
-        NewFile::open(&answer)?.write(&token.response().map_err(TimeError::Request)?)?;
-        self.add_timestamp(&TimestampOrder {
-            blade,
-            answer: &answer,
-            record: u32::try_from(row.sequence).ok(),
-            request: None,
-        })
+        let keep = || -> Result<Stamped, WorkshopError> {
+            let token = Token::read(&answered.map_err(unanswered)?)
+                .and_then(|token| token.check_request(&asked).map(|()| token))
+                .map_err(|error| unanswered(error.to_string()))?;
+            // An answer may have been paid for: it is kept before anything else is done.
+            NewFile::open(&answer)?.write(&token.response().map_err(TimeError::Request)?)?;
+            self.add_timestamp(&TimestampOrder {
+                blade,
+                answer: &answer,
+                record: u32::try_from(row.sequence).ok(),
+                request: None,
+            })
+        };
+        let kept = keep();
+        // What was asked is of no use once it was carried: the next question has another nonce.
+        let left = match std::fs::remove_file(&question) {
+            Err(error) if error.kind() != std::io::ErrorKind::NotFound => Some(format!(
+                "the request, which is of no use any more, could not be removed: {}: {error}",
+                question.display()
+            )),
+            _ => None,
+        };
+        let mut kept = kept?;
+        kept.remarks.extend(left);
+        Ok(kept)
     }
 }
 
