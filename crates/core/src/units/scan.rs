@@ -78,6 +78,8 @@ const INTEGER_DIGITS: usize = 12;
 const FRACTION_DIGITS: usize = 9;
 /// Finer than any rule is divided.
 const LARGEST_DENOMINATOR: u32 = 1024;
+/// Digits that the numbers of a fraction need.
+const FRACTION_PART_DIGITS: usize = 4;
 
 const FRACTIONS: [(char, &str); 18] = [
     ('¼', "1/4"),
@@ -109,15 +111,15 @@ fn unify(text: &str) -> Vec<Char> {
     for (start, c) in text.char_indices() {
         let end = start + c.len_utf8();
         if let Some((_, fraction)) = FRACTIONS.iter().find(|(sign, _)| *sign == c) {
+            // Spaces keep it apart from digits on either side: `26⅞` is no 267/8, `⅞5` no 7/85.
             out.push((' ', start, start));
             out.extend(fraction.chars().map(|digit| (digit, start, end)));
+            out.push((' ', end, end));
             continue;
         }
         let unified = match c {
             '\u{ff01}'..='\u{ff5e}' => char::from_u32(u32::from(c) - 0xfee0).unwrap_or(c),
-            '\u{3000}' | '\u{a0}' | '\u{2007}' | '\u{2009}' | '\u{202f}' | '\t' | '\n' | '\r' => {
-                ' '
-            }
+            _ if c.is_whitespace() => ' ',
             '\u{2044}' => '/',
             '\u{2033}' | '\u{201d}' | '\u{201c}' => '"',
             '\u{2032}' | '\u{2019}' => '\'',
@@ -284,6 +286,9 @@ fn number(chars: &[Char]) -> (Token, usize) {
                 }),
                 end,
             )
+        }
+        _ if whole > FRACTION_PART_DIGITS || fraction > FRACTION_PART_DIGITS => {
+            bad(Fault::Fraction)
         }
         _ => match (written.parse::<u32>(), tail.parse::<u32>()) {
             (Ok(above), Ok(below))

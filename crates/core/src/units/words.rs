@@ -217,6 +217,43 @@ mod tests {
 
     use super::*;
 
+    /// The table of record-format.md: a reader of records knows these words and no others.
+    #[test]
+    fn the_page_lists_every_word() {
+        let page = include_str!("../../../../schemas/record-format.md");
+        let part = page
+            .split_once("<!-- words: made from the types -->\n")
+            .and_then(|(_, rest)| rest.split_once("<!-- words: end -->"))
+            .map(|(table, _)| table)
+            .unwrap_or_default();
+        let mut table = String::from("\n| `as_read.unit` | is | words and signs |\n|---|---|---|\n");
+        let in_records = |unit: &&WrittenUnit| {
+            let mut kinds = crate::record::QUANTITY_DEFINITIONS.iter();
+            kinds.any(|(_, dimension)| *dimension == unit.dimension)
+        };
+        for unit in UNITS.iter().filter(in_records) {
+            let words: Vec<String> = unit.words.iter().map(|word| format!("`{word}`")).collect();
+            let (code, words) = (unit.code, words.join(", "));
+            let (is, of) = (exactly(unit), unit.dimension.canonical_unit());
+            table += &format!("| `{code}` | {is} {of} | {words} |\n");
+        }
+        table.push('\n');
+        assert!(
+            part == table,
+            "schemas/record-format.md: between the marks for words must stand\n{table}"
+        );
+    }
+
+    /// The factor as a decimal, or as a fraction where it is none.
+    fn exactly(unit: &WrittenUnit) -> String {
+        let factor = unit.factor();
+        let decimal = (0..=9).find_map(|digits| {
+            let decimal = crate::units::Decimal::from_ratio_half_even(&factor, digits).ok()?;
+            (decimal.to_ratio() == factor).then(|| decimal.to_string())
+        });
+        decimal.unwrap_or_else(|| factor.to_string())
+    }
+
     #[test]
     fn no_word_stands_for_two_units() {
         let words: Vec<_> = UNITS.iter().flat_map(|unit| unit.words).collect();
