@@ -316,6 +316,11 @@ test('what is refused whole: zip', async () => {
     ['path_absolute', with_((list) => list.push({ name: '/x' }))],
     ['path_part', with_((list) => list.push({ name: 'reed/../x' }))],
     ['path_folder', with_((list) => list.push({ name: 'reed/bagit.txt/' }))],
+    // Only the exact name is the top folder.
+    ['path_empty', with_((list) => list.push({ name: 'reed//' }))],
+    ['path_absolute', with_((list) => list.push({ name: 'reed///' }))],
+    ['path_part', with_((list) => list.push({ name: 'reed/data//' }))],
+    ['path_absolute', with_((list) => list.push({ name: 'reed//x', bytes: utf8('x') }))],
     ['path_twice', with_((list) => list.push({ name: 'reed/DATA/' }))],
     ['path_part', zipOf(files, '..')],
     ['path_device', zipOf(files, 'con')],

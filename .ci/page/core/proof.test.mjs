@@ -53,7 +53,11 @@ test('keys: points, did:key and fingerprints', async () => {
   assert.equal(hexOf(decompress(first.point)), hexOf(first.long));
   assert.equal(await fingerprintOf(first.did), first.fingerprint);
   assert.equal(plainFingerprint(` ${first.fingerprint.toLowerCase().replaceAll('-', ' ')} `), first.fingerprint);
+  // As a Japanese keyboard writes it, with other hyphens, and with a sign that nobody sees.
+  const wide = [...first.fingerprint].map((letter) => (letter === '-' ? '\u30fc' : String.fromCodePoint(letter.codePointAt(0) + 0xfee0))).join('');
+  for (const typed of [wide, ...['\uff0d', '\u2011', '\u2212', '\u00ad', '\u3000', '\u200b'].map((sign) => first.fingerprint.replaceAll('-', sign))]) assert.equal(plainFingerprint(typed), first.fingerprint, typed);
   assert.equal(plainFingerprint(first.fingerprint.slice(0, -1)), null);
+  assert.equal(plainFingerprint(`${first.fingerprint}\u00e9`), null);
   // Source of the order and the base point: SEC 2, 2.4.2.
   assert.equal(hexOf(decompress(fromHex('036b17d1f2e12c4247f8bce6e563a440f277037d812deb33a0f4a13945d898c296'))).slice(-64), '4fe342e2fe1a7f9b8ee7eb4a7c0f9e162bce33576b315ececbb6406837bf51f5');
   const wrap = (...bytes) => `did:key:z${base58(new Uint8Array(bytes))}`;

@@ -2,7 +2,7 @@ import assert from 'node:assert/strict';
 import test from 'node:test';
 import { readJson } from '../../../crates/package/page/core/json.js';
 import { readReading, valueOf } from '../../../crates/package/page/core/quantity.js';
-import { isPartialDate, isUtcTime } from '../../../crates/package/page/core/rules.js';
+import { isPartialDate, isUtcTime } from '../../../crates/package/page/core/times.js';
 import { judgeRecord } from '../../../crates/package/page/core/record.js';
 import { checkDisclosures, readDisclosures, revealed, stillWithheld } from '../../../crates/package/page/core/withhold.js';
 import { checkRevealed } from '../../../crates/package/page/core/reveal.js';

@@ -104,6 +104,18 @@ const written = (number, from, to) => ({ wrap: (other, bytes) => (other === numb
 const lang = (to) => written(1, '/Lang (en)', to);
 const tail = (from, to) => ({ after: (bytes) => replaced(bytes, from, to) });
 
+// A value of a dictionary is taken out into an object of its own; the entry then is a reference.
+const apart = (number, entry, value, instead = entry.split(' ')[0]) => (list) => {
+  list[9] = value;
+  const closing = instead.includes('<<') ? ' >>' : '';
+  swap(number, entry, `${instead} 9 0 R${closing}`)(list);
+};
+const reference = (list) => {
+  const [whole, inner] = /\/Reference (\[.*\]) \/ByteRange/.exec(list[7]);
+  list[7] = list[7].replace(whole, '/Reference 9 0 R /ByteRange');
+  list[9] = inner;
+};
+
 test('rules of the file, each alone', async () => {
   const unclean = [
     { header: '%PDF-1.4\n' }, { header: '%PDF-1.7\n%abc\n' }, { header: '%PDF-1.7\nx\n' }, { header: ' %PDF-1.7\n' }, { trailer: '/Prev 7' }, { trailer: '/XRefStm 7' }, { trailer: '/Encrypt 2 0 R' },
@@ -111,7 +123,7 @@ test('rules of the file, each alone', async () => {
     written(4, 'stream\n', 'stream\r'), written(4, 'stream\n', 'stream \n'), written(4, '\nendstream', '\n\nendstream'), written(4, '/Length 5', '/Length 4'), written(4, '/Length 5', '/Length 5 0 R'), written(4, '/Length 5', '/Length -5'),
     written(2, '/Count 1 >>', '/Count 1 >> >>'), written(2, '<< /Type', '/Type << /Type'),
     tail('%%EOF\n', '%%EOF\n\n'), tail('%%EOF\n', '%%EOF '), tail('0000000000 65535 f \n', '0000000000 65535 n \n'), tail('0000000000 65535 f \n', '0000000000 65535 f  '), tail('startxref\n', 'startxref \n'), tail('startxref\n', 'startxref\n1'),
-    tail('\n0 1\n', '\n1 1\n'), tail('\n2 1\n', '\n2 0\n'), tail('/Size 22', '/Size 21'), tail('/Size 22', '/Size 4 0 R'), tail('trailer\n<<', 'trailer\n<</Other 1'), tail('\n2 1\n', '\n9 1\n'),
+    tail('\n0 1\n', '\n1 1\n'), tail('\n2 1\n', '\n2 0\n'), tail('/Size 22', '/Size 21'), tail('/Size 22', '/Size 4 0 R'), { trailer: '/Info << /Title (x) >>' }, { trailer: '/Info [4 0 R]' }, tail('/Root 1 0 R', '/Root << /Type /Catalog >>'), tail('trailer\n<<', 'trailer\n<</Other 1'), tail('\n2 1\n', '\n9 1\n'),
     ...['(en\\q)', '(en)/Lang (en)', '<656>', '<6 5>', '(en) % x\n', `${'['.repeat(41)}${']'.repeat(41)}`, '99999999999999999999', '8388608 0 R', '0 0 R', 'nul', 'nullx', '(\\400)', '(en', '+-1', '1e5', '.', '1 0 RR', '{}', '[1', '<< /A >>', '<< 1 2 >>'].map((text) => lang(`/Lang ${text}`)),
     lang('/Lang#2 (en)'), lang('/Lang#zz (en)'),
   ];
@@ -129,17 +141,24 @@ test('what a report may hold, each rule alone', async () => {
   const table = {
     R1: [(list) => (list[9] = '<< >>'), swap(3, '/MediaBox', '/Rotate 99 0 R /MediaBox')],
     R2: [swap(1, '/Lang', '/Dests << >> /Lang'), swap(1, '/Lang', '/PageLabels << >> /Lang')],
-    R3: [swap(1, '/Lang', '/OpenAction [3 0 R] /Lang'), swap(3, '/MediaBox', '/AA << >> /MediaBox'), swap(3, '/MediaBox', '/X << /S /Launch >> /MediaBox'), swap(5, '/SigFlags', '/XFA () /SigFlags'), swap(3, '/MediaBox', '/Trans << >> /MediaBox'), swap(3, '/MediaBox', '/X [<< /URI (x) >>] /MediaBox')],
+    R3: [apart(3, '/MediaBox [0 0 100 100]', '/Launch', '/X << /S'), apart(3, '/MediaBox [0 0 100 100]', '/GoTo', '/X << /S'), swap(1, '/Lang', '/OpenAction [3 0 R] /Lang'), swap(3, '/MediaBox', '/AA << >> /MediaBox'), swap(3, '/MediaBox', '/X << /S /Launch >> /MediaBox'), swap(5, '/SigFlags', '/XFA () /SigFlags'), swap(3, '/MediaBox', '/Trans << >> /MediaBox'), swap(3, '/MediaBox', '/X [<< /URI (x) >>] /MediaBox')],
     R4: [swap(1, '/Lang', '/OCProperties << >> /Lang'), swap(4, '', '/OC 2 0 R'), swap(3, '/MediaBox', '/X << /Type /OCG >> /MediaBox')],
     R5: [swap(3, '/MediaBox', '/PieceInfo << >> /MediaBox'), swap(3, '/MediaBox', '/X << /Type /Filespec /F (a) >> /MediaBox'), swap(4, '', '/F (outside)'), swap(4, '', '/Alternates []')],
     R6: [swap(4, '', '/Type /ObjStm'), swap(4, '', '/Filter /LZWDecode'), swap(4, '', '/Filter [/FlateDecode]'), swap(4, '', '/DecodeParms << >>')],
     R7: [swap(3, '/MediaBox', '/X << /Type /Sig >> /MediaBox'), swap(3, '/MediaBox', '/X << /ByteRange [] >> /MediaBox')],
-    R8: [swap(5, '/SigFlags 3', '/SigFlags 1'), swap(5, '/SigFlags', '/DA () /SigFlags'), swap(5, '/SigFlags', '/NeedAppearances true /SigFlags')],
-    R9: [swap(6, '/FT /Sig', '/FT /Tx'), swap(6, '/Rect', '/Parent 5 0 R /Rect'), swap(6, '/Rect', '/AP << /N << >> >> /Rect'), swap(6, '/Rect', '/AP << /N 4 0 R /D 4 0 R >> /Rect')],
-    R10: [swap(3, '[6 0 R]', '[6 0 R 6 0 R]'), swap(3, '[6 0 R]', '[]'), swap(3, '/MediaBox', '/X << /Type /Annot >> /MediaBox'), swap(2, '/Kids', '/Annots [6 0 R] /Kids'), swap(3, '/Annots [6 0 R]', '/X 6 0 R')],
-    R11: [swap(7, '/Adobe.PPKLite', '/Other'), swap(7, '/ETSI.CAdES.detached', '/adbe.pkcs7.detached'), swap(7, '/Filter', '/Location (x) /Filter'), swap(7, '/Type /Sig ', '/Type /DocTimeStamp ')],
-    R12: [swap(7, '/P 1', '/P 2'), swap(7, '/TransformMethod /DocMDP', '/TransformMethod /FieldMDP'), swap(1, '/Perms << /DocMDP 7 0 R >>', '/Perms << /DocMDP 6 0 R >>'), swap(1, '/Perms << /DocMDP 7 0 R >>', '/Perms << /DocMDP 7 0 R /UR3 7 0 R >>'), swap(1, '/Perms << /DocMDP 7 0 R >>', '')],
+    R8: [apart(5, '/SigFlags 3', '3'), apart(5, '/Fields [6 0 R]', '[6 0 R]'), swap(5, '/SigFlags 3', '/SigFlags 1'), swap(5, '/SigFlags', '/DA () /SigFlags'), swap(5, '/SigFlags', '/NeedAppearances true /SigFlags')],
+    R9: [
+      swap(6, '/F 132', '/F 0'), swap(6, '/F 132', '/F 4'), swap(6, '/F 132', '/F 132.0'), swap(6, '/F 132 ', ''), apart(6, '/F 132', '132'), apart(6, '/FT /Sig', '/Sig'),
+      swap(6, '/FT /Sig', '/FT /Tx'), swap(6, '/Rect', '/Parent 5 0 R /Rect'), swap(6, '/Rect', '/AP << /N << >> >> /Rect'), swap(6, '/Rect', '/AP << /N 4 0 R /D 4 0 R >> /Rect'),
+    ],
+    R10: [
+      apart(3, '/Type /Page', '/Page'), apart(6, '/Subtype /Widget', '/Widget'), apart(7, '/Type /Sig', '/Sig'), swap(3, '/MediaBox', '/X << /Subtype 4 0 R >> /MediaBox'),
+      swap(3, '[6 0 R]', '[6 0 R 6 0 R]'), swap(3, '[6 0 R]', '[]'), swap(3, '/MediaBox', '/X << /Type /Annot >> /MediaBox'), swap(2, '/Kids', '/Annots [6 0 R] /Kids'), swap(3, '/Annots [6 0 R]', '/X 6 0 R'),
+    ],
+    R11: [apart(7, '/Filter /Adobe.PPKLite', '/Adobe.PPKLite'), swap(7, '/Adobe.PPKLite', '/Other'), swap(7, '/ETSI.CAdES.detached', '/adbe.pkcs7.detached'), swap(7, '/Filter', '/Location (x) /Filter'), swap(7, '/Type /Sig ', '/Type /DocTimeStamp ')],
+    R12: [apart(7, '/P 1', '1'), apart(7, '/TransformMethod /DocMDP', '/DocMDP'), reference, swap(7, '/P 1', '/P 2'), swap(7, '/TransformMethod /DocMDP', '/TransformMethod /FieldMDP'), swap(1, '/Perms << /DocMDP 7 0 R >>', '/Perms << /DocMDP 6 0 R >>'), swap(1, '/Perms << /DocMDP 7 0 R >>', '/Perms << /DocMDP 7 0 R /UR3 7 0 R >>'), swap(1, '/Perms << /DocMDP 7 0 R >>', '')],
     R13: [
+      apart(1, '/AF [20 0 R]', '[20 0 R]'), apart(20, '/F (record.json)', '(record.json)'), apart(20, '/UF (record.json)', '(record.json)'), apart(1, '/Names [(record.json) 20 0 R]', '[(record.json) 20 0 R]'),
       swap(20, '/F (record.json)', '/F (other.json)'), swap(20, '/UF (record.json)', ''), swap(1, '/AF [20 0 R]', '/AF []'), swap(1, '/AF [20 0 R]', '/AF [20 0 R 20 0 R]'), swap(1, '/EmbeddedFiles', '/Dests << >> /EmbeddedFiles'),
       swap(1, '(record.json) 20 0 R', '(record.json) 20 0 R (record.json) 20 0 R'), swap(3, '/MediaBox', '/X << /EF << >> >> /MediaBox'), swap(20, '/EF << /F 21 0 R >>', '/EF << /F 21 0 R /UF 4 0 R >>'),
       swap(1, '(record.json)', '(notes.json)'), swap(21, '/FlateDecode', '/DCTDecode'),
@@ -158,11 +177,8 @@ test('what a report may hold, each rule alone', async () => {
   const utf16 = `(\\376\\377${[...'record.json'].map((letter) => `\\000${letter}`).join('')})`;
   assert.deepEqual(await judge(make({ change: swap(20, '/UF (record.json)', `/UF ${utf16}`) })), ['unaltered', null]);
   assert.deepEqual(await judge(make({ change: swap(20, '/UF (record.json)', `/UF <${hex(utf8('record.json'))}>`) })), ['unaltered', null]);
-  const apart = (list) => {
-    list[9] = '<< /F 21 0 R >>';
-    swap(20, '/EF << /F 21 0 R >>', '/EF 9 0 R')(list);
-  };
-  assert.deepEqual(await judge(make({ change: apart })), ['unaltered', null]);
+  assert.deepEqual(await judge(make({ change: apart(20, '/EF << /F 21 0 R >>', '<< /F 21 0 R >>') })), ['unaltered', null]);
+  assert.deepEqual(await judge(make({ change: apart(3, '/Annots [6 0 R]', '[6 0 R]') })), ['unaltered', null]);
 });
 
 test('the record and the key', async () => {
@@ -177,6 +193,11 @@ test('the record and the key', async () => {
   assert.deepEqual(await judge(make({ by: second, cms: (parts) => (parts.certificate = certificate(second)) })), ['altered', 'K2']);
   assert.deepEqual(await judge(make({ at: '2026-03-01T09:30:01Z' })), ['altered', 'K4']);
   assert.deepEqual(await judge(make({ change: swap(7, '/M (', '/Name (') })), ['altered', 'K4']);
+  // A string of either spelling, in the dictionary itself.
+  const stated = `D:${made.issued_at.replace(/[-:T]/g, '')}`;
+  assert.deepEqual(await judge(make({ change: swap(7, `(${stated})`, `<${hex(utf8(stated))}>`) })), ['unaltered', null]);
+  assert.deepEqual(await judge(make({ change: apart(7, `/M (${stated})`, `(${stated})`) })), ['altered', 'K4']);
+  assert.deepEqual(await judge(make({ change: swap(7, `(${stated})`, `/${stated}`) })), ['altered', 'K4']);
 });
 
 test('a later key of the history may sign', async () => {

@@ -16,7 +16,7 @@ export async function openBag(data) {
   if (!Array.isArray(data)) {
     const { files, folders, top } = await openZip(data);
     checkPath(top);
-    return { files, folders: folders.filter(({ path }) => path !== ''), all: folders };
+    return { files, folders: folders.filter(({ isTop }) => !isTop), all: folders };
   }
   const files = data.map((file) => ({ path: file.path, size: file.length, read: file.read ?? (async () => file.bytes) }));
   return { files, folders: [], all: [] };

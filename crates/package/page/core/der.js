@@ -1,6 +1,7 @@
 // DER (X.690) as far as certificates and signatures use it: read strictly, nothing guessed.
 
 import { bigOf, latinOf, refuse } from './text.js';
+import { isTimeOfCalendar } from './times.js';
 
 const MOST_LEVELS = 40;
 
@@ -67,6 +68,13 @@ export function sequence(element, what) {
   return children(expect(element, 0x30, what));
 }
 
+// The two elements of a SEQUENCE that has no more.
+export function pairOf(element, what) {
+  const parts = sequence(element, what);
+  if (parts.length !== 2) refuse('der_form', `${what} has another number of parts than two`);
+  return parts;
+}
+
 export function setOf(element, what) {
   return children(expect(element, 0x31, what));
 }
@@ -122,8 +130,9 @@ export function bitBytes(element, what) {
   return raw.subarray(1);
 }
 
-// A time as text `YYYY-MM-DDTHH:MM:SSZ` and its fraction as digits (empty where there is none).
+// A time of the calendar as text `YYYY-MM-DDTHH:MM:SSZ`, and its fraction as digits (empty where there is none).
 export function timeText(element, what) {
+  if (element === undefined) refuse('der_form', `${what} is missing`);
   const text = latinOf(element.bytes, element.from, element.to);
   const short = element.tag === 0x17 ? /^(\d{2})(\d{2})(\d{2})(\d{2})(\d{2})(\d{2})Z$/.exec(text) : null;
   const long = element.tag === 0x18 ? /^(\d{4})(\d{2})(\d{2})(\d{2})(\d{2})(\d{2})(?:\.(\d*[1-9]))?Z$/.exec(text) : null;
@@ -131,5 +140,7 @@ export function timeText(element, what) {
   if (parts === null) refuse('der_form', `${what} is no time`);
   // RFC 5280, 4.1.2.5.1: two digits from 50 on are of the last century.
   const year = short ? String(Number(parts[1]) >= 50 ? 1900 + Number(parts[1]) : 2000 + Number(parts[1])) : parts[1];
-  return { text: `${year}-${parts[2]}-${parts[3]}T${parts[4]}:${parts[5]}:${parts[6]}Z`, fraction: long?.[7] ?? '' };
+  const time = { text: `${year}-${parts[2]}-${parts[3]}T${parts[4]}:${parts[5]}:${parts[6]}Z`, fraction: long?.[7] ?? '' };
+  if (!isTimeOfCalendar(time.text)) refuse('der_form', `${what} is no time of the calendar`);
+  return time;
 }

@@ -1,6 +1,6 @@
 // One file by itself, with what was handed in beside it: a record, a report, or a package.
 
-import { textOf, latinOf } from './text.js';
+import { latinOf, reasonOf, textOf } from './text.js';
 import { isObject, readJson } from './json.js';
 import { judgeChain } from './chain.js';
 import { readHistory } from './history.js';
@@ -9,7 +9,7 @@ import { isForeign, judgeRecord } from './record.js';
 import { judgeReport } from './report.js';
 import { checkRevealed } from './reveal.js';
 import { judgeToken, readAuthorities } from './timestamp.js';
-import { keysOfWorkshop, reasonOf, stands } from './parts.js';
+import { keysOfWorkshop, stands } from './parts.js';
 import { checkDisclosures, readDisclosures, revealed, stillWithheld } from './withhold.js';
 import { fingerprintsOf, heavierSigner, heaviest, isForked, pagesSigner, pagesState, settleHistories, subjectExit, subjectOf } from './verdict.js';
 

@@ -5,7 +5,7 @@ import { isObject, readJson } from './json.js';
 import { canonicalBytes, without } from './canonical.js';
 import { fingerprintOf, isPrintedKey, pointOfDid, sha256, sha256Hex } from './key.js';
 import { checkProof } from './proof.js';
-import { isUtcTime } from './rules.js';
+import { isUtcTime } from './times.js';
 
 const HISTORY_LIMITS = { bytes: 256 * 1024, levels: 32, values: 200000 };
 const MOST_ENTRIES = 200;

@@ -100,7 +100,8 @@ export async function fingerprintOf(did) {
 
 // A fingerprint as people type it, in its one form; null where it is not 20 letters of Base32.
 export function plainFingerprint(typed) {
-  const letters = typed.toUpperCase().replace(/[\s\u2010-\u2015-]/g, '');
+  // Form KC makes full-width letters those of the card. Whatever looks like a hyphen, and what nobody sees, is none of them.
+  const letters = typed.normalize('NFKC').toUpperCase().replace(/[\s\p{Pd}\p{Cf}\u2212\u30fc]/gu, '');
   return /^[A-Z2-7]{20}$/.test(letters) ? letters.match(/.{5}/g).join('-') : null;
 }
 

@@ -1,9 +1,10 @@
 // A hand-over package judged as a whole (package-format.md, "How it is judged").
 
+import { reasonOf, Refusal } from './text.js';
 import { readBag } from './bag.js';
 import { judgeChain } from './chain.js';
 import { photoFacts } from './photo.js';
-import { judgeDisclosures, judgeKeys, judgePhotos, judgeRecords, judgeReports, judgeTimestamps, namedPhotos, ofKind, reasonOf, stands } from './parts.js';
+import { judgeDisclosures, judgeKeys, judgePhotos, judgeRecords, judgeReports, judgeTimestamps, namedPhotos, ofKind, stands } from './parts.js';
 import { readHistory } from './history.js';
 import { stillWithheld } from './withhold.js';
 import { digestOfSchema } from './schema.js';
@@ -78,6 +79,8 @@ export async function judgePackage(source, reader, watch = null) {
   try {
     opened = await readBag(source, watch, photoFacts);
   } catch (problem) {
+    // What a disk or a right keeps from being read, and a run that was stopped, are no verdict on the package.
+    if (!(problem instanceof Refusal)) throw problem;
     const { rule, reason, where } = reasonOf(problem);
     return { exit: 1, refused: { rule, path: where, reason } };
   }

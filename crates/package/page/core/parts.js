@@ -1,6 +1,6 @@
 // The parts of a package, each with its states (package-format.md, "How it is judged").
 
-import { Refusal } from './text.js';
+import { reasonOf } from './text.js';
 import { readHistory } from './history.js';
 import { howOther } from './photo.js';
 import { judgeRecord } from './record.js';
@@ -9,12 +9,6 @@ import { checkRevealed } from './reveal.js';
 import { judgeToken, readAuthorities } from './timestamp.js';
 import { checkDisclosures, readDisclosures, revealed } from './withhold.js';
 import { isForked, pagesState, settleHistories } from './verdict.js';
-
-// What a refusal says; anything else is a fault of this program and goes on.
-export function reasonOf(problem) {
-  if (!(problem instanceof Refusal)) throw problem;
-  return { reason: problem.message, rule: problem.rule, where: problem.where };
-}
 
 // The files of one kind in the order of their paths.
 export function ofKind(bag, kind) {

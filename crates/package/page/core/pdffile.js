@@ -143,6 +143,8 @@ function checkTable(objects, places, trailer) {
   for (const name of trailer.keys()) if (!TRAILER_KEYS.includes(name)) refuse('pdf_file', `the trailer has ${name}`);
   const size = trailer.get('Size');
   if (size?.t !== 'int') refuse('pdf_file', 'the trailer has no Size');
+  const isReference = (name) => trailer.get(name)?.t === 'ref';
+  if (!isReference('Root') || (trailer.has('Info') && !isReference('Info'))) refuse('pdf_file', 'Root or Info of the trailer is no reference');
   if (places.size !== objects.size) refuse('pdf_file', 'the table has other entries than there are objects');
   for (const [number, at] of places) {
     if (objects.get(number)?.at !== at) refuse('pdf_file', `the object ${number} does not stand where the table says`);
@@ -163,8 +165,7 @@ export function dictOf(file, value) {
   return found?.t === 'dict' ? found.v : null;
 }
 
-// The name that a value is, or null.
-export function nameOf(file, value) {
-  const found = resolve(file, value);
-  return found?.t === 'name' ? found.v : null;
+// The name that a value is, or null. One that stands in an object of its own is none: other readers take it for nothing.
+export function nameOf(value) {
+  return value?.t === 'name' ? value.v : null;
 }

@@ -9,7 +9,7 @@ export const STRING_DIGITS = 16384;
 // The signature dictionary and how it is reached: { catalogue, form, fieldRef, field, valueRef, signature }, or null.
 export function signatureDictionary(file) {
   const catalogue = dictOf(file, file.trailer.get('Root'));
-  if (catalogue === null || nameOf(file, catalogue.get('Type')) !== 'Catalog') return null;
+  if (catalogue === null || nameOf(catalogue.get('Type')) !== 'Catalog') return null;
   const form = dictOf(file, catalogue.get('AcroForm'));
   const fields = form && resolve(file, form.get('Fields'));
   if (fields?.t !== 'arr' || fields.v.length !== 1 || fields.v[0].t !== 'ref') return null;

@@ -50,19 +50,20 @@ function checkReferences(file) {
   if (reached.size !== file.objects.size) refuse('R1', 'an object is not reached from the trailer');
 }
 
-function checkDictionary(file, dictionary) {
+function checkDictionary(dictionary) {
   for (const key of dictionary.keys()) if (FORBIDDEN_KEYS.has(key)) refuse(FORBIDDEN_KEYS.get(key), `${key} stands in the file`);
-  const action = dictionary.has('S') ? nameOf(file, dictionary.get('S')) : null;
-  if (action !== null && ACTIONS.has(action)) refuse('R3', `an action ${action}`);
-  const type = dictionary.has('Type') ? nameOf(file, dictionary.get('Type')) : null;
+  for (const [key, rule] of [['S', 'R3'], ['Type', 'R10'], ['Subtype', 'R10']]) if (dictionary.get(key)?.t === 'ref') refuse(rule, `${key} is a reference`);
+  const action = nameOf(dictionary.get('S'));
+  if (ACTIONS.has(action)) refuse('R3', `an action ${action}`);
+  const type = nameOf(dictionary.get('Type'));
   if (type === 'OCG' || type === 'OCMD') refuse('R4', 'a layer');
   if (type === 'Filespec' && !dictionary.has('EF')) refuse('R5', 'a file outside is named');
   return type;
 }
 
-function checkStream(file, dictionary) {
+function checkStream(dictionary) {
   for (const key of ['F', 'FFilter', 'FDecodeParms', 'Ref']) if (dictionary.has(key)) refuse('R5', `a stream has ${key}`);
-  if (['ObjStm', 'XRef'].includes(nameOf(file, dictionary.get('Type')))) refuse('R6', 'a stream of objects or of the table');
+  if (['ObjStm', 'XRef'].includes(nameOf(dictionary.get('Type')))) refuse('R6', 'a stream of objects or of the table');
   const filter = dictionary.get('Filter');
   if (filter !== undefined && !(filter.t === 'name' && (filter.v === 'FlateDecode' || filter.v === 'DCTDecode'))) refuse('R6', 'a stream is packed in another way');
   if (dictionary.has('DecodeParms')) refuse('R6', 'a stream has DecodeParms');
@@ -72,13 +73,13 @@ function checkStream(file, dictionary) {
 function checkAnywhere(file, fieldRef) {
   const counts = { signatures: 0, files: 0, annotations: [] };
   for (const { number, value, stream } of file.objects.values()) {
-    if (stream) checkStream(file, value.v);
+    if (stream) checkStream(value.v);
     eachValue(value, (one) => {
       if (one.t !== 'dict') return;
-      const type = checkDictionary(file, one.v);
+      const type = checkDictionary(one.v);
       if (type === 'Sig' || one.v.has('ByteRange')) counts.signatures += 1;
       if (one.v.has('EF')) counts.files += 1;
-      const isAnnotation = type === 'Annot' || (one.v.has('Subtype') && nameOf(file, one.v.get('Subtype')) === 'Widget');
+      const isAnnotation = type === 'Annot' || nameOf(one.v.get('Subtype')) === 'Widget';
       if (isAnnotation && number !== fieldRef) refuse('R10', 'another annotation than the signature field');
       if (one.v.has('Annots')) {
         const list = resolve(file, one.v.get('Annots'));
@@ -97,8 +98,11 @@ function checkField(file, { form, field }) {
   keysAmong(form, ['Fields', 'SigFlags'], 'R8', 'the form');
   const flags = form.get('SigFlags');
   if (flags?.t !== 'int' || flags.v !== 3) refuse('R8', 'SigFlags is not 3');
+  if (form.get('Fields')?.t !== 'arr') refuse('R8', 'the list of fields stands in an object of its own');
   keysAmong(field, FIELD_KEYS, 'R9', 'the field');
-  if (nameOf(file, field.get('FT')) !== 'Sig' || nameOf(file, field.get('Subtype')) !== 'Widget') refuse('R9', 'the field is of another kind');
+  if (nameOf(field.get('FT')) !== 'Sig' || nameOf(field.get('Subtype')) !== 'Widget') refuse('R9', 'the field is of another kind');
+  const shown = field.get('F');
+  if (shown?.t !== 'int' || shown.v !== 132) refuse('R9', 'F of the field is not 132: paper and screen may differ');
   if (!field.has('AP')) return;
   const appearance = dictOf(file, field.get('AP'));
   if (appearance === null || [...appearance.keys()].join() !== 'N') refuse('R9', 'the appearance of the field has another form');
@@ -109,23 +113,22 @@ function checkField(file, { form, field }) {
 function checkCertified(file, { catalogue, signature, valueRef }) {
   keysAmong(signature, SIGNATURE_KEYS, 'R11', 'the signature');
   for (const [key, wanted] of [['Type', 'Sig'], ['Filter', 'Adobe.PPKLite'], ['SubFilter', 'ETSI.CAdES.detached']]) {
-    if (nameOf(file, signature.get(key)) !== wanted) refuse('R11', `${key} of the signature is not ${wanted}`);
+    if (nameOf(signature.get(key)) !== wanted) refuse('R11', `${key} of the signature is not ${wanted}`);
   }
   const permissions = dictOf(file, catalogue.get('Perms'));
   const certified = permissions?.get('DocMDP');
   if (permissions?.size !== 1 || certified?.t !== 'ref' || certified.v !== valueRef) refuse('R12', 'the file is not certified by its signature');
-  const references = resolve(file, signature.get('Reference'));
+  const references = signature.get('Reference');
   const reference = references?.t === 'arr' && references.v.length === 1 ? dictOf(file, references.v[0]) : null;
   const parameters = reference && dictOf(file, reference.get('TransformParams'));
-  const allowed = parameters && resolve(file, parameters.get('P'));
-  if (!parameters || nameOf(file, reference.get('TransformMethod')) !== 'DocMDP' || allowed?.t !== 'int' || allowed.v !== 1) {
+  const allowed = parameters?.get('P');
+  if (!parameters || nameOf(reference.get('TransformMethod')) !== 'DocMDP' || allowed?.t !== 'int' || allowed.v !== 1) {
     refuse('R12', 'changes are not forbidden');
   }
 }
 
 // The text of a string of a PDF: ASCII, or FE FF and UTF-16.
-function fileName(file, value) {
-  const found = resolve(file, value);
+function fileName(found) {
   if (found === undefined || (found.t !== 'str' && found.t !== 'hex') || found.v === null) return null;
   if (!found.v.startsWith('\u00fe\u00ff')) return found.v;
   let text = '';
@@ -137,12 +140,12 @@ function fileName(file, value) {
 function embeddedFiles(file, bytes, catalogue, countOfFiles) {
   const names = dictOf(file, catalogue.get('Names'));
   const tree = names && names.size === 1 ? dictOf(file, names.get('EmbeddedFiles')) : null;
-  const list = tree && tree.size === 1 ? resolve(file, tree.get('Names')) : null;
+  const list = tree && tree.size === 1 ? tree.get('Names') : null;
   if (list?.t !== 'arr' || list.v.length % 2 !== 0) refuse('R13', 'the names of the embedded files have another form');
   const found = new Map();
   const references = new Map();
   for (let at = 0; at < list.v.length; at += 2) {
-    const name = list.v[at].t === 'ref' ? null : fileName(file, list.v[at]);
+    const name = fileName(list.v[at]);
     const specification = list.v[at + 1];
     if (!EMBEDDED.includes(name) || specification.t !== 'ref') refuse('R13', 'an embedded file of another name');
     if (found.has(name) || [...found.keys()].some((other) => other > name)) refuse('R13', 'the embedded files are not sorted by name');
@@ -152,7 +155,7 @@ function embeddedFiles(file, bytes, catalogue, countOfFiles) {
   if (!found.has('record.json')) refuse('R13', 'there is no record.json');
   if (countOfFiles !== found.size) refuse('R13', 'other embedded files besides');
   const order = ['record.json', ...[...found.keys()].filter((name) => name !== 'record.json')];
-  const associated = resolve(file, catalogue.get('AF'));
+  const associated = catalogue.get('AF');
   const same = associated?.t === 'arr' && associated.v.length === order.length && associated.v.every((one, at) => one.t === 'ref' && one.v === references.get(order[at]));
   if (!same) refuse('R13', 'AF names other files');
   return found;
@@ -160,7 +163,7 @@ function embeddedFiles(file, bytes, catalogue, countOfFiles) {
 
 function unpacked(file, bytes, reference, name) {
   const specification = dictOf(file, reference);
-  if (specification === null || fileName(file, specification.get('F')) !== name || fileName(file, specification.get('UF')) !== name) {
+  if (specification === null || fileName(specification.get('F')) !== name || fileName(specification.get('UF')) !== name) {
     refuse('R13', `the specification of ${name} has another form`);
   }
   const held = dictOf(file, specification.get('EF'));

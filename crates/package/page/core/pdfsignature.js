@@ -1,7 +1,7 @@
 // The CMS structure and the certificate in a report (report-format.md, "The signature", "The certificate").
 
-import { hexOf, joined, refuse, Refusal, sameBytes } from './text.js';
-import { children, derAt, expect, integer, octets, oid, readDer, sequence, setOf, whole } from './der.js';
+import { hexOf, joined, reasonOf, refuse, sameBytes, textOf } from './text.js';
+import { children, contents, derAt, expect, integer, octets, oid, readDer, sequence, setOf, whole } from './der.js';
 import { algorithm, extension, keyUsageBit, OID, rawSignature, readCertificate } from './x509.js';
 import { didOfPoint, isLowS, sha256, verifyP256 } from './key.js';
 
@@ -90,10 +90,12 @@ export async function checkCertificate(bytes) {
   const certificate = readCertificate(bytes);
   if (certificate.version !== 3) refuse('A9', 'the certificate has another version than 3');
   if (!sameBytes(certificate.issuer, certificate.subject)) refuse('A9', 'issuer and subject differ');
-  const parts = children(certificate.subjectElement).map((part) => setOf(part, 'a name'));
-  const pair = parts.length === 1 && parts[0].length === 1 ? sequence(parts[0][0], 'a name') : [];
-  if (pair.length !== 2 || oid(pair[0]) !== OID.commonName || pair[1].tag !== 0x0c) refuse('A9', 'the name is not one commonName');
+  if (certificate.hasUniqueIds) refuse('A9', 'the certificate has fields that are not known');
+  const [name, more] = certificate.subjectParts.flat();
+  const isText = name?.value.tag === 0x0c && textOf(contents(name.value)) !== null;
+  if (more !== undefined || !isText || name.id !== OID.commonName) refuse('A9', 'the name is not one commonName');
   if (certificate.key.kind !== 'ec' || certificate.key.curve !== OID.p256 || !certificate.key.point) refuse('A9', 'no key on P-256');
+  for (const { id } of certificate.extensions) extension(certificate, id);
   if (extension(certificate, OID.keyUsage) === null || !keyUsageBit(certificate, 0)) refuse('A9', 'the key is not for signatures');
   for (const { id, parameters } of [certificate.innerAlgorithm, certificate.outerAlgorithm]) {
     if (id !== OID.ecdsaSha256 || parameters !== undefined) refuse('A9', 'the certificate is signed by another algorithm');
@@ -127,7 +129,7 @@ export async function groundOf(ground, check) {
     await check();
     return null;
   } catch (problem) {
-    if (!(problem instanceof Refusal)) throw problem;
-    return { rule: ground ?? problem.rule, reason: problem.message };
+    const { rule, reason } = reasonOf(problem);
+    return { rule: ground ?? rule, reason };
   }
 }

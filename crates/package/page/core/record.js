@@ -1,13 +1,14 @@
 // One record: are these the bytes that were sealed (record-format.md)?
 // States: `intact`, `same_content`, `altered`, `cannot_judge`.
 
-import { hexOf, latinOf, Refusal, refuse, sameBytes } from './text.js';
+import { FAULT, hexOf, latinOf, reasonOf, refuse, sameBytes } from './text.js';
 import { isObject, readJson } from './json.js';
 import { canonicalPair } from './canonical.js';
 import { fingerprintOf, sha256 } from './key.js';
 import { checkProof } from './proof.js';
 import { digestOfSchema, schemaCheck } from './schema.js';
-import { checkRules, isUtcTime } from './rules.js';
+import { checkRules } from './rules.js';
+import { isUtcTime } from './times.js';
 
 const SCHEMA_ID = 'tangmark-record';
 const SCHEMA_VERSION = 1;
@@ -63,9 +64,8 @@ export async function judgeRecord(bytes, schema) {
     if (!known) verdict.reason = 'the signature fits; the record names a schema that is not known here';
     if (verdict.state === 'same_content') verdict.reason = 'the same content, not the sealed bytes';
   } catch (problem) {
-    if (!(problem instanceof Refusal)) throw problem;
-    verdict.state = 'altered';
-    Object.assign(verdict, { reason: problem.message, rule: problem.rule, where: problem.where });
+    Object.assign(verdict, reasonOf(problem));
+    verdict.state = verdict.rule === FAULT ? 'cannot_judge' : 'altered';
   }
   return verdict;
 }

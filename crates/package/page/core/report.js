@@ -1,9 +1,9 @@
 // Whether a report is unaltered (report-format.md). States: `unaltered`, `altered`, `cannot_judge`.
 
-import { fromHex, latinOf, refuse, Refusal, sameBytes } from './text.js';
+import { FAULT, fromHex, latinOf, reasonOf, refuse, sameBytes } from './text.js';
 import { sha256, sha256Hex, fingerprintOfPoint } from './key.js';
 import { readHistory, standingOf } from './history.js';
-import { endsWell, resolve, takeApart } from './pdffile.js';
+import { endsWell, takeApart } from './pdffile.js';
 import { placeOfSignature, signatureDictionary, STRING_DIGITS } from './pdfplace.js';
 import { checkHoldings } from './pdfrules.js';
 import { checkCertificate, checkSignature, groundOf, readStructure, structureLength } from './pdfsignature.js';
@@ -99,10 +99,10 @@ async function checkKey(record, certificate, historyBytes) {
   return history;
 }
 
-function checkTime(file, signature, issuedAt) {
-  const stated = resolve(file, signature.get('M'));
-  const wanted = `D:${issuedAt.replace(/[-:T]/g, '')}`;
-  if (stated?.t !== 'str' || stated.v !== wanted) refuse('K4', 'the time of the signature is not that of the record');
+function checkTime(signature, issuedAt) {
+  const stated = signature.get('M');
+  const isString = stated?.t === 'str' || stated?.t === 'hex';
+  if (!isString || stated.v !== `D:${issuedAt.replace(/[-:T]/g, '')}`) refuse('K4', 'the time of the signature is not that of the record');
 }
 
 async function checkPdfDisclosures(record, bytes, schema) {
@@ -115,7 +115,7 @@ async function checkPdfDisclosures(record, bytes, schema) {
 }
 
 // K1 to K5. Gives what to add to the verdict. Throws a Refusal where the report is altered.
-async function judgeInside(file, reached, files, certificate, schema, known) {
+async function judgeInside(reached, files, certificate, schema, known) {
   const inner = files.get('record.json');
   const digest = await sha256Hex(inner);
   const record = known.get(digest) ?? (await judgeRecord(inner, schema));
@@ -123,7 +123,7 @@ async function judgeInside(file, reached, files, certificate, schema, known) {
   if (isForeign(record, inner)) return { ...facts, state: 'cannot_judge', rule: 'K1', reason: `what lies in it is no record: ${record.reason}` };
   if (record.state === 'altered' || record.state === 'same_content') return { ...facts, state: 'altered', rule: 'K1', reason: `the record in it: ${record.reason}` };
   const history = await checkKey(record, certificate, files.get('key-history.json'));
-  checkTime(file, reached.signature, record.issued_at);
+  checkTime(reached.signature, record.issued_at);
   if (record.state === 'cannot_judge') return { ...facts, state: 'cannot_judge', rule: 'K1', reason: record.reason };
   const shown = await checkPdfDisclosures(record, files.get('disclosures.json'), schema);
   return { ...facts, state: 'unaltered', revealed: shown, history };
@@ -132,6 +132,14 @@ async function judgeInside(file, reached, files, certificate, schema, known) {
 // The verdict on the bytes of a PDF: { state, rule, reason, record, record_name, record_digest, fingerprint, … }.
 // `known`: verdicts of judgeRecord by the SHA-256 of the bytes, for records that were judged already. `atHand`: key histories.
 export async function judgeReport(bytes, reader, known = new Map(), atHand = []) {
+  try {
+    return await judgeBytes(bytes, reader, known, atHand);
+  } catch (problem) {
+    return { state: 'cannot_judge', ...reasonOf(problem) };
+  }
+}
+
+async function judgeBytes(bytes, reader, known, atHand) {
   const cannot = (rule, reason) => ({ state: 'cannot_judge', rule, reason });
   if (bytes.length > MOST_REPORT) return cannot('length', 'more than 64 MiB');
   let file = null;
@@ -156,15 +164,15 @@ export async function judgeReport(bytes, reader, known = new Map(), atHand = [])
   if (fault) return cannot(fault.rule, fault.reason);
   const signer = { fingerprint: await fingerprintOfPoint(certificate.point), key: certificate.did };
   try {
-    const inside = await judgeInside(file, reached, files, certificate, reader.schema, known);
+    const inside = await judgeInside(reached, files, certificate, reader.schema, known);
     const own = new Set([certificate.did, inside.record_verdict.issuer]);
     const naming = [...atHand, ...(inside.history ? [inside.history] : [])].filter(({ statements }) => statements.some(({ key }) => own.has(key)));
     for (const { statements } of naming) for (const { key } of statements) own.add(key);
     const timestamp = structure.token ? await tokenIn(structure, reader, own) : null;
     return { ...signer, rule: null, reason: null, timestamp, ...inside };
   } catch (problem) {
-    if (!(problem instanceof Refusal)) throw problem;
-    return { ...signer, state: 'altered', rule: problem.rule, reason: problem.message };
+    const { rule, reason } = reasonOf(problem);
+    return { ...signer, state: rule === FAULT ? 'cannot_judge' : 'altered', rule, reason };
   }
 }
 

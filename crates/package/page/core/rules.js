@@ -3,32 +3,8 @@
 import { refuse } from './text.js';
 import { atPointer, eachObject, pointerOf } from './pointer.js';
 import { valueOf } from './quantity.js';
+import { isPartialDate, isUtcTime } from './times.js';
 import { withheldPlaces } from './withhold.js';
-
-const UTC = /^(\d{4})-(\d{2})-(\d{2})T(\d{2}):(\d{2}):(\d{2})Z$/;
-const DAYS = [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
-
-function daysOf(year, month) {
-  const leap = (year % 4 === 0 && year % 100 !== 0) || year % 400 === 0;
-  return month === 2 && leap ? 29 : DAYS[month - 1] ?? 0;
-}
-
-// Whether a text is a time in UTC with whole seconds that the calendar has.
-export function isUtcTime(text) {
-  const parts = typeof text === 'string' ? UTC.exec(text) : null;
-  if (parts === null) return false;
-  const [year, month, day, hour, minute, second] = parts.slice(1).map(Number);
-  return day >= 1 && day <= daysOf(year, month) && hour < 24 && minute < 60 && second < 60;
-}
-
-// Whether a text is a date, as precise as it is known, that the calendar has.
-export function isPartialDate(text) {
-  const parts = /^(\d{4})(?:-(\d{2})(?:-(\d{2}))?)?$/.exec(text);
-  if (parts === null) return false;
-  const [year, month, day] = parts.slice(1).map((part) => (part === undefined ? null : Number(part)));
-  if (month === null) return true;
-  return month >= 1 && month <= 12 && (day === null || (day >= 1 && day <= daysOf(year, month)));
-}
 
 const DATE_KEYS = new Set(['on', 'taken_on', 'calibrated_on', 'return_by', 'valid_until', 'protected_as_of', 'made_not_before', 'made_not_after', 'earliest', 'latest']);
 

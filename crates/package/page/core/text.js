@@ -20,6 +20,17 @@ export function refuse(rule, message, where = null) {
   throw new Refusal(rule, message, where);
 }
 
+// The rule of what is no refusal but a fault of this program.
+export const FAULT = 'fault';
+
+// What a part that is not taken says for itself: { reason, rule, where }. A fault of this program is one too: whoever hands over
+// must not be able to keep the page from a verdict on all the rest.
+export function reasonOf(problem) {
+  if (problem instanceof Refusal) return { reason: problem.message, rule: problem.rule, where: problem.where };
+  globalThis.console?.error('a check broke off', problem);
+  return { reason: `the check of this part broke off: ${problem}`, rule: FAULT, where: null };
+}
+
 // Text of UTF-8 bytes, or null where they are not UTF-8. A byte order mark stays in the text.
 export function textOf(bytes) {
   try {

@@ -1,8 +1,8 @@
 // Time evidence, RFC 3161 (package-format.md, "Time evidence").
 
-import { fromHex, hexOf, joined, refuse, Refusal, sameBytes } from './text.js';
-import { children, contents, expect, integer, octets, oid, readDer, sequence, setOf, timeText, whole } from './der.js';
-import { algorithm, certificatesOfPem, commonNameOf, DIGEST_NAMES, extension, keyUsageBit, OID, readCertificate, sameCertificate, verifyWith } from './x509.js';
+import { fromHex, hexOf, joined, reasonOf, refuse, sameBytes } from './text.js';
+import { boolean, children, contents, expect, integer, octets, oid, pairOf, readDer, sequence, setOf, timeText, whole } from './der.js';
+import { algorithm, certificatesOfPem, commonNameOf, digestIn, DIGEST_NAMES, extension, extensionsIn, isBare, isWellFormed, keyUsageBit, OID, readDatedCertificate, sameCertificate, verifyWith, wrappedIn } from './x509.js';
 import { didOfPoint } from './key.js';
 
 const SIGNED_DATA = '1.2.840.113549.1.7.2';
@@ -14,7 +14,7 @@ const SIGNING_CERTIFICATE_V2 = '1.2.840.113549.1.9.16.2.47';
 const MOST_BYTES = 64 * 1024;
 const MOST_CERTIFICATES = 16;
 const LONGEST_CHAIN = 8;
-const KNOWN_EXTENSIONS = [OID.keyUsage, OID.basicConstraints, OID.extendedKeyUsage];
+const KNOWN_EXTENSIONS = [OID.keyUsage, OID.basicConstraints, OID.extendedKeyUsage, OID.certificatePolicies];
 const KEY_CERT_SIGN = 5;
 const LATEST = Date.UTC(9999, 11, 31, 23, 59, 59);
 const MOST_SECONDS = 1000000000000n;
@@ -43,27 +43,44 @@ export async function judgeToken(bytes, nameHex, given, workshop) {
 export async function judgeBareToken(element, imprint, given, workshop) {
   const data = signedData(element);
   const info = readInfo(data.content);
-  if (info.digest !== OID.sha256 || !sameBytes(info.imprint, imprint)) refuse('token_imprint', 'the token is over another digest');
+  if (info.digest !== 'SHA-256' || !sameBytes(info.imprint, imprint)) refuse('token_imprint', 'the token is over another digest');
   const signer = await checkSigner(data, info);
   const authority = await authorityOf(signer, data.certificates, given, info.at, workshop);
   return { time: info.time, authority, who: commonNameOf(signer), policy: info.policy, serial: info.serial.toString(16) };
 }
 
 function signedData(element) {
-  const [kind, wrapped] = sequence(element, 'the token');
+  const [kind, wrapped] = pairOf(element, 'the token');
   if (oid(kind) !== SIGNED_DATA) refuse('token_form', 'the token is no SignedData');
-  const fields = sequence(children(expect(wrapped, 0xa0, 'the token'))[0], 'the token');
+  const fields = sequence(wrappedIn(expect(wrapped, 0xa0, 'the token'), 'the token'), 'the token');
   integer(fields.shift(), 'the version');
   setOf(fields.shift(), 'the digest algorithms');
-  const [type, inner] = sequence(fields.shift(), 'the content');
+  const [type, inner] = pairOf(fields.shift(), 'the content');
   if (oid(type) !== TST_INFO) refuse('token_form', 'the content is no TSTInfo');
-  const content = octets(children(expect(inner, 0xa0, 'the content'))[0], 'the content');
+  const content = octets(wrappedIn(expect(inner, 0xa0, 'the content'), 'the content'), 'the content');
   const held = fields[0]?.tag === 0xa0 ? children(fields.shift()) : [];
   if (held.length > MOST_CERTIFICATES) refuse('token_certificates', `more than ${MOST_CERTIFICATES} certificates`);
   if (fields[0]?.tag === 0xa1) fields.shift();
   const signers = setOf(fields.shift(), 'the signers');
   if (signers.length !== 1 || fields.length > 0) refuse('token_signers', 'not exactly one signer');
-  return { content, certificates: held.map((one) => readCertificate(whole(one))), signer: signers[0] };
+  return { content, certificates: held.flatMap(readableCertificate), signer: signers[0] };
+}
+
+// A member of the certificate set, or none where it cannot be read: the set is signed by nobody.
+function readableCertificate(element) {
+  try {
+    return [readDatedCertificate(whole(element))];
+  } catch (problem) {
+    reasonOf(problem);
+    return [];
+  }
+}
+
+// The name of an accepted digest by its algorithm.
+function digestName(kind) {
+  const name = DIGEST_NAMES[kind.id];
+  if (name === undefined || !isBare(kind)) refuse('token_algorithm', 'a digest that is not accepted, or with parameters');
+  return name;
 }
 
 // What genTime's fraction and its accuracy (RFC 3161, 2.4.2, from memory) come to, rounded up to whole seconds: it was there
@@ -83,18 +100,22 @@ export function upperSeconds(fraction, accuracy) {
 }
 
 function readInfo(bytes) {
-  const fields = sequence(readDer(bytes), 'TSTInfo');
-  if (integer(fields[0], 'the version') !== 1n) refuse('token_form', 'another version of TSTInfo');
-  const [kind, imprint] = sequence(fields[2], 'the imprint');
-  const at = timeText(expect(fields[4], 0x18, 'genTime'), 'genTime');
-  const seconds = Date.parse(at.text);
-  if (Number.isNaN(seconds)) refuse('token_form', 'genTime is no time');
-  const upper = seconds + 1000 * upperSeconds(at.fraction, fields[5]?.tag === 0x30 ? children(fields[5]) : []);
+  const [version, policy, stamped, serial, genTime, ...more] = sequence(readDer(bytes), 'TSTInfo');
+  if (integer(version, 'the version') !== 1n) refuse('token_form', 'another version of TSTInfo');
+  const [kind, imprint] = pairOf(stamped, 'the imprint');
+  const at = timeText(expect(genTime, 0x18, 'genTime'), 'genTime');
+  // What may follow, each once and in this order: accuracy, ordering, nonce, tsa, extensions.
+  const [accuracy, ordering, nonce, , extensions] = [0x30, 0x01, 0x02, 0xa0, 0xa1].map((tag) => (more[0]?.tag === tag ? more.shift() : null));
+  if (more.length > 0) refuse('token_form', 'something stands behind the last field of TSTInfo');
+  if (ordering) boolean(ordering);
+  if (nonce) integer(nonce);
+  if (extensions && extensionsIn({ ...extensions, tag: 0x30 }).some(({ critical }) => critical)) refuse('token_form', 'TSTInfo has an extension that counts');
+  const upper = Date.parse(at.text) + 1000 * upperSeconds(at.fraction, accuracy ? children(accuracy) : []);
   if (upper > LATEST) refuse('token_form', 'genTime with its accuracy is after the year 9999');
   const time = new Date(upper).toISOString().replace('.000Z', 'Z');
   return {
-    policy: oid(fields[1]), digest: algorithm(kind, 'the imprint').id, imprint: octets(imprint, 'the imprint'),
-    serial: integer(fields[3], 'the serial number'), at: at.text, time,
+    policy: oid(policy, 'the policy'), digest: digestName(algorithm(kind, 'the imprint')), imprint: octets(imprint, 'the imprint'),
+    serial: integer(serial, 'the serial number'), at, time,
   };
 }
 
@@ -110,15 +131,17 @@ async function checkSigner(data, info) {
   const fields = sequence(data.signer, 'the signer');
   integer(fields.shift(), 'the version');
   const named = fields.shift();
-  const digest = DIGEST_NAMES[algorithm(fields.shift(), 'the digest').id];
-  if (digest === undefined || digest === 'SHA-1') refuse('token_algorithm', 'a digest that is not accepted');
+  const digest = digestName(algorithm(fields.shift(), 'the digest'));
+  if (digest === 'SHA-1') refuse('token_algorithm', 'a digest that is not accepted');
   const signedSet = expect(fields.shift(), 0xa0, 'the signed attributes');
   const attributes = children(signedSet).map((one) => {
-    const [id, values] = sequence(one, 'an attribute');
+    const [id, values] = pairOf(one, 'an attribute');
     return { id: oid(id), values: setOf(values, 'an attribute') };
   });
-  const { id: kind } = algorithm(fields.shift(), 'the signature algorithm');
+  const kind = algorithm(fields.shift(), 'the signature algorithm');
+  if (!isWellFormed(kind) || (digestIn(kind.id) ?? digest) !== digest) refuse('token_algorithm', 'an algorithm of the signature with parameters, or another digest');
   const signature = octets(fields.shift(), 'the signature');
+  if (fields.length > 0 && (fields.length > 1 || fields[0].tag !== 0xa1)) refuse('token_form', 'something stands behind the signature');
   if (oid(attribute(attributes, CONTENT_TYPE)) !== TST_INFO) refuse('token_attributes', 'another content type');
   const stated = octets(attribute(attributes, MESSAGE_DIGEST), 'the message digest');
   if (!sameBytes(stated, await hashed(digest, data.content))) refuse('token_digest', 'the content was changed');
@@ -127,20 +150,26 @@ async function checkSigner(data, info) {
   await checkSigningCertificate(attributes, signer);
   // What is signed are the attributes with the tag of a SET.
   const message = joined(new Uint8Array([0x31]), whole(signedSet).subarray(1));
-  if (!(await verifyWith(signer.key, kind, digest, signature, message))) refuse('token_signature', 'the signature does not fit');
+  if (!(await verifyWith(signer.key, kind.id, digest, signature, message))) refuse('token_signature', 'the signature does not fit');
   const usage = extension(signer, OID.extendedKeyUsage);
-  const purposes = usage === null ? [] : sequence(usage.value, 'the key usage').map((one) => oid(one));
-  if (usage === null || !usage.critical || purposes.join() !== OID.timeStamping) refuse('token_usage', 'the certificate is not for time stamping alone');
+  if (usage === null || !usage.critical || purposesIn(usage).join() !== OID.timeStamping) refuse('token_usage', 'the certificate is not for time stamping alone');
   if (!validAt(signer, info.at)) refuse('token_validity', 'the certificate was not valid at genTime');
   return signer;
 }
 
+// What the key is for, by an extended key usage.
+function purposesIn(usage) {
+  return sequence(readDer(usage.octets), 'the extended key usage').map((one) => oid(one));
+}
+
 function isNamed(certificate, named) {
-  if (named.tag === 0x80) {
-    const found = extension(certificate, '2.5.29.14');
-    return found !== null && sameBytes(octets(found.value, 'a key identifier'), contents(named));
+  if (named?.tag === 0x80) {
+    return isSafely(() => {
+      const found = extension(certificate, OID.subjectKey);
+      return found !== null && sameBytes(octets(readDer(found.octets), 'a key identifier'), contents(named));
+    });
   }
-  const [issuer, serial] = sequence(named, 'the signer');
+  const [issuer, serial] = pairOf(named, 'the signer');
   return sameBytes(whole(issuer), certificate.issuer) && integer(serial) === certificate.serial;
 }
 
@@ -153,25 +182,27 @@ async function checkSigningCertificate(attributes, signer) {
     const [list] = sequence(attribute(attributes, id), 'the signing certificate');
     const fields = sequence(sequence(list, 'the signing certificate')[0], 'the signing certificate');
     const isNamedHash = id === SIGNING_CERTIFICATE_V2 && fields[0]?.tag === 0x30;
-    const hash = isNamedHash ? DIGEST_NAMES[algorithm(fields.shift(), 'a digest').id] : id === SIGNING_CERTIFICATE ? 'SHA-1' : 'SHA-256';
-    if (hash === undefined) refuse('token_algorithm', 'a digest that is not accepted');
+    const hash = isNamedHash ? digestName(algorithm(fields.shift(), 'a digest')) : id === SIGNING_CERTIFICATE ? 'SHA-1' : 'SHA-256';
     if (!sameBytes(octets(fields[0], 'the signing certificate'), await hashed(hash, signer.bytes))) {
       refuse('token_certificate', 'the signing certificate named is another one');
     }
   }
 }
 
-function validAt(certificate, time) {
-  return certificate.from <= time && time <= certificate.to;
+// `time` is { text, fraction }: a part of a second after the last moment of a certificate is after it.
+function validAt(certificate, { text, fraction }) {
+  return certificate.from <= text && (fraction === '' ? text <= certificate.to : text < certificate.to);
 }
 
 // Whether `issuer` may have issued certificates below it: `below` of them stand between it and the signer.
 function mayIssue(issuer, below) {
   const constraints = extension(issuer, OID.basicConstraints);
   if (constraints === null) return false;
-  const [isCa, longest] = sequence(constraints.value, 'the basic constraints');
-  if (isCa?.tag !== 0x01 || contents(isCa)[0] !== 0xff) return false;
+  const [isCa, longest, more] = sequence(readDer(constraints.octets), 'the basic constraints');
+  if (more !== undefined || isCa?.tag !== 0x01 || !boolean(isCa)) return false;
   if (longest !== undefined && integer(longest) < BigInt(below)) return false;
+  const usage = extension(issuer, OID.extendedKeyUsage);
+  if (usage !== null && !purposesIn(usage).some((purpose) => purpose === OID.timeStamping || purpose === OID.anyUsage)) return false;
   return keyUsageBit(issuer, KEY_CERT_SIGN) !== false;
 }
 
@@ -182,7 +213,7 @@ function isSoundAt(certificate, time) {
 async function issuedBy(certificate, issuer) {
   if (!sameBytes(certificate.issuer, issuer.subject)) return false;
   if (hexOf(certificate.innerAlgorithmBytes) !== hexOf(certificate.outerAlgorithmBytes)) return false;
-  return verifyWith(issuer.key, certificate.outerAlgorithm.id, undefined, certificate.signature, certificate.signed);
+  return isWellFormed(certificate.outerAlgorithm) && verifyWith(issuer.key, certificate.outerAlgorithm.id, undefined, certificate.signature, certificate.signed);
 }
 
 // `workshop`, `trusted` or `unknown`, tried in this order.
@@ -215,7 +246,7 @@ function isSafely(check) {
   try {
     return check();
   } catch (problem) {
-    if (problem instanceof Refusal) return false;
-    throw problem;
+    reasonOf(problem);
+    return false;
   }
 }

@@ -59,12 +59,15 @@ export async function readDisclosures(bytes) {
   }
   if (!Array.isArray(file.disclosures)) refuse('disclosures_form', '`disclosures` is no list');
   const entries = [];
+  const [digests, salts] = [new Set(), new Set()];
   for (const entry of file.disclosures) {
     if (!isObject(entry) || Object.keys(entry).sort().join() !== 'disclosure,path') refuse('disclosures_form', 'an entry has other members');
     if (typeof entry.path !== 'string' || typeof entry.disclosure !== 'string') refuse('disclosures_form', 'an entry has other members');
     const opened = await openDisclosure(entry);
-    if (entries.some(({ digest }) => digest === opened.digest)) refuse('disclosure_twice', 'a disclosure stands twice', entry.path);
-    if (entries.some(({ salt }) => salt === opened.salt)) refuse('disclosure_salt', 'two disclosures have one salt', entry.path);
+    if (digests.has(opened.digest)) refuse('disclosure_twice', 'a disclosure stands twice', entry.path);
+    if (salts.has(opened.salt)) refuse('disclosure_salt', 'two disclosures have one salt', entry.path);
+    digests.add(opened.digest);
+    salts.add(opened.salt);
     entries.push(opened);
   }
   return entries;
@@ -84,11 +87,11 @@ async function openDisclosure({ path, disclosure }) {
 }
 
 // Refuses entries that do not belong to a sealed record, or stand twice.
-export function checkDisclosures(record, listed) {
-  const entries = [];
-  for (const opened of listed) {
-    if (entries.some(({ path }) => path === opened.path)) refuse('disclosure_twice', 'a place is disclosed twice', opened.path);
-    entries.push(opened);
+export function checkDisclosures(record, entries) {
+  const paths = new Set();
+  for (const { path } of entries) {
+    if (paths.has(path)) refuse('disclosure_twice', 'a place is disclosed twice', path);
+    paths.add(path);
   }
   const places = withheldPlaces(record);
   for (const { path, pointer, name, digest } of entries) {

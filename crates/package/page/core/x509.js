@@ -1,7 +1,7 @@
 // Certificates (RFC 5280) as far as time authorities and the workshop's own certificate need them.
 
-import { bytesOfBig, fromBase64, hexOf, refuse, Refusal, sameBytes } from './text.js';
-import { bitBytes, boolean, children, contents, expect, integer, octets, oid, readDer, sequence, timeText, whole } from './der.js';
+import { bytesOfBig, fromBase64, hexOf, reasonOf, refuse, Refusal, sameBytes } from './text.js';
+import { bitBytes, boolean, children, contents, expect, integer, octets, oid, pairOf, readDer, sequence, setOf, timeText, whole } from './der.js';
 import { compress } from './key.js';
 
 export const OID = {
@@ -9,11 +9,15 @@ export const OID = {
   rsa: '1.2.840.113549.1.1.1', rsaSha256: '1.2.840.113549.1.1.11', rsaSha384: '1.2.840.113549.1.1.12', rsaSha512: '1.2.840.113549.1.1.13',
   ecdsaSha256: '1.2.840.10045.4.3.2', ecdsaSha384: '1.2.840.10045.4.3.3', ecKey: '1.2.840.10045.2.1',
   p256: '1.2.840.10045.3.1.7', p384: '1.3.132.0.34', commonName: '2.5.4.3',
-  keyUsage: '2.5.29.15', basicConstraints: '2.5.29.19', extendedKeyUsage: '2.5.29.37', timeStamping: '1.3.6.1.5.5.7.3.8',
+  keyUsage: '2.5.29.15', basicConstraints: '2.5.29.19', extendedKeyUsage: '2.5.29.37', certificatePolicies: '2.5.29.32', subjectKey: '2.5.29.14',
+  timeStamping: '1.3.6.1.5.5.7.3.8', anyUsage: '2.5.29.37.0',
 };
 export const DIGEST_NAMES = { [OID.sha1]: 'SHA-1', [OID.sha256]: 'SHA-256', [OID.sha384]: 'SHA-384', [OID.sha512]: 'SHA-512' };
 const RSA_HASH = { [OID.rsaSha256]: 'SHA-256', [OID.rsaSha384]: 'SHA-384', [OID.rsaSha512]: 'SHA-512' };
 const ECDSA_HASH = { [OID.ecdsaSha256]: 'SHA-256', [OID.ecdsaSha384]: 'SHA-384' };
+// 20 bytes (RFC 5280, 4.1.2.2, from memory), and a zero before them.
+const LONGEST_SERIAL = 21;
+const EARLIEST_VALIDITY = '1970-01-01T00:00:00Z';
 const CURVES = { [OID.p256]: ['P-256', 32], [OID.p384]: ['P-384', 48] };
 
 // { id, parameters }: the identifier, and the element of its parameters or undefined.
@@ -21,6 +25,21 @@ export function algorithm(element, what) {
   const [id, parameters, more] = sequence(element, what);
   if (more !== undefined) refuse('der_form', `${what} has another form`);
   return { id: oid(id, what), parameters };
+}
+
+// Whether an algorithm has none, or NULL, for parameters.
+export function isBare({ parameters }) {
+  return parameters === undefined || (parameters.tag === 0x05 && contents(parameters).length === 0);
+}
+
+// Whether an algorithm of a signature has the parameters that it wants: RSA none or NULL, ECDSA none.
+export function isWellFormed(kind) {
+  return ECDSA_HASH[kind.id] === undefined ? isBare(kind) : kind.parameters === undefined;
+}
+
+// The digest that an algorithm of a signature names, or null.
+export function digestIn(id) {
+  return RSA_HASH[id] ?? ECDSA_HASH[id] ?? null;
 }
 
 function publicKey(element) {
@@ -36,36 +55,59 @@ function publicKey(element) {
   return { kind: 'other', spki: whole(element) };
 }
 
-function extensionsOf(element) {
-  const list = [];
-  for (const one of sequence(children(element)[0], 'the extensions')) {
-    const parts = sequence(one, 'an extension');
-    const critical = parts.length === 3 && boolean(parts[1]);
-    list.push({ id: oid(parts[0]), critical, value: readDer(octets(parts.at(-1), 'an extension')) });
-  }
-  return list;
+// The one element inside a wrapping one.
+export function wrappedIn(element, what) {
+  const inside = children(element);
+  if (inside.length !== 1) refuse('der_form', `${what} has another form`);
+  return inside[0];
 }
 
-// Reads a certificate: its parts as elements and values. Throws a Refusal.
+// Extensions of a certificate or a token: [{ id, critical, octets }]. What is in them is read where it is asked for.
+export function extensionsIn(element) {
+  return sequence(element, 'the extensions').map((one) => {
+    const parts = sequence(one, 'an extension');
+    if (parts.length !== 2 && parts.length !== 3) refuse('der_form', 'an extension has another form');
+    const critical = parts.length === 3 && boolean(parts[1]);
+    return { id: oid(parts[0]), critical, octets: octets(parts.at(-1), 'an extension') };
+  });
+}
+
+// A name: its parts, each a list of { id, value }, a value as element.
+function partsOfName(element, what) {
+  return sequence(element, what).map((part) => {
+    const pairs = setOf(part, what).map((pair) => {
+      const [id, value] = pairOf(pair, what);
+      return { id: oid(id, what), value };
+    });
+    if (pairs.length === 0) refuse('der_form', `${what} has an empty part`);
+    return pairs;
+  });
+}
+
+// Reads a certificate: its parts as elements and values. Its dates may be no dates. Throws a Refusal.
 export function readCertificate(bytes) {
   const outer = sequence(readDer(bytes), 'a certificate');
   if (outer.length !== 3) refuse('der_form', 'a certificate has another form');
   const fields = sequence(outer[0], 'a certificate');
-  const version = fields[0]?.tag === 0xa0 ? Number(integer(children(fields.shift())[0], 'the version')) + 1 : 1;
+  const version = fields[0]?.tag === 0xa0 ? Number(integer(wrappedIn(fields.shift(), 'the version'), 'the version')) + 1 : 1;
   const [serial, inner, issuer, validity, subject, key, ...rest] = fields;
-  const [from, to] = sequence(validity, 'the validity of a certificate');
-  const extensions = rest.find(({ tag }) => tag === 0xa3);
+  const number = integer(serial, 'a serial number');
+  if (contents(serial).length > LONGEST_SERIAL) refuse('der_form', `a serial number of more than ${LONGEST_SERIAL} bytes`);
+  partsOfName(issuer, 'the issuer');
+  const uniqueIds = [0x81, 0x82].filter((tag) => (rest[0]?.tag === tag ? rest.shift() : null) !== null);
+  const extensions = rest[0]?.tag === 0xa3 ? extensionsIn(wrappedIn(rest.shift(), 'the extensions')) : null;
+  if (rest.length > 0) refuse('der_form', 'a certificate has fields that are not known');
   return {
     bytes,
     version,
-    serial: integer(serial, 'a serial number'),
-    issuer: whole(expect(issuer, 0x30, 'the issuer')),
+    serial: number,
+    issuer: whole(issuer),
     subject: whole(expect(subject, 0x30, 'the subject')),
-    subjectElement: subject,
-    from: timeText(from, 'the validity of a certificate').text,
-    to: timeText(to, 'the validity of a certificate').text,
+    subjectParts: partsOfName(subject, 'the subject'),
+    validity: pairOf(validity, 'the validity of a certificate'),
     key: publicKey(key),
-    extensions: extensions ? extensionsOf(extensions) : [],
+    hasUniqueIds: uniqueIds.length > 0,
+    extensions: extensions ?? [],
     innerAlgorithm: algorithm(inner, 'the algorithm of a certificate'),
     outerAlgorithm: algorithm(outer[1], 'the algorithm of a certificate'),
     innerAlgorithmBytes: whole(inner),
@@ -73,6 +115,15 @@ export function readCertificate(bytes) {
     signed: whole(outer[0]),
     signature: bitBytes(outer[2], 'the signature of a certificate'),
   };
+}
+
+// A certificate whose validity is two times: readCertificate's parts with `from` and `to`. Throws a Refusal.
+export function readDatedCertificate(bytes) {
+  const certificate = readCertificate(bytes);
+  const [from, to] = certificate.validity.map((element) => timeText(element, 'the validity of a certificate'));
+  if (from.fraction + to.fraction !== '') refuse('der_form', 'the validity of a certificate has fractions of a second');
+  if (from.text < EARLIEST_VALIDITY || to.text < EARLIEST_VALIDITY) refuse('der_form', 'the validity of a certificate is from before 1970');
+  return { ...certificate, from: from.text, to: to.text };
 }
 
 // r and s of a DER signature side by side, or null where one is not above zero or too long.
@@ -116,18 +167,15 @@ export function extension(certificate, id) {
 export function keyUsageBit(certificate, bit) {
   const found = extension(certificate, OID.keyUsage);
   if (found === null) return null;
-  const raw = contents(expect(found.value, 0x03, 'the key usage'));
+  const raw = contents(expect(readDer(found.octets), 0x03, 'the key usage'));
+  // The first byte counts the bits left over in the last.
+  if (raw.length === 0 || raw[0] > 7 || (raw.length === 1 && raw[0] !== 0)) refuse('der_form', 'the key usage has another form');
   return raw.length > 1 + (bit >> 3) && ((raw[1 + (bit >> 3)] >> (7 - (bit & 7))) & 1) === 1;
 }
 
 // The common name of a certificate's subject, or its bytes in hexadecimal.
 export function commonNameOf(certificate) {
-  for (const part of children(certificate.subjectElement)) {
-    for (const pair of children(part)) {
-      const [id, value] = children(pair);
-      if (oid(id) === OID.commonName) return new TextDecoder().decode(contents(value));
-    }
-  }
+  for (const { id, value } of certificate.subjectParts.flat()) if (id === OID.commonName) return new TextDecoder().decode(contents(value));
   return hexOf(certificate.subject).slice(0, 40);
 }
 
@@ -137,9 +185,9 @@ export function certificatesOfPem(text) {
   for (const [, body] of text.matchAll(/-----BEGIN CERTIFICATE-----([A-Za-z0-9+/=\s]*)-----END CERTIFICATE-----/g)) {
     const bytes = fromBase64(body.replace(/\s/g, ''));
     try {
-      if (bytes !== null) list.push(readCertificate(bytes));
+      if (bytes !== null) list.push(readDatedCertificate(bytes));
     } catch (problem) {
-      if (!(problem instanceof Refusal)) throw problem;
+      reasonOf(problem);
     }
   }
   return list;

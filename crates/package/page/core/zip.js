@@ -209,7 +209,8 @@ function strip(source, entries) {
     if (entry.name.slice(0, slash) !== top) refuse('zip_top', 'more than one top folder', entry.name);
     const path = entry.name.slice(slash + 1);
     const opened = { path, size: entry.size, read: () => entryBytes(source, entry) };
-    if (entry.name.endsWith('/')) folders.push({ ...opened, path: path.replace(/\/$/, '') });
+    // Only the exact name is the top folder: `reed//` is a folder without a name.
+    if (entry.name.endsWith('/')) folders.push({ ...opened, path: path.replace(/\/$/, ''), isTop: path === '' });
     else files.push(opened);
   }
   if (top === null) refuse('zip_top', 'the zip file is empty');

@@ -14,6 +14,7 @@ export const REASON_WORDS = {
   disclosure_salt: ['a disclosure whose salt is not 16 bytes', '塩が 16 バイトでない開示'],
   disclosure_twice: ['a disclosure that stands twice', '重複した開示'],
   disclosures_form: ['a file of disclosures of another form', '形式の違う開示ファイル'],
+  fault: ['a check that broke off', '途中で終わった検査'],
   finding_evidence: ['a finding whose evidence points at nothing', '根拠の指す先がない所見'],
   finding_plugin: ['a finding of a check that did not run', '実行されていない検査の所見'],
   finding_price: ['a finding on prices in the open', '価格に関する所見が開示されている'],
