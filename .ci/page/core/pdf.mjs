@@ -4,7 +4,7 @@ import { deflateSync } from 'node:zlib';
 import { big, hex, joined, sha, sign, utf8 } from './made.mjs';
 
 // DER ------------------------------------------------------------------------
-function tlv(tag, ...parts) {
+export function tlv(tag, ...parts) {
   const body = joined(...parts);
   const length = body.length < 128 ? [body.length] : body.length < 256 ? [0x81, body.length] : [0x82, body.length >> 8, body.length & 255];
   return joined([tag, ...length], body);
@@ -32,18 +32,19 @@ export const derSignature = (raw) => seq(int(big(raw.slice(0, 32))), int(big(raw
 const SHA256 = '2.16.840.1.101.3.4.2.1';
 const ECDSA = seq(oid('1.2.840.10045.4.3.2'));
 
-export function certificate(by, { name = 'Workshop', usage = [0x07, 0x80], signer = by, subject = name, version = 2 } = {}) {
-  const named = (text) => seq(set(seq(oid('2.5.4.3'), tlv(0x0c, utf8(text)))));
+const DATES = [tlv(0x17, utf8('260101000000Z')), tlv(0x17, utf8('490101000000Z'))];
+// `pair`: what stands in the names; `more`: fields before the extensions; `others`: extensions besides the key usage.
+export function certificate(by, { name = 'Workshop', usage = [0x07, 0x80], signer = by, subject = name, version = 2, serial = int(7), dates = DATES, pair = null, more = [], others = [] } = {}) {
+  const named = (text) => seq(set(seq(...(pair ?? [oid('2.5.4.3'), tlv(0x0c, utf8(text))]))));
   const spki = seq(seq(oid('1.2.840.10045.2.1'), oid('1.2.840.10045.3.1.7')), tlv(0x03, [0], by.long));
-  const extension = usage ? tlv(0xa3, seq(seq(oid('2.5.29.15'), tlv(0x01, [255]), octet(tlv(0x03, usage))))) : [];
-  const dates = seq(tlv(0x17, utf8('260101000000Z')), tlv(0x17, utf8('490101000000Z')));
-  const inner = seq(version === null ? [] : tlv(0xa0, int(version)), int(7), ECDSA, named(name), dates, named(subject), spki, extension);
+  const extension = usage ? tlv(0xa3, seq(seq(oid('2.5.29.15'), tlv(0x01, [255]), octet(tlv(0x03, usage))), ...others)) : [];
+  const inner = seq(version === null ? [] : tlv(0xa0, int(version)), serial, ECDSA, named(name), seq(...dates), named(subject), spki, ...more, extension);
   return seq(inner, ECDSA, tlv(0x03, [0], derSignature(sign(signer, inner))));
 }
 
 // The CMS structure over a digest. `change` may change its parts before they are put together.
 export function structure(by, digest, change = () => {}) {
-  const parts = { certificate: certificate(by), digest, high: false, by, extraAttribute: [], version: 1, unsigned: [], order: (list) => list, named: null, content: seq(oid('1.2.840.113549.1.7.1')), kind: ECDSA };
+  const parts = { certificate: certificate(by), digest, high: false, by, extraAttribute: [], version: 1, unsigned: [], order: (list) => list, named: null, sid: null, content: seq(oid('1.2.840.113549.1.7.1')), kind: ECDSA };
   change(parts);
   const attribute = (id, value) => seq(oid(id), set(value));
   const attributes = joined(
@@ -57,7 +58,7 @@ export function structure(by, digest, change = () => {}) {
   const issuer = seq(set(seq(oid('2.5.4.3'), tlv(0x0c, utf8('Workshop')))));
   const signature = sign(parts.by, tlv(0x31, attributes), parts.high);
   const unsigned = typeof parts.unsigned === 'function' ? parts.unsigned(derSignature(signature)) : parts.unsigned;
-  const signer = seq(int(1), seq(issuer, int(parts.serial ?? 7)), seq(oid(SHA256)), tlv(0xa0, attributes), parts.kind, octet(derSignature(signature)), unsigned);
+  const signer = seq(int(1), parts.sid ?? seq(issuer, int(parts.serial ?? 7)), seq(oid(SHA256)), tlv(0xa0, attributes), parts.kind, octet(derSignature(signature)), unsigned);
   const data = seq(int(parts.version), set(seq(oid(SHA256))), parts.content, tlv(0xa0, parts.certificate), set(signer));
   return seq(oid('1.2.840.113549.1.7.2'), tlv(0xa0, data));
 }

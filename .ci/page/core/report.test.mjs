@@ -7,7 +7,7 @@ import {
   bag, chain, dataOf, disclosure, disclosuresFile, entryDigest, examinerName, fileList, first, hex, historyFile, joined, later, nameOf, paper, reader, record, revocation, sample, sealed, second, sha, statement, utf8,
   withExaminer,
 } from './made.mjs';
-import { certificate, octet, oid, report, seq, set } from './pdf.mjs';
+import { certificate, int, octet, oid, report, seq, set, tlv } from './pdf.mjs';
 
 const made = record({ change: withExaminer });
 const inner = sealed(made);
@@ -35,6 +35,31 @@ test('a sound report', async () => {
   assert.equal((await judgeFile(own, reader({ fingerprints: [fingerprint] }), [], 'report.pdf')).exit, 0);
 });
 
+const certified = (how) => make({ cms: (parts) => (parts.certificate = certificate(first, how)) });
+const time = (text, tag = 0x17) => tlv(tag, utf8(text));
+const extension = (id, ...parts) => seq(oid(id), ...parts);
+const usageAgain = extension('2.5.29.15', octet(tlv(0x03, [7, 0x80])));
+// Certificates that have not the fields of the page, and some that have.
+const UNREAD = [
+  { dates: [] }, { dates: [time('260101000000Z')] }, { dates: [time('260101000000Z'), time('490101000000Z'), time('490101000000Z')] }, { pair: [] }, { pair: [oid('2.5.4.3')] },
+  { pair: [oid('2.5.4.3'), tlv(0x0c, utf8('Workshop')), int(1)] }, { pair: [oid('2.5.4.3'), tlv(0x0c, [0xff])] }, { pair: [oid('2.5.4.3'), tlv(0x13, utf8('Workshop'))] }, { pair: [oid('2.5.4.10'), tlv(0x0c, utf8('Workshop'))] },
+  { serial: int(2n ** 168n - 1n) }, { serial: [] }, { serial: utf8('\u0002\u0000') }, { more: [int(1)] }, { more: [tlv(0x81, [0, 1])] }, { more: [tlv(0x82, [0, 1])] }, { more: [tlv(0xa4, int(1))] }, { others: [usageAgain] },
+  { others: [extension('2.5.29.19', octet(seq())), extension('2.5.29.19', octet(seq()))] }, { others: [extension('2.5.29.19')] }, { others: [extension('2.5.29.19', int(1), octet(seq()), int(1))] }, { usage: [8, 0x80] }, { usage: [] },
+];
+
+test('a certificate is judged by its fields, not by its dates', async () => {
+  const sid = (serial) => seq(seq(set(seq(oid('2.5.4.3'), tlv(0x0c, utf8('Workshop'))))), serial);
+  const longest = int(2n ** 160n - 1n);
+  const taken = [
+    { dates: [time('260231000000Z'), time('490101000000Z')] }, { dates: [time('19690101000000Z', 0x18), time('19690102000000Z', 0x18)] }, { dates: [time('never'), int(1)] }, { dates: [seq(), seq()] },
+    { serial: longest, sid: sid(longest) }, { others: [extension('1.2.3.4', tlv(0x01, [255]), octet(utf8('no DER')))] },
+  ];
+  for (const [at, how] of taken.entries()) {
+    const bytes = make({ cms: (parts) => Object.assign(parts, { certificate: certificate(first, how), sid: how.sid ?? null }) });
+    assert.deepEqual([at, ...(await judge(bytes))], [at, 'unaltered', null]);
+  }
+});
+
 test('grounds for altered, each alone', async () => {
   const attribute = (id, value) => seq(oid(id), set(value));
   const table = {
@@ -58,6 +83,7 @@ test('grounds for altered, each alone', async () => {
       make({ cms: (parts) => (parts.certificate = certificate(first, { subject: 'Other' })) }),
       make({ cms: (parts) => (parts.certificate = certificate(first, { signer: second })) }),
       make({ cms: (parts) => (parts.certificate = certificate(first, { version: null })) }),
+      ...UNREAD.map(certified),
     ],
     A10: [
       make({ cms: (parts) => (parts.high = true) }),
