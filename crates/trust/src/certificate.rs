@@ -6,10 +6,12 @@
 //! Source: RFC 5280 (X.509 version 3), RFC 5480 (P-256 keys), RFC 5758, 3.2 (ecdsa-with-SHA256),
 //! RFC 7093, 2 (key identifiers from SHA-256).
 
+mod parts;
+
 use std::str::FromStr as _;
 
 use der::{
-    Decode as _, Encode as _,
+    Encode as _,
     asn1::{BitString, GeneralizedTime, OctetString, SetOfVec, UtcTime, Utf8StringRef},
 };
 use p256::ecdsa::Signature;
@@ -26,6 +28,9 @@ use x509_cert::{
     serial_number::SerialNumber,
     time::{Time, Validity},
 };
+
+pub use parts::read;
+pub(crate) use parts::{Parts, facts, parts};
 
 use crate::{PrivateKey, PublicKey, key::shorten};
 
@@ -64,6 +69,11 @@ pub enum CertificateError {
     /// The bytes are no X.509 certificate.
     #[error("certificate cannot be read: {0}")]
     Unreadable(der::Error),
+    /// The certificate has fields that ours do not have, or is not the one DER form of what it says.
+    #[error(
+        "certificate: other fields than a workshop's certificate has, or not in their one form"
+    )]
+    OtherFields,
     /// The certificate is not of version 3.
     #[error("certificate: not of version 3")]
     Version,
@@ -241,78 +251,6 @@ pub(crate) fn raw_from_der(bytes: &[u8]) -> Option<[u8; 64]> {
 /// Whether s is in the lower half: every signature of ours is, its twin is not.
 pub(crate) fn is_low_s(raw: &[u8; 64]) -> bool {
     Signature::from_slice(raw).is_ok_and(|signature| signature.normalize_s().is_none())
-}
-
-/// Reads a self-issued certificate and checks it against the key it carries.
-///
-/// Dates are not judged: an expiry says nothing about a record, the history of the keys does.
-///
-/// # Errors
-/// When it is no version 3 certificate, self-issued under one name for a P-256 key that may sign, or was
-/// not signed by that key.
-pub fn read(certificate_der: &[u8]) -> Result<CertificateFacts, CertificateError> {
-    let certificate =
-        Certificate::from_der(certificate_der).map_err(CertificateError::Unreadable)?;
-    facts(&certificate)
-}
-
-pub(crate) fn facts(certificate: &Certificate) -> Result<CertificateFacts, CertificateError> {
-    let tbs = &certificate.tbs_certificate;
-    if tbs.version != Version::V3 {
-        return Err(CertificateError::Version);
-    }
-    let name = single_common_name(&tbs.subject).ok_or(CertificateError::NotSelfIssued)?;
-    if tbs.issuer != tbs.subject {
-        return Err(CertificateError::NotSelfIssued);
-    }
-    let key = public_key(&tbs.subject_public_key_info).ok_or(CertificateError::KeyKind)?;
-    match tbs.get::<KeyUsage>() {
-        Ok(Some((_, usage))) if usage.digital_signature() => {}
-        _ => return Err(CertificateError::KeyUsage),
-    }
-    let algorithms = [&tbs.signature, &certificate.signature_algorithm];
-    if algorithms
-        .into_iter()
-        .any(|algorithm| *algorithm != ecdsa_with_sha256())
-    {
-        return Err(CertificateError::Signature);
-    }
-    let message = tbs.to_der().map_err(CertificateError::Unreadable)?;
-    let signature = certificate
-        .signature
-        .as_bytes()
-        .and_then(raw_from_der)
-        .ok_or(CertificateError::Signature)?;
-    if !key.verify(&message, &signature) {
-        return Err(CertificateError::Signature);
-    }
-    Ok(CertificateFacts { key, name })
-}
-
-fn single_common_name(name: &Name) -> Option<String> {
-    let [RelativeDistinguishedName(values)] = name.0.as_slice() else {
-        return None;
-    };
-    let [AttributeTypeAndValue { oid, value }] = values.as_slice() else {
-        return None;
-    };
-    if *oid != COMMON_NAME {
-        return None;
-    }
-    value.decode_as::<String>().ok()
-}
-
-fn public_key(info: &SubjectPublicKeyInfoOwned) -> Option<PublicKey> {
-    let curve = info
-        .algorithm
-        .parameters
-        .as_ref()?
-        .decode_as::<ObjectIdentifier>()
-        .ok()?;
-    if info.algorithm.oid != EC_PUBLIC_KEY || curve != SECP256R1 {
-        return None;
-    }
-    PublicKey::from_sec1(info.subject_public_key.as_bytes()?).ok()
 }
 
 #[cfg(test)]

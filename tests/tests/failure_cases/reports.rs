@@ -51,12 +51,12 @@ fn case_58_a_signature_wrapped_around_something_new() {
 
 #[test]
 fn case_59_what_a_page_can_hide() {
-    expect_all(59, Kind::Pdf, 5, CANNOT);
+    expect_all(59, Kind::Pdf, 8, CANNOT);
 }
 
 #[test]
 fn case_60_what_acts_when_the_file_is_opened() {
-    expect_all(60, Kind::Pdf, 5, CANNOT);
+    expect_all(60, Kind::Pdf, 7, CANNOT);
 }
 
 #[test]

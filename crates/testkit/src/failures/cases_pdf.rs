@@ -353,6 +353,34 @@ fn hidden() -> Vec<(&'static str, Change)> {
                 draft.replace(number::PAGE, "[5 0 R]", "[5 0 R 17 0 R]");
             }),
         ),
+        (
+            "a widget over the page that is not printed",
+            Box::new(|draft: &mut Draft| {
+                draft.set(
+                    number::NEXT,
+                    "<</Subtype/Form/BBox[0 0 200 200]/Length 25>>stream\n1 1 1 rg 0 0 200 200 re f\nendstream",
+                );
+                draft.replace(
+                    number::FIELD,
+                    "/Rect[0 0 0 0]/F 132",
+                    "/Rect[0 0 200 200]/F 0/AP<</N 17 0 R>>",
+                );
+            }),
+        ),
+        (
+            "a kind of annotation in an object of its own",
+            Box::new(|draft: &mut Draft| {
+                draft.set(number::NEXT, "/Annot");
+                draft.add(number::INFO, "/X<</Type 17 0 R/Rect[0 0 9 9]>>");
+            }),
+        ),
+        (
+            "the list of fields in an object of its own",
+            Box::new(|draft: &mut Draft| {
+                draft.set(number::NEXT, "[5 0 R]");
+                draft.replace(number::FORM, "[5 0 R]", " 17 0 R");
+            }),
+        ),
     ]
 }
 
@@ -375,6 +403,20 @@ fn active() -> Vec<(&'static str, Change)> {
         (
             "a form of another kind",
             Box::new(|draft: &mut Draft| draft.add(number::FORM, "/XFA(x)")),
+        ),
+        (
+            "an action named in an object of its own",
+            Box::new(|draft: &mut Draft| {
+                draft.set(number::NEXT, "/Launch");
+                draft.add(number::INFO, "/A<</S 17 0 R/F(x)>>");
+            }),
+        ),
+        (
+            "a catalogue in the trailer",
+            Box::new(|draft: &mut Draft| {
+                draft.add(number::CATALOG, "/OpenAction<</S/Launch/F(x)>>");
+                draft.catalogue_in_trailer();
+            }),
         ),
     ]
 }

@@ -148,6 +148,14 @@ impl Draft {
         }
     }
 
+    /// Writes the catalogue into the trailer instead of an object of its own.
+    pub fn catalogue_in_trailer(&mut self) {
+        if let Some(catalogue) = self.objects.remove(&number::CATALOG) {
+            let text = String::from_utf8_lossy(&catalogue);
+            self.trailer = self.trailer.replace("1 0 R", &text);
+        }
+    }
+
     /// Draws other words on the page.
     pub fn show(&mut self, words: &str) {
         self.objects

@@ -2,6 +2,8 @@
 
 use std::process::Command;
 
+use der::{Any, AnyRef, Decode as _, Reader as _, SliceReader, Tag, TagNumber};
+
 use super::*;
 
 const CREATED: &str = "2026-01-02T03:04:05Z";
@@ -100,11 +102,12 @@ fn each_rule_refuses_a_certificate_that_breaks_only_it() {
         let mut tbs = to_be_signed(&key(3).public_key(), "Example", CREATED).unwrap();
         change(&mut tbs);
         let signature = raw_to_der(&key(3).sign(&tbs.to_der().unwrap())).unwrap();
-        facts(&Certificate {
+        let certificate = Certificate {
             signature_algorithm: ecdsa_with_sha256(),
             signature: BitString::from_bytes(&signature).unwrap(),
             tbs_certificate: tbs,
-        })
+        };
+        read(&certificate.to_der().unwrap())
     };
     assert_eq!(resign(&|_| ()).unwrap().name, "Example");
     assert_eq!(
@@ -128,6 +131,104 @@ fn each_rule_refuses_a_certificate_that_breaks_only_it() {
         resign(&|tbs| tbs.subject_public_key_info = other.clone()),
         Err(CertificateError::Signature)
     );
+}
+
+/// The fields of a SEQUENCE, each with tag and length.
+fn split(bytes: &[u8]) -> Vec<Vec<u8>> {
+    let outer = AnyRef::from_der(bytes).unwrap();
+    let mut reader = SliceReader::new(outer.value()).unwrap();
+    let mut fields = Vec::new();
+    while !reader.is_finished() {
+        fields.push(AnyRef::decode(&mut reader).unwrap().to_der().unwrap());
+    }
+    fields
+}
+
+fn joined(tag: Tag, fields: &[Vec<u8>]) -> Vec<u8> {
+    Any::new(tag, fields.concat()).unwrap().to_der().unwrap()
+}
+
+/// The certificate with its signed fields changed, signed again by its key.
+fn with_fields(
+    change: impl FnOnce(&mut Vec<Vec<u8>>),
+) -> Result<CertificateFacts, CertificateError> {
+    let outer = split(&self_issued(&key(3), "Example", CREATED).unwrap());
+    let mut fields = split(&outer[0]);
+    change(&mut fields);
+    let signed = joined(Tag::Sequence, &fields);
+    let value = raw_to_der(&key(3).sign(&signed)).unwrap();
+    let value = BitString::from_bytes(&value).unwrap().to_der().unwrap();
+    read(&joined(Tag::Sequence, &[signed, outer[1].clone(), value]))
+}
+
+/// An expiry says nothing about a record, and readers disagree about days that no calendar has.
+#[test]
+fn dates_are_not_judged_nor_whether_they_are_any() {
+    assert_eq!(with_fields(|_| ()).unwrap().name, "Example");
+    let dates: [(Tag, &[u8]); 4] = [
+        (Tag::UtcTime, b"260231000000Z"),
+        (Tag::GeneralizedTime, b"19500101000000Z"),
+        (Tag::GeneralizedTime, b"20260101000000.5Z"),
+        (Tag::Utf8String, b"always"),
+    ];
+    for (tag, text) in dates {
+        let date = Any::new(tag, text).unwrap().to_der().unwrap();
+        let found = with_fields(|fields| {
+            fields[4] = joined(Tag::Sequence, &[date.clone(), date.clone()]);
+        });
+        assert_eq!(found.unwrap().name, "Example", "{tag} {text:?}");
+        // Two of them, neither fewer nor more.
+        for count in [0, 1, 3] {
+            let found = with_fields(|fields| {
+                fields[4] = joined(Tag::Sequence, &vec![date.clone(); count]);
+            });
+            assert!(found.is_err(), "{count} dates");
+        }
+    }
+}
+
+#[test]
+fn fields_that_no_certificate_of_ours_has_are_refused() {
+    let identifier = |number: u8| vec![0x80 | number, 2, 0, 0xff];
+    for number in 0..3 {
+        for place in 0..9 {
+            let found = with_fields(|fields| {
+                let place = place.min(fields.len());
+                fields.insert(place, identifier(number));
+            });
+            assert!(found.is_err(), "[{number}] at {place}");
+        }
+    }
+    let found = with_fields(|fields| {
+        let last = fields.len() - 1;
+        fields.insert(last, vec![0xa2, 2, 5, 0]);
+    });
+    assert_eq!(found, Err(CertificateError::OtherFields));
+    assert!(with_fields(|fields| fields.push(vec![5, 0])).is_err());
+    // 20 octets and a zero before them, and no more. Source: RFC 5280, 4.1.2.2 (from memory).
+    let serial = |length: usize| {
+        let mut bytes = vec![0x80; length];
+        bytes[0] = 0;
+        with_fields(|fields| fields[1] = Any::new(Tag::Integer, bytes).unwrap().to_der().unwrap())
+    };
+    assert!(serial(21).is_ok());
+    for length in [22, 25] {
+        assert!(serial(length).is_err(), "{length}");
+    }
+    // The key usage twice.
+    let found = with_fields(|fields| {
+        let extensions = split(&fields[7]).remove(0);
+        let mut list = split(&extensions);
+        list.push(list[1].clone());
+        fields[7] = joined(
+            Tag::ContextSpecific {
+                constructed: true,
+                number: TagNumber::N3,
+            },
+            &[joined(Tag::Sequence, &list)],
+        );
+    });
+    assert_eq!(found, Err(CertificateError::KeyUsage));
 }
 
 /// The installed `openssl` is an independent reader of the same bytes.

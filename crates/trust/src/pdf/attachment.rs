@@ -10,7 +10,7 @@ use flate2::bufread::ZlibDecoder;
 use super::{
     file::File,
     problem::{PdfProblem, RECORD_LIMIT},
-    syntax::{Dictionary, Object},
+    syntax::{Dictionary, Object, array},
 };
 
 /// Name of the embedded record.
@@ -49,8 +49,8 @@ pub(super) fn files(file: &File<'_>) -> Result<Carried, PdfProblem> {
     let tree = file
         .dictionary(names, "EmbeddedFiles")
         .ok_or(missing("no embedded files"))?;
-    let listed = file.array(tree, "Names").unwrap_or_default();
-    let associated = file.array(catalog, "AF").unwrap_or_default();
+    let listed = array(tree, "Names").unwrap_or_default();
+    let associated = array(catalog, "AF").unwrap_or_default();
     let (record, beside) = entries(listed, associated)?;
     if names.len() != 1 || tree.len() != 1 || embedding(file) != 1 + beside.len() {
         return Err(PdfProblem::OtherAttachment);

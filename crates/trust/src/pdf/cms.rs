@@ -8,25 +8,24 @@
 //! text not read: ETSI EN 319 142-1, baseline levels B-B and, with the token, B-T.
 
 use cms::{
-    cert::{CertificateChoices, IssuerAndSerialNumber},
+    cert::IssuerAndSerialNumber,
     content_info::{CmsVersion, ContentInfo},
     signed_data::{
-        CertificateSet, EncapsulatedContentInfo, SignedAttributes, SignedData, SignerIdentifier,
-        SignerInfo, SignerInfos,
+        EncapsulatedContentInfo, SignedAttributes, SignerIdentifier, SignerInfo, SignerInfos,
     },
 };
 use der::{
-    Any, Decode, DerOrd, Encode as _, EncodeValue, Sequence, Tagged,
+    Any, Decode, DerOrd, Encode as _, EncodeValue, Sequence, Tag, Tagged,
     asn1::{OctetString, SetOfVec},
 };
 use sha2::{Digest as _, Sha256};
 use spki::{AlgorithmIdentifierOwned, ObjectIdentifier};
 use tangmark_core::Digest;
-use x509_cert::{Certificate, attr::Attribute};
+use x509_cert::attr::Attribute;
 
 use crate::{
     PrivateKey, PublicKey,
-    certificate::{self, CertificateError},
+    certificate::{self, CertificateError, Parts},
     timestamp::{Authorities, TimestampError, Token},
 };
 
@@ -57,6 +56,19 @@ struct CertificateIdentifier {
 #[derive(Sequence)]
 struct SigningCertificate {
     certs: Vec<CertificateIdentifier>,
+}
+
+/// `SignedData`, with its certificates as they stand: they have rules of their own. Source: RFC 5652, 5.1.
+#[derive(Sequence)]
+struct SignedData {
+    version: CmsVersion,
+    digest_algorithms: SetOfVec<AlgorithmIdentifierOwned>,
+    encap_content_info: EncapsulatedContentInfo,
+    #[asn1(context_specific = "0", tag_mode = "IMPLICIT", optional = "true")]
+    certificates: Option<SetOfVec<Any>>,
+    #[asn1(context_specific = "1", tag_mode = "IMPLICIT", optional = "true")]
+    crls: Option<SetOfVec<Any>>,
+    signer_infos: SignerInfos,
 }
 
 /// Why a CMS signature could not be made or is not one of ours.
@@ -116,19 +128,18 @@ pub(crate) fn sign(
     key: &PrivateKey,
     certificate_der: &[u8],
 ) -> Result<Vec<u8>, CmsError> {
-    let facts = certificate::read(certificate_der)?;
+    let parts = certificate::parts(certificate_der)?;
+    let facts = certificate::facts(&parts)?;
     if facts.key != key.public_key() {
         return Err(CmsError::KeyDiffers {
             certificate: facts.key.fingerprint().to_string(),
             key: key.public_key().fingerprint().to_string(),
         });
     }
-    let certificate =
-        Certificate::from_der(certificate_der).map_err(CertificateError::Unreadable)?;
     let attributes = signed_attributes(digest, certificate_der).map_err(CmsError::Encoding)?;
     let message = attributes.to_der().map_err(CmsError::Encoding)?;
     let value = certificate::raw_to_der(&key.sign(&message)).ok_or(CmsError::Value)?;
-    content_info(certificate, attributes, value).map_err(CmsError::Encoding)
+    content_info(parts, certificate_der, attributes, value).map_err(CmsError::Encoding)
 }
 
 fn signed_attributes(digest: &[u8; 32], certificate_der: &[u8]) -> der::Result<SignedAttributes> {
@@ -162,15 +173,16 @@ fn set_of_one<T: DerOrd>(value: T) -> der::Result<SetOfVec<T>> {
 }
 
 fn content_info(
-    certificate: Certificate,
+    certificate: Parts,
+    certificate_der: &[u8],
     attributes: SignedAttributes,
     value: Vec<u8>,
 ) -> der::Result<Vec<u8>> {
     let signer = SignerInfo {
         version: CmsVersion::V1,
         sid: SignerIdentifier::IssuerAndSerialNumber(IssuerAndSerialNumber {
-            issuer: certificate.tbs_certificate.issuer.clone(),
-            serial_number: certificate.tbs_certificate.serial_number.clone(),
+            issuer: certificate.signed.issuer,
+            serial_number: certificate.signed.serial_number,
         }),
         digest_alg: sha256(),
         signed_attrs: Some(attributes),
@@ -185,9 +197,7 @@ fn content_info(
             econtent_type: DATA,
             econtent: None,
         },
-        certificates: Some(CertificateSet(set_of_one(
-            CertificateChoices::Certificate(certificate),
-        )?)),
+        certificates: Some(set_of_one(Any::from_der(certificate_der)?)?),
         crls: None,
         signer_infos: SignerInfos(set_of_one(signer)?),
     };
@@ -207,7 +217,7 @@ pub(crate) struct Statement {
     /// The time token, which no signature of the signer protects.
     pub(crate) token: Option<Token>,
     canonical: bool,
-    certificate: Certificate,
+    certificate: Result<Parts, CertificateError>,
     certificate_hash: OctetString,
     signer: SignerInfo,
 }
@@ -247,10 +257,13 @@ pub(crate) fn read(bytes: &[u8]) -> Result<Statement, CmsError> {
     let certificates = signed_data
         .certificates
         .as_ref()
-        .map(|set| set.0.as_slice())
+        .map(SetOfVec::as_slice)
         .unwrap_or_default();
-    let [CertificateChoices::Certificate(certificate)] = certificates else {
-        return Err(other("not exactly one certificate"));
+    let certificate_der = match certificates {
+        [certificate] if certificate.tag() == Tag::Sequence => {
+            certificate.to_der().map_err(CmsError::Unreadable)?
+        }
+        _ => return Err(other("not exactly one certificate")),
     };
     let [signer] = signed_data.signer_infos.0.as_slice() else {
         return Err(other("not exactly one signer"));
@@ -282,10 +295,10 @@ pub(crate) fn read(bytes: &[u8]) -> Result<Statement, CmsError> {
         .ok_or_else(|| other("the signed attributes do not name exactly one certificate"))?;
     Ok(Statement {
         message_digest,
-        certificate_der: certificate.to_der().map_err(CmsError::Unreadable)?,
+        certificate: certificate::parts(&certificate_der),
+        certificate_der,
         token,
         canonical,
-        certificate: certificate.clone(),
         certificate_hash,
         signer: signer.clone(),
     })
@@ -352,7 +365,8 @@ impl Statement {
     /// # Errors
     /// When it is no self-issued certificate of a P-256 key.
     pub(crate) fn signer(&self) -> Result<certificate::CertificateFacts, CmsError> {
-        Ok(certificate::facts(&self.certificate)?)
+        let certificate = self.certificate.as_ref().map_err(Clone::clone)?;
+        Ok(certificate::facts(certificate)?)
     }
 
     /// What a time token of this signature stamps: SHA-256 over the signature's value. Source: RFC 3161, appendix A.
@@ -379,7 +393,7 @@ impl Statement {
         if !self.canonical {
             return Err(CmsError::NotCanonical);
         }
-        let certificate = &self.certificate.tbs_certificate;
+        let certificate = &self.certificate.as_ref().map_err(Clone::clone)?.signed;
         let named = matches!(&self.signer.sid, SignerIdentifier::IssuerAndSerialNumber(named)
             if named.issuer == certificate.issuer && named.serial_number == certificate.serial_number);
         if !named

@@ -191,6 +191,14 @@ fn trailer(reader: &mut Reader<'_>, highest: u32) -> Result<Dictionary, SyntaxEr
     {
         return refused("the trailer has other keys than Size, Root, Info and ID");
     }
+    // An object that stands in the trailer is none of the table, and no rule on objects would look at it.
+    let is_reference = |key: &[u8]| match trailer.get(key) {
+        None => key != b"Root",
+        Some(value) => matches!(value, Object::Reference(_)),
+    };
+    if !is_reference(b"Root") || !is_reference(b"Info") {
+        return refused("the trailer's Root or Info is not a reference");
+    }
     match trailer.get(b"Size".as_slice()) {
         Some(Object::Integer(size)) if *size > i64::from(highest) => Ok(trailer),
         _ => refused("the trailer's Size is not above every object number"),

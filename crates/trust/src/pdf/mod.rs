@@ -7,6 +7,7 @@
 mod attachment;
 mod cms;
 mod examine;
+mod field;
 mod file;
 mod fill;
 mod form;
@@ -23,7 +24,7 @@ pub use fill::{BYTE_RANGE_PLACEHOLDER, SignPdfError, fill_signature};
 pub use problem::{PDF_LIMIT, PdfNature, PdfProblem, RECORD_LIMIT};
 pub use successor::SuccessorProblem;
 pub use token::{StampPdfError, signature_to_stamp, time_token, with_token};
-pub use view::{PageView, PdfView, view};
+pub use view::{PageView, PdfView, heading, view};
 
 #[cfg(test)]
 pub(crate) mod fixture;

@@ -129,6 +129,9 @@ pub enum PdfProblem {
     /// Something shown lies outside the file, or is exchanged for printing.
     #[error("content from outside the file or exchanged for printing: `{0}`")]
     ExternalContent(String),
+    /// A name that must stand in its dictionary is a reference to another object.
+    #[error("`{0}` of a dictionary is not written in it, but in another object")]
+    DistantName(&'static str),
     /// The catalogue has an entry that no report has.
     #[error("catalogue entry that no report has: `{0}`")]
     CatalogEntry(String),

@@ -60,7 +60,15 @@ impl Object {
     }
 }
 
-/// Looks a key up that must hold a name.
+/// Looks a key up that must hold an array in the dictionary itself.
+pub(super) fn array<'a>(dictionary: &'a Dictionary, key: &str) -> Option<&'a [Object]> {
+    match dictionary.get(key.as_bytes()) {
+        Some(Object::Array(items, _)) => Some(items),
+        _ => None,
+    }
+}
+
+/// Looks a key up that must hold a name in the dictionary itself.
 pub(super) fn name<'a>(dictionary: &'a Dictionary, key: &str) -> Option<&'a [u8]> {
     match dictionary.get(key.as_bytes()) {
         Some(Object::Name(name)) => Some(name),

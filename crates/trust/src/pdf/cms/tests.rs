@@ -124,13 +124,8 @@ fn each_rule_refuses_a_structure_that_breaks_only_it() {
         ),
         (
             changed(|data| {
-                let other = Certificate::from_der(&certificate_of(&other_key())).unwrap();
-                data.certificates
-                    .as_mut()
-                    .unwrap()
-                    .0
-                    .insert(CertificateChoices::Certificate(other))
-                    .unwrap();
+                let other = Any::from_der(&certificate_of(&other_key())).unwrap();
+                data.certificates.as_mut().unwrap().insert(other).unwrap();
             }),
             "not exactly one certificate",
         ),
@@ -293,17 +288,15 @@ fn only_a_token_over_the_signature_s_own_value_may_stand_beside_it() {
 
 #[test]
 fn exchanged_certificate_is_found_whichever_way_it_was_exchanged() {
-    let other = Certificate::from_der(&certificate_of(&other_key())).unwrap();
+    let other = certificate_of(&other_key());
     let exchanged = changed(|data| {
-        data.certificates = Some(CertificateSet(
-            set_of_one(CertificateChoices::Certificate(other.clone())).unwrap(),
-        ));
+        data.certificates = Some(set_of_one(Any::from_der(&other).unwrap()).unwrap());
     });
     assert_eq!(exchanged, Err(CmsError::OtherCertificate));
     let named = with_signer(|signer| {
         signer.sid = SignerIdentifier::IssuerAndSerialNumber(IssuerAndSerialNumber {
-            issuer: other.tbs_certificate.issuer.clone(),
-            serial_number: other.tbs_certificate.serial_number.clone(),
+            issuer: certificate::parts(&other).unwrap().signed.issuer,
+            serial_number: certificate::parts(&other).unwrap().signed.serial_number,
         });
     });
     assert_eq!(named, Err(CmsError::OtherCertificate));

@@ -3,6 +3,7 @@
 
 mod by_page;
 mod disclosures;
+mod distant;
 mod judged;
 mod places;
 mod rules;
