@@ -3,7 +3,7 @@ import assert from 'node:assert/strict';
 import { readFileSync, readdirSync } from 'node:fs';
 import { test } from 'node:test';
 import { bundle } from './bundle.mjs';
-import { changeOf, decimal, decimalText, difference, expandedText, quantityText } from '../../crates/package/page/ui/decimals.js';
+import { changeOf, decimal, decimalText, difference, numberText, quantityText, withExpanded } from '../../crates/package/page/ui/decimals.js';
 import { differingGroups, typedLetters } from '../../crates/package/page/ui/answers.js';
 import { languageOf, placeWords, shortPath, stateWords, termParts } from '../../crates/package/page/ui/lang.js';
 import { spread } from '../../crates/package/page/ui/map.js';
@@ -102,10 +102,10 @@ test('states of the format page have words', () => {
 });
 
 test('states of the four answers have words', () => {
-  // Typed from the head of core/verdict.js; `not_in_force` is told as too early or too late, a key revoked later by its standing,
-  // evidence of time by that of the authority.
+  // Typed from the head of core/verdict.js; `not_in_force` is told as too early or too late, bytes that do not hold by whether their
+  // signature does and by what the file is, evidence of time by the standing of the authority.
   const states = {
-    bytes: ['intact', 'same_content', 'altered', 'cannot_judge'],
+    bytes: ['intact', 'same_content', 'altered', 'altered_signed', 'altered_report', 'cannot_judge', 'cannot_judge_signed', 'cannot_judge_report'],
     signer: ['known', 'succeeded', 'recovered', 'new', 'too_early', 'too_late', 'revoked', 'revoked_unproved', 'revoked_proved', 'two_histories', 'cannot_judge'],
     time: ['own_word', 'future', 'not_later_than', 'not_later_than_unknown', 'not_later_than_workshop', 'stated_later', 'stated_later_unknown', 'stated_later_workshop', 'cannot_judge'],
     completeness: ['whole', 'incomplete', 'broken', 'cannot_judge'],
@@ -125,7 +125,8 @@ test('rules by which the core refuses have words', () => {
 test('rules by which the core judges have words', () => {
   const names = readdirSync(new URL('crates/package/page/core/', root)).filter(name => !/^(bag|paths|zip|source)\.js$/.test(name));
   const core = names.map(name => read(`crates/package/page/core/${name}`)).join('\n');
-  const rules = new Set([...core.matchAll(/\b(?:refuse|fail)\('(\w+)'/g)].map(found => found[1]));
+  const rules = new Set([...core.matchAll(/\b(?:(?:refuse|fail)\(|fault\(link, )'(\w+)'/g)].map(found => found[1]));
+  assert.ok(rules.has('chain_gap'));
   assert.ok(rules.size > 50, `${rules.size}`);
   for (const rule of rules) assert.ok(Object.hasOwn(REASON_WORDS, rule) || /^[A-Z]\d+$/.test(rule), rule);
 });
@@ -139,14 +140,25 @@ test('decimals are exact', () => {
   assert.equal(decimalText(decimal('0.05')), '0.05');
 });
 
-test('uncertainties take the digits of their value', () => {
-  assert.equal(expandedText(0.036, 3), '0.036');
-  assert.equal(expandedText(17.4, 0), '17');
-  // Never ± 0 for something that is not certain.
-  assert.equal(expandedText(0.02, 0), '0.02');
+test('value and uncertainty end at the same place, as in the reports', () => {
+  const rows = [
+    // The second digit of the uncertainty decides: the example of JCGM 100:2008, 7.2.6 with its 27 mΩ as U.
+    ['10.05762', '0.0135', '10.058 ± 0.027'], ['-0.12345', '0.0065', '−0.123 ± 0.013'],
+    // The value ends earlier.
+    ['694.0', '0.31', '694.0 ± 0.6'], ['703.50', '0.029', '703.50 ± 0.06'],
+    // No digit of the uncertainty would be left: never ± 0 for something that is not certain.
+    ['120', '0.029', '120.00 ± 0.06'], ['120.0', '0.0048', '120.000 ± 0.010'],
+    ['1234', '61', '1230 ± 120'], ['12345', '4990', '12000 ± 10000'], ['0.0', '0.06', '0.0 ± 0.1'],
+    // Rounding up to one digit more; a tie goes to the even digit.
+    ['1.000000000', '0.0498', '1.00 ± 0.10'], ['0.125', '0.06', '0.12 ± 0.12'], ['0.135', '0.06', '0.14 ± 0.12'],
+  ];
+  for (const [value, u, wanted] of rows) assert.equal(withExpanded(decimal(value), 2 * Number(u)).replaceAll('\u00a0', ' '), wanted, `${value} ${u}`);
   assert.equal(quantityText({ value: '462.12', unit: 'mm', standard_uncertainty: '0.14' }), '462.12\u00a0±\u00a00.28\u00a0mm');
   assert.equal(quantityText({ value: [] }), '');
   assert.equal(quantityText(undefined), '');
+  // Of a finding u stands as it was sealed: doubled it would be another number than the finding says.
+  assert.equal(numberText({ value: '4.20', unit: 'g', standard_uncertainty: '0.16' }), '4.20\u00a0g, u\u00a00.16\u00a0g');
+  assert.equal(numberText({ value: '0.377', unit: '1' }), '0.377');
 });
 
 test('a change is beyond its uncertainty only when it is larger', () => {

@@ -1,21 +1,32 @@
 // The four answers, each by itself, and the comparison with the card.
 
 import { half, say, stateWords, utcText } from './lang.js';
-import { announce, button, el, fold, mark, nextStep, pairs, reasonLine, section } from './dom.js';
+import { announce, button, el, fold, mark, nextStep, pairs, reasonLine, sayApart, section } from './dom.js';
 
-function card(id, question, answer, part, rests) {
+/** One answer; `shown` stands open below its sentence, `rests` is folded. */
+function card(id, question, answer, part, rests, shown = null) {
   const words = stateWords(part, answer.state);
   return el('article', { class: `answer ${words.weight}`, id: `answer-${id}`, 'aria-labelledby': `answer-${id}-q` },
     el('h3', { id: `answer-${id}-q` }, question),
     el('p', { class: 'verdict' }, mark(words.weight), el('span', { class: 'word' }, words.word)),
     el('p', null, words.says),
+    shown,
     nextStep(words.next),
     rests || answer.reason ? fold(say('rests_on'), null, rests, reasonLine(answer.rule, answer.reason)) : null);
 }
 
-/** Words on each piece of evidence of time. */
+/** Words on each piece of evidence of time; the name that an authority gives itself stands between backticks. */
 export function evidenceWords(evidence) {
-  return say('time_evidence', { time: utcText(evidence.time), name: evidence.who || say('time_nameless'), authority: say(`authority_${evidence.authority}`) });
+  return sayApart('time_evidence', { time: utcText(evidence.time), name: evidence.who ? `\`${evidence.who}\`` : say('time_nameless'), authority: say(`authority_${evidence.authority}`) });
+}
+
+/** The time stated, and the best evidence, in the open: date and who says so. */
+function timeShown(model) {
+  const { time, who, standing } = model.answers.time;
+  return [
+    model.subject?.issued_at ? el('p', null, say('time_stated_short', { time: utcText(model.subject.issued_at) })) : null,
+    time ? el('p', { class: 'witness' }, evidenceWords({ time, who, authority: standing })) : null,
+  ];
 }
 
 function authorityChoice(onauthority) {
@@ -24,7 +35,7 @@ function authorityChoice(onauthority) {
 }
 
 function timeRests(model, onauthority) {
-  const stated = model.subject?.issued_at ? el('p', null, say('time_stated', { time: utcText(model.subject.issued_at) })) : null;
+  const stated = model.subject?.issued_at ? el('p', null, say('time_stated')) : null;
   const outside = model.subject?.evidence ?? [];
   if (outside.length === 0) return stated;
   const choice = outside.some(one => one.authority !== 'trusted') ? authorityChoice(onauthority) : null;
@@ -85,13 +96,13 @@ export function typedWords(found) {
 /** Returns the section of the four answers. */
 export function answersSection(model, oncompare, onauthority) {
   const { answers } = model;
-  const bytesHold = ['intact', 'same_content'].includes(answers.bytes.state);
+  const bytesKey = { intact: 'bytes_rests', same_content: 'bytes_rests_same', altered_signed: 'bytes_rests_unused', cannot_judge_signed: 'bytes_rests_unused' }[answers.bytes.state] ?? 'bytes_not';
   return section('answers', say('answers'), el('div', { class: 'answers' },
-    card('bytes', say('q_bytes'), answers.bytes, 'bytes', el('p', null, say(bytesHold ? 'bytes_rests' : 'bytes_not'))),
+    card('bytes', say('q_bytes'), answers.bytes, 'bytes', el('p', null, say(bytesKey))),
     card('signer', say('q_signer'), answers.signer, 'signer', answers.signer.state === 'cannot_judge' ? null : pairs([
       [say('issued_by'), model.subject?.issuer], [say('key_fingerprint'), model.subject?.fingerprint ? el('code', null, model.subject.fingerprint) : null],
     ])),
-    card('time', say('q_time'), answers.time, 'time', timeRests(model, onauthority)),
+    card('time', say('q_time'), answers.time, 'time', timeRests(model, onauthority), timeShown(model)),
     card('completeness', say('q_completeness'), answers.completeness, 'completeness', el('p', null, say('completeness_rests')))),
     fingerprintForm(model, oncompare));
 }

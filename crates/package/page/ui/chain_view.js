@@ -1,13 +1,19 @@
 // The chain of records as a line in time.
 
-import { inGroups, say, utcText } from './lang.js';
-import { el, pairs, reasonLine, recordLabel, section, stateMark } from './dom.js';
+import { half, inGroups, say, shortPath, utcText } from './lang.js';
+import { el, mark, pairs, reasonLine, recordLabel, sayApart, section, stateMark } from './dom.js';
 import { evidenceWords } from './answers.js';
-import { DOUBTFUL_STANDINGS } from './model.js';
+import { DOUBTFUL_STANDINGS, takenBackBy } from './model.js';
 
 function gapItem(from, to) {
   const words = from === to ? say('chain_gap', { sequence: from }) : say('chain_gaps', { from, to });
   return el('li', { class: 'gap' }, el('p', null, words));
+}
+
+/** By which records this one was withdrawn or corrected, and with which words. */
+function takenBackWords(entry) {
+  return takenBackBy(entry).map(by => el('p', { class: 'spoken' }, mark('confirm'), ' ',
+    sayApart(by.purpose === 'withdrawal' ? 'chain_withdrawn' : 'chain_corrected', { sequence: by.sequence ?? '?', statement: by.speaksOf.statement })));
 }
 
 function recordItem(entry, before, model) {
@@ -16,6 +22,7 @@ function recordItem(entry, before, model) {
   return el('li', { class: entry.holds ? 'link' : 'link doubtful' },
     el('h3', null, recordLabel(entry)),
     el('p', null, stateMark('record', entry.state), entry === model.subject ? el('span', { class: 'quiet-text' }, ` · ${say('chain_this')}`) : null),
+    takenBackWords(entry),
     pairs([
       [say('issued_by'), entry.issuer],
       [say('chain_key'), entry.fingerprint ? [el('code', null, entry.fingerprint), newKey ? el('strong', null, ` ${say('chain_new_key')}`) : null] : null],
@@ -42,7 +49,7 @@ export function chainSection(model) {
   }
   return section('chain', say('chain'),
     el('p', null, stateMark('completeness', model.chain.state)),
-    reasonLine(null, model.chain.reason),
+    model.faults.length > 0 ? el('ul', { class: 'plain-list' }, model.faults.map(fault => el('li', null, el('code', null, shortPath(fault.file)), half([': ', '：']), reasonLine(fault.rule, fault.reason)))) : null,
     el('p', { class: 'quiet-text' }, say('chain_lead')),
     el('ol', { class: 'chain' }, items, el('li', { class: 'open-end' }, el('p', null, say('chain_later')))));
 }

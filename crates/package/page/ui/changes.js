@@ -1,7 +1,8 @@
 // What changed between the first and the last record with dimensions.
 
 import { half, quantityName, say, termText } from './lang.js';
-import { el, fold, mark, scrolling, section } from './dom.js';
+import { el, fold, mark, sayApart, scrolling, section } from './dom.js';
+import { takenBackBy } from './model.js';
 import { changeOf, decimal, quantityText } from './decimals.js';
 
 const SINGLE = [
@@ -45,6 +46,12 @@ function table(rows, caption) {
   return scrolling(caption, el('table', { class: 'changes' }, el('caption', { class: 'unseen' }, caption), el('thead', null, el('tr', null, head)), el('tbody', null, rows.map(row))));
 }
 
+/** Says of the records compared which were withdrawn or corrected since: their numbers may no longer stand. */
+function takenBackEnds(ends) {
+  return ends.flatMap(entry => takenBackBy(entry).map(by => el('p', { class: 'box confirm' }, mark('confirm'), ' ',
+    sayApart(by.purpose === 'withdrawal' ? 'changes_withdrawn' : 'changes_corrected', { sequence: entry.sequence ?? '?', by: by.sequence ?? '?', statement: by.speaksOf.statement }))));
+}
+
 /** Returns the section on changes. */
 export function changesSection(records) {
   const measured = records.filter(entry => entry.holds && entry.record?.dimensions);
@@ -60,6 +67,7 @@ export function changesSection(records) {
   const stated = state => (state ? termText('MassState', state) : half(['not stated', '記載なし']));
   return section('changes', say('changes'),
     el('p', null, lead),
+    takenBackEnds([first, last]),
     rows.length > 0 ? table(rows, say('changes_table')) : null,
     stations.length > 0 ? fold(say('changes_stations'), null, table(stations, `${say('changes_table')}: ${say('changes_stations')}`)) : null,
     massApart ? el('p', null, say('changes_mass', { first: stated(before.mass_state), last: stated(after.mass_state) })) : null,

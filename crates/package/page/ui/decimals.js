@@ -24,11 +24,32 @@ export function difference(a, b) {
   return { units: scaled(b) - scaled(a), digits };
 }
 
-/** Returns an expanded uncertainty with the digits of its value, or with one that is not zero where that would be zero. */
-export function expandedText(expanded, digits) {
-  const rounded = expanded.toFixed(Math.min(digits, 9));
-  if (Number(rounded) !== 0) return rounded;
-  return expanded > 0 ? expanded.toFixed(Math.min(9, Math.ceil(-Math.log10(expanded)))) : rounded;
+/** The number of decimals of the second significant digit; below zero for tens and more. */
+function placeOfSecondDigit(number) {
+  return 1 - Number(number.toExponential(1).split('e')[1]);
+}
+
+/** A decimal with another number of digits; ties go to the even one. */
+function toDigits({ units, digits }, wanted) {
+  if (wanted >= digits) return { units: units * 10n ** BigInt(wanted - digits), digits: wanted };
+  const step = 10n ** BigInt(digits - wanted);
+  const [size, sign] = units < 0n ? [-units, -1n] : [units, 1n];
+  const [whole, rest] = [size / step, size % step * 2n];
+  return { units: sign * (rest > step || (rest === step && whole % 2n === 1n) ? whole + 1n : whole), digits: wanted };
+}
+
+/**
+ * Returns a value and its expanded uncertainty, both to the same decimal place: that of the second significant digit of the
+ * uncertainty, or the value's own last one where that is coarser; but never so coarse that no digit of the uncertainty is
+ * left. The reports round alike. Source: JCGM 100:2008, 6.2 and 7.2.6 (from memory).
+ */
+export function withExpanded(value, expanded, signed = false) {
+  const fine = placeOfSecondDigit(expanded);
+  const place = Math.max(Math.min(fine, value.digits), fine - 1);
+  const shown = toDigits(value, place);
+  const whole = place < 0 ? { units: shown.units * 10n ** BigInt(-place), digits: 0 } : shown;
+  const spread = place < 0 ? String(Math.round(expanded / 10 ** -place) * 10 ** -place) : expanded.toFixed(Math.min(place, 20));
+  return `${decimalText(whole, signed)}\u00a0±\u00a0${spread}`;
 }
 
 const UNIT_TEXT = { mm: 'mm', g: 'g', deg: '°', min: 'min', Cel: '°C', '%': '%', mm2: 'mm²', mm3: 'mm³', um: 'µm', h: 'h', 1: '', 'g/cm3': 'g/cm³' };
@@ -43,9 +64,23 @@ export function quantityText(quantity) {
   const value = decimal(quantity?.value);
   if (value === null) return '';
   const expanded = 2 * Number(quantity.standard_uncertainty ?? 0);
-  const spread = expanded > 0 ? `\u00a0±\u00a0${expandedText(expanded, value.digits)}` : '';
-  const unit = unitText(quantity.unit);
-  return `${decimalText(value)}${spread}${unit ? `\u00a0${unit}` : ''}`;
+  return withUnit(expanded > 0 ? withExpanded(value, expanded) : decimalText(value), quantity.unit);
+}
+
+function withUnit(text, of) {
+  const unit = unitText(of);
+  return unit ? `${text}\u00a0${unit}` : text;
+}
+
+/**
+ * Returns a number of a finding as it is sealed, its standard uncertainty beside it: `4.20 g, u 0.16 g`. That is rounded already;
+ * doubled it would seem to differ from what the finding says.
+ */
+export function numberText(number) {
+  const value = decimal(number?.value);
+  if (value === null) return '';
+  const u = decimal(number.standard_uncertainty);
+  return `${withUnit(decimalText(value), number.unit)}${u ? `, u\u00a0${withUnit(decimalText(u), number.unit)}` : ''}`;
 }
 
 /** Returns a quantity as a number in its unit, or null. */
@@ -63,6 +98,5 @@ export function changeOf(first, last) {
   const change = difference(a, b);
   const expanded = 2 * Math.hypot(Number(first.standard_uncertainty), Number(last.standard_uncertainty));
   const size = Math.abs(Number(change.units)) / 10 ** change.digits;
-  const unit = unitText(first.unit);
-  return { text: `${decimalText(change, true)}\u00a0±\u00a0${expandedText(expanded, change.digits)}${unit ? `\u00a0${unit}` : ''}`, beyond: size > expanded };
+  return { text: withUnit(expanded > 0 ? withExpanded(change, expanded, true) : decimalText(change, true), first.unit), beyond: size > expanded };
 }

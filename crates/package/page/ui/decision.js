@@ -2,7 +2,8 @@
 
 import { half, listed, say, utcText } from './lang.js';
 import { el, fold, mark, pairs, section, term } from './dom.js';
-import { quantityText } from './decimals.js';
+import { numberText } from './decimals.js';
+import { spokenWords } from './head.js';
 
 function overrides(record) {
   return (record.overrides ?? []).map(one => el('div', { class: 'box confirm override' },
@@ -19,11 +20,11 @@ function underHold(record) {
 }
 
 function finding(one) {
-  const numbers = (one.numbers ?? []).map(number => [number.name, quantityText(number)]);
+  const numbers = (one.numbers ?? []).map(number => [number.name, numberText(number)]);
   return el('li', { class: `finding ${one.level}` },
     el('p', null, one.message),
     el('p', { class: 'quiet-text' }, el('code', null, `${one.plugin}/${one.rule}`), ' · ', say('source'), half([': ', '：']), one.source),
-    numbers.length > 0 ? fold(say('numbers'), null, pairs(numbers)) : null);
+    numbers.length > 0 ? fold(say('numbers'), null, pairs(numbers), el('p', { class: 'quiet-text' }, say('numbers_how'))) : null);
 }
 
 function findingsOf(level, record) {
@@ -34,8 +35,8 @@ function foldedFindings(words, list, open) {
   return list.length === 0 ? null : fold(`${words} (${list.length})`, { open }, el('ul', { class: 'findings' }, list.map(finding)));
 }
 
-/** Returns the section on decision and findings of a record. */
-export function decisionSection(record) {
+/** Returns the section on decision and findings of a record; `entry` is the model's of it. */
+export function decisionSection(record, entry = null) {
   const levels = Object.fromEntries(['stop', 'caution', 'info'].map(level => [level, findingsOf(level, record)]));
   const counts = { all: (record.findings ?? []).length, stop: levels.stop.length, caution: levels.caution.length, info: levels.info.length };
   const { decision } = record;
@@ -46,13 +47,13 @@ export function decisionSection(record) {
       decision ? [
         el('p', { class: 'big' }, term('Verdict', decision.verdict)),
         el('p', null, decision.reason),
-        el('p', { class: 'quiet-text' }, say('decided_by'), half([': ', '：']), decision.by),
+        el('p', { class: 'quiet-text' }, say('decided_by'), half([': ', '：']), el('bdi', null, decision.by)),
       ] : el('p', null, say('no_decision')),
       el('p', null, counts.all > 0 ? say('counts', counts) : say('no_findings')),
       levels.stop.map(one => el('p', { class: 'stop' }, el('strong', null, term('Level', 'stop'), half([': ', '：'])), one.message))),
     (decision?.answers ?? []).length > 0 ? el('div', null, el('h3', null, say('answers_given')),
       el('ul', { class: 'plain-list' }, decision.answers.map(one => el('li', null, el('code', null, one.rule), half([': ', '：']), term('AnswerKind', one.kind), ' – ', one.how)))) : null,
-    record.refers_to ? el('div', null, el('h3', null, say('refers_to')), el('p', null, record.refers_to.statement), el('p', null, el('code', { class: 'long' }, record.refers_to.record))) : null,
+    record.refers_to ? el('div', null, el('h3', null, say('refers_to')), el('p', null, (entry?.speaksOf ? spokenWords(entry) : null) ?? record.refers_to.statement), el('p', null, el('code', { class: 'long' }, record.refers_to.record))) : null,
     foldedFindings(say('stops'), levels.stop, false),
     foldedFindings(say('cautions'), levels.caution, true),
     foldedFindings(say('informs'), levels.info, false),

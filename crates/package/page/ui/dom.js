@@ -1,25 +1,39 @@
 // Elements, made from text and never from markup: nothing that a file says can become part of the page.
 
-import { half, reasonWords, say, stateWords, termParts } from './lang.js';
+import { half, bareWords, reasonWords, say, stateWords, termParts, visible, visibleParts } from './lang.js';
 
 const SVG_SPACE = 'http://www.w3.org/2000/svg';
+/** Attributes whose text is read by people. */
+const SHOWN_ATTRIBUTES = ['alt', 'aria-label', 'title'];
 
 function filled(element, attributes, children) {
   for (const [name, value] of Object.entries(attributes ?? {})) {
     if (value === null || value === undefined || value === false) continue;
     if (name.startsWith('on')) element.addEventListener(name.slice(2), value);
-    else element.setAttribute(name, value === true ? '' : String(value));
+    else element.setAttribute(name, value === true ? '' : SHOWN_ATTRIBUTES.includes(name) ? visible(value) : String(value));
   }
   append(element, children);
   return element;
 }
 
-/** Appends texts, nodes and lists of them; leaves out what is not there. */
+/** Appends texts, nodes and lists of them; leaves out what is not there. In texts what nobody sees is shown by its number. */
 export function append(element, children) {
   for (const child of children.flat(9)) {
     if (child === null || child === undefined || child === false || child === '') continue;
-    element.append(child);
+    if (typeof child === 'object') element.append(child);
+    else visibleParts(child).forEach((part, index) => element.append(index % 2 ? signNumber(element, part) : part));
   }
+}
+
+/** The number of a sign that is not seen, set apart from the text around it. */
+function signNumber(element, words) {
+  if (element.namespaceURI === SVG_SPACE || element.tagName === 'OPTION') return words;
+  return el('span', { class: 'sign-number' }, words);
+}
+
+/** Words of the page with the values filled in, each kept from turning the direction of the words around it. */
+export function sayApart(key, values) {
+  return bareWords(key).split(/\{(\w+)\}/).map((part, index) => (index % 2 ? el('bdi', null, values[part]) : part));
 }
 
 /** Makes an HTML element; attributes that begin with `on` are listeners. */
@@ -102,7 +116,7 @@ export function announce(words) {
   const live = document.getElementById('live');
   // Emptied first, so that the same words are said again.
   live.textContent = '';
-  setTimeout(() => { live.textContent = words; }, 60);
+  setTimeout(() => { live.textContent = visible(words); }, 60);
 }
 
 /** Returns `next step: …`, where there is one. */

@@ -9,9 +9,16 @@ function rows(list) {
     reasonLine(one.rule, one.reason))));
 }
 
+/** Files without a state, folded where they are many. */
+function plainRows(paths) {
+  const list = el('ul', { class: 'files' }, paths.map(path => el('li', null, el('code', { class: 'long' }, path))));
+  return paths.length > 12 ? fold(say('open_fold', { count: paths.length }), null, list) : list;
+}
+
 /** Returns the section of files. */
 export function filesSection(model) {
   const { parts, bag } = model;
+  const outside = model.source.outside ?? [];
   const damage = ['changed', 'missing', 'unlisted'].flatMap(state => (bag[state] ?? []).map(file => ({ file, state, part: 'file' })));
   const folded = parts.length > 12;
   return section('files', say('files'),
@@ -22,9 +29,11 @@ export function filesSection(model) {
       el('h3', null, say('files_damage')), el('p', { class: 'quiet-text' }, say('files_damage_says')),
       damage.length > 0 ? rows(damage) : el('p', null, say('files_damage_none')),
       (bag.ignored_manifests ?? []).length > 0 ? el('p', null, say('files_manifests', { names: listed(bag.ignored_manifests) })) : null,
+      model.listedOnly.length > 0 ? [el('h3', null, say('files_listed')), el('p', null, say('files_listed_says')), plainRows(model.listedOnly)] : null,
     ] : null,
     el('h3', null, say('files_not_looked')),
     (bag.not_looked_at ?? []).length > 0
-      ? [el('p', { class: 'quiet-text' }, say('files_not_looked_says')), el('ul', { class: 'files' }, bag.not_looked_at.map(file => el('li', null, el('code', { class: 'long' }, file))))]
-      : el('p', null, say('files_not_looked_none')));
+      ? [el('p', { class: 'quiet-text' }, say('files_not_looked_says')), plainRows(bag.not_looked_at)]
+      : outside.length > 0 ? null : el('p', null, say('files_not_looked_none')),
+    outside.length > 0 ? [el('p', { class: 'quiet-text' }, say('outside_says')), plainRows(outside)] : null);
 }

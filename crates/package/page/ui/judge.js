@@ -1,17 +1,21 @@
 // Hands what was dropped to the core, and gathers what the views need besides its result.
 
 import { fileKind, judgeFile, judgePackage, revealed, sha256Hex, openBag } from '../core/index.js';
-import { Problem, bytesOfFile, isPackageFolder } from './sources.js';
+import { Problem, bytesOfFile } from './sources.js';
+import { sizeText } from './lang.js';
 
 const MEDIA_TYPES = { jpg: 'image/jpeg', jpeg: 'image/jpeg', png: 'image/png' };
-/** Longest loose file that is read whole, bytes. */
+/** Longest loose file that is read whole, and all that are kept together, bytes; photos are read one at a time. */
 const LOOSE_LIMIT = 256 * 1024 * 1024;
+const LOOSE_LIMIT_ALL = 1_000_000_000;
+/** Most loose files. */
+const MOST_LOOSE = 2000;
 /** Bytes of pictures that are taken out of a zip file to be shown; the others are checked, not shown. */
 const ROOM_FOR_PICTURES = 256 * 1024 * 1024;
 const ZIP_BEGINNINGS = [[0x50, 0x4b, 3, 4], [0x50, 0x4b, 5, 6]];
 
 async function isZip(file) {
-  const first = new Uint8Array(await file.blob.slice(0, 4).arrayBuffer());
+  const first = await bytesOfFile(file, 4);
   return ZIP_BEGINNINGS.some(begin => begin.every((byte, index) => first[index] === byte)) || /\.zip$/i.test(file.path);
 }
 
@@ -24,10 +28,21 @@ export function breath() {
   return new Promise(done => { setTimeout(done, 0); });
 }
 
+/** The bytes of the one zip file that was dropped, or null; a zip file with anything beside it is a problem. */
+async function zipAlone(files) {
+  if (files.length > MOST_LOOSE) throw new Problem('problem_loose_many', { count: files.length, limit: MOST_LOOSE });
+  for (const file of files) {
+    if (!(await isZip(file))) continue;
+    if (files.length === 1) return file.blob;
+    throw new Problem('problem_zip_beside', { name: file.path, count: files.length - 1 });
+  }
+  return null;
+}
+
 /** Judges what was dropped; `watch` has `progress({ path, done, total })` and `signal`. */
 export async function judgeDropped(dropped, reader, watch) {
-  const zip = dropped.files.length === 1 && (await isZip(dropped.files[0])) ? dropped.files[0].blob : null;
-  if (zip || isPackageFolder(dropped.files)) {
+  const zip = dropped.isPackage ? null : await zipAlone(dropped.files);
+  if (zip || dropped.isPackage) {
     const source = zip ?? asSource(dropped.files);
     const result = await judgePackage(source, reader, watch);
     const files = result.refused ? [] : zip ? (await openBag(zip)).files.map(one => ({ path: one.path, length: one.size, read: one.read })) : source;
@@ -92,13 +107,18 @@ async function judgeLoose(files, reader, watch) {
   const photos = [];
   const small = [];
   const others = [];
+  let kept = 0;
   for (const file of files) {
     watch.signal.throwIfAborted();
-    const start = new Uint8Array(await file.blob.slice(0, 4096).arrayBuffer());
-    const kind = fileKind(start, file.path);
+    const kind = fileKind(await bytesOfFile(file, 4096), file.path);
     if (kind === 'photo') photos.push(file);
-    else if (kind === 'other' || kind === 'zip' || file.blob.size > LOOSE_LIMIT) others.push(file.path);
-    else small.push({ path: file.path, kind: fileKind(await bytesOfFile(file), file.path), bytes: await bytesOfFile(file) });
+    else if (kind === 'other' || file.blob.size > LOOSE_LIMIT) others.push(file.path);
+    else {
+      kept += file.blob.size;
+      if (kept > LOOSE_LIMIT_ALL) throw new Problem('problem_loose_long', { limit: sizeText(LOOSE_LIMIT_ALL) });
+      const bytes = await bytesOfFile(file);
+      small.push({ path: file.path, kind: fileKind(bytes, file.path), bytes });
+    }
   }
   const mains = small.filter(file => MAIN_KINDS.includes(file.kind));
   if (mains.length === 0) throw new Problem('problem_nothing', { names: files.slice(0, 8).map(file => file.path).join(', ') });

@@ -31,6 +31,24 @@ export function half(pair, values = {}) {
   return pair[spoken === 'ja' ? 1 : 0].replace(/\{(\w+)\}/g, (whole, name) => String(values[name] ?? whole));
 }
 
+/** Returns words of the page as they stand, nothing filled in. */
+export function bareWords(key) {
+  return PAGE_WORDS[key][spoken === 'ja' ? 1 : 0];
+}
+
+/** Signs that nobody sees, that turn the direction of writing or steer a terminal: Unicode's Cc, Cf, Zl, Zp and what may be ignored. */
+const UNSEEN_SIGN = /([\p{Cf}\p{Default_Ignorable_Code_Point}\u2028\u2029\u2800\u0000-\u0008\u000b-\u001f\u007f-\u009f])/u;
+
+/** Returns a text in parts, text and unseen sign by turns; each sign is told by its number, `U+202E`. */
+export function visibleParts(text) {
+  return String(text).split(UNSEEN_SIGN).map((part, index) => (index % 2 ? `U+${part.codePointAt(0).toString(16).toUpperCase().padStart(4, '0')}` : part));
+}
+
+/** Returns a text in which every sign that nobody sees is told by its number. */
+export function visible(text) {
+  return visibleParts(text).join('');
+}
+
 /** Returns words of the page. */
 export function say(key, values) {
   return half(PAGE_WORDS[key], values);

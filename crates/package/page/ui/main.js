@@ -30,7 +30,8 @@ function dataOf(id) {
 function readerOf({ typed = '', authorities = [] } = {}) {
   const own = document.getElementById('page-digest').textContent;
   return {
-    fingerprints: typed ? [typed] : [], authorities, histories: [], schema: new TextEncoder().encode(dataOf('record-schema')),
+    // The letters that the form compares are those that are judged by.
+    fingerprints: typed ? [typedLetters(typed)] : [], authorities, histories: [], schema: new TextEncoder().encode(dataOf('record-schema')),
     releasedPages: [own, ...JSON.parse(dataOf('released-pages'))], now: `${new Date().toISOString().slice(0, 19)}Z`,
   };
 }
@@ -60,7 +61,7 @@ function verdictScreen(model) {
   const sections = [
     attentionSection(model),
     answersSection(model, compareCard, takeAuthorities),
-    ofRecord(() => decisionSection(record)),
+    ofRecord(() => decisionSection(record, model.subject)),
     ofRecord(() => eyeSection(record, model)),
     ofRecord(() => mapSection(record)),
     model.records.length > 1 ? guarded(model, () => changesSection(model.records)) : null,
@@ -146,7 +147,7 @@ function finish(judged, dropped, urls) {
   const listed = judged.files;
   const source = {
     isPackage: judged.isPackage, name, files: listed.length, bytes: listed.reduce((sum, file) => sum + file.length, 0),
-    names: [...listed.slice(0, 4).map(file => file.path), ...(listed.length > 4 ? ['…'] : [])],
+    outside: dropped.outside, names: [...listed.slice(0, 4).map(file => file.path), ...(listed.length > 4 ? ['…'] : [])],
   };
   screenNow = { kind: 'verdict', judged, model: modelOf(judged.result, source, urlsNow) };
   draw();

@@ -3,7 +3,7 @@
 import { half, listed, say, termText } from './lang.js';
 import { el, section, svg, term, terms } from './dom.js';
 import { numberOf, quantityText } from './decimals.js';
-import { flawHeight, shapeOf } from './map_shape.js';
+import { flawPlace, shapeOf, tangMiddle } from './map_shape.js';
 
 const MARGIN = 14;
 const LABEL = 22;
@@ -44,32 +44,30 @@ function facePaths(shape, x, y) {
   const end = -shape.tang;
   const tang = `M${x(0)} ${y(middle + spread)} L${x(end)} ${y(middle + fall + spread * 0.7)} L${x(end)} ${y(middle + fall - spread * 0.7)} L${x(0)} ${y(middle - spread)} Z`;
   const yokote = `M${x(start)} ${y(shape.back(start))} L${x(start)} ${y(shape.edge(start))}`;
-  return { body, measured, tip, tang, yokote, middle, fall };
+  return { body, measured, tip, tang, yokote };
 }
 
-/** A flaw's extent along the blade, following its curve. */
-function extentPath(shape, flaw, at, extent, x, y) {
-  const places = Array.from({ length: 9 }, (_, index) => Math.max(0, Math.min(shape.length, at + extent * (index / 8 - 0.5))));
-  return `M${places.map(place => `${x(place).toFixed(1)} ${y(flawHeight(shape, flaw, place)).toFixed(1)}`).join(' L')}`;
+/** A flaw's extent along blade or tang, following its curve. */
+function extentPath({ at, height, least, most }, extent, x, y) {
+  const places = Array.from({ length: 9 }, (_, index) => Math.max(least, Math.min(most, at + extent * (index / 8 - 0.5))));
+  return `M${places.map(place => `${x(place).toFixed(1)} ${y(height(place)).toFixed(1)}`).join(' L')}`;
 }
 
 function faceDrawing(shape, flaws, side, frame) {
-  const { x, scaleY, top, turned } = frame;
+  const { x, scaleX, scaleY, top, turned } = frame;
   const y = mm => (turned ? top - mm * scaleY : top + mm * scaleY);
   const paths = facePaths(shape, x, y);
-  const holes = shape.holes.map(hole => {
-    const fall = paths.fall * hole.at / shape.tang;
-    return svg('circle', { cx: x(-hole.at), cy: y(paths.middle + fall), r: Math.max(1.5, hole.diameter / 2 * scaleY), class: 'hole' });
-  });
+  // Across it is drawn wider than along on a narrow screen, and so are the holes.
+  const radius = (hole, scale) => Math.max(1.5, hole.diameter / 2 * Math.abs(scale));
+  const holes = shape.holes.map(hole => svg('ellipse', { cx: x(-hole.at), cy: y(tangMiddle(shape, hole.at)), rx: radius(hole, scaleX), ry: radius(hole, scaleY), class: 'hole' }));
   const signs = flaws.map(({ flaw, number, labelX, labelY }) => {
-    const at = Math.max(0, Math.min(shape.length, numberOf(flaw.at) ?? 0));
-    const cx = x(flaw.zone === 'tang' ? -(numberOf(flaw.at) ?? 0) : at);
-    const cy = y(flawHeight(shape, flaw, at));
+    const place = flawPlace(shape, flaw);
+    const [cx, cy] = [x(place.at), y(place.height(place.at))];
     const extent = numberOf(flaw.length) ?? 0;
     const kind = flaw.standing === 'suspected' ? ' suspected' : flaw.standing === 'ruled_out' ? ' ruled-out' : '';
     return svg('g', { class: `flaw${kind}` },
       svg('path', { d: `M${cx} ${cy} L${labelX} ${labelY}`, class: 'leader' }),
-      extent > 0 ? svg('path', { d: extentPath(shape, flaw, at, extent, x, y), class: 'extent' }) : null,
+      extent > 0 ? svg('path', { d: extentPath(place, extent, x, y), class: 'extent' }) : null,
       svg('rect', { x: cx - 3, y: cy - 3, width: 6, height: 6, class: 'spot', transform: `rotate(45 ${cx} ${cy})` }),
       svg('circle', { cx: labelX, cy: labelY, r: 10, class: 'number-ring' }),
       svg('text', { x: labelX, y: labelY + 4, class: 'number' }, String(number)));
@@ -107,7 +105,7 @@ export function drawMap(record, shape, pixels) {
   const labelBelow = secondTop + tall + LABEL;
   const height = labelBelow + 18;
   const placed = (list, labelY) => {
-    const wanted = list.map(({ flaw }) => x(flaw.zone === 'tang' ? -(numberOf(flaw.at) ?? 0) : numberOf(flaw.at) ?? 0));
+    const wanted = list.map(({ flaw }) => x(flawPlace(shape, flaw).at));
     const places = spread(wanted, 24, MARGIN + 10, pixels - MARGIN - 10);
     return list.map((one, index) => ({ ...one, labelX: places[index], labelY }));
   };
@@ -117,9 +115,9 @@ export function drawMap(record, shape, pixels) {
     svg('path', { d: `M${x(0)} ${rulerY} H${x(shape.length)} ${ticks.map(at => `M${x(at)} ${rulerY} v5`).join(' ')}` }),
     ticks.map(at => svg('text', { x: x(at), y: rulerY + 17 }, String(at))));
   const drawing = svg('svg', { viewBox: `0 0 ${pixels} ${height}`, width: pixels, height, role: 'img', 'aria-label': say('map_described', { length: shape.length, flaws: flaws.length }), class: 'blade-map' },
-    faceDrawing(shape, placed(sides.omote, labelAbove), 'omote', { x, scaleY, top: firstTop - highest * scaleY, turned: false, nameY: firstTop + tall + 16 }),
+    faceDrawing(shape, placed(sides.omote, labelAbove), 'omote', { x, scaleX: scale, scaleY, top: firstTop - highest * scaleY, turned: false, nameY: firstTop + tall + 16 }),
     ruler,
-    faceDrawing(shape, placed(sides.ura, labelBelow), 'ura', { x, scaleY, top: secondTop + lowest * scaleY, turned: true, nameY: secondTop - 6 }));
+    faceDrawing(shape, placed(sides.ura, labelBelow), 'ura', { x, scaleX: scale, scaleY, top: secondTop + lowest * scaleY, turned: true, nameY: secondTop - 6 }));
   return { drawing, times };
 }
 
@@ -129,7 +127,7 @@ function flawItem(flaw, number) {
     flaw.length ? say('flaw_length', { value: mm(flaw.length) }) : '', flaw.width ? say('flaw_width', { value: mm(flaw.width) }) : '',
     flaw.depth ? say('flaw_depth', { value: mm(flaw.depth) }) : '', flaw.area ? mm(flaw.area) : '', flaw.count ? say('flaw_count', { count: flaw.count }) : '',
   ];
-  const place = [say('flaw_at', { at: flaw.at.value }), flaw.from_edge ? say('flaw_edge', { edge: flaw.from_edge.value }) : ''];
+  const place = [say(flaw.zone === 'tang' ? 'flaw_at_tang' : 'flaw_at', { at: flaw.zone === 'tang' ? String(flaw.at.value).replace(/^-/, '') : flaw.at.value }), flaw.from_edge ? say('flaw_edge', { edge: flaw.from_edge.value }) : ''];
   return el('li', { value: number },
     el('p', null, el('strong', null, term('FlawKind', flaw.kind)), half([': ', '：']), listed(place), ' · ', term('Zone', flaw.zone), ' · ', terms('Face', flaw.faces)),
     el('p', { class: 'quiet-text' }, term('Standing', flaw.standing), ' · ', half(['progress: ', '進行：']), term('Progress', flaw.progress), flaw.through_temper ? ` · ${say('flaw_through')}` : '', listed(size) ? ` · ${listed(size)}` : ''),
@@ -162,7 +160,7 @@ export function mapSection(record) {
   }
   const datum = record.dimensions?.datum;
   return section('map', say('map'),
-    shape ? [holder, el('p', { class: 'quiet-text' }, datum ? say('map_axis', { datum: termText('Datum', datum) }) : '', half(['. ', '。']), say('map_turned'), half([' ', '']), say('map_dashed')), wide] : el('p', null, say('map_none')),
+    shape ? [holder, el('p', { class: 'quiet-text' }, datum ? say('map_axis', { datum: termText('Datum', datum) }) : '', half(['. ', '。']), say('map_turned'), half([' ', '']), say('map_dashed'), shape.assumed.width ? [half([' ', '']), say('map_outline')] : ''), wide] : el('p', null, say('map_none')),
     el('h3', null, say('flaw_list')),
     flaws.length > 0 ? el('ol', { class: 'flaws' }, flaws.map((flaw, index) => flawItem(flaw, index + 1))) : el('p', null, say('flaw_none')));
 }

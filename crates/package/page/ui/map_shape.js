@@ -66,16 +66,35 @@ export function shapeOf(record) {
   if (tang === null || tang <= 0) {
     tang = length * 0.25;
   }
-  const holes = (record.tang?.holes ?? []).map(hole => ({ at: numberOf(hole.at), diameter: numberOf(hole.diameter) ?? 5 })).filter(hole => hole.at !== null && hole.at < tang);
+  const holes = (record.tang?.holes ?? []).filter(hole => numberOf(hole.at) !== null)
+    .map(hole => ({ at: Math.abs(numberOf(hole.at)), diameter: Math.abs(numberOf(hole.diameter) ?? 5) })).filter(hole => hole.at < tang);
   const outline = (dimensions.outline ?? []).map(one => [numberOf(one.along), numberOf(one.across)]).filter(([x, y]) => x !== null && y !== null);
   return { length, point, back: spine, edge, width, tang, holes, assumed, outline: outline.length > 2 ? outline : null };
 }
 
-/** Height of a flaw on the drawing, mm, by its distance from the edge or by its zone. */
+/** Height of the middle of the tang, mm, at a distance from the datum: it goes on where the blade begins, and falls off with the back. */
+export function tangMiddle(shape, distance) {
+  const fall = shape.back(-shape.tang) - shape.back(0);
+  return (shape.back(0) + shape.edge(0)) / 2 + fall * Math.min(1, distance / shape.tang);
+}
+
+/**
+ * Where a flaw is drawn: `at`, mm from the datum (below zero on the tang), `height(x)`, and `least` and `most`, between which
+ * its extent stays. On the tang lengths run the other way from the same place.
+ */
+export function flawPlace(shape, flaw) {
+  const stated = numberOf(flaw.at) ?? 0;
+  if (flaw.zone === 'tang' || stated < 0) {
+    return { at: -Math.min(Math.abs(stated), shape.tang), height: x => tangMiddle(shape, -x), least: -shape.tang, most: 0 };
+  }
+  return { at: Math.min(shape.length, stated), height: x => flawHeight(shape, flaw, x), least: 0, most: shape.length };
+}
+
+/** Height of a flaw of the blade on the drawing, mm, by its distance from the edge or by its zone. */
 export function flawHeight(shape, flaw, x) {
   const [top, bottom] = [shape.back(x), shape.edge(x)];
   const fromEdge = numberOf(flaw.from_edge);
   if (fromEdge !== null) return Math.min(top, bottom + fromEdge);
-  const share = { edge: 0.08, ground: 0.4, ridge: 0.8, back: 1, point: 0.4, tang: 0.5 }[flaw.zone] ?? 0.5;
+  const share = { edge: 0.08, ground: 0.4, ridge: 0.8, back: 1, point: 0.4 }[flaw.zone] ?? 0.5;
   return bottom + (top - bottom) * share;
 }

@@ -16,7 +16,7 @@ const MANY_PHOTOS = 40;
 
 function picture(entry, words, loading = 'eager') {
   if (!entry.url) return el('div', { class: 'no-picture' }, say('photo_no_view'));
-  const image = el('img', { src: entry.url, alt: words, loading, decoding: 'async' });
+  const image = el('img', { src: entry.url, alt: words, loading, decoding: loading === 'lazy' ? 'async' : 'sync' });
   const shown = button(image, () => enlarge(entry.url, words), { class: 'thumbnail', 'aria-label': say('photo_open', { caption: words }) });
   image.addEventListener('error', () => shown.replaceWith(el('div', { class: 'no-picture' }, say('photo_no_view'))));
   return shown;

@@ -61,13 +61,35 @@ async function listFolder({ entry, handle }, found, progress) {
   }
 }
 
-/** Takes the one folder that all paths begin with from them, and names the whole after it. */
-function named(files) {
+/**
+ * Folders that hold a package, each with its last `/`: those with a bagit.txt; where no file has that name, those with
+ * data/records/. One inside another is part of that.
+ */
+export function packagePlaces(files) {
+  const places = form => [...new Set(files.map(({ path }) => form.exec(path)?.[1]).filter(place => place !== undefined))];
+  const bags = places(/^((?:.*\/)?)bagit\.txt$/s);
+  const found = bags.length > 0 ? bags : places(/^((?:.*?\/)?)data\/records\//s);
+  return found.filter(place => !found.some(other => other !== place && place.startsWith(other)));
+}
+
+/**
+ * What was dropped, as `{ name, isPackage, files, outside }`: the files of the one package in it, by their paths in it, and
+ * the paths of those that lie beside it; or all files.
+ */
+export function sorted(files) {
   if (files.length === 0) throw new Problem('problem_empty');
+  const places = packagePlaces(files);
+  if (places.length > 1) throw new Problem('problem_packages', { count: places.length, names: places.slice(0, 4).map(place => place || './').join(', ') });
+  const [place] = places;
+  if (place !== undefined) {
+    const inside = files.filter(({ path }) => path.startsWith(place)).map(({ path, blob }) => ({ path: path.slice(place.length), blob }));
+    const outside = files.filter(({ path }) => !path.startsWith(place)).map(({ path }) => path).sort();
+    return { name: place.split('/').at(-2) ?? '', isPackage: true, files: inside, outside };
+  }
   const top = files[0].path.split('/')[0];
   const inOne = files.every(file => file.path.startsWith(`${top}/`));
-  const stripped = inOne ? files.map(file => ({ path: file.path.slice(top.length + 1), blob: file.blob })) : files;
-  return { name: inOne || files.length === 1 ? top : '', folder: inOne, files: stripped };
+  const stripped = inOne ? files.map(({ path, blob }) => ({ path: path.slice(top.length + 1), blob })) : files;
+  return { name: inOne || files.length === 1 ? top : '', isPackage: false, files: stripped, outside: [] };
 }
 
 /** Lists what was dropped, folders with all that is in them. `progress(count)` is told as it goes. */
@@ -82,25 +104,20 @@ export async function fromDrop(transfer, progress) {
     if (item.entry?.isDirectory) await listFolder(item, found, progress);
     else if (item.file) found.push({ path: item.file.name, blob: item.file });
   }
-  return named(found);
+  return sorted(found);
 }
 
 /** Lists what was chosen by a button. */
 export function fromChoice(files) {
   if (files.length > MOST_FILES) throw new Problem('problem_many', { limit: MOST_FILES, depth: MOST_DEPTH });
-  return named([...files].map(file => ({ path: file.webkitRelativePath || file.name, blob: file })));
+  return sorted([...files].map(file => ({ path: file.webkitRelativePath || file.name, blob: file })));
 }
 
-/** Reads all bytes of a file. */
-export async function bytesOfFile(file) {
+/** Reads the bytes of a file, all or the first `most`. */
+export async function bytesOfFile(file, most = file.blob.size) {
   try {
-    return new Uint8Array(await file.blob.arrayBuffer());
+    return new Uint8Array(await file.blob.slice(0, most).arrayBuffer());
   } catch (error) {
     throw new Problem('problem_read', { name: file.path, reason: error.message });
   }
-}
-
-/** Returns whether the files are those of a package's folder. */
-export function isPackageFolder(files) {
-  return files.some(file => file.path === 'bagit.txt' || file.path.startsWith('data/records/'));
 }

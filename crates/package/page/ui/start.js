@@ -40,7 +40,7 @@ export function startScreen(onfiles) {
 
 /** Returns what no file can prove. */
 export function limitsSection() {
-  const keys = ['limit_true', 'limit_blade', 'limit_who', 'limit_when', 'limit_later', 'limit_worth', 'limit_law'];
+  const keys = ['limit_true', 'limit_pages', 'limit_blade', 'limit_who', 'limit_when', 'limit_later', 'limit_worth', 'limit_law'];
   return section('limits', say('limits'), el('ul', { class: 'plain-list' }, keys.map(key => el('li', null, say(key)))));
 }
 

@@ -25,11 +25,16 @@ function grouped(places) {
 
 /** Returns the section on what is withheld and shown. */
 export function withheldSection(model) {
-  const { withheld, revealed } = model;
+  const { withheld, disclosed } = model;
+  const handed = Object.keys(model.result.disclosures ?? {}).length > 0;
   return section('withheld', say('withheld'),
     el('p', null, say('withheld_lead')),
     el('h3', null, say('withheld_places')),
-    withheld.length > 0 ? pairs(grouped(withheld)) : el('p', null, say('withheld_none')),
+    withheld === null ? el('p', null, say('withheld_unknown')) : withheld.length > 0 ? pairs(grouped(withheld)) : el('p', null, say('withheld_none')),
     el('h3', null, say('shown_places')),
-    revealed.length > 0 ? pairs(revealed.map(one => [placeWords(one.path), valueText(one.value)])) : el('p', null, say('shown_none')));
+    disclosed.map(({ sequence, values }) => [
+      el('h4', null, sequence === null ? say('record_unnumbered') : say('record_label', { sequence })),
+      pairs(values.map(one => [placeWords(one.path), valueText(one.value)])),
+    ]),
+    disclosed.length > 0 ? null : el('p', null, say(handed ? 'shown_unfit' : 'shown_none')));
 }

@@ -2,6 +2,12 @@
 // which say more, stand in their place.
 
 export const REASON_WORDS = {
+  chain_blade: ['a record of another blade', '別の刀身の記録'],
+  chain_first: ['only the first record names none before it', '直前の記録を名指さないのは最初の記録だけ'],
+  chain_fork: ['two records of one number: two histories', '同じ番号の記録が二つあり、経緯が二つある'],
+  chain_gap: ['a record between is not here', '途中の記録がない'],
+  chain_previous: ['it names another record as the one before', '直前として別の記録を名指している'],
+  chain_time: ['issued before the record in front of it', '前の記録より先に発行されている'],
   date: ['a date that does not exist or is out of order', '存在しない、または順序の違う日付'],
   deflate: ['compressed data that cannot be read', '読み取れない圧縮データ'],
   der: ['a structure that cannot be read', '読み取れない構造'],
