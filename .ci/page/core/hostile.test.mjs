@@ -1,12 +1,19 @@
 // Hostile input: whatever the bytes, there is a verdict, in bounded time, and never a fault of the program.
 
 import assert from 'node:assert/strict';
-import test from 'node:test';
+import test, { after } from 'node:test';
 import { fileKind, judgeFile, judgePackage } from '../../../crates/package/page/core/index.js';
+import { judgeRecord } from '../../../crates/package/page/core/record.js';
+import { judgeReport } from '../../../crates/package/page/core/report.js';
 import { bag, chain, dataOf, disclosuresFile, entryDigest, examinerName, fileList, first, historyFile, later, paper, proved, reader, recordPath, revocation, sample, sealed, second, sha, statement, utf8, withExaminer, zipOf } from './made.mjs';
 import { report } from './pdf.mjs';
 
 const COUNT = Number(process.env.HOSTILE ?? 40);
+
+// A check that breaks off tells so on the console, and its part is not taken; none may.
+const faults = [];
+console.error = (...words) => faults.push(words);
+after(() => assert.deepEqual(faults.map(([, problem]) => problem?.stack), []));
 
 // The same numbers in every run.
 function random(seed) {
@@ -131,6 +138,17 @@ test('objects of a report that are spoiled and signed', async () => {
     const verdict = await judgeFile(bytes, reader(), [], 'a.pdf');
     assert.ok(EXITS.includes(verdict.exit));
   }
+});
+
+test('a check that breaks off is a verdict on its part alone', async () => {
+  const bytes = sealed(records[1]);
+  const { state, rule, signed, reason } = await judgeRecord(bytes, null);
+  assert.deepEqual([state, rule, signed], ['cannot_judge', 'fault', true], reason);
+  const broken = await judgeReport(pdf, null);
+  assert.deepEqual([broken.state, broken.rule], ['cannot_judge', 'fault']);
+  const verdict = await judgePackage(fileList(bag(basic)), reader({ authorities: [] }));
+  assert.equal(verdict.timestamps['data/timestamps/01-a.tsr'].rule, 'token_imprint');
+  assert.equal(faults.splice(0).length, 2);
 });
 
 test('text without end, numbers without end, levels without end', async () => {

@@ -6,7 +6,9 @@ import { photoFacts, howOther } from '../../../crates/package/page/core/photo.js
 import { judgeToken, readAuthorities, upperSeconds } from '../../../crates/package/page/core/timestamp.js';
 import { certificatesOfPem } from '../../../crates/package/page/core/x509.js';
 import { judgePackage } from '../../../crates/package/page/core/index.js';
-import { bag, dataOf, fileList, first, reader, record, sample, sha256hex, utf8 } from './made.mjs';
+import { bag, dataOf, fileList, first, hex, joined, reader, record, sample, sha, sha256hex, utf8 } from './made.mjs';
+import { int, octet, oid, seq, set, tlv } from './pdf.mjs';
+import { caExtensions, certificateOf, clock, extension, NULL, pemOf, root as authority, rootCertificate, SHA256, STAMPING, token as made, TRUE, usage } from './tokens.mjs';
 
 // Tokens made by OpenSSL for the other implementation (crates/trust/tests/timestamps/make.sh).
 const token = (name) => sample(`crates/trust/tests/timestamps/${name}.tsr`);
@@ -73,6 +75,150 @@ test('the accuracy of a token counts', () => {
   ];
   for (const [wanted, ...given] of table) assert.equal(upper(...given), wanted, JSON.stringify(given));
   for (const bad of [[0x80, 1, 0], [0x80, 2, 3, 0xe8], [0x81, 1, 0xff], [0x02, 1, 0xff], [0x81, 1, 1, 0x80, 1, 1], [0x04, 1, 1]]) assert.throws(() => upper('', ...bad), { rule: 'token_form' });
+});
+
+const STAMPED = sha(utf8('stamped'));
+const onMade = async (change, { roots = [rootCertificate()] } = {}) => {
+  try {
+    return (await judgeToken(made(STAMPED, change), hex(STAMPED), await readAuthorities(roots.map(pemOf)), new Set())).authority;
+  } catch (problem) {
+    assert.equal(typeof problem.rule, 'string', problem.stack);
+    return problem.rule;
+  }
+};
+const signedBy = (how, more = {}) => ({ certificates: [certificateOf(clock, authority, how)], ...more });
+
+test('what a token says: TSTInfo', async () => {
+  const at = (time) => (parts) => (parts.time = time);
+  const behind = (...after) => (parts) => (parts.after = after);
+  const inToken = (critical) => tlv(0xa1, extension('1.2.3', utf8('x'), critical));
+  const taken = [
+    at('20260302080000Z'), at('20260302080000.5Z'), at('20280229235959Z'), behind(seq(int(1))), behind(tlv(0x01, [0])), behind(seq(int(1), tlv(0x80, [5])), TRUE, int(7), tlv(0xa0, seq()), inToken(false)),
+    (parts) => (parts.imprint = seq(seq(oid(SHA256)), octet(STAMPED))),
+  ];
+  for (const [number, change] of taken.entries()) assert.deepEqual([number, await onMade(change)], [number, 'trusted']);
+  const refused = {
+    der_form: [at('20260230080000Z'), at('20260302240000Z'), at('20260302080060Z'), at('20260302086000Z'), at('20261302080000Z'), at('20260302080000.50Z'), at('20260302080000.Z'), at('20260302080000'), at('202603020800Z'), at('20260302080000+0100'), at('20270229080000Z')],
+    token_form: [behind(int(7), TRUE), behind(int(7), int(8)), behind(seq(int(1)), seq(int(1))), behind(octet([1])), behind(inToken(true)), behind(inToken(false), int(1)), (parts) => (parts.version = int(2))],
+    token_imprint: [(parts) => (parts.imprint = seq(seq(oid('2.16.840.1.101.3.4.2.2'), NULL), octet(STAMPED)))],
+    token_algorithm: [(parts) => (parts.imprint = seq(seq(oid(SHA256), int(1)), octet(STAMPED)))],
+  };
+  for (const [rule, changes] of Object.entries(refused)) for (const [number, change] of changes.entries()) assert.deepEqual([rule, number, await onMade(change)], [rule, number, rule]);
+  for (const info of [seq(), seq(int(1)), seq(int(1), oid('1.2.3'), seq(seq(oid(SHA256)))), seq(int(1), oid('1.2.3'), seq(seq(oid(SHA256)), octet(STAMPED)), int(1))]) assert.notEqual(await onMade((parts) => (parts.info = info)), 'trusted');
+});
+
+test('what signs a token: algorithms, attributes, the set of certificates', async () => {
+  const taken = [(parts) => (parts.digestKind = seq(oid(SHA256), NULL)), (parts) => parts.certificates.push(seq(int(1))), (parts) => parts.certificates.unshift(utf8('\u0005\u0000')), (parts) => parts.certificates.push(tlv(0xa1, int(1)))];
+  for (const [number, change] of taken.entries()) {
+    const kept = (parts) => {
+      parts.signing = seq(seq(seq(octet(sha(parts.certificates[0])))));
+      change(parts);
+    };
+    assert.deepEqual([number, await onMade(kept)], [number, 'trusted']);
+  }
+  const again = (id, value) => seq(oid(id), set(value));
+  const refused = {
+    token_algorithm: [
+      (parts) => (parts.kind = seq(oid('1.2.840.10045.4.3.2'), NULL)), (parts) => (parts.kind = seq(oid('1.2.840.10045.4.3.3'))), (parts) => (parts.digestKind = seq(oid(SHA256), int(1))),
+      (parts) => (parts.digestKind = seq(oid('2.16.840.1.101.3.4.2.2'))),
+    ],
+    token_attributes: [(parts) => (parts.more = [again('1.2.840.113549.1.9.4', octet(STAMPED))]), (parts) => (parts.more = [again('1.2.840.113549.1.9.3', oid('1.2.3'))])],
+    token_form: [(parts) => (parts.behind = [int(1)]), (parts) => (parts.behind = [tlv(0xa1, seq()), int(1)])],
+    token_certificate: [(parts) => (parts.serial = 10), (parts) => (parts.certificates = []), (parts) => (parts.signing = seq(seq(seq(octet(STAMPED)))))],
+    token_usage: [(parts) => Object.assign(parts, signedBy({ extensions: [extension('2.5.29.37', seq(oid(STAMPING)))] })), (parts) => Object.assign(parts, signedBy({ extensions: [usage(STAMPING, '1.2.3')] }))],
+    token_validity: [(parts) => Object.assign(parts, signedBy({ to: '20260302075959Z' })), (parts) => Object.assign(parts, signedBy({ to: '20260302080000Z' }), { time: '20260302080000.5Z' }), (parts) => Object.assign(parts, signedBy({ from: '20260302080001Z' }), { time: '20260302080000.5Z' })],
+  };
+  for (const [rule, changes] of Object.entries(refused)) {
+    for (const [number, change] of changes.entries()) {
+      const named = (parts) => {
+        change(parts);
+        parts.signing ??= seq(seq(seq(octet(sha(parts.certificates[0] ?? utf8(''))))));
+      };
+      assert.deepEqual([rule, number, await onMade(named)], [rule, number, rule]);
+    }
+  }
+  // The last moment of a certificate is one of its moments.
+  assert.equal(await onMade((parts) => Object.assign(parts, signedBy({ to: '20260302080000Z' }))), 'trusted');
+});
+
+test('a certificate that cannot be read is left out', async () => {
+  const time = (text, tag = 0x18) => tlv(tag, utf8(text));
+  const unread = [{ dates: [] }, { dates: [time('20250101000000Z')] }, { dates: [time('20260231000000Z'), time('20400101000000Z')] }, { dates: [time('19690101000000Z'), time('20400101000000Z')] }, { dates: [time('20250101000000.5Z'), time('20400101000000Z')] }, { serial: 2n ** 168n - 1n }];
+  for (const [number, how] of unread.entries()) {
+    assert.deepEqual([number, await onMade((parts) => Object.assign(parts, signedBy(how), how.serial ? { serial: how.serial } : {}))], [number, 'token_certificate']);
+    assert.deepEqual([number, await onMade(() => {}, { roots: [rootCertificate(how)] })], [number, 'unknown']);
+  }
+});
+
+test('who may issue the certificate of an authority', async () => {
+  const policies = extension('2.5.29.32', seq(seq(oid('2.5.29.32.0'))), true);
+  const table = {
+    trusted: [[...caExtensions, policies], [...caExtensions, usage(STAMPING)], [...caExtensions, usage('2.5.29.37.0')], [...caExtensions, usage('1.2.3', STAMPING)], caExtensions.slice(0, 1)],
+    unknown: [[...caExtensions, usage('1.3.6.1.5.5.7.3.1')], [...caExtensions, usage()], [...caExtensions, extension('1.2.3', NULL, true)], [], caExtensions.slice(1), [extension('2.5.29.19', seq(TRUE, int(0), int(0)), true)], [extension('2.5.29.19', utf8('no DER'), true)], [...caExtensions, ...caExtensions]],
+  };
+  for (const [standing, lists] of Object.entries(table)) for (const [number, extensions] of lists.entries()) assert.deepEqual([standing, number, await onMade(() => {}, { roots: [rootCertificate({ extensions })] })], [standing, number, standing]);
+  // Half a second after the last moment of the issuer.
+  assert.equal(await onMade((parts) => (parts.time = '20260302080000.5Z'), { roots: [rootCertificate({ to: '20260302080000Z' })] }), 'unknown');
+  assert.equal(await onMade((parts) => (parts.certificates = [certificateOf(clock, authority, { kind: seq(oid('1.2.840.10045.4.3.2'), NULL) })])), 'unknown');
+});
+
+// DER as a tree: [tag, children or bytes]; octets that hold DER are opened too.
+function treeOf(bytes) {
+  const read = (from, to) => {
+    const list = [];
+    for (let at = from; at < to; ) {
+      let [length, body] = [bytes[at + 1], at + 2];
+      if (length >= 0x80) {
+        const count = length & 0x7f;
+        length = Number(BigInt(`0x${hex(bytes.slice(body, body + count))}`));
+        body += count;
+      }
+      if (body + length > to) throw new Error('no DER');
+      const tag = bytes[at];
+      let inside = bytes.slice(body, body + length);
+      if (tag & 0x20) inside = read(body, body + length);
+      else if (tag === 0x04 && inside[0] === 0x30) {
+        try {
+          inside = treeOf(inside);
+        } catch {
+          // Bytes that begin like a SEQUENCE by chance.
+        }
+      }
+      list.push([tag, inside]);
+      at = body + length;
+    }
+    return list;
+  };
+  return read(0, bytes.length);
+}
+const encoded = (list) => joined(...list.map(([tag, inside]) => tlv(tag, inside instanceof Uint8Array ? inside : encoded(inside))));
+// Every list of the tree, with the elements in it.
+function* listsOf(list) {
+  yield list;
+  for (const [, inside] of list) if (!(inside instanceof Uint8Array)) yield* listsOf(inside);
+}
+
+test('a token or a certificate with an element gone, twice or between never throws anything but a refusal', async (context) => {
+  const faults = context.mock.method(console, 'error', () => {});
+  for (const [bytes, judged] of [
+    [token('p256'), (bad) => judge(bad)],
+    [made(STAMPED, (parts) => parts.certificates.push(rootCertificate())), async (bad) => judgeToken(bad, hex(STAMPED), [], new Set()).catch(({ rule, stack }) => assert.equal(typeof rule, 'string', stack))],
+    [rootCertificate(), (bad) => readAuthorities([pemOf(bad)])],
+  ]) {
+    const tree = treeOf(bytes);
+    assert.deepEqual(encoded(tree), bytes);
+    for (const list of listsOf(tree)) {
+      for (let at = 0; at <= list.length; at += 1) {
+        const whole = [...list];
+        for (const change of [() => list.splice(at, 1), () => at < list.length && list.splice(at, 0, list[at]), () => list.splice(at, 0, [0x02, new Uint8Array([1])]), () => list.splice(at, 0, [0x30, new Uint8Array()]), () => at < list.length && list.splice(at, 1, [list[at][0], new Uint8Array()])]) {
+          change();
+          await judged(encoded(tree));
+          list.splice(0, list.length, ...whole);
+        }
+      }
+    }
+  }
+  assert.deepEqual(faults.mock.calls.map(({ arguments: [, problem] }) => problem?.stack), []);
 });
 
 test('a token with a flipped bit never fits another digest, and never throws anything but a refusal', async () => {
