@@ -7,6 +7,7 @@ pub mod chain;
 pub mod check;
 pub mod digest;
 pub mod hold;
+pub mod input;
 pub mod json;
 pub mod record;
 pub mod schema;

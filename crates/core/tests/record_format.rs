@@ -13,7 +13,9 @@ use std::path::{Path, PathBuf};
 use serde_json::Value;
 use tangmark_core::json::{Limits, canonical_bytes, read};
 use tangmark_core::record::withhold::RULES;
-use tangmark_core::record::{QUANTITY_DEFINITIONS, Quantity, UncertaintyBasis};
+use tangmark_core::record::{
+    CustodyKind, QUANTITY_DEFINITIONS, Quantity, Term as _, UncertaintyBasis,
+};
 use tangmark_core::units::Dimension;
 use tangmark_core::{Digest, check, schema};
 
@@ -268,6 +270,47 @@ fn the_table_of_withheld_values_is_made_from_the_rules() {
     }
     table.push('\n');
     compare_part("record-format.md", "withheld", &table);
+}
+
+#[test]
+fn the_table_of_custody_is_made_from_the_types() {
+    let mut table = String::from("\n| `kind` | `maps_to` |\n|---|---|\n");
+    for kind in CustodyKind::ALL {
+        let terms: Vec<String> = kind
+            .maps_to()
+            .iter()
+            .map(|term| format!("\"{term}\""))
+            .collect();
+        writeln!(table, "| `{}` | `[{}]` |", kind.key(), terms.join(", ")).unwrap();
+    }
+    table.push('\n');
+    compare_part("record-format.md", "maps_to", &table);
+}
+
+/// A number that a reader of JSON takes and these types do not: the page lists where.
+#[test]
+fn the_page_lists_the_whole_numbers_of_32_bits() {
+    let page = fs::read_to_string(schemas().join("record-format.md")).unwrap();
+    let rule = page
+        .split("\n4. Whole")
+        .nth(1)
+        .and_then(|rest| rest.split("\n5. ").next())
+        .unwrap();
+    let root = schema::record();
+    let definitions = root["$defs"].as_object().unwrap().values().chain([root]);
+    let mut seen = 0;
+    for definition in definitions {
+        for (name, field) in definition["properties"].as_object().into_iter().flatten() {
+            if field["format"] == "uint32" {
+                seen += 1;
+                assert!(
+                    rule.contains(&format!("{name}`")),
+                    "rule 4 does not name `{name}`"
+                );
+            }
+        }
+    }
+    assert_eq!(seen, 8);
 }
 
 /// The worked examples of the page, computed.

@@ -159,7 +159,8 @@ fn base() -> Result<Value, MakeError> {
 }
 
 fn allowed(name: &str, value: &Value) -> Result<Case, MakeError> {
-    check::record(value).map_err(|problems| {
+    // No plugin was asked about what is made here.
+    check::opened(value).map_err(|problems| {
         let told: Vec<String> = problems
             .iter()
             .map(|problem| format!("{}: {}", problem.pointer, problem.what))

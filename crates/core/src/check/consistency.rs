@@ -1,19 +1,20 @@
-//! Consistency inside a sheet: keys, references, dates, looks, custody.
+//! Consistency inside a sheet: photos, dates, looks, custody. For drafting and sealing only: a sealed record is never
+//! judged by them, so that rules can be added.
 
 use std::collections::BTreeSet;
 
 use serde_json::Value;
 
-use super::{Problem, along, quantities};
+use super::{Problem, along, lasting, quantities};
 use crate::hold::independent_negatives;
 use crate::record::{
-    AsRead, CustodyEvent, Flaw, Key, Operation, Outcome, PartialDate, Sheet, Standing, Term as _,
+    AsRead, CustodyEvent, Flaw, Operation, Outcome, PartialDate, Sheet, Standing, Term as _,
 };
 
-pub(super) fn check(sheet: &Sheet, problems: &mut Vec<Problem>) {
+/// Checks a sheet, given as types and as JSON.
+pub(super) fn check(sheet: &Sheet, value: &Value, problems: &mut Vec<Problem>) {
     let mut found = Finder { problems };
-    found.keys(sheet);
-    found.references(sheet);
+    found.photos(sheet, value);
     along::check(sheet, found.problems);
     for (index, flaw) in sheet.flaws.iter().enumerate() {
         found.flaw(flaw, index);
@@ -24,9 +25,10 @@ pub(super) fn check(sheet: &Sheet, problems: &mut Vec<Problem>) {
     found.examination(sheet);
     found.passes(sheet);
     found.dates(sheet);
-    if let Ok(value) = sheet.to_json() {
-        found.money(&value, "");
-    }
+    found.money(value, "");
+    quantities::each(value, "", &mut |quantity, pointer| {
+        quantities::sign(quantity, pointer, found.problems);
+    });
 }
 
 struct Finder<'a> {
@@ -43,97 +45,41 @@ impl Finder<'_> {
         self.problems.push(Problem::new(pointer, what, hint));
     }
 
-    fn keys(&mut self, sheet: &Sheet) {
-        let instruments = sheet
-            .examination
-            .iter()
-            .flat_map(|examination| &examination.instruments);
-        self.unique("/flaws", sheet.flaws.iter().map(|flaw| &flaw.id));
-        self.unique("/photos", sheet.photos.iter().map(|photo| &photo.id));
-        self.unique(
-            "/fittings",
-            sheet.fittings.iter().map(|fitting| &fitting.id),
-        );
-        self.unique("/passes", sheet.passes.iter().map(|pass| &pass.id));
-        self.unique(
-            "/examination/instruments",
-            instruments.map(|instrument| &instrument.id),
-        );
+    fn photos(&mut self, sheet: &Sheet, value: &Value) {
+        let known: BTreeSet<&str> = sheet.photos.iter().map(|photo| photo.id.as_str()).collect();
+        self.photos_within(value, "", &known);
     }
 
-    fn unique<'k>(&mut self, list: &str, keys: impl Iterator<Item = &'k Key>) {
-        let mut seen = BTreeSet::new();
-        for (index, key) in keys.enumerate() {
-            if !seen.insert(key) {
-                let list_name = list.rsplit('/').next().unwrap_or(list);
-                self.add(
-                    format!("{list}/{index}/id"),
-                    format!("the key `{key}` is used by an earlier entry of `{list_name}`, each key is allowed once"),
-                    "give this entry a key of its own",
-                );
-            }
-        }
-    }
-
-    fn references(&mut self, sheet: &Sheet) {
-        let photos: BTreeSet<&str> = sheet.photos.iter().map(|photo| photo.id.as_str()).collect();
-        let instruments: BTreeSet<&str> = sheet
-            .examination
-            .iter()
-            .flat_map(|examination| &examination.instruments)
-            .map(|instrument| instrument.id.as_str())
-            .collect();
-        let Ok(value) = sheet.to_json() else {
-            return;
-        };
-        self.walk_references(&value, "", &photos, &instruments);
-    }
-
-    fn walk_references(
-        &mut self,
-        value: &Value,
-        pointer: &str,
-        photos: &BTreeSet<&str>,
-        instruments: &BTreeSet<&str>,
-    ) {
+    fn photos_within(&mut self, value: &Value, pointer: &str, known: &BTreeSet<&str>) {
         match value {
             Value::Object(members) => {
                 for (name, member) in members {
                     let inner = format!("{pointer}/{name}");
                     match (name.as_str(), member) {
-                        ("instrument", Value::String(key))
-                            if !instruments.contains(key.as_str()) =>
-                        {
-                            let list = known(instruments);
-                            self.add(
-                                inner,
-                                format!("the instrument `{key}` is not in `examination.instruments`, which has {list}"),
-                                "list the instrument there with its resolution, or correct the key",
-                            );
-                        }
                         // The top-level list holds the photos themselves.
                         ("photos", Value::Array(keys)) if !pointer.is_empty() => {
                             for (index, key) in keys.iter().enumerate() {
-                                if let Some(key) = key.as_str().filter(|key| !photos.contains(key))
-                                {
-                                    self.add(
-                                        format!("{inner}/{index}"),
-                                        format!(
-                                            "the photo `{key}` is not in `photos`, which has {}",
-                                            known(photos)
-                                        ),
-                                        "list the photo there with its file, or correct the key",
-                                    );
-                                }
+                                let Some(key) = key.as_str().filter(|key| !known.contains(key))
+                                else {
+                                    continue;
+                                };
+                                self.add(
+                                    format!("{inner}/{index}"),
+                                    format!(
+                                        "the photo `{key}` is not in `photos`, which has {}",
+                                        lasting::listed(known)
+                                    ),
+                                    "list the photo there with its file, or correct the key",
+                                );
                             }
                         }
-                        _ => self.walk_references(member, &inner, photos, instruments),
+                        _ => self.photos_within(member, &inner, known),
                     }
                 }
             }
             Value::Array(items) => {
                 for (index, item) in items.iter().enumerate() {
-                    self.walk_references(item, &format!("{pointer}/{index}"), photos, instruments);
+                    self.photos_within(item, &format!("{pointer}/{index}"), known);
                 }
             }
             _ => {}
@@ -168,19 +114,6 @@ impl Finder<'_> {
     }
 
     fn custody(&mut self, event: &CustodyEvent, index: usize) {
-        let fixed = event.kind.maps_to();
-        if event.maps_to != fixed {
-            self.add(
-                format!("/custody/{index}/maps_to"),
-                format!(
-                    "`{}` found, `{}` is fixed for `{}`",
-                    event.maps_to.join(", "),
-                    fixed.join(", "),
-                    event.kind.key()
-                ),
-                "leave `maps_to` out: it follows from `kind`",
-            );
-        }
         let pointer = format!("/custody/{index}/when");
         self.date_order(
             &event.when.earliest,
@@ -332,14 +265,4 @@ impl Finder<'_> {
             _ => {}
         }
     }
-}
-
-fn known(keys: &BTreeSet<&str>) -> String {
-    if keys.is_empty() {
-        return "none".to_owned();
-    }
-    keys.iter()
-        .map(|key| format!("`{key}`"))
-        .collect::<Vec<_>>()
-        .join(", ")
 }

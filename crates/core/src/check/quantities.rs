@@ -1,5 +1,6 @@
 //! Quantities: recomputed from what was read, in the record's unit, with a sign only where one can be.
 
+use serde::Deserialize as _;
 use serde_json::Value;
 
 use super::Problem;
@@ -20,29 +21,46 @@ const SIGNED: &[&str] = &[
     "to",
 ];
 
-/// Checks every quantity inside `value`.
-pub(super) fn check(value: &Value, pointer: &str, problems: &mut Vec<Problem>) {
+/// Calls `visit` for every quantity inside `value`, with its JSON Pointer.
+pub(super) fn each(value: &Value, pointer: &str, visit: &mut dyn FnMut(&Quantity, &str)) {
     match value {
         Value::Object(members) if members.get("as_read").is_some_and(Value::is_array) => {
-            if let Ok(quantity) = serde_json::from_value::<Quantity>(value.clone()) {
-                one(&quantity, pointer, problems);
+            if let Ok(quantity) = Quantity::deserialize(value) {
+                visit(&quantity, pointer);
             }
         }
         Value::Object(members) => {
             for (name, member) in members {
-                check(member, &format!("{pointer}/{name}"), problems);
+                each(member, &format!("{pointer}/{name}"), visit);
             }
         }
         Value::Array(items) => {
             for (index, item) in items.iter().enumerate() {
-                check(item, &format!("{pointer}/{index}"), problems);
+                each(item, &format!("{pointer}/{index}"), visit);
             }
         }
         _ => {}
     }
 }
 
-fn one(quantity: &Quantity, pointer: &str, problems: &mut Vec<Problem>) {
+/// Says that a quantity below zero stands where none can be.
+pub(super) fn sign(quantity: &Quantity, pointer: &str, problems: &mut Vec<Problem>) {
+    let field = pointer.rsplit('/').next().unwrap_or_default();
+    if quantity.value.is_negative() && !SIGNED.contains(&field) {
+        problems.push(Problem::new(
+            pointer,
+            format!(
+                "{} found, a {} of zero or more is allowed here",
+                readings(quantity),
+                quantity.unit.dimension()
+            ),
+            "leave out the minus sign, or check the reading",
+        ));
+    }
+}
+
+/// Says what of a quantity does not follow from its readings: value, unit, an uncertainty above zero.
+pub(super) fn recomputes(quantity: &Quantity, pointer: &str, problems: &mut Vec<Problem>) {
     let mut add = |field: &str, what: String, hint: &str| {
         problems.push(Problem::new(format!("{pointer}{field}"), what, hint));
     };
@@ -88,17 +106,6 @@ fn one(quantity: &Quantity, pointer: &str, problems: &mut Vec<Problem>) {
             ),
             "write text and unit like { \"text\": \"70.15 cm\", \"unit\": \"cm\" }",
         ),
-    }
-    let field = pointer.rsplit('/').next().unwrap_or_default();
-    if quantity.value.is_negative() && !SIGNED.contains(&field) {
-        add(
-            "",
-            format!(
-                "{} found, a {dimension} of zero or more is allowed here",
-                readings(quantity)
-            ),
-            "leave out the minus sign, or check the reading",
-        );
     }
 }
 

@@ -226,7 +226,8 @@ mod tests {
             .and_then(|(_, rest)| rest.split_once("<!-- words: end -->"))
             .map(|(table, _)| table)
             .unwrap_or_default();
-        let mut table = String::from("\n| `as_read.unit` | is | words and signs |\n|---|---|---|\n");
+        let mut table =
+            String::from("\n| `as_read.unit` | is | words and signs |\n|---|---|---|\n");
         let in_records = |unit: &&WrittenUnit| {
             let mut kinds = crate::record::QUANTITY_DEFINITIONS.iter();
             kinds.any(|(_, dimension)| *dimension == unit.dimension)

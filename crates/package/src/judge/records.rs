@@ -311,7 +311,7 @@ pub(super) fn open(record: &[u8], disclosures: &[u8]) -> Result<Opened, String> 
     let disclosures = withhold::parse_file(disclosures).map_err(|error| error.to_string())?;
     let (revealed, withheld) =
         withhold::reveal(&public, &disclosures, RULES).map_err(|error| error.to_string())?;
-    let record = check::record(&revealed).map_err(|problems| {
+    let record = check::opened(&revealed).map_err(|problems| {
         // What was found there is not repeated: it is a withheld value.
         let places = problems
             .iter()

@@ -434,7 +434,7 @@ fn disclosed(record: &[u8], disclosures: &[u8]) -> Result<usize, String> {
         withhold::reveal(&public, &disclosures, RULES).map_err(|error| error.to_string())?;
     // A value that is none of its property would be shown by no program that follows the schema. What was found there
     // is not repeated: it is a withheld value.
-    check::record(&revealed).map_err(|problems| {
+    check::opened(&revealed).map_err(|problems| {
         let places: Vec<String> = problems
             .into_iter()
             .take(5)
