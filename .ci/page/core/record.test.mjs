@@ -22,7 +22,7 @@ test('values of other units and steps', () => {
   // 1 in = 25.4 mm, 1 lb = 453.59237 g, 1 momme = 3.75 g (schemas/record-format.md); the rest by hand.
   assert.equal(readings('mm', '26 7/8 in'), '682.6'); // 682.625 mm, step 3.175 mm
   assert.equal(readings('mm', '31 3/16 in.'), '792.2'); // 792.1625 mm, step 1.5875 mm
-  assert.equal(readings('g', '1 lb 7 oz'), '652'); // 652.03… g, step 28.3 g
+  assert.equal(readings('g', '1 lb 7 oz', '1 lb, 7 ounces'), '652'); // 652.03… g, step 28.3 g
   assert.equal(readings('g', '171 momme'), '641.2'); // 641.25 g, a tie
   assert.equal(readings('min', '7 h 30 min'), '450.0');
   assert.equal(readings('Cel', '18 °C'), '18.0');
@@ -36,6 +36,18 @@ test('values of other units and steps', () => {
   assert.equal(readings('g', '5 mm'), null);
   assert.equal(readReading('1/0 in', 'mm'), null);
   assert.equal(readReading('', 'mm'), null);
+});
+
+test('readings as people write them', () => {
+  // tests/readings.json is read by the tests of every reader of the page.
+  const { read, refused } = JSON.parse(new TextDecoder().decode(sample('tests/readings.json')));
+  assert.ok(read.length > 120 && refused.length > 80);
+  for (const { text, unit, written, value } of read) assert.equal(valueOf([{ text, unit: written }], unit), value, text);
+  for (const { text, unit, why } of refused) assert.equal(readReading(text, unit), null, `${text}: ${why}`);
+  // Worked out by hand from the grammar of the page.
+  for (const [text, value] of [['千百十一 mm', '1111.0'], ['五百 mm', '500.0'], ['二百五 mm', '205.0'], ['零 mm', '0.0'], ['999999999999.9 mm', '999999999999.90']]) assert.equal(readings('mm', text), value, text);
+  for (const text of ['', '-', '1 ft 3 in,', '1 ft , ', '1 m^2', "1'3''.", '百千 mm', '0二 mm', '999999999999.99999999 cm', '5 mm 5 mm', '1 in 1 ft', '1 ft 1/2', '1 ft 0.5', '1 ft 3 in 1/2 in', '5\u00b2 mm', '5 mm\ufe0f']) assert.equal(readReading(text, 'mm'), null, text);
+  assert.equal(readReading('1 mm', 'um'), null);
 });
 
 test('dates and times of the calendar', () => {

@@ -1,25 +1,51 @@
-// Quantities are computed again from what was read (record-format.md, "Quantities"), exactly, in fractions.
+// Quantities are computed again from what was read (record-format.md, "Quantities" and "Readings"), exactly, in fractions.
 
-const UNITS = {
-  mm: {
-    mm: [1n, 1n], cm: [10n, 1n], m: [1000n, 1n], um: [1n, 1000n],
-    '[in_i]': [254n, 10n], '[ft_i]': [3048n, 10n],
-    shaku: [10000n, 33n], sun: [1000n, 33n], bu: [100n, 33n], rin: [10n, 33n],
-  },
-  g: { g: [1n, 1n], kg: [1000n, 1n], momme: [375n, 100n], '[oz_av]': [45359237n, 1600000n], '[lb_av]': [45359237n, 100000n] },
-  deg: { deg: [1n, 1n] },
-  min: { min: [1n, 1n], h: [60n, 1n], s: [1n, 60n] },
-  Cel: { Cel: [1n, 1n] },
-  '%': { '%': [1n, 1n] },
-  mm2: { mm2: [1n, 1n], cm2: [100n, 1n] },
+// By the record's unit: [as_read.unit, numerator, denominator, words and signs].
+const UNIT_ROWS = {
+  mm: [
+    ['mm', 1n, 1n, 'mm millimetre millimetres millimeter millimeters'],
+    ['cm', 10n, 1n, 'cm centimetre centimetres centimeter centimeters'],
+    ['m', 1000n, 1n, 'm metre metres meter meters'],
+    ['um', 1n, 1000n, 'um micrometre micrometres micrometer micrometers'],
+    ['[in_i]', 254n, 10n, 'in inch inches "'],
+    ['[ft_i]', 3048n, 10n, "ft foot feet '"],
+    ['shaku', 10000n, 33n, 'shaku 尺'],
+    ['sun', 1000n, 33n, 'sun 寸'],
+    ['bu', 100n, 33n, 'bu 分'],
+    ['rin', 10n, 33n, 'rin 厘'],
+  ],
+  g: [
+    ['g', 1n, 1n, 'g gram grams gramme grammes'],
+    ['kg', 1000n, 1n, 'kg kilogram kilograms'],
+    ['[oz_av]', 45359237n, 1600000n, 'oz ounce ounces'],
+    ['[lb_av]', 45359237n, 100000n, 'lb lbs pound pounds'],
+    ['momme', 375n, 100n, 'momme monme 匁'],
+  ],
+  deg: [['deg', 1n, 1n, 'deg degree degrees ° 度']],
+  min: [
+    ['h', 60n, 1n, 'h hr hrs hour hours'],
+    ['min', 1n, 1n, 'min mins minute minutes'],
+    ['s', 1n, 60n, 's sec second seconds'],
+  ],
+  Cel: [['Cel', 1n, 1n, '°c cel c']],
+  '%': [['%', 1n, 1n, '% percent']],
+  mm2: [['mm2', 1n, 1n, 'mm2'], ['cm2', 100n, 1n, 'cm2']],
 };
-// Words of readings that are not the code itself.
-const WORDS = {
-  in: '[in_i]', 'in.': '[in_i]', inch: '[in_i]', inches: '[in_i]', '"': '[in_i]', '″': '[in_i]',
-  ft: '[ft_i]', 'ft.': '[ft_i]', foot: '[ft_i]', feet: '[ft_i]', "'": '[ft_i]', '′': '[ft_i]',
-  oz: '[oz_av]', 'oz.': '[oz_av]', lb: '[lb_av]', 'lb.': '[lb_av]', lbs: '[lb_av]',
-  '°C': 'Cel', '°': 'deg', µm: 'um', μm: 'um', 'mm²': 'mm2', 'cm²': 'cm2',
-};
+const UNITS = new Map(
+  Object.entries(UNIT_ROWS).map(([unit, rows]) => [unit, new Map(rows.flatMap(([code, by, over, words]) => words.split(' ').map((word) => [word, { code, by, over }])))]),
+);
+// Only units of one group stand beside each other in a reading.
+const GROUPS = [['[in_i]', '[ft_i]'], ['[oz_av]', '[lb_av]'], ['shaku', 'sun', 'bu', 'rin'], ['h', 'min', 's']];
+const MOST_DIGITS = 9;
+const LEAST_TOO_MUCH = 10n ** 12n;
+const LARGEST_UNDER = 1024n;
+
+const SIGNS = new Map([
+  ['\u2044', '/'], ...[...'\u2032\u2019'].map((sign) => [sign, "'"]), ...[...'\u2033\u201c\u201d'].map((sign) => [sign, '"']), ...[...'\u2010\u2011\u2212'].map((sign) => [sign, '-']),
+  ['\u00b5', 'u'], ['\u03bc', 'u'], ['\u00ba', '°'], ['㎜', 'mm'], ['㎝', 'cm'], ['㎏', 'kg'], ['℃', '°c'],
+  ...['¼ 1/4', '½ 1/2', '¾ 3/4', '⅐ 1/7', '⅑ 1/9', '⅒ 1/10', '⅓ 1/3', '⅔ 2/3', '⅕ 1/5', '⅖ 2/5', '⅗ 3/5', '⅘ 4/5', '⅙ 1/6', '⅚ 5/6', '⅛ 1/8', '⅜ 3/8', '⅝ 5/8', '⅞ 7/8'].map((pair) => [pair[0], `${pair.slice(1)} `]),
+]);
+const KANJI = '一二三四五六七八九';
 
 function fraction(top, bottom) {
   return { top, bottom };
@@ -33,45 +59,119 @@ function isLess(one, other) {
   return one.top * other.bottom < other.top * one.bottom;
 }
 
-// One reading in the record's unit: { value, step, unit }, `unit` that of its last part; null where it cannot be read.
-export function readReading(text, unit) {
-  const table = UNITS[unit];
-  if (table === undefined) return null;
-  let rest = text;
-  let value = fraction(0n, 1n);
-  let step = null;
-  let negative = null;
-  let last = null;
-  while (rest.trim() !== '') {
-    const parts = /^\s*([-\u2212]?)\s*(?:(\d+)\s+(\d+)\/(\d+)|(\d+)\/(\d+)|(\d+)(?:\.(\d+))?)\s*([^\s\d]\S*)/u.exec(rest);
-    if (parts === null) return null;
-    const [whole, sign, mixed, mixedTop, mixedBottom, top, bottom, digits, decimals, word] = parts;
-    const code = Object.hasOwn(WORDS, word) ? WORDS[word] : word;
-    if (!Object.hasOwn(table, code)) return null;
-    if (negative === null) negative = sign !== '';
-    else if (sign !== '') return null;
-    let number;
-    let finest;
-    if (mixed !== undefined || top !== undefined) {
-      const under = BigInt(mixedBottom ?? bottom);
-      if (under === 0n) return null;
-      number = fraction(BigInt(mixed ?? 0) * under + BigInt(mixedTop ?? top), under);
-      finest = fraction(1n, under);
-    } else {
-      const scale = 10n ** BigInt((decimals ?? '').length);
-      number = fraction(BigInt(digits + (decimals ?? '')), scale);
-      finest = fraction(1n, scale);
-    }
-    const [by, over] = table[code];
-    value = add(value, fraction(number.top * by, number.bottom * over));
-    // Units get smaller from part to part.
-    if (last !== null && !isLess(fraction(by, over), fraction(...table[last]))) return null;
-    step = fraction(finest.top * by, finest.bottom * over);
-    last = code;
-    rest = rest.slice(whole.length);
+// The text with signs that mean the same made the same.
+function plainSigns(text) {
+  let plain = '';
+  for (const sign of text) {
+    const point = sign.codePointAt(0);
+    if (/\p{White_Space}/u.test(sign)) plain += ' ';
+    else if (point >= 0xff01 && point <= 0xff5e) plain += String.fromCodePoint(point - 0xfee0).toLowerCase();
+    else if (sign >= 'A' && sign <= 'Z') plain += sign.toLowerCase();
+    else plain += SIGNS.get(sign) ?? sign;
   }
-  if (step === null) return null;
-  return { value: negative ? fraction(-value.top, value.bottom) : value, step, unit: last };
+  return plain.replace(/([a-z])([²³])/g, (_, letter, raised) => letter + (raised === '²' ? '2' : '3'));
+}
+
+// A kanji numeral below ten thousand, or null.
+function kanjiNumber(signs) {
+  if (signs === '〇' || signs === '零') return 0n;
+  const places = /^(?:(.?)千)?(?:(.?)百)?(?:(.?)十)?(.?)$/.exec(signs);
+  if (places === null) return null;
+  let number = 0n;
+  for (const [at, weight] of [1000n, 100n, 10n, 1n].entries()) {
+    const sign = places[at + 1];
+    if (sign === undefined || (sign === '' && weight === 1n)) continue;
+    const times = sign === '' ? 1 : KANJI.indexOf(sign) + 1;
+    if (times === 0) return null;
+    number += BigInt(times) * weight;
+  }
+  return number;
+}
+
+// One reading, sign by sign. A method gives null where the text does not fit.
+class ReadingReader {
+  constructor(text) {
+    this.text = plainSigns(text);
+    this.at = 0;
+  }
+
+  // What a sticky pattern finds here, or null; past it.
+  take(pattern) {
+    pattern.lastIndex = this.at;
+    const found = pattern.exec(this.text);
+    if (found !== null) this.at = pattern.lastIndex;
+    return found;
+  }
+
+  fraction(top, bottom) {
+    if (top.length > 4 || bottom.length > 4) return null;
+    const [over, under] = [BigInt(top), BigInt(bottom)];
+    return over >= 1n && over < under && under <= LARGEST_UNDER ? { value: fraction(over, under), step: fraction(1n, under), isWhole: false } : null;
+  }
+
+  number() {
+    const kanji = this.take(/[〇零一二三四五六七八九十百千]+/y);
+    let whole = kanji && kanjiNumber(kanji[0]);
+    if (kanji === null) {
+      const digits = this.take(/([0-9]+)(?:\.([0-9]+)|\/([0-9]+))?/y);
+      if (digits === null) return null;
+      const [, before, after, under] = digits;
+      if (under !== undefined) return this.fraction(before, under);
+      if (before.length > 12 || (after ?? '').length > MOST_DIGITS) return null;
+      if (after !== undefined) {
+        const scale = 10n ** BigInt(after.length);
+        return { value: fraction(BigInt(before + after), scale), step: fraction(1n, scale), isWhole: false };
+      }
+      whole = BigInt(before);
+    }
+    if (whole === null) return null;
+    const behind = this.take(/ *(?:- *)?([0-9]+)\/([0-9]+)/y);
+    if (behind === null) return { value: fraction(whole, 1n), step: fraction(1n, 1n), isWhole: true };
+    const part = this.fraction(behind[1], behind[2]);
+    return part && { ...part, value: add(fraction(whole, 1n), part.value) };
+  }
+
+  unit(table) {
+    const word = this.take(/([a-z]*m\^?2(?![0-9])|[a-z]+)(?:\.(?![0-9]))?/y);
+    if (word !== null) return table.get(word[1].replace('^', '')) ?? null;
+    if (this.take(/° *c(?![a-z])/y)) return table.get('°c') ?? null;
+    const sign = this.take(/''|["'%°尺寸分厘匁度]/y);
+    return sign && (table.get(sign[0] === "''" ? '"' : sign[0]) ?? null);
+  }
+}
+
+// Whether a part may stand behind another.
+function follows(part, before) {
+  if (!before.isWhole || !GROUPS.some((group) => group.includes(part.code) && group.includes(before.code))) return false;
+  return isLess(part.size, before.size) && isLess(part.value, before.size);
+}
+
+// One reading in the record's unit: { value, step, unit }, `unit` that of its last part; null where it does not fit.
+export function readReading(text, unit) {
+  const table = UNITS.get(unit);
+  if (table === undefined) return null;
+  const reader = new ReadingReader(text);
+  const isNegative = reader.take(/ *- */y) !== null;
+  reader.take(/ */y);
+  let sum = fraction(0n, 1n);
+  let last = null;
+  do {
+    const number = reader.number();
+    reader.take(/ */y);
+    const found = number && reader.unit(table);
+    if (!found) return null;
+    const size = fraction(found.by, found.over);
+    const scaled = ({ top, bottom }) => fraction(top * size.top, bottom * size.bottom);
+    const part = { code: found.code, size, isWhole: number.isWhole, value: scaled(number.value), step: scaled(number.step) };
+    if (last !== null && !follows(part, last)) return null;
+    sum = add(sum, part.value);
+    last = part;
+  } while (reader.take(/ *(?:, *)?(?! *$)/y) !== null && reader.at < reader.text.length);
+  if (!/^ *$/.test(reader.text.slice(reader.at))) return null;
+  const digits = digitsFor(last.step);
+  const value = isNegative ? fraction(-sum.top, sum.bottom) : sum;
+  if (digits > MOST_DIGITS || BigInt(roundedEven(value, digits).replace(/^-|\..*/g, '')) >= LEAST_TOO_MUCH) return null;
+  return { value, step: last.step, unit: last.code };
 }
 
 // Digits after the full stop: max(0, 1 - floor(log10 step)).
