@@ -258,8 +258,7 @@ fn what_stands_on_page_one_is_told_first() {
     record["purpose"] = json!("withdrawal");
     record["overrides"] = json!([{ "rule": "triage/importance", "name": "A. Weir", "reason": "asked", "at": SEALED }]);
     record["runs"] = json!([{
-        "plugin": "triage", "version": "1.0", "digest": Digest::of(b"plugin").to_string(),
-        "input": Digest::of(b"input").to_string()
+        "plugin": "triage", "version": "1.0", "digest": Digest::of(b"plugin").to_string()
     }]);
     record["findings"] = json!([{
         "plugin": "triage", "rule": "importance", "level": "stop", "message": "early look", "source": "invented"
@@ -269,6 +268,10 @@ fn what_stands_on_page_one_is_told_first() {
         json!([{ "id": "p1", "operation": "derust", "zones": ["ground"], "on": "2026-02-01" }]);
     record["worked_under_hold"] =
         json!([{ "pass": "p1", "rule": "triage/importance", "message": "early look" }]);
+    // What the plugin was asked about is what the record says.
+    let asked = tangmark_core::input::sections(record.as_object().unwrap());
+    let asked = tangmark_core::input::digest(asked, &[], SEALED).unwrap();
+    record["runs"][0]["input"] = json!(asked.to_string());
     // Case 40: a withdrawal is stated.
     assert_eq!(
         owner(&seal(&record, &key(1)), &[]).notices,
