@@ -37,7 +37,9 @@ export async function makeEvidence(folder) {
   const alone = chain([{}, {}]);
   const stolen = since => [start, revocation(first, since, entryDigest(start), paper, '2026-05-01T00:00:00Z')];
   const history = entries => ({ [`data/keys/${fingerprint}.json`]: historyFile(entries) });
-  const withdrawal = chain([{}, { purpose: 'withdrawal' }, {}]);
+  const [withdrawn] = chain([{}]);
+  const takes = made => { made.refers_to = { record: nameOf(withdrawn), statement: 'Measured on another blade.' }; };
+  const withdrawal = chain([{}, { purpose: 'withdrawal', change: takes }, {}]);
   const loose = (name, bytes) => {
     writeFileSync(join(folder, name), bytes);
     return join(folder, name);

@@ -1,5 +1,6 @@
-// The page in Firefox, by WebDriver BiDi: the same verdicts from files and folders, in both languages.
-import { join } from 'node:path';
+// The page in Firefox, by WebDriver BiDi: the same verdicts from files and from a folder, in both languages.
+import { readdirSync } from 'node:fs';
+import { dirname, join, relative } from 'node:path';
 
 const SHOWN = '#again, .box.fails';
 
@@ -27,12 +28,25 @@ async function opened(browser, given, language, width) {
     await input.uploadFile(...files);
     await until(page, wanted => document.querySelector(wanted) !== null, SHOWN);
   };
+  // The protocol gives Firefox files, never a folder: the files of one are given to the button for folders, each with the path
+  // that Firefox gives it there.
+  const chooseFolder = async folder => {
+    const paths = Object.fromEntries(readdirSync(folder, { recursive: true, withFileTypes: true }).filter(one => one.isFile()).map(one => [one.name, relative(dirname(folder), join(one.parentPath, one.name))]));
+    await page.evaluate(known => {
+      document.addEventListener('change', event => {
+        for (const file of event.target.files ?? []) Object.defineProperty(file, 'webkitRelativePath', { value: known[file.name] });
+      }, { capture: true, once: true });
+    }, paths);
+    const input = (await page.evaluateHandle(() => document.getElementById('choose-folder'))).asElement();
+    await input.uploadFile(...Object.values(paths).map(path => join(dirname(folder), path)));
+    await until(page, wanted => document.querySelector(wanted) !== null, SHOWN);
+  };
   const words = () => page.evaluate(() => [...document.querySelectorAll('#answers .verdict .word')].map(node => node.textContent));
   const close = async name => {
     given.check(`firefox ${name}: no request, no error`, troubles.length === 0, troubles.slice(0, 3));
     await page.close();
   };
-  return { page, choose, words, close };
+  return { page, choose, chooseFolder, words, close };
 }
 
 /** Runs the main ways in Firefox. */
@@ -73,6 +87,11 @@ export async function inFirefox(given) {
       if (given.shots) await one.page.screenshot({ path: join(given.shots, `firefox-${name}.png`), fullPage: true });
       await one.close(name);
     }
+    const folder = await opened(browser, given, 'en', 1280);
+    await folder.chooseFolder(samples.stick);
+    check('firefox folder: four answers', JSON.stringify(await folder.words()) === JSON.stringify(intact), await folder.words());
+    check('firefox folder: what lies beside is named', /beside the package[^\n]*stick\/letter\.txt/.test(await folder.page.evaluate(() => document.querySelector('main').innerText)));
+    await folder.close('folder');
     const phone = await opened(browser, given, 'ja', 360);
     await phone.choose([samples['reed-handover.zip']]);
     check('firefox ja 360: four answers', JSON.stringify(await phone.words()) === JSON.stringify(['封じたまま', '初めての鍵', '記載のみ', 'この記録まで揃う']), await phone.words());

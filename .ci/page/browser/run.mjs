@@ -1,5 +1,5 @@
 // The verifier page in real browsers, without a network: node .ci/page/browser/run.mjs NPM_FOLDER [SCREENSHOT_FOLDER|- [TOUR_FOLDER|- [PARTS]]]
-// TOUR_FOLDER: what `tangmark tour` wrote; every package in it is judged too. PARTS, for example `card,everyState,firefox`, runs these alone and prints no count.
+// TOUR_FOLDER: what `tangmark tour` wrote; every package in it is judged too, and a run of all parts needs it. PARTS, for example `card,everyState,firefox`, runs these alone and prints no count.
 // Needs Debian's chromium and firefox-esr, and openssl. Prints `count page N`: how many checks held.
 import { mkdirSync, mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
@@ -16,7 +16,7 @@ import { makeSamples } from './samples.mjs';
 const [npm, shots, tour, parts] = process.argv.slice(2).map(word => (word === '-' ? undefined : word));
 const only = parts ? parts.split(',') : [];
 if (!npm) {
-  console.error('error: no folder of npm packages was named\nhint: node .ci/page/browser/run.mjs target/ci/npm');
+  console.error('error: no folder of npm packages was named\nhint: node .ci/page/browser/run.mjs target/ci/npm - TOUR_FOLDER');
   process.exit(4);
 }
 const require = createRequire(pathToFileURL(join(resolve(npm), 'package.json')));

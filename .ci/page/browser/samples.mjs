@@ -89,6 +89,10 @@ export function makeSamples(folder) {
   const photos = [...reed.keys()].filter(path => path.startsWith('data/photos/'));
   const bag = bagged(reed);
   const places = { reed: write(join(folder, 'reed-handover'), bag) };
+  // A package in a folder with something beside it, and two packages in one folder.
+  const below = (name, files) => [...files].map(([path, bytes]) => [`${name}/${path}`, bytes]);
+  places.stick = write(join(folder, 'stick'), new Map([...below('reed-handover', bag), ['letter.txt', Buffer.from('to you')]]));
+  places.two = write(join(folder, 'two'), new Map([...below('a', bag), ...below('b', bag)]));
   for (const blade of ['gorge', 'lantern', 'heron', 'dune']) places[blade] = write(join(folder, `${blade}-handover`), bagged(payload(blade)));
   const put = (name, bytes) => {
     writeFileSync(join(folder, name), bytes);
@@ -108,6 +112,7 @@ export function makeSamples(folder) {
   put('after.json', reed.get('data/records/02-after_work.json'));
   put('altered.json', changed(bag, 'data/records/02-after_work.json', '"741.90"', '"748.90"').get('data/records/02-after_work.json'));
   put('markup.json', changed(bag, 'data/records/02-after_work.json', 'Long sword “Reed”', '<img src=x onerror=document.title=1><b>bold</b>').get('data/records/02-after_work.json'));
+  put('turned.json', changed(bag, 'data/records/02-after_work.json', 'Long sword “Reed”', 'Long \u202eswordo \u200b“Reed”').get('data/records/02-after_work.json'));
   put('hostile.json', Buffer.from('{"blade":"x","dimensions":{"blade_length":{"value":[]}},"findings":"abc","issuer":{"id":5,"name":["x"]},"photos":[1,null],"sequence":"x","tang":7}'));
   put('nothing.txt', Buffer.from('no record\n'));
   put('named.jpg', reed.get(photos[0]));
