@@ -132,15 +132,35 @@ pub(crate) fn print(text: &str) -> Result<(), Failure> {
     }
 }
 
+/// Writes what is shown once and kept nowhere to standard output: a reader that closed the pipe has lost it.
+pub(crate) fn print_secret(text: &str) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    out.write_all(text.as_bytes())
+        .and_then(|()| out.flush())
+        .map_err(|error| {
+            Failure::new(
+                format!(
+                    "standard output: cannot write: {error}; the key is made and signs, but nobody saw the recovery secret"
+                ),
+                "make a new recovery secret with `tangmark key rotate --new-recovery --reason \"…\"`",
+            )
+        })
+}
+
 /// Prints a value as JSON, indented, with a final newline.
 pub(crate) fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
+    print(&json_text(value)?)
+}
+
+/// A value as JSON, indented, with a final newline.
+pub(crate) fn json_text(value: &impl serde::Serialize) -> Result<String, Failure> {
     let text = serde_json::to_string_pretty(value).map_err(|error| {
         Failure::new(
             format!("no JSON can be made of it: {error}"),
             "leave `--json` out and report this",
         )
     })?;
-    print(&format!("{text}\n"))
+    Ok(format!("{text}\n"))
 }
 
 /// Runs a command to its exit code; a panic is our fault and is told as such.

@@ -34,13 +34,13 @@ impl Source {
     pub(crate) fn existing(&self) -> Result<Zeroizing<String>, Failure> {
         match &self.passphrase_file {
             Some(path) => from_file(path),
-            None => prompt("Passphrase of the signing key: "),
+            None => prompt("Passphrase of the signing key: ", "--passphrase-file"),
         }
     }
 
     /// Returns a new passphrase; typed ones are asked for twice.
     pub(crate) fn fresh(&self) -> Result<Zeroizing<String>, Failure> {
-        fresh(self.passphrase_file.as_deref())
+        fresh(self.passphrase_file.as_deref(), "--passphrase-file")
     }
 
     /// The file that was named.
@@ -60,7 +60,7 @@ pub(crate) struct New {
 impl New {
     /// Returns the new passphrase; typed ones are asked for twice.
     pub(crate) fn fresh(&self) -> Result<Zeroizing<String>, Failure> {
-        fresh(self.new_passphrase_file.as_deref())
+        fresh(self.new_passphrase_file.as_deref(), "--new-passphrase-file")
     }
 
     /// Refuses two secrets that are both to be read from standard input, which has one line for one of them.
@@ -76,12 +76,12 @@ impl New {
     }
 }
 
-fn fresh(file: Option<&Path>) -> Result<Zeroizing<String>, Failure> {
+fn fresh(file: Option<&Path>, option: &str) -> Result<Zeroizing<String>, Failure> {
     if let Some(path) = file {
         return from_file(path);
     }
-    let first = prompt("New passphrase, several words: ")?;
-    let second = prompt("The same again: ")?;
+    let first = prompt("New passphrase, several words: ", option)?;
+    let second = prompt("The same again: ", option)?;
     if first == second {
         Ok(first)
     } else {
@@ -92,18 +92,22 @@ fn fresh(file: Option<&Path>) -> Result<Zeroizing<String>, Failure> {
     }
 }
 
-/// Reads one secret line from a file, or asks for it without showing what is typed.
-pub(crate) fn secret(file: Option<&Path>, question: &str) -> Result<Zeroizing<String>, Failure> {
-    file.map_or_else(|| prompt(question), from_file)
+/// Reads one secret line from a file, or asks for it without showing what is typed; `option` names the file.
+pub(crate) fn secret(
+    file: Option<&Path>,
+    question: &str,
+    option: &str,
+) -> Result<Zeroizing<String>, Failure> {
+    file.map_or_else(|| prompt(question, option), from_file)
 }
 
-fn prompt(question: &str) -> Result<Zeroizing<String>, Failure> {
+fn prompt(question: &str, option: &str) -> Result<Zeroizing<String>, Failure> {
     let text = rpassword::prompt_password(question)
         .map(Zeroizing::new)
         .map_err(|error| {
             Failure::new(
-                format!("no passphrase can be asked for here: {error}"),
-                "run it in a terminal, or name a file with `--passphrase-file PATH`",
+                format!("nobody can be asked here: {error}"),
+                format!("run it in a terminal, or name a file with `{option} PATH`"),
             )
         })?;
     Ok(composed(&text))

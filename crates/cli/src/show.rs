@@ -1,6 +1,7 @@
 //! Text for terminals: tables, escaped words of strangers, talk.
 
 use std::io::Write as _;
+use std::path::Path;
 
 use tangmark_workshop::hides;
 
@@ -43,6 +44,24 @@ pub(crate) fn cut(text: &str, longest: usize) -> String {
         }
     }
     shown
+}
+
+/// A name that somebody gave himself, in a sentence of ours: between backticks, none of which is its own.
+pub(crate) fn quoted(name: &str) -> String {
+    format!("`{}`", cut(name, 120).replace('`', "\\u{60}"))
+}
+
+/// Says where the card lies, or why there is none.
+pub(crate) fn card(folder: Option<&Path>, fault: Option<&str>) -> String {
+    folder.map_or_else(
+        || {
+            format!(
+                "not written, write it with `tangmark key card`: {}",
+                plain(fault.unwrap_or_default())
+            )
+        },
+        |folder| folder.display().to_string(),
+    )
 }
 
 /// Lays rows out in columns, two spaces apart; no line ends in a space.

@@ -358,7 +358,7 @@ impl StoreError {
             Self::File { trouble, .. } | Self::Index { trouble, .. } => return trouble_hint(*trouble),
             Self::Input { .. } => "nothing was kept; look whether the file can still be read, then do the same again".to_owned(),
             Self::BadTime { .. } => "write year-month-day, `T`, hours:minutes:seconds and `Z`".to_owned(),
-            Self::BadText { .. } => "write 1 to 1000 bytes of plain text".to_owned(),
+            Self::BadText { .. } => "write 1 to 1600 bytes of plain text".to_owned(),
             Self::BadBladeId { .. } => "write for example `wakizashi-3`".to_owned(),
             Self::BadKeyFileName { .. } => "write for example `workshop.pem`".to_owned(),
             Self::BladeExists(_) => "choose another id, or go on with the blade that is there".to_owned(),

@@ -163,6 +163,8 @@ pub struct NewRecord<'a> {
     pub sealed_at: &'a str,
     /// Revision of the blade's draft it was sealed from, if it was sealed here.
     pub draft_revision: Option<u64>,
+    /// The file of its withheld values, to be kept with it or not at all.
+    pub disclosures: Option<&'a [u8]>,
 }
 
 /// A kept sealed record.

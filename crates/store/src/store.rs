@@ -73,6 +73,7 @@ pub trait Store: Send + Sync {
     ///
     /// The bytes must be their own canonical form (RFC 8785). `previous` must name the newest record of the
     /// blade and `sequence` must be one more than its. The very same bytes again return the row already there.
+    /// Record and disclosures are kept together: a record whose values were lost could never show them again.
     fn append_record(&self, record: &NewRecord<'_>) -> Result<RecordRow, StoreError>;
 
     /// Lists the sealed records of a blade, oldest first.

@@ -7,8 +7,9 @@ use tangmark_core::{
 
 use crate::StoreError;
 
-/// Longest title, note or file name, in bytes.
-const LONGEST: usize = 1000;
+/// Longest title, note or file name, in bytes: the longest caption of a record, 400 characters of four bytes each.
+const LONGEST: usize = 1600;
+const TOO_LONG: &str = "longer than 1600 bytes";
 
 /// Checks a UTC time such as `2026-11-25T09:30:00Z` (RFC 3339, `Z` form, whole seconds).
 pub(crate) fn time(field: &'static str, text: &str) -> Result<(), StoreError> {
@@ -40,10 +41,30 @@ pub(crate) fn key_file_name(text: &str) -> Result<(), StoreError> {
     }
 }
 
-/// Checks a text for people: not blank where it must not be, no control characters, not longer than 1000 bytes.
+/// Checks a text that a sealed record holds too: whatever its schema allows is kept as it is, and shown with care.
+pub(crate) fn sealed_words(
+    field: &'static str,
+    text: &str,
+    may_be_empty: bool,
+) -> Result<(), StoreError> {
+    let reason = if text.len() > LONGEST {
+        TOO_LONG
+    } else if !may_be_empty && text.is_empty() {
+        "empty"
+    } else {
+        return Ok(());
+    };
+    Err(StoreError::BadText {
+        field,
+        text: cut(text),
+        reason,
+    })
+}
+
+/// Checks a text for people: not blank where it must not be, no control characters, not longer than 1600 bytes.
 pub(crate) fn words(field: &'static str, text: &str, may_be_empty: bool) -> Result<(), StoreError> {
     let reason = if text.len() > LONGEST {
-        "longer than 1000 bytes"
+        TOO_LONG
     } else if text
         .chars()
         .any(|character| character.is_control() && character != '\n')
@@ -128,6 +149,29 @@ mod tests {
         assert_eq!(
             words("title", "a\u{1b}[2J", false).unwrap_err().to_string(),
             "title `a\u{fffd}[2J` is holding a control character"
+        );
+    }
+
+    #[test]
+    fn what_a_record_may_hold_is_kept() {
+        // The longest caption: 400 characters, each of as many bytes as a character can have.
+        for caption in [
+            "刃".repeat(400),
+            "\u{2000b}".repeat(400),
+            "a\tb\u{7}".to_owned(),
+        ] {
+            assert!(sealed_words("caption", &caption, true).is_ok());
+        }
+        assert!(words("note", &"刃".repeat(400), true).is_ok());
+        assert!(sealed_words("title", " ", false).is_ok());
+        assert_eq!(
+            sealed_words("title", "", false).unwrap_err().to_string(),
+            "title `` is empty"
+        );
+        let error = sealed_words("caption", &"a".repeat(1601), true).unwrap_err();
+        assert!(
+            error.to_string().ends_with("is longer than 1600 bytes"),
+            "{error}"
         );
     }
 }

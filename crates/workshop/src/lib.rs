@@ -54,7 +54,7 @@ pub use plugins::{PluginLine, PluginRule, SHIPPED_PLUGINS};
 pub use report::{Press, RendererLine, ReportFile, ReportWish};
 pub use scaffold::{Scaffold, Scaffolded, scaffold};
 pub use seal::{Exported, Order, Sealed};
-pub use setup::{Setup, SetupReport};
+pub use setup::{NotApproved, Setup, SetupReport};
 pub use sheets::{PutSheet, SheetChange, TEMPLATE, template};
 /// Types of the record that a face names.
 pub use tangmark_core::record;

@@ -60,21 +60,24 @@ pub(crate) fn host(around: &Surroundings<'_>) -> Host {
     )
 }
 
-/// Approves the files of the shipped plugins that are found now; returns their names.
+/// Approves the files of the shipped plugins that are found now; returns their names, and why others could not be.
 pub(crate) fn approve_shipped(
     workshop: &Workshop,
     around: &Surroundings<'_>,
-) -> Result<Vec<String>, WorkshopError> {
+) -> (Vec<String>, Vec<(&'static str, WorkshopError)>) {
     let libraries = discover(&around.plugin_folders);
     let mut approved = Vec::new();
+    let mut faults = Vec::new();
     for name in SHIPPED_PLUGINS {
         let Some(library) = libraries.iter().find(|library| library.name == name) else {
             continue;
         };
-        approve(workshop, library, around)?;
-        approved.push(name.to_owned());
+        match approve(workshop, library, around) {
+            Ok(_) => approved.push(name.to_owned()),
+            Err(error) => faults.push((name, error)),
+        }
     }
-    Ok(approved)
+    (approved, faults)
 }
 
 fn approve(
@@ -112,9 +115,12 @@ impl Workshop {
     /// Approves the shipped plugins as they are now, for example after a rebuild.
     ///
     /// # Errors
-    /// When one of them is not found.
+    /// When one of them is not found or cannot be approved; the others are.
     pub fn approve_shipped(&self, around: &Surroundings<'_>) -> Result<Vec<String>, WorkshopError> {
-        let approved = approve_shipped(self, around)?;
+        let (approved, faults) = approve_shipped(self, around);
+        if let Some((_, error)) = faults.into_iter().next() {
+            return Err(error);
+        }
         match SHIPPED_PLUGINS
             .iter()
             .find(|name| !approved.iter().any(|found| found == *name))

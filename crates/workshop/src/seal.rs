@@ -11,14 +11,14 @@ use tangmark_core::record::{
     AnswerKind, Decision, Finding, Header, Issuer, Judgement, Level, Override, Purpose, Record,
     RecordId, SCHEMA_ID, SCHEMA_VERSION, SchemaRef, Sheet, Term as _, Verdict,
 };
-use tangmark_core::{Digest, check, json as core_json, schema};
-use tangmark_store::{Attachment, NewRecord, ObjectKind, Role, Store as _};
+use tangmark_core::{Digest, check, input, json as core_json, schema};
+use tangmark_store::{NewRecord, Store as _};
 use tangmark_trust::withhold::{self, Disclosure};
 use tangmark_trust::{PrivateKey, proof};
 
 use crate::carried::carried;
 use crate::checks::{Found, Question, named};
-use crate::setup::write;
+use crate::setup::{stage, write};
 use crate::{Surroundings, Workshop, WorkshopError};
 
 /// Order to seal a record.
@@ -52,7 +52,9 @@ pub struct Sealed {
     /// Decision.
     pub decision: Option<Verdict>,
     /// Copy of the record for people.
-    pub file: PathBuf,
+    pub file: Option<PathBuf>,
+    /// Why there is none; the record is sealed all the same, and [`Workshop::export_record`] writes one.
+    pub no_file: Option<String>,
     /// Values withheld by default.
     pub withheld: usize,
     /// Passes under hold that the record names.
@@ -119,32 +121,27 @@ impl Workshop {
             around.random,
         )?;
         let signed = proof::sign(&unsigned, &key, around.now.as_str())?;
-        check::record(&signed).map_err(|problems| WorkshopError::Record { problems })?;
+        check::to_seal(&signed).map_err(|problems| WorkshopError::Record { problems })?;
         let bytes = core_json::canonical_bytes(&signed)
             .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
 
-        let file = self.record_file(order, sequence)?;
-        if file.exists() {
-            return Err(WorkshopError::Exists(file));
-        }
+        // The copy is written before the record is kept, so that a folder that cannot be written seals nothing.
+        let copy = stage(&self.record_file(order, sequence)?, &bytes)?;
         if self.sheet(order.blade)?.1 != revision {
             return Err(WorkshopError::SheetChanged(order.blade.to_owned()));
         }
-        // The withheld values first: a record whose values are lost could never show them again.
-        let kept = self.keep_disclosures(&disclosures)?;
+        let withheld = disclosures_file(&disclosures)?;
         let row = self.store().append_record(&NewRecord {
             bytes: &bytes,
             sealed_at: around.now.as_str(),
             draft_revision: Some(revision),
+            disclosures: withheld.as_deref().map(str::as_bytes),
         })?;
-        if let Some(object) = kept {
-            self.store().attach(&Attachment {
-                record: row.name,
-                object,
-                role: Role::Disclosures,
-            })?;
-        }
-        write(&file, &bytes)?;
+        // From here on it is sealed, whatever becomes of the copy.
+        let (file, no_file) = match copy.place() {
+            Ok(file) => (Some(file), None),
+            Err(error) => (None, Some(error.to_string())),
+        };
         Ok(Sealed {
             blade: order.blade.to_owned(),
             record: row.name,
@@ -152,6 +149,7 @@ impl Workshop {
             purpose: order.purpose,
             decision: order.decision.as_ref().map(|decision| decision.verdict),
             file,
+            no_file,
             withheld: disclosures.len(),
             under_hold,
         })
@@ -199,21 +197,6 @@ impl Workshop {
             order.blade,
             order.purpose.key()
         )))
-    }
-
-    fn keep_disclosures(
-        &self,
-        disclosures: &[Disclosure],
-    ) -> Result<Option<Digest>, WorkshopError> {
-        if disclosures.is_empty() {
-            return Ok(None);
-        }
-        let text = withhold::print_file(disclosures)
-            .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
-        Ok(Some(
-            self.store()
-                .put_object(text.as_bytes(), ObjectKind::Disclosures)?,
-        ))
     }
 
     /// Writes the sealed bytes of a blade's record to a new file, the newest one unless `sequence` is given.
@@ -430,6 +413,16 @@ fn withhold_sheet(
     Ok((public, disclosures))
 }
 
+/// The file of the withheld values, when there are any.
+fn disclosures_file(disclosures: &[Disclosure]) -> Result<Option<String>, WorkshopError> {
+    if disclosures.is_empty() {
+        return Ok(None);
+    }
+    withhold::print_file(disclosures)
+        .map(Some)
+        .map_err(|error| WorkshopError::Canonical(error.to_string()))
+}
+
 /// Digest of what the plugins were asked, as anyone can compute it again from the sealed record: the sheet's sections
 /// as sealed (without `_sd` of the record itself), the names of earlier records, and the time.
 fn input_digest(
@@ -437,14 +430,12 @@ fn input_digest(
     history: &[Value],
     now: &str,
 ) -> Result<Digest, WorkshopError> {
-    let names: Vec<String> = history
+    let names: Vec<Digest> = history
         .iter()
-        .map(|value| Ok(proof::record_digest(value)?.to_string()))
+        .map(|value| Ok(proof::record_digest(value)?))
         .collect::<Result<_, WorkshopError>>()?;
-    let input = json!({ "history": names, "now": now, "sheet": public });
-    let bytes = core_json::canonical_bytes(&input)
-        .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
-    Ok(Digest::of(&bytes))
+    input::digest(public.clone(), &names, now)
+        .map_err(|error| WorkshopError::Canonical(error.to_string()))
 }
 
 /// Puts the record together: header and judgement in clear, sheet sections as withheld, the record's own digests.

@@ -1,6 +1,7 @@
 //! Making a workshop: folder, key, recovery secret, card, approvals of the shipped plugins.
 
 use std::fs;
+use std::os::unix::fs::PermissionsExt as _;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
@@ -39,12 +40,23 @@ pub struct SetupReport {
     pub recovery_secret: String,
     /// SHA-256 over the recovery public key, kept in the key history.
     pub recovery_digest: String,
-    /// Files to hand out: certificate and card.
-    pub card: PathBuf,
-    /// The certificate of the PDF signature.
-    pub certificate: PathBuf,
+    /// Folder with the files to hand out: card, certificate and key history.
+    pub card: Option<PathBuf>,
+    /// Why they could not be written; the workshop is made all the same.
+    pub no_card: Option<String>,
     /// Shipped plugins that were approved.
     pub approved: Vec<String>,
+    /// Shipped plugins that were found and could not be approved, each with the reason.
+    pub not_approved: Vec<NotApproved>,
+}
+
+/// A plugin that could not be approved.
+#[derive(Clone, Debug, Serialize)]
+pub struct NotApproved {
+    /// Plugin.
+    pub name: String,
+    /// Why.
+    pub why: String,
 }
 
 /// Draws a private key, again in the unlikely case that the bytes are no scalar.
@@ -62,11 +74,12 @@ pub(crate) fn new_key(random: &mut dyn FnMut(&mut [u8])) -> Result<PrivateKey, W
 }
 
 impl Workshop {
-    /// Makes a workshop.
+    /// Makes a workshop. Once it has key and history, nothing keeps the recovery secret from the caller any more:
+    /// a card that cannot be written and plugins that cannot be approved are told in the report.
     ///
     /// # Errors
     /// When the folder is not empty or cannot be written, the passphrase is empty, or the name is none that people can
-    /// compare. Nothing is made then.
+    /// compare. What is left then can be opened by nobody, and says that it was not finished.
     pub fn setup(
         order: &Setup<'_>,
         around: &mut Surroundings<'_>,
@@ -88,7 +101,7 @@ impl Workshop {
         let history =
             history::first_entry(&key, now, "the workshop's first key", recovery.digest())?;
 
-        let store = FolderStore::create(order.folder)?;
+        let store = FolderStore::begin(order.folder)?;
         store.set_setting(NAME_SETTING, Some(order.name))?;
         if order.demo {
             store.set_setting(DEMO_SETTING, Some("yes"))?;
@@ -99,13 +112,21 @@ impl Workshop {
             created_at: now.to_owned(),
             recovery_digest: Some(recovery.digest()),
         };
-        store.add_key(&row, encrypted.as_bytes())?;
         let workshop = Self { store };
-        let approved = plugins::approve_shipped(&workshop, around)?;
-
+        // The history first: a key without one could seal what no reader can follow.
         keys::create_history(&workshop, &history)?;
-        let card = keys::write_card(&workshop, None, &key, &row)?;
-        let certificate_file = card.join("certificate.pem");
+        workshop.store.add_key(&row, encrypted.as_bytes())?;
+        workshop.store.finish()?;
+
+        let (approved, faults) = plugins::approve_shipped(&workshop, around);
+        let (card, no_card) = match keys::write_card(&workshop, None, &key, &row) {
+            Ok(folder) => (Some(folder), None),
+            Err(error) => (None, Some(error.to_string())),
+        };
+        let not_approved = faults.into_iter().map(|(name, error)| NotApproved {
+            name: name.to_owned(),
+            why: error.to_string(),
+        });
         let fingerprint = public.fingerprint().to_string();
         let report = SetupReport {
             folder: workshop.folder().to_owned(),
@@ -115,8 +136,9 @@ impl Workshop {
             recovery_secret: recovery.text().to_string(),
             recovery_digest: recovery.digest().to_string(),
             card,
-            certificate: certificate_file,
+            no_card,
             approved,
+            not_approved: not_approved.collect(),
         };
         Ok((workshop, report))
     }
@@ -142,4 +164,55 @@ pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<(), WorkshopError> {
             let _ = fs::remove_file(path);
             WorkshopError::file("write", path, error)
         })
+}
+
+/// A new file under a passing name, flushed; gone again unless placed.
+pub(crate) struct Staged {
+    file: tempfile::NamedTempFile,
+    path: PathBuf,
+}
+
+/// Writes bytes beside the place that is meant for them. A file that has the name already is never overwritten.
+pub(crate) fn stage(path: &Path, bytes: &[u8]) -> Result<Staged, WorkshopError> {
+    use std::io::Write as _;
+    if fs::symlink_metadata(path).is_ok() {
+        return Err(WorkshopError::Exists(path.to_owned()));
+    }
+    let fail = |error| WorkshopError::file("write", path, error);
+    let mut file = tempfile::Builder::new()
+        .prefix(".tangmark-")
+        .permissions(fs::Permissions::from_mode(0o666))
+        .tempfile_in(folder_of(path))
+        .map_err(fail)?;
+    file.write_all(bytes)
+        .and_then(|()| file.as_file().sync_all())
+        .map_err(fail)?;
+    Ok(Staged {
+        file,
+        path: path.to_owned(),
+    })
+}
+
+impl Staged {
+    /// Gives the file its name; returns it.
+    pub(crate) fn place(self) -> Result<PathBuf, WorkshopError> {
+        let Self { file, path } = self;
+        match file.persist_noclobber(&path) {
+            Ok(_) => {}
+            Err(error) if error.error.kind() == std::io::ErrorKind::AlreadyExists => {
+                return Err(WorkshopError::Exists(path));
+            }
+            Err(error) => return Err(WorkshopError::file("write", &path, error.error)),
+        }
+        // The file is there; that its name outlives a loss of power as well is more than some disks can promise.
+        let _ = fs::File::open(folder_of(&path)).and_then(|folder| folder.sync_all());
+        Ok(path)
+    }
+}
+
+/// The folder in which a file lies.
+fn folder_of(path: &Path) -> &Path {
+    path.parent()
+        .filter(|parent| !parent.as_os_str().is_empty())
+        .unwrap_or(Path::new("."))
 }

@@ -198,7 +198,7 @@ pub fn take(
         None => None,
     };
     Ok(TourReport {
-        certificate: setup.certificate.clone(),
+        certificate: workshop.out_folder().join("card/certificate.pem"),
         workshop: setup,
         passphrase: DEMO_PASSPHRASE,
         stranger_memory,
@@ -360,7 +360,7 @@ fn visit(
         return Ok(());
     };
     stop.verdict.key().clone_into(&mut line.decision);
-    line.records.push(sealed.file);
+    line.records.extend(sealed.file);
     line.reports.extend(reports);
     Ok(())
 }

@@ -13,7 +13,7 @@ use tangmark_workshop::keys::{KeysError, Recover, Revoke, Rotate};
 use tangmark_workshop::{Surroundings, Workshop, WorkshopError};
 use unicode_normalization::UnicodeNormalization as _;
 
-use crate::outcome::{Failure, Outcome, code, print, print_json};
+use crate::outcome::{Failure, Outcome, code, json_text, print, print_json, print_secret};
 use crate::passphrase;
 use crate::show::{self, say};
 use crate::surroundings;
@@ -46,6 +46,8 @@ enum What {
         json: bool,
     },
     /// Write card, certificate and key history anew, to hand out
+    ///
+    /// In `out/card` those that are there are replaced; in another folder nothing is written over.
     #[command(after_help = "Examples:
   tangmark key card
   tangmark key card --out for-the-printer")]
@@ -144,7 +146,7 @@ struct RecoverArguments {
 
 #[derive(Debug, Args)]
 struct RevokeArguments {
-    /// Fingerprint or did:key of the key
+    /// Fingerprint or did:key of the key; hyphens and capital letters do not matter
     key: String,
     /// From when on somebody else may have held it, UTC such as 2026-05-01T00:00:00Z
     #[arg(long, value_name = "TIME")]
@@ -202,6 +204,11 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
 
 fn show_keys(workshop: &Workshop, json: bool) -> Outcome {
     let report = workshop.keys_report()?;
+    if report.from_copy {
+        say(
+            "note: `keys/key-history.json` is gone; this is the copy in `out/card`, which may be older. Nothing is signed before it is back: see `tangmark key restore --help`",
+        );
+    }
     if json {
         print_json(&report)?;
     } else {
@@ -233,10 +240,15 @@ fn rotate(arguments: &RotateArguments, workshop: &Workshop) -> Outcome {
         new_recovery: arguments.new_recovery,
     };
     let rotated = at_a_free_moment(|around| workshop.rotate_key(&order, around))?;
-    if arguments.json {
-        print_json(&rotated)?;
+    let text = if arguments.json {
+        json_text(&rotated)?
     } else {
-        print(&words::rotated(&rotated))?;
+        words::rotated(&rotated)
+    };
+    if rotated.recovery_secret.is_some() {
+        print_secret(&text)?;
+    } else {
+        print(&text)?;
     }
     Ok(code::GOOD)
 }
@@ -257,6 +269,7 @@ fn recover(arguments: &RecoverArguments, workshop: &Workshop) -> Outcome {
     let secret = passphrase::secret(
         arguments.recovery_file.as_deref(),
         "Recovery secret on paper: ",
+        "--recovery-file",
     )?;
     let new = arguments.new.fresh()?;
     let order = Recover {
@@ -266,11 +279,11 @@ fn recover(arguments: &RecoverArguments, workshop: &Workshop) -> Outcome {
         stolen_since: arguments.stolen_since.as_deref(),
     };
     let recovered = at_a_free_moment(|around| workshop.recover_key(&order, around))?;
-    if arguments.json {
-        print_json(&recovered)?;
+    print_secret(&if arguments.json {
+        json_text(&recovered)?
     } else {
-        print(&words::recovered(&recovered))?;
-    }
+        words::recovered(&recovered)
+    })?;
     Ok(code::GOOD)
 }
 

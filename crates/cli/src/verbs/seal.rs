@@ -134,11 +134,21 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             out: arguments.out.as_deref(),
         };
         let sealed = workshop.seal(&order, around)?;
+        if let Some(why) = &sealed.no_file {
+            say(&format!(
+                "note: the record is sealed, but its copy could not be written: {}; write one with `tangmark blade record {} --number {} --out FILE`",
+                show::plain(why),
+                sealed.blade,
+                sealed.sequence
+            ));
+        }
         if arguments.json {
             print_json(&sealed)?;
             return Ok(code::GOOD);
         }
-        print(&format!("{}\n", sealed.file.display()))?;
+        if let Some(file) = &sealed.file {
+            print(&format!("{}\n", file.display()))?;
+        }
         say(&format!(
             "sealed {}; its name is {}",
             sealed.line(),

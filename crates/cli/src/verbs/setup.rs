@@ -6,7 +6,7 @@ use clap::Args;
 use tangmark_workshop::{SHIPPED_PLUGINS, Setup, SetupReport, Workshop, WorkshopError, check_name};
 use unicode_normalization::UnicodeNormalization as _;
 
-use crate::outcome::{Outcome, code, print};
+use crate::outcome::{Outcome, code, print_secret};
 use crate::passphrase;
 use crate::show::{self, say};
 use crate::surroundings;
@@ -43,11 +43,19 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
         };
         Ok(Workshop::setup(&order, around)?.1)
     })?;
-    print(&text(&report))?;
-    for name in SHIPPED_PLUGINS
-        .iter()
-        .filter(|name| !report.approved.iter().any(|found| found == *name))
-    {
+    print_secret(&text(&report))?;
+    for fault in &report.not_approved {
+        say(&format!(
+            "note: the plugin `{}` is not approved: {}; put it right, then run `tangmark plugin approve --shipped`",
+            fault.name,
+            show::plain(&fault.why)
+        ));
+    }
+    let found = |name: &str| {
+        let faults = report.not_approved.iter().map(|fault| &fault.name);
+        report.approved.iter().chain(faults).any(|one| one == name)
+    };
+    for name in SHIPPED_PLUGINS.iter().filter(|name| !found(name)) {
         say(&format!(
             "note: the plugin `{name}` was not found and is not approved; see `tangmark plugin list`"
         ));
@@ -62,9 +70,11 @@ fn text(report: &SetupReport) -> String {
         fingerprint,
         recovery_secret,
         card,
+        no_card,
         approved,
         ..
     } = report;
+    let card = show::card(card.as_deref(), no_card.as_deref());
     let approved = if approved.is_empty() {
         "none".to_owned()
     } else {
@@ -86,6 +96,6 @@ Keep a copy of the whole folder: without `keys/` and your passphrase nothing mor
 ",
         show::plain(&folder.display().to_string()),
         show::plain(name),
-        card.display(),
+        card,
     )
 }

@@ -50,6 +50,7 @@ const CASES: &[(&str, Case)] = &[
     ("records_at_once", records::records_at_once),
     ("odd_records", records::odd_records),
     ("attachments", records::attachments),
+    ("disclosures", records::disclosures),
     ("photos", registry::photos),
     ("approvals_and_settings", registry::approvals_and_settings),
     ("keys", registry::keys),
@@ -106,10 +107,20 @@ pub fn save(
 
 /// Appends a sealed record.
 pub fn append(store: &dyn Store, bytes: &[u8]) -> Result<RecordRow, StoreError> {
+    append_with(store, bytes, None)
+}
+
+/// Appends a sealed record with the file of its withheld values.
+pub fn append_with(
+    store: &dyn Store,
+    bytes: &[u8],
+    disclosures: Option<&[u8]>,
+) -> Result<RecordRow, StoreError> {
     store.append_record(&NewRecord {
         bytes,
         sealed_at: TIME,
         draft_revision: None,
+        disclosures,
     })
 }
 
@@ -180,6 +191,7 @@ pub fn fill(store: &dyn Store) {
             bytes: &first,
             sealed_at: TIME,
             draft_revision: Some(2),
+            disclosures: None,
         })
         .unwrap();
     append(store, &record_bytes("katana-1", 2, Some(first.name), "")).unwrap();

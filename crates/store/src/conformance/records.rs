@@ -8,7 +8,9 @@ use tangmark_core::{
     json::{Limits, canonical_bytes, read_value},
 };
 
-use super::{TIME, add_blade, append, record_bytes, record_value, refused, save, unexpected};
+use super::{
+    TIME, add_blade, append, append_with, record_bytes, record_value, refused, save, unexpected,
+};
 use crate::{Attachment, NewRecord, ObjectKind, Role, Store, StoreError, read_record, sealed};
 
 pub(super) fn chain(store: &dyn Store) {
@@ -22,6 +24,7 @@ pub(super) fn chain(store: &dyn Store) {
             bytes: &first,
             sealed_at: "2026-11-25T10:00:00Z",
             draft_revision: Some(1),
+            disclosures: None,
         })
         .unwrap();
     let facts = read_record(&first).unwrap();
@@ -77,6 +80,7 @@ pub(super) fn chain(store: &dyn Store) {
             bytes: &second,
             sealed_at: TIME,
             draft_revision: Some(2),
+            disclosures: None,
         }),
         "blade `b` has no draft revision 2: the newest is revision 1",
     );
@@ -308,4 +312,55 @@ pub(super) fn attachments(store: &dyn Store) {
         store.put_object(&note, ObjectKind::Document),
         "an object of kind `link` cannot be put in by itself: these bytes are one",
     );
+}
+
+pub(super) fn disclosures(store: &dyn Store) {
+    add_blade(store, "b");
+    let bytes = record_bytes("b", 1, None, "");
+    let (file, other) = (&b"[\"salt\"]"[..], &b"[\"other\"]"[..]);
+    let row = append_with(store, &bytes, Some(file)).unwrap();
+    let kept = |name| store.attachments(name).unwrap();
+    let tie = |record| Attachment {
+        record,
+        object: Digest::of(file),
+        role: Role::Disclosures,
+    };
+    assert_eq!(kept(&row.name), [tie(row.name)]);
+    assert_eq!(store.object(&Digest::of(file)).unwrap(), file);
+    assert_eq!(
+        store.object_row(&Digest::of(file)).unwrap().unwrap().kind,
+        ObjectKind::Disclosures
+    );
+    // The same again, with and without them, is what is there.
+    assert_eq!(append_with(store, &bytes, Some(file)).unwrap(), row);
+    assert_eq!(append(store, &bytes).unwrap(), row);
+    refused(
+        append_with(store, &bytes, Some(other)),
+        &format!(
+            "sealed record {} already has the disclosures {}; {} was offered",
+            row.name,
+            Digest::of(file),
+            Digest::of(other)
+        ),
+    );
+    // A record that came without them is given them later.
+    let second = record_bytes("b", 2, Some(row.name), "");
+    let second_row = append(store, &second).unwrap();
+    assert_eq!(append_with(store, &second, Some(file)).unwrap(), second_row);
+    assert_eq!(kept(&second_row.name), [tie(second_row.name)]);
+    // What is refused leaves nothing of either.
+    let stray = record_bytes("b", 4, Some(row.name), "");
+    append_with(store, &stray, Some(other)).unwrap_err();
+    refused(
+        append_with(
+            store,
+            &record_bytes("b", 3, Some(second_row.name), ""),
+            Some(&bytes),
+        ),
+        "an object of kind `record` cannot be put in by itself: these bytes are one",
+    );
+    assert_eq!(store.object_row(&Digest::of(other)).unwrap(), None);
+    assert_eq!(store.records("b").unwrap().len(), 2);
+    let report = store.check(&mut |_| {}).unwrap();
+    assert!(report.is_sound() && report.notices.is_empty(), "{report:?}");
 }

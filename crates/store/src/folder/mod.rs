@@ -73,6 +73,21 @@ impl FolderStore {
         Self::create_with(dir, Limits::default(), Faults::default())
     }
 
+    /// Begins a workshop in a new or empty folder, for a caller who has more to put into it before it may be used.
+    ///
+    /// The folder keeps its marker until [`FolderStore::finish`]; until then nobody else can open it.
+    pub fn begin(dir: &Path) -> Result<Self, StoreError> {
+        Self::begin_with(dir, Limits::default(), Faults::default())
+    }
+
+    /// Ends what [`FolderStore::begin`] began.
+    pub fn finish(&self) -> Result<(), StoreError> {
+        let marker = self.dir.join(UNFINISHED);
+        fs::remove_file(&marker)
+            .map_err(|error| StoreError::file("make the workshop in", &self.dir, error))?;
+        sync_folder(&self.dir)
+    }
+
     /// Opens the workshop in a folder.
     pub fn open(dir: &Path) -> Result<Self, StoreError> {
         Self::open_with(dir, Limits::default(), Faults::default())
@@ -94,6 +109,12 @@ impl FolderStore {
     }
 
     fn create_with(dir: &Path, limits: Limits, faults: Faults) -> Result<Self, StoreError> {
+        let store = Self::begin_with(dir, limits, faults)?;
+        store.finish()?;
+        Ok(store)
+    }
+
+    fn begin_with(dir: &Path, limits: Limits, faults: Faults) -> Result<Self, StoreError> {
         fs::create_dir_all(dir).map_err(|error| StoreError::file("make the folder", dir, error))?;
         let marker = dir.join(UNFINISHED);
         if fs::symlink_metadata(&marker).is_ok() {
@@ -124,13 +145,15 @@ impl FolderStore {
         drop(schema::open(&dir.join(INDEX), Opening::Fresh)?);
         sync_folder(dir)?;
         faults.at(FaultPoint::CreateIndex).map_err(fail)?;
-        fs::remove_file(&marker).map_err(fail)?;
-        sync_folder(dir)?;
-        Self::open_with(dir, limits, faults)
+        Self::open_made(dir, limits, faults)
     }
 
     fn open_with(dir: &Path, limits: Limits, faults: Faults) -> Result<Self, StoreError> {
         expect_workshop(dir)?;
+        Self::open_made(dir, limits, faults)
+    }
+
+    fn open_made(dir: &Path, limits: Limits, faults: Faults) -> Result<Self, StoreError> {
         let index = dir.join(INDEX);
         if fs::symlink_metadata(&index).is_err() {
             return Err(StoreError::IndexMissing(dir.to_owned()));

@@ -7,7 +7,7 @@ use tangmark_core::Digest;
 
 use super::{
     FolderStore, count, digest_at, optional_digest_at, registry, uncount,
-    write::{Sealing, object_row},
+    write::{self, Sealing, object_row},
 };
 use crate::{
     Attachment, NewRecord, ObjectKind, RecordFacts, RecordRow, Role, StoreError, sealed, text,
@@ -169,32 +169,63 @@ impl FolderStore {
             });
         }
         let facts = sealed::read_record(record.bytes)?;
-        self.write_sealed(
-            APPEND,
-            record.bytes,
-            ObjectKind::Record,
-            move |transaction| {
-                if let Some(known) = find(transaction, &facts.name)? {
-                    if known.object == facts.object {
-                        return Ok(Sealing::Known(known));
-                    }
+        let tie = record
+            .disclosures
+            .map(|file| {
+                write::expect_plain(file)?;
+                let attachment = Attachment {
+                    record: facts.name,
+                    object: Digest::of(file),
+                    role: Role::Disclosures,
+                };
+                Ok::<_, StoreError>((file, attachment, sealed::write_link(&attachment)))
+            })
+            .transpose()?;
+        // The record last: where it is found, so is what it withholds.
+        let mut pieces = Vec::new();
+        if let Some((file, _, note)) = &tie {
+            pieces.push((*file, ObjectKind::Disclosures));
+            pieces.push((note.as_slice(), ObjectKind::Link));
+        }
+        pieces.push((record.bytes, ObjectKind::Record));
+        let tie = tie
+            .as_ref()
+            .map(|(_, attachment, note)| (*attachment, Digest::of(note)));
+        self.write_sealed(APPEND, &pieces, move |transaction| {
+            let known = find(transaction, &facts.name)?;
+            if let Some(known) = known {
+                if known.object != facts.object {
                     return Err(StoreError::SealedOtherwise {
                         name: facts.name,
                         object: known.object,
                     });
                 }
-                registry::expect_blade(transaction, &facts.blade)?;
-                expect_next(transaction, &facts)?;
-                if let Some(revision) = record.draft_revision {
-                    expect_draft(transaction, &facts.blade, revision)?;
+                return match tie {
+                    Some((attachment, link)) if !is_tied(transaction, &attachment)? => {
+                        Ok(Sealing::New(Box::new(move |transaction| {
+                            insert_attachment(transaction, &attachment, &link)
+                                .map_err(|error| StoreError::index(APPEND, error))?;
+                            Ok(known)
+                        })))
+                    }
+                    _ => Ok(Sealing::Known(known)),
+                };
+            }
+            registry::expect_blade(transaction, &facts.blade)?;
+            expect_next(transaction, &facts)?;
+            if let Some(revision) = record.draft_revision {
+                expect_draft(transaction, &facts.blade, revision)?;
+            }
+            let row = row_of(facts, record.sealed_at.to_owned(), record.draft_revision);
+            Ok(Sealing::New(Box::new(move |transaction| {
+                let fail = |error| StoreError::index(APPEND, error);
+                insert(transaction, &row).map_err(fail)?;
+                if let Some((attachment, link)) = tie {
+                    insert_attachment(transaction, &attachment, &link).map_err(fail)?;
                 }
-                let row = row_of(facts, record.sealed_at.to_owned(), record.draft_revision);
-                Ok(Sealing::New(Box::new(move |transaction| {
-                    insert(transaction, &row).map_err(|error| StoreError::index(APPEND, error))?;
-                    Ok(row)
-                })))
-            },
-        )
+                Ok(row)
+            })))
+        })
     }
 
     pub(super) fn list_records(&self, blade: &str) -> Result<Vec<RecordRow>, StoreError> {
@@ -208,25 +239,16 @@ impl FolderStore {
         let attachment = *attachment;
         let note = sealed::write_link(&attachment);
         let link = Digest::of(&note);
-        self.write_sealed(ACTION, &note, ObjectKind::Link, move |transaction| {
+        let pieces = [(note.as_slice(), ObjectKind::Link)];
+        self.write_sealed(ACTION, &pieces, move |transaction| {
             if find(transaction, &attachment.record)?.is_none() {
                 return Err(StoreError::UnknownRecord(attachment.record));
             }
             if object_row(transaction, &attachment.object)?.is_none() {
                 return Err(StoreError::ObjectMissing(attachment.object));
             }
-            let kept = attachments(transaction, &attachment.record)?;
-            if kept.contains(&attachment) {
+            if is_tied(transaction, &attachment)? {
                 return Ok(Sealing::Known(()));
-            }
-            if attachment.role == Role::Disclosures
-                && let Some(other) = kept.iter().find(|kept| kept.role == Role::Disclosures)
-            {
-                return Err(StoreError::SecondDisclosures {
-                    record: attachment.record,
-                    kept: other.object,
-                    offered: attachment.object,
-                });
             }
             Ok(Sealing::New(Box::new(move |transaction| {
                 insert_attachment(transaction, &attachment, &link)
@@ -242,6 +264,24 @@ impl FolderStore {
         }
         attachments(&connection, record)
     }
+}
+
+/// Says whether an object is tied to its record already; a second one as disclosures is refused.
+fn is_tied(connection: &Connection, attachment: &Attachment) -> Result<bool, StoreError> {
+    let kept = attachments(connection, &attachment.record)?;
+    if kept.contains(attachment) {
+        return Ok(true);
+    }
+    if attachment.role == Role::Disclosures
+        && let Some(other) = kept.iter().find(|kept| kept.role == Role::Disclosures)
+    {
+        return Err(StoreError::SecondDisclosures {
+            record: attachment.record,
+            kept: other.object,
+            offered: attachment.object,
+        });
+    }
+    Ok(false)
 }
 
 pub(super) fn insert_attachment(

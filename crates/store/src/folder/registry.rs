@@ -109,7 +109,7 @@ impl FolderStore {
     pub(super) fn do_add_blade(&self, blade: &BladeRow) -> Result<(), StoreError> {
         const ACTION: &str = "enter the blade";
         text::blade_id(&blade.id)?;
-        text::words("title", &blade.title, false)?;
+        text::sealed_words("title", &blade.title, false)?;
         text::time("created_at", &blade.created_at)?;
         self.write(ACTION, |transaction| {
             match insert_blade(transaction, blade)
@@ -133,7 +133,7 @@ impl FolderStore {
     pub(super) fn do_add_photo(&self, photo: &PhotoRow) -> Result<(), StoreError> {
         const ACTION: &str = "note the photo";
         text::words("media type", &photo.media_type, false)?;
-        text::words("what the photo shows", &photo.shows, true)?;
+        text::sealed_words("what the photo shows", &photo.shows, true)?;
         text::words("file name", &photo.file_name, false)?;
         if let Some(taken_at) = &photo.taken_at {
             text::time("taken_at", taken_at)?;

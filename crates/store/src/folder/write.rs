@@ -44,28 +44,35 @@ impl FolderStore {
         Ok(result)
     }
 
-    /// Runs a writing transaction in which one object and the rows that speak of it appear together.
+    /// Runs a writing transaction in which some objects and the rows that speak of them appear together.
     ///
-    /// The object is on the disk before its row, so a crash in between would leave bytes that a rebuild takes for
-    /// sealed. A note of the object's name, written before it, lets the next program remove them.
+    /// The objects are on the disk before their rows, so a crash in between would leave bytes that a rebuild takes for
+    /// sealed. A note of their names, written before them, lets the next program remove them. They are placed in the
+    /// order given: what the last one needs is there before it.
     pub(super) fn write_sealed<T>(
         &self,
         action: &'static str,
-        bytes: &[u8],
-        kind: ObjectKind,
+        pieces: &[(&[u8], ObjectKind)],
         work: impl FnOnce(&Transaction<'_>) -> Result<Sealing<T>, StoreError>,
     ) -> Result<T, StoreError> {
-        let staged = self
-            .files
-            .stage(&mut &bytes[..], self.limits.record, "the sealed record")?;
+        let mut all = Vec::new();
+        for (bytes, kind) in pieces {
+            let (limit, what) = match kind {
+                ObjectKind::Record | ObjectKind::Link => (self.limits.record, "the sealed record"),
+                _ => (self.limits.object, "the object"),
+            };
+            all.push((self.files.stage(&mut &bytes[..], limit, what)?, *kind));
+        }
         let result = self.write(action, |transaction| {
             self.settle_in(transaction)?;
             match work(transaction)? {
                 Sealing::Known(known) => Ok(known),
                 Sealing::New(finish) => {
-                    self.note_intent(&staged.digest)?;
-                    self.files.place(&staged)?;
-                    list_object(transaction, &staged, kind)?;
+                    self.note_intent(&all)?;
+                    for (staged, kind) in &all {
+                        self.files.place(staged)?;
+                        list_object(transaction, staged, *kind)?;
+                    }
                     finish(transaction)
                 }
             }
@@ -75,11 +82,12 @@ impl FolderStore {
         result
     }
 
-    fn note_intent(&self, digest: &Digest) -> Result<(), StoreError> {
+    fn note_intent(&self, all: &[(Staged, ObjectKind)]) -> Result<(), StoreError> {
         let path = self.dir.join(INTENT);
         let fail = |error| StoreError::file("write", &path, error);
         let mut file = File::create(&path).map_err(fail)?;
-        io::Write::write_all(&mut file, digest.to_string().as_bytes()).map_err(fail)?;
+        let names: Vec<String> = all.iter().map(|(one, _)| one.digest.to_string()).collect();
+        io::Write::write_all(&mut file, names.join("\n").as_bytes()).map_err(fail)?;
         file.sync_all().map_err(fail)?;
         sync_folder(&self.dir)?;
         self.faults.at(FaultPoint::IntentWritten).map_err(fail)
@@ -106,11 +114,11 @@ impl FolderStore {
             Err(error) if error.kind() == ErrorKind::InvalidData => String::new(),
             Err(error) => return Err(StoreError::file("read", &path, error)),
         };
-        // A torn note was never flushed, so its object was never placed.
-        if let Ok(digest) = text.parse::<Digest>()
-            && object_row(transaction, &digest)?.is_none()
-        {
-            self.files.remove(&digest)?;
+        // A torn note was never flushed, so its objects were never placed.
+        for digest in names_in(&text) {
+            if object_row(transaction, &digest)?.is_none() {
+                self.files.remove(&digest)?;
+            }
         }
         fs::remove_file(&path).map_err(|error| StoreError::file("remove", &path, error))?;
         sync_folder(&self.dir)
@@ -126,18 +134,7 @@ impl FolderStore {
         }
         let staged = self.files.stage(reader, self.limits.object, "the object")?;
         if let Some(bytes) = self.files.peek(&staged)? {
-            if sealed::claims_to_be_record(&bytes) {
-                return Err(StoreError::NotByItself {
-                    kind: ObjectKind::Record,
-                    found: true,
-                });
-            }
-            if sealed::read_link(&bytes).is_some() {
-                return Err(StoreError::NotByItself {
-                    kind: ObjectKind::Link,
-                    found: true,
-                });
-            }
+            expect_plain(&bytes)?;
         }
         self.files.place(&staged)?;
         self.write("list the object", |transaction| {
@@ -147,14 +144,31 @@ impl FolderStore {
     }
 }
 
-/// Writes the rows that belong to a new object.
+/// The names in a note of a sealing that has begun, the last one placed first.
+pub(super) fn names_in(note: &str) -> impl Iterator<Item = Digest> {
+    note.lines().rev().filter_map(|line| line.parse().ok())
+}
+
+/// Refuses bytes that enter by another door: a sealed record, or a note that ties an object to one.
+pub(super) fn expect_plain(bytes: &[u8]) -> Result<(), StoreError> {
+    let kind = if sealed::claims_to_be_record(bytes) {
+        ObjectKind::Record
+    } else if sealed::read_link(bytes).is_some() {
+        ObjectKind::Link
+    } else {
+        return Ok(());
+    };
+    Err(StoreError::NotByItself { kind, found: true })
+}
+
+/// Writes the rows that belong to new objects.
 type Finish<T> = dyn FnOnce(&Transaction<'_>) -> Result<T, StoreError>;
 
 /// What a sealing turned out to need.
 pub(super) enum Sealing<T> {
     /// It was done before.
     Known(T),
-    /// The object is to be placed, then these rows written.
+    /// The objects are to be placed, then these rows written.
     New(Box<Finish<T>>),
 }
 

@@ -114,11 +114,7 @@ impl Workshop {
         let mut files: BTreeMap<String, Vec<u8>> = BTreeMap::new();
         files.insert(NAME.to_owned(), history.text()?.into_bytes());
         let mut keys = Vec::new();
-        for row in self.store.keys()? {
-            // A lost key cannot be copied, and the others must be all the same.
-            if !self.key_path(&row).is_file() && history.in_force().key.did_key() != row.did {
-                continue;
-            }
+        for row in self.keys_to_copy(&history)? {
             files.insert(row.file_name.clone(), self.store.key_bytes(&row.did)?);
             keys.push(row);
         }
@@ -156,6 +152,15 @@ impl Workshop {
             files: files.len(),
             keys,
         })
+    }
+
+    /// The keys that belong in a backup. One whose file is lost cannot be copied, and the others must be all the same;
+    /// without that of the key in force there is nothing to back up.
+    fn keys_to_copy(&self, history: &KeyHistory) -> Result<Vec<KeyRow>, WorkshopError> {
+        let in_force = history.in_force().key.did_key();
+        let mut rows = self.store.keys()?;
+        rows.retain(|row| row.did == in_force || self.key_path(row).is_file());
+        Ok(rows)
     }
 
     /// Reads a backup, opens its keys and compares it with the workshop.
@@ -211,7 +216,7 @@ impl Workshop {
                 opened,
             });
         }
-        for row in self.store.keys()? {
+        for row in self.keys_to_copy(&own)? {
             if !backup.about.keys.iter().any(|about| about.key == row.did) {
                 behind.push(format!("the key {}", fingerprint(&row.did)?));
             }

@@ -5,16 +5,20 @@ use std::{fs, io};
 
 use base64::{Engine as _, engine::general_purpose::STANDARD};
 use tangmark_store::KeyRow;
+use tangmark_trust::history::LARGEST;
 use tangmark_trust::{PrivateKey, certificate};
 
-use super::file::{NAME, replace};
-use crate::{Workshop, WorkshopError};
+use super::KeysError;
+use super::file::{NAME, read_if_there, replace};
+use crate::{Workshop, WorkshopError, setup};
 
 impl Workshop {
-    /// Writes card, certificate and key history anew into a folder; returns it.
+    /// Writes card, certificate and key history anew into a folder; returns it. Only in `out/card` of the workshop those
+    /// that are there are replaced.
     ///
     /// # Errors
-    /// When the passphrase does not open the key in force, or the folder cannot be written.
+    /// When the passphrase does not open the key in force, a folder that is named holds other files of these names, or
+    /// it cannot be written.
     pub fn write_card(
         &self,
         folder: Option<&Path>,
@@ -25,28 +29,59 @@ impl Workshop {
     }
 }
 
-/// Writes the three files, each replaced whole; the folder is `out/card` when none is named.
+/// Writes the three files; in `out/card`, the folder when none is named, each is replaced whole.
 pub(crate) fn write_card(
     workshop: &Workshop,
     folder: Option<&Path>,
     key: &PrivateKey,
     row: &KeyRow,
 ) -> Result<PathBuf, WorkshopError> {
-    let folder = folder.map_or_else(|| workshop.out_folder().join("card"), Path::to_owned);
+    let own = workshop.out_folder().join("card");
+    let folder = folder.map_or_else(|| own.clone(), Path::to_owned);
     let name = workshop.name()?;
     let history = workshop.key_history()?;
     let certificate = certificate::self_issued(key, &name, &row.created_at)?;
     let fingerprint = key.public_key().fingerprint().to_string();
     fs::create_dir_all(&folder)
         .map_err(|error| WorkshopError::file("make the folder", &folder, error))?;
-    let put = |file: &str, text: &str| replace(&folder.join(file), text.as_bytes(), 0o644);
-    put("certificate.pem", &pem(&certificate))?;
-    put(NAME, &history.text()?)?;
-    put(
-        "card.txt",
-        &card_text(&name, &fingerprint, workshop.is_demo()?),
-    )?;
+    let files = [
+        ("certificate.pem", pem(&certificate)),
+        (NAME, history.text()?),
+        (
+            "card.txt",
+            card_text(&name, &fingerprint, workshop.is_demo()?),
+        ),
+    ];
+    if is_same(&folder, &own) {
+        for (file, text) in &files {
+            replace(&folder.join(file), text.as_bytes(), 0o644)?;
+        }
+    } else {
+        write_new(&folder, &files)?;
+    }
     Ok(folder)
+}
+
+/// Whether two paths lead to the same folder.
+fn is_same(one: &Path, other: &Path) -> bool {
+    matches!((fs::canonicalize(one), fs::canonicalize(other)), (Ok(one), Ok(other)) if one == other)
+}
+
+/// Writes files into a folder that is not the workshop's: what is there already stays, or nothing is written.
+fn write_new(folder: &Path, files: &[(&str, String)]) -> Result<(), WorkshopError> {
+    let mut missing = Vec::new();
+    for (file, text) in files {
+        let path = folder.join(file);
+        match read_if_there(&path, LARGEST)? {
+            None => missing.push((path, text)),
+            Some(found) if found == text.as_bytes() => {}
+            Some(_) => return Err(KeysError::CardThere(path).into()),
+        }
+    }
+    for (path, text) in missing {
+        setup::write(&path, text.as_bytes())?;
+    }
+    Ok(())
 }
 
 /// Leaves in `out/card` the key history alone: there is no key in force whose card could be handed out.

@@ -6,7 +6,7 @@ use serde::Serialize;
 use tangmark_store::{KeyRow, Store as _};
 use tangmark_trust::history::{KeyHistory, Statement};
 use tangmark_trust::recovery::Recovery;
-use tangmark_trust::{PrivateKey, PublicKey, keyfile};
+use tangmark_trust::{Fingerprint, PrivateKey, PublicKey, keyfile};
 
 use super::card::take_card_away;
 use super::{KeysError, write_card};
@@ -145,8 +145,8 @@ impl Workshop {
     /// Makes a key and a new recovery secret, named by the recovery secret that the history announced.
     ///
     /// # Errors
-    /// When it is another secret, or something was signed in this very second. Nothing is changed then, but for a key
-    /// file that nothing names.
+    /// When it is another secret, when the old key is to be revoked and is already, or something was signed in this very
+    /// second. Nothing is changed then, but for a key file that nothing names.
     pub fn recover_key(
         &self,
         order: &Recover<'_>,
@@ -162,6 +162,14 @@ impl Workshop {
             }
             .into());
         }
+        let old = history.in_force();
+        if let (Some(_), Some(revoked)) = (order.stolen_since, &old.revoked) {
+            return Err(KeysError::RevokedAlready {
+                fingerprint: old.key.fingerprint().to_string(),
+                since: revoked.since.clone(),
+            }
+            .into());
+        }
         let from = self.free_moment(&history, around)?;
         let fresh = fresh(order.new_passphrase, around)?;
         let next = new_recovery(around)?;
@@ -172,16 +180,14 @@ impl Workshop {
             recovery_digest: next.digest(),
         };
         let mut text = history.recover(paper.key(), &statement)?;
-        let old = history.in_force();
-        let stolen_since = order.stolen_since.filter(|_| old.revoked.is_none());
-        if let Some(since) = stolen_since {
+        if let Some(since) = order.stolen_since {
             let longer = KeyHistory::read(text.as_bytes())?;
             text = longer.revoke(&fresh.key, &old.key, since, &from, order.reason)?;
         }
         let rotated = self.take(&history, &text, &statement, &fresh.encrypted, Some(&next))?;
         Ok(Recovered {
             rotated,
-            revoked_since: stolen_since.map(str::to_owned),
+            revoked_since: order.stolen_since.map(str::to_owned),
         })
     }
 
@@ -329,13 +335,10 @@ fn fresh(passphrase: &[u8], around: &mut Surroundings<'_>) -> Result<Fresh, Work
 /// Finds a key of the history by fingerprint or did:key.
 pub(super) fn find_key(history: &KeyHistory, text: &str) -> Result<PublicKey, WorkshopError> {
     let text = text.trim();
+    // As typed from a card: hyphens, spaces and small letters do not matter.
+    let fingerprint = text.parse::<Fingerprint>().ok();
     let found = history.terms().find(|term| {
-        term.key.did_key() == text
-            || term
-                .key
-                .fingerprint()
-                .to_string()
-                .eq_ignore_ascii_case(text)
+        term.key.did_key() == text || fingerprint == Some(term.key.fingerprint())
     });
     found
         .map(|term| term.key)

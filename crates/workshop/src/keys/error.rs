@@ -64,6 +64,16 @@ pub enum KeysError {
         /// The time now.
         now: String,
     },
+    /// A key that is revoked already is to be revoked with its successor.
+    #[error(
+        "the signing key {fingerprint} is revoked since {since} already; a key is revoked once, nothing was changed"
+    )]
+    RevokedAlready {
+        /// Its fingerprint.
+        fingerprint: String,
+        /// Since when.
+        since: String,
+    },
     /// The recovery secret is another one.
     #[error("this recovery secret gives the digest {found}, the key history names {wanted}")]
     OtherRecovery {
@@ -75,6 +85,9 @@ pub enum KeysError {
     /// A folder for a copy is not empty.
     #[error("{} exists already and is not empty; nothing was written", .0.display())]
     NotEmpty(PathBuf),
+    /// A folder for the card holds another file of the same name.
+    #[error("{} is there with other content; it is not overwritten, and nothing was written", .0.display())]
+    CardThere(PathBuf),
     /// A backup is not as it was written.
     #[error("{}: {what}", .path.display())]
     Backup {
@@ -82,6 +95,36 @@ pub enum KeysError {
         path: PathBuf,
         /// What is wrong.
         what: String,
+    },
+    /// A backup ends before a key that sealed records of the workshop.
+    #[error(
+        "{}: its key history does not name the key {fingerprint}, which sealed record {record} of blade `{blade}` here{}: the backup is older than that key",
+        .path.display(),
+        if *.listed { "" } else { " under the workshop's name" }
+    )]
+    OlderThanKey {
+        /// The backup.
+        path: PathBuf,
+        /// The key.
+        fingerprint: String,
+        /// Number of a record it sealed.
+        record: u64,
+        /// Blade of that record.
+        blade: String,
+        /// The workshop lists the key as its own; else only the name in the record tells.
+        listed: bool,
+    },
+    /// The index and the backup list another key under one file name, or one key under two.
+    #[error(
+        "the backup has the key {backup} in `{file_name}`, the index of the workshop has {here}; nothing was written"
+    )]
+    RowDiffers {
+        /// File name in the backup.
+        file_name: String,
+        /// Fingerprint in the backup.
+        backup: String,
+        /// What the index has.
+        here: String,
     },
     /// What the workshop has differs from the backup.
     #[error("{}: there are other bytes than in the backup; it is not overwritten", .0.display())]
@@ -112,7 +155,7 @@ impl KeysError {
     pub fn hint(&self) -> &'static str {
         match self {
             Self::NoHistory(_) => {
-                "bring it back with `tangmark key restore DIR` from a backup, or from `out/card`, or from anybody who has your card"
+                "bring it back with `tangmark key restore DIR` from a backup; without one copy the newest `key-history.json` there is to that place: from `out/card`, a package, or anybody who has your card"
             }
             Self::Damaged { .. } => {
                 "move it away and bring it back with `tangmark key restore DIR` from a backup"
@@ -129,12 +172,23 @@ impl KeysError {
                 "look at the clock of this computer, and run it again in a second"
             }
             Self::NotYet { .. } => "set the clock of this computer",
+            Self::RevokedAlready { .. } => "leave `--stolen-since` out",
             Self::OtherRecovery { .. } => {
                 "take the paper that was written last; after a recovery the older one is spent"
             }
             Self::NotEmpty(_) => "name a new folder",
+            Self::CardThere(_) => "name a new folder with `--out DIR`",
             Self::Backup { .. } => {
                 "use another backup, or make a new one with `tangmark key backup DIR`"
+            }
+            Self::OlderThanKey { listed: true, .. } => {
+                "use another backup, or bring the key history back from the newest package or card that you handed out"
+            }
+            Self::OlderThanKey { .. } => {
+                "use another backup; if that key belongs to somebody else of the same name, add `--not-mine` with its fingerprint"
+            }
+            Self::RowDiffers { .. } => {
+                "use a backup of this workshop; for another one restore into a new folder with `tangmark --workshop DIR key restore`"
             }
             Self::Differs(_) => {
                 "compare the two; move the file of the workshop away first if the backup is the right one"

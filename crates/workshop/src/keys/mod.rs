@@ -22,7 +22,7 @@ pub use backup::{BackedUpKey, Backup, BackupCheck, MANIFEST};
 pub use change::{Recover, Recovered, Revoke, Revoked, Rotate, Rotated};
 pub use error::KeysError;
 pub use known::{Forgotten, KeyInHistory, KnownKey, KnownKeys, forget_known, known};
-pub use restore::{Restored, restore};
+pub use restore::{Restore, Restored, restore};
 pub use tangmark_trust::history::NamedBy;
 
 pub(crate) use card::write_card;
@@ -65,6 +65,9 @@ pub struct KeysReport {
     pub terms: Vec<KeyLine>,
     /// Key files that no statement of the history names: what a change that was cut short left behind.
     pub unused_files: Vec<String>,
+    /// The history itself is gone; this is its copy beside the card, which may be older. Nothing is signed until it is
+    /// brought back.
+    pub from_copy: bool,
 }
 
 impl Workshop {
@@ -97,6 +100,7 @@ impl Workshop {
             recovery_digest: history.recovery_digest().to_string(),
             terms,
             unused_files,
+            from_copy: !self.history_path().exists(),
         })
     }
 
@@ -131,25 +135,30 @@ impl Workshop {
         Ok((key, row))
     }
 
-    /// Refuses a time at which the key in force does not sign yet: the record would be rejected by every reader.
-    pub(crate) fn signs_at(&self, now: &str) -> Result<(), WorkshopError> {
-        let history = self.key_history_if_there()?;
-        match history.map(|history| history.in_force().from.clone()) {
-            Some(from) if now < from.as_str() => Err(KeysError::NotYet {
-                from,
-                now: now.to_owned(),
-            }
-            .into()),
-            _ => Ok(()),
-        }
+    /// Refuses where no key is in force that could sign: found out before anybody is asked for a passphrase.
+    pub(crate) fn may_sign(&self) -> Result<(), WorkshopError> {
+        self.row_in_force().map(|_| ())
     }
 
-    /// The row of the key in force; of the newest key where there is no history to tell.
+    /// Refuses a time at which the key in force does not sign yet: the record would be rejected by every reader.
+    pub(crate) fn signs_at(&self, now: &str) -> Result<(), WorkshopError> {
+        let history = self.key_history()?;
+        let from = &history.in_force().from;
+        if now < from.as_str() {
+            return Err(KeysError::NotYet {
+                from: from.clone(),
+                now: now.to_owned(),
+            }
+            .into());
+        }
+        Ok(())
+    }
+
+    /// The row of the key in force. The history itself tells, never a copy of it: an older copy would bring a key back
+    /// that was replaced or revoked.
     fn row_in_force(&self) -> Result<KeyRow, WorkshopError> {
-        let mut rows = self.store.keys()?;
-        let Some(history) = self.key_history_if_there()? else {
-            return rows.pop().ok_or(WorkshopError::NotSetUp);
-        };
+        let rows = self.store.keys()?;
+        let history = self.key_history()?;
         let term = history.in_force();
         if let Some(revoked) = &term.revoked {
             return Err(KeysError::Revoked {

@@ -1,22 +1,36 @@
-//! Bringing key files back from a backup.
+//! Bringing key files back from a backup, and with them the workshop where it is lost.
 
 use std::fs;
+use std::io::ErrorKind;
 use std::os::unix::fs::DirBuilderExt as _;
 use std::path::Path;
 
 use serde::Serialize;
-use tangmark_store::Store as _;
-use tangmark_trust::PublicKey;
+use tangmark_store::{FolderStore, KeyRow, Store as _};
 use tangmark_trust::history::Agreement;
+use tangmark_trust::{Fingerprint, PublicKey};
 
 use super::KeysError;
 use super::backup::{self, Read};
 use super::file::read_if_there;
 use crate::{DEMO_SETTING, NAME_SETTING, Workshop, WorkshopError};
 
+/// Order to bring the keys of a backup back.
+#[derive(Clone, Copy, Debug)]
+pub struct Restore<'a> {
+    /// Folder of the workshop; a new or empty one is made into the workshop again.
+    pub folder: &'a Path,
+    /// Folder that [`Workshop::backup_keys`] made.
+    pub backup: &'a Path,
+    /// Fingerprints of keys that belong to somebody else, though records here carry the workshop's name with them.
+    pub not_mine: &'a [String],
+}
+
 /// What was brought back.
 #[derive(Clone, Debug, Serialize)]
 pub struct Restored {
+    /// The workshop was made anew.
+    pub made: bool,
     /// Files written.
     pub written: Vec<String>,
     /// Files that were there already, with the same bytes.
@@ -25,14 +39,26 @@ pub struct Restored {
     pub fingerprint: String,
 }
 
-/// Brings the keys of a backup back into the workshop in `folder`: key files, their rows in the index, the history.
+/// Brings the keys of a backup back into a workshop: key files, their rows in the index, the history. Where there is no
+/// workshop any more, one is made that has these keys and nothing else.
 ///
 /// # Errors
 /// When a file of the workshop has other bytes than the backup, its history disagrees with that of the backup, the backup is
 /// older than a key that sealed records here, or it is damaged. Nothing is written then.
-pub fn restore(folder: &Path, backup: &Path) -> Result<Restored, WorkshopError> {
-    let at = backup;
-    let backup = backup::read(at)?;
+pub fn restore(order: &Restore<'_>) -> Result<Restored, WorkshopError> {
+    let folder = order.folder;
+    let backup = backup::read(order.backup)?;
+    if is_new(folder)? {
+        let workshop = Workshop {
+            store: FolderStore::begin(folder)?,
+        };
+        let restored = write(&workshop, &backup, true, Vec::new())?;
+        workshop.store.finish()?;
+        return Ok(Restored {
+            made: true,
+            ..restored
+        });
+    }
     let keys = folder.join("keys");
     // Whoever lost the keys may have lost their folder too; the rest must be there.
     if folder.join("objects").is_dir() && !keys.exists() {
@@ -45,7 +71,7 @@ pub fn restore(folder: &Path, backup: &Path) -> Result<Restored, WorkshopError> 
     let _keys = workshop.lock_keys()?;
     let longer = longer_history(&workshop, &backup)?;
     if longer {
-        names_every_signer(&workshop, &backup, at)?;
+        names_every_signer(&workshop, &backup, order)?;
     }
     let mut there = Vec::new();
     for about in &backup.about.keys {
@@ -57,37 +83,78 @@ pub fn restore(folder: &Path, backup: &Path) -> Result<Restored, WorkshopError> 
             Some(_) => return Err(KeysError::Differs(path).into()),
         }
     }
-    let rows = workshop.store.keys()?;
-    for about in &backup.about.keys {
-        let other = rows
-            .iter()
-            .any(|row| (row.did == about.key) != (row.file_name == about.file_name));
-        if other {
-            return Err(KeysError::Differs(keys.join(&about.file_name)).into());
-        }
-    }
+    rows_agree(&workshop.store.keys()?, &backup)?;
     write(&workshop, &backup, longer, there)
 }
 
-/// Refuses a history that ends before a key of the workshop which sealed records: what is added to it would be a second
-/// history, and those records would be nobody's.
-fn names_every_signer(workshop: &Workshop, backup: &Read, at: &Path) -> Result<(), WorkshopError> {
-    for row in workshop.store.keys()? {
-        let key = PublicKey::from_did(&row.did)?;
-        if backup.history.term(&key).is_some() {
-            continue;
+/// Whether a folder is not there yet, or empty.
+fn is_new(folder: &Path) -> Result<bool, WorkshopError> {
+    match fs::read_dir(folder) {
+        Ok(mut entries) => Ok(entries.next().is_none()),
+        Err(error) if error.kind() == ErrorKind::NotFound => Ok(true),
+        Err(error) => Err(WorkshopError::file("open the folder", folder, error)),
+    }
+}
+
+/// Refuses a backup that has another key under a file name of the index, or a key of it under another file name.
+fn rows_agree(rows: &[KeyRow], backup: &Read) -> Result<(), WorkshopError> {
+    for about in &backup.about.keys {
+        let other = rows
+            .iter()
+            .find(|row| (row.did == about.key) != (row.file_name == about.file_name));
+        let Some(row) = other else { continue };
+        let here = if row.did == about.key {
+            format!("it in `{}`", row.file_name)
+        } else {
+            let key = PublicKey::from_did(&row.did)?;
+            format!("the key {} there", key.fingerprint())
+        };
+        return Err(KeysError::RowDiffers {
+            file_name: about.file_name.clone(),
+            backup: PublicKey::from_did(&about.key)?.fingerprint().to_string(),
+            here,
         }
-        for blade in workshop.store.blades()? {
-            let records = workshop.store.records(&blade.id)?;
-            if let Some(sealed) = records.iter().find(|record| record.issuer == row.did) {
-                return Err(KeysError::Backup {
-                    path: at.to_owned(),
-                    what: format!(
-                        "its key history does not name the key {}, which sealed record {} of blade `{}` here: the backup is older than that key",
-                        key.fingerprint(),
-                        sealed.sequence,
-                        blade.id
-                    ),
+        .into());
+    }
+    Ok(())
+}
+
+/// Refuses a history that ends before a key of the workshop which sealed records: what is added to it would be a second
+/// history, and those records would be nobody's. An index made anew lists no keys, so the name in the records tells too.
+fn names_every_signer(
+    workshop: &Workshop,
+    backup: &Read,
+    order: &Restore<'_>,
+) -> Result<(), WorkshopError> {
+    let strangers = order
+        .not_mine
+        .iter()
+        .map(|text| text.parse())
+        .collect::<Result<Vec<Fingerprint>, _>>()?;
+    let rows = workshop.store.keys()?;
+    let name = workshop.store.setting(NAME_SETTING)?;
+    let name = name.as_ref().unwrap_or(&backup.about.name);
+    for blade in workshop.store.blades()? {
+        for record in workshop.store.records(&blade.id)? {
+            let Ok(key) = PublicKey::from_did(&record.issuer) else {
+                continue;
+            };
+            if backup.history.term(&key).is_some() {
+                continue;
+            }
+            let listed = rows.iter().any(|row| row.did == record.issuer);
+            let own = listed
+                || (!strangers.contains(&key.fingerprint())
+                    && workshop
+                        .kept(&record)
+                        .is_ok_and(|kept| kept.record.issuer.name == *name));
+            if own {
+                return Err(KeysError::OlderThanKey {
+                    path: order.backup.to_owned(),
+                    fingerprint: key.fingerprint().to_string(),
+                    record: record.sequence,
+                    blade: record.blade,
+                    listed,
                 }
                 .into());
             }
@@ -159,6 +226,7 @@ fn write(
     }
     let history = workshop.key_history()?;
     Ok(Restored {
+        made: false,
         written,
         there,
         fingerprint: history.in_force().key.fingerprint().to_string(),

@@ -9,7 +9,7 @@ use tangmark_core::record::{PhotoFile, Record};
 use tangmark_core::sheet::dotted;
 use tangmark_core::{Digest, check, json};
 use tangmark_package::judge::{
-    DisclosuresState, KeysState, PhotoState, ReportState, TimestampState,
+    DisclosuresState, KeysState, PackageVerdict, PhotoState, ReportState, TimestampState,
 };
 use tangmark_package::open::Package;
 use tangmark_package::path::Place;
@@ -31,13 +31,34 @@ const LONGEST: u64 = 256 << 20;
 
 /// Reads a file of a package.
 pub(super) fn read(package: &Package, file: &str) -> Result<Vec<u8>, WorkshopError> {
-    package.read(file, LONGEST).map_err(|error| {
+    read_up_to(package, file, LONGEST)
+}
+
+/// Reads a file of a package that is not longer than `most` bytes.
+pub(super) fn read_up_to(
+    package: &Package,
+    file: &str,
+    most: u64,
+) -> Result<Vec<u8>, WorkshopError> {
+    package.read(file, most).map_err(|error| {
         HandOverError::Unsound {
             package: file.into(),
             reasons: vec![error.to_string()],
         }
         .into()
     })
+}
+
+/// Reads the key histories of a package that hold.
+pub(super) fn histories_of(
+    package: &Package,
+    verdict: &PackageVerdict,
+) -> Result<Vec<KeyHistory>, WorkshopError> {
+    let sound = verdict.keys.iter();
+    sound
+        .filter(|(_, judged)| judged.state != KeysState::Refused)
+        .map(|(file, _)| Ok(KeyHistory::read(&read(package, file)?)?))
+        .collect()
 }
 
 /// Reads a file once more; it must be the one that was judged.
@@ -85,7 +106,7 @@ impl Workshop {
         memory_folder: Option<&std::path::Path>,
         around: &Surroundings<'_>,
     ) -> Result<Received, WorkshopError> {
-        if incoming.plan.needs_fingerprint && !incoming.compared {
+        if incoming.plan.needs_fingerprint && incoming.compared.is_none() {
             return Err(HandOverError::NotCompared {
                 package: incoming.path.clone(),
                 line: incoming.plan.signer_line.clone(),
@@ -93,7 +114,6 @@ impl Workshop {
             .into());
         }
         let mut received = Received {
-            blade: incoming.plan.blade.clone(),
             added: incoming.plan.new_records.clone(),
             photos: 0,
             shown: Vec::new(),
@@ -113,8 +133,12 @@ impl Workshop {
         for one in &tied {
             self.tie(one)?;
         }
+        // A note that is there already says more: where the file came from, and under which name.
+        let noted = self.store().photos(&incoming.plan.blade)?;
         for row in photos.into_iter().flatten() {
-            self.store().add_photo(&row)?;
+            if !noted.iter().any(|there| there.digest == row.digest) {
+                self.store().add_photo(&row)?;
+            }
         }
         self.keep_received_sheet(incoming, around, &mut received)?;
         remember(incoming, memory_folder, around, &mut received)?;
@@ -133,7 +157,8 @@ impl Workshop {
                 expect(incoming, file, Digest::of(&bytes) == judged.digest)?;
                 self.store().put_object(&bytes, ObjectKind::Photo)?;
             }
-            rows.push(original(incoming, &judged.digest));
+            let kept = self.store().object_row(&judged.digest)?;
+            rows.push(kept.and_then(|kept| original(incoming, &judged.digest, kept.length)));
         }
         Ok(rows)
     }
@@ -303,6 +328,7 @@ impl Workshop {
                     bytes: &one.bytes,
                     sealed_at: around.now.as_str(),
                     draft_revision: None,
+                    disclosures: None,
                 })?;
             }
         }
@@ -348,8 +374,9 @@ fn record_beside<'i>(incoming: &'i Incoming, file: &str) -> Option<&'i IncomingR
     records.find(|one| u64::from(one.record.sequence) == number)
 }
 
-/// What is noted of a photo file, where a record names it as an original.
-fn original(incoming: &Incoming, digest: &Digest) -> Option<PhotoRow> {
+/// What is noted of a photo file, where a record names it as an original. Its length is that of the file, whatever the
+/// record says.
+fn original(incoming: &Incoming, digest: &Digest, length: u64) -> Option<PhotoRow> {
     let photos = incoming.records.iter().flat_map(|one| &one.record.photos);
     let named = photos.into_iter().find_map(|photo| {
         let original: &PhotoFile = photo.original.as_ref()?;
@@ -360,7 +387,7 @@ fn original(incoming: &Incoming, digest: &Digest) -> Option<PhotoRow> {
         digest: *digest,
         blade: incoming.plan.blade.clone(),
         media_type: original.media_type.clone(),
-        length: original.length,
+        length,
         width: original.width_px,
         height: original.height_px,
         shows: photo.caption.clone(),
@@ -380,21 +407,25 @@ fn remember(
     let (Some(folder), Some(subject)) = (folder, incoming.verdict.subject.as_ref()) else {
         return Ok(());
     };
-    if !incoming.compared || subject.verdict.signer == SignerLine::Own {
+    let Some(key) = &incoming.compared else {
+        return Ok(());
+    };
+    if subject.verdict.signer == SignerLine::Own {
         return Ok(());
     }
-    let key = PublicKey::from_did(&incoming.signer)?;
     let source = incoming.path.file_name().unwrap_or_default();
     let seen = SeenKey::new(
         &incoming.plan.signer,
-        &key,
+        key,
         around.now.as_str(),
         &source.to_string_lossy(),
-    );
+    )
+    .with_card();
     if memory::remember(folder, seen)? {
         received.remarks.push(format!(
-            "`{}` is remembered with this key",
-            incoming.plan.signer
+            "`{}` is remembered with the key {}",
+            incoming.plan.signer,
+            key.fingerprint()
         ));
     }
     Ok(())

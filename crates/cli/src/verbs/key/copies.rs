@@ -39,8 +39,10 @@ pub(super) struct BackupArguments {
 
 /// Bring the key files back from a backup, into a workshop whose keys are gone or whose index was made anew
 ///
-/// A file that is there with other bytes is never written over, and a key history that disagrees is refused; nothing is
-/// written then.
+/// Where the computer is gone, name a new or empty folder with `--workshop`: it becomes the workshop again, with its name
+/// and keys; records come back from packages with `tangmark handover receive`. Use the newest backup: one from before a
+/// change of keys would bring the older key back. A file that is there with other bytes is never written over, and a key
+/// history that disagrees is refused; nothing is written then.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark key restore /media/stick/keys-2026
@@ -48,6 +50,9 @@ pub(super) struct BackupArguments {
 pub(super) struct RestoreArguments {
     /// Folder that `tangmark key backup` made
     dir: PathBuf,
+    /// A key that sealed records here under the workshop's name belongs to somebody else (can be repeated)
+    #[arg(long, value_name = "FINGERPRINT")]
+    not_mine: Vec<String>,
     /// Print JSON
     #[arg(long)]
     json: bool,
@@ -77,7 +82,7 @@ fn check(arguments: &BackupArguments, workshop: &Workshop) -> Outcome {
     let mut given: Vec<Zeroizing<String>> = Vec::new();
     let files = arguments.passphrase.file().into_iter();
     for file in files.chain(arguments.old_passphrase_file.iter().map(PathBuf::as_path)) {
-        given.push(passphrase::secret(Some(file), "")?);
+        given.push(passphrase::secret(Some(file), "", "--passphrase-file")?);
     }
     let ask = given.is_empty();
     let mut failure: Option<Failure> = None;
@@ -85,7 +90,11 @@ fn check(arguments: &BackupArguments, workshop: &Workshop) -> Outcome {
         if !ask || failure.is_some() {
             return None;
         }
-        match passphrase::secret(None, &format!("Passphrase of the key {fingerprint}: ")) {
+        match passphrase::secret(
+            None,
+            &format!("Passphrase of the key {fingerprint}: "),
+            "--passphrase-file",
+        ) {
             Ok(words) => Some(words),
             Err(error) => {
                 failure = Some(error);
@@ -132,8 +141,17 @@ fn check(arguments: &BackupArguments, workshop: &Workshop) -> Outcome {
 }
 
 pub(super) fn restore(arguments: &RestoreArguments, workshop: Option<&Path>) -> Outcome {
-    let folder = surroundings::folder(workshop)?;
-    let restored = keys::restore(&folder, &arguments.dir)?;
+    let place = surroundings::find(workshop).ok_or_else(|| {
+        Failure::new(
+            "no workshop: the current folder holds no `workshop.db`",
+            "name its folder with `--workshop DIR`; a new or empty one becomes the workshop again",
+        )
+    })?;
+    let restored = keys::restore(&keys::Restore {
+        folder: &place.folder,
+        backup: &arguments.dir,
+        not_mine: &arguments.not_mine,
+    })?;
     if arguments.json {
         print_json(&restored)?;
         return Ok(code::GOOD);
@@ -147,5 +165,11 @@ pub(super) fn restore(arguments: &RestoreArguments, workshop: Option<&Path>) -> 
         restored.there.len(),
         restored.fingerprint
     ));
+    if restored.made {
+        say(&format!(
+            "made the workshop in {}; approve the plugins with `tangmark plugin approve --shipped`, write the card with `tangmark key card`",
+            show::plain(&place.folder.display().to_string())
+        ));
+    }
     Ok(code::GOOD)
 }

@@ -54,13 +54,7 @@ fn row(term: &KeyLine) -> Vec<String> {
 
 /// A new key in place of the old one.
 pub(super) fn rotated(rotated: &Rotated) -> String {
-    let card = match (&rotated.card, &rotated.no_card) {
-        (Some(folder), _) => folder.display().to_string(),
-        (None, fault) => format!(
-            "not written, write it with `tangmark key card`: {}",
-            show::plain(fault.as_deref().unwrap_or_default())
-        ),
-    };
+    let card = show::card(rotated.card.as_deref(), rotated.no_card.as_deref());
     let mut text = format!(
         "before:      {}\nfingerprint: {}\nsigns from:  {}\nfile:        keys/{}\ncard:        {card}\n\n\
          Hand out the new card with the key history beside it. Make a new backup with `tangmark key backup DIR`.\n",

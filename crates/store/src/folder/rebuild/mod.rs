@@ -21,7 +21,7 @@ use super::{
     files::{ObjectFiles, list, sync_folder},
     lock_folder, open_lock, records, registry,
     schema::{self, Opening},
-    write::object_row,
+    write::{names_in, object_row},
 };
 use crate::{Attachment, BladeRow, Limits, ObjectRow, Progress, RecordRow, StoreError};
 use old::Old;
@@ -204,17 +204,18 @@ fn lock_alone(dir: &Path) -> Result<File, StoreError> {
 
 /// Ends a sealing that was interrupted, when the old index can say whether it was committed.
 ///
-/// When it cannot, the object stays: it is whole, and leaving out what was perhaps acknowledged would be worse.
+/// When it cannot, the objects stay: they are whole, and leaving out what was perhaps acknowledged would be worse.
 fn settle(dir: &Path, files: &ObjectFiles, old: &Old) -> Result<(), StoreError> {
     let intent = dir.join(INTENT);
     let Ok(text) = fs::read_to_string(&intent) else {
         return remove_if_there(&intent);
     };
-    if let (Ok(digest), Some(connection)) = (text.parse::<Digest>(), &old.connection)
-        && old.reasons.is_empty()
-        && object_row(connection, &digest)?.is_none()
-    {
-        files.remove(&digest)?;
+    if let Some(connection) = old.connection.as_ref().filter(|_| old.reasons.is_empty()) {
+        for digest in names_in(&text) {
+            if object_row(connection, &digest)?.is_none() {
+                files.remove(&digest)?;
+            }
+        }
     }
     remove_if_there(&intent)
 }

@@ -1,6 +1,14 @@
 //! A program that dies at any step: what was acknowledged is there, what was not is not half there.
 
-use std::{env, io, path::Path, process::Command, sync::Arc};
+use std::{
+    env, io,
+    path::Path,
+    process::Command,
+    sync::{
+        Arc,
+        atomic::{AtomicUsize, Ordering},
+    },
+};
 
 use tangmark_core::Digest;
 
@@ -12,6 +20,10 @@ use crate::{
 const DIR: &str = "TANGMARK_TEST_CRASH_DIR";
 const POINT: &str = "TANGMARK_TEST_CRASH_POINT";
 const WORK: &str = "TANGMARK_TEST_CRASH_WORK";
+/// At which coming to that step it dies, from 1.
+const TIME: &str = "TANGMARK_TEST_CRASH_TIME";
+/// An invented file of withheld values.
+const WITHHELD: &[u8] = b"[\"withheld\"]";
 
 /// Runs in the program that dies; does nothing when run as a test by itself.
 #[test]
@@ -21,8 +33,10 @@ fn victim() {
         return;
     };
     let dir = Path::new(&dir);
+    let time: usize = env::var(TIME).unwrap().parse().unwrap();
+    let came = AtomicUsize::new(0);
     let hook = move |at: FaultPoint| -> io::Result<()> {
-        if format!("{at:?}") == point {
+        if format!("{at:?}") == point && came.fetch_add(1, Ordering::SeqCst) + 1 == time {
             std::process::abort();
         }
         Ok(())
@@ -42,6 +56,7 @@ fn victim() {
             &open(),
             &conformance::record_bytes("b", 1, None, "dies"),
         )),
+        "seal" => drop(conformance::append_with(&open(), &sealed(), Some(WITHHELD))),
         "attach" => drop(open().attach(&tie())),
         "key" => drop(open().add_key(&conformance::key("did:key:zNew", "new.pem"), b"secret")),
         "draft" => drop(conformance::save(
@@ -57,11 +72,17 @@ fn victim() {
 
 /// Dies at `point`; panics when it did not come there.
 fn die(dir: &Path, work: &str, point: FaultPoint) {
+    die_at(dir, work, point, 1);
+}
+
+/// Dies when it comes to `point` for the `time`th time.
+fn die_at(dir: &Path, work: &str, point: FaultPoint, time: usize) {
     let output = Command::new(env::current_exe().unwrap())
         .args(["--exact", "folder::tests::crash::victim"])
         .env(DIR, dir)
         .env(POINT, format!("{point:?}"))
         .env(WORK, work)
+        .env(TIME, time.to_string())
         .output()
         .unwrap();
     let signal = std::os::unix::process::ExitStatusExt::signal(&output.status);
@@ -187,6 +208,64 @@ fn while_sealing() {
             FolderStore::open(&dir).unwrap().records("b").unwrap(),
             before
         );
+    }
+}
+
+/// A record, what it withholds and the note that ties them are there together or not at all.
+#[test]
+fn while_sealing_with_withheld_values() {
+    let each = [
+        FaultPoint::TempCreated,
+        FaultPoint::TempSynced,
+        FaultPoint::FolderMade,
+        FaultPoint::Renamed,
+        FaultPoint::FolderSynced,
+    ];
+    let once = [
+        FaultPoint::IntentWritten,
+        FaultPoint::RowWritten,
+        FaultPoint::Committed,
+    ];
+    let steps = each
+        .into_iter()
+        .flat_map(|point| (1..=3).map(move |time| (point, time)))
+        .chain(once.map(|point| (point, 1)));
+    for (point, time) in steps {
+        let (_temp, dir) = prepared(false);
+        die_at(&dir, "seal", point, time);
+        let committed = point == FaultPoint::Committed;
+        let check = |store: &FolderStore, there: bool| {
+            assert_eq!(
+                store.records("b").unwrap().len(),
+                usize::from(there),
+                "{point:?} {time}"
+            );
+            let report = store.check(&mut |_| {}).unwrap();
+            assert!(
+                report.is_sound() && report.notices.is_empty(),
+                "{point:?} {time}: {report:?}"
+            );
+            assert_eq!(report.objects, 3 * u64::from(there), "{point:?} {time}");
+            if there {
+                let kept = store.attachments(&tie().record).unwrap();
+                assert_eq!(kept.len(), 1, "{point:?} {time}");
+                assert_eq!(store.object(&kept[0].object).unwrap(), WITHHELD);
+            }
+        };
+        // Made anew from what lies there, too, it is whole or not there.
+        let copy = dir.with_file_name("copy");
+        let copied = Command::new("cp").arg("-r").arg(&dir).arg(&copy).status();
+        assert!(copied.unwrap().success());
+        FolderStore::rebuild_index(&copy, Limits::default(), &mut |_| {}).unwrap();
+        check(&FolderStore::open(&copy).unwrap(), committed);
+
+        let store = FolderStore::open(&dir).unwrap();
+        check(&store, committed);
+        conformance::append_with(&store, &sealed(), Some(WITHHELD)).unwrap();
+        check(&store, true);
+        drop(store);
+        FolderStore::rebuild_index(&dir, Limits::default(), &mut |_| {}).unwrap();
+        check(&FolderStore::open(&dir).unwrap(), true);
     }
 }
 

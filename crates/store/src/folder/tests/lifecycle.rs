@@ -22,7 +22,7 @@ fn behaves_as_every_store() {
             .join(number.fetch_add(1, Ordering::Relaxed).to_string());
         Box::new(FolderStore::create(&dir).unwrap())
     });
-    assert_eq!(cases, 17);
+    assert_eq!(cases, 18);
 }
 
 #[test]
@@ -108,6 +108,17 @@ fn other_folders_are_not_opened() {
         )
     );
     assert_eq!(error.hint().unwrap(), "rebuild the index from the objects");
+}
+
+#[test]
+fn a_workshop_that_was_only_begun_cannot_be_opened() {
+    let (_temp, dir) = new_folder();
+    let store = FolderStore::begin(&dir).unwrap();
+    conformance::add_blade(&store, "b");
+    let error = FolderStore::open(&dir).unwrap_err();
+    assert!(matches!(error, StoreError::HalfMade(_)), "{error}");
+    store.finish().unwrap();
+    assert_eq!(FolderStore::open(&dir).unwrap().blades().unwrap().len(), 1);
 }
 
 #[test]

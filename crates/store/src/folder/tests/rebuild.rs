@@ -297,6 +297,7 @@ fn a_gap_stays_visible_and_the_chain_does_not_begin_again() {
                 bytes: &bytes,
                 sealed_at: conformance::TIME,
                 draft_revision: None,
+                disclosures: None,
             })
             .unwrap();
         previous = Some(row.name);
