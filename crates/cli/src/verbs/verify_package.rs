@@ -1,5 +1,6 @@
 //! `tangmark verify` of a hand-over package, and of a verifier page.
 
+use std::collections::BTreeMap;
 use std::fs::File;
 use std::io::Read as _;
 use std::path::{Path, PathBuf};
@@ -9,7 +10,8 @@ use serde::Serialize;
 use tangmark_workshop::Workshop;
 use tangmark_workshop::receive::page::{self, Known};
 use tangmark_workshop::receive::verdict::{PackageVerdict, PhotoState, Refused};
-use tangmark_workshop::receive::{Progress, VerifyPackage, verify_package};
+use tangmark_workshop::receive::{Progress, VerifiedPackage, VerifyPackage, verify_package};
+use tangmark_workshop::rerender::Pages;
 
 use crate::outcome::{Outcome, code, print, print_json};
 use crate::show::{self, add, say};
@@ -65,6 +67,7 @@ struct Answer<'a> {
     file: &'a Path,
     #[serde(flatten)]
     verdict: &'a PackageVerdict,
+    pages: &'a BTreeMap<String, Pages>,
 }
 
 /// Judges a package.
@@ -84,17 +87,18 @@ pub(super) fn package(given: &Given<'_>) -> Outcome {
         workshop: given.workshop,
         now: &surroundings::now()?,
     };
-    let verdict = verify_package(&order, &watch)?;
+    let VerifiedPackage { verdict, pages } = verify_package(&order, &watch)?;
     if given.json {
         print_json(&Answer {
             file: given.file,
             verdict: &verdict,
+            pages: &pages,
         })?;
     } else if let Some(refused) = &verdict.refused {
         print(&refused_text(given.file, refused))?;
         say(&format!("hint: {}", refused.hint));
     } else {
-        print(&text(given.file, &verdict))?;
+        print(&text(given.file, &verdict, &pages))?;
     }
     Ok(verdict.exit)
 }
@@ -115,7 +119,7 @@ fn word(state: &impl Serialize) -> String {
     }
 }
 
-fn text(file: &Path, verdict: &PackageVerdict) -> String {
+fn text(file: &Path, verdict: &PackageVerdict, pages: &BTreeMap<String, Pages>) -> String {
     let mut text = format!(
         "{}: hand-over package\n",
         show::plain(&file.display().to_string())
@@ -142,7 +146,7 @@ fn text(file: &Path, verdict: &PackageVerdict) -> String {
     } else {
         text.push_str("\nthere is no record to speak of\n");
     }
-    parts(verdict, &mut text);
+    parts(verdict, pages, &mut text);
     beside(verdict, &mut text);
     add!(
         text,
@@ -155,7 +159,13 @@ fn text(file: &Path, verdict: &PackageVerdict) -> String {
             _ => "something cannot be checked",
         }
     );
-    for step in next_steps(verdict) {
+    let mut steps = next_steps(verdict);
+    for step in pages.values().filter_map(Pages::next_step) {
+        if !steps.iter().any(|there| there == step) {
+            steps.push(step.to_owned());
+        }
+    }
+    for step in steps {
         add!(text, "next step: {}\n", show::plain(&step));
     }
     text.push_str(
@@ -217,7 +227,7 @@ fn list(title: &str, lines: Vec<Line>, text: &mut String) {
     }
 }
 
-fn parts(verdict: &PackageVerdict, text: &mut String) {
+fn parts(verdict: &PackageVerdict, pages: &BTreeMap<String, Pages>, text: &mut String) {
     let records = verdict.records.iter().map(|(file, one)| {
         let mut state = word(&one.state);
         if let Some(standing) = one.standing {
@@ -254,6 +264,10 @@ fn parts(verdict: &PackageVerdict, text: &mut String) {
         (file.clone(), word(&one.state), said.cloned())
     });
     list("reports", reports.collect(), text);
+    let pages = pages
+        .iter()
+        .map(|(file, one)| (file.clone(), one.word().to_owned(), Some(one.to_string())));
+    list("pages of the reports", pages.collect(), text);
     let keys = verdict
         .keys
         .iter()
@@ -261,11 +275,11 @@ fn parts(verdict: &PackageVerdict, text: &mut String) {
     list("key histories", keys.collect(), text);
     let timestamps = verdict.timestamps.iter().map(|(file, one)| {
         let said = one.reason.clone().or_else(|| {
-            let authority = show::cut(one.authority.as_deref()?, 120);
+            let authority = show::quoted(one.authority.as_deref()?);
             let standing = one.standing.as_ref().map(word)?;
             let time = one.time.as_deref()?;
             Some(format!(
-                "not later than {time}, says `{authority}` ({standing})"
+                "not later than {time}, says {authority} ({standing})"
             ))
         });
         (file.clone(), word(&one.state), said)

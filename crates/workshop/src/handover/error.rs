@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use tangmark_core::Digest;
 
+use crate::WorkshopError;
+
 /// Why a package was not made or not taken in. Nothing was kept or written.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -23,6 +25,14 @@ pub enum HandOverError {
         file: PathBuf,
         /// Their places.
         places: Vec<String>,
+    },
+    /// The report that is to be made cannot be signed.
+    #[error("the report that goes into the package cannot be signed: {what}")]
+    CannotSign {
+        /// Why.
+        what: String,
+        /// The next step.
+        hint: String,
     },
     /// The report was not made.
     #[error("the report that goes into the package is not made yet")]
@@ -71,6 +81,17 @@ pub enum HandOverError {
         /// That of the key.
         found: String,
     },
+    /// The typed fingerprint is that of another key of the signer's history, and not rotations alone lead from it to the
+    /// signer's.
+    #[error(
+        "the fingerprint typed, {typed}, is that of another key of the workshop; between it and {found}, which signed the newest record, the recovery key spoke or a revoked key"
+    )]
+    Recovered {
+        /// As typed, in groups.
+        typed: String,
+        /// That of the key.
+        found: String,
+    },
     /// The package tells another story than the records kept here.
     #[error(
         "record {sequence} of blade `{blade}` is {kept} here and {offered} in the package: two histories of one blade"
@@ -93,6 +114,17 @@ pub enum HandOverError {
 }
 
 impl HandOverError {
+    /// There is no key in force that could sign the report.
+    pub(super) fn cannot_sign(error: WorkshopError) -> Self {
+        Self::CannotSign {
+            what: error.to_string(),
+            hint: format!(
+                "{}; or leave the report out with `--report none`",
+                error.hint()
+            ),
+        }
+    }
+
     /// Returns the next step.
     pub fn hint(&self) -> String {
         let text = match self {
@@ -112,7 +144,7 @@ impl HandOverError {
             Self::NoReport => {
                 "give the passphrase, so that it can be signed; or leave it out with `--report none`"
             }
-            Self::Refused { hint, .. } => return hint.clone(),
+            Self::Refused { hint, .. } | Self::CannotSign { hint, .. } => return hint.clone(),
             Self::Unsound { .. } => {
                 "look at all of it with `tangmark verify PACKAGE`, and ask whoever handed it over for the whole package"
             }
@@ -123,7 +155,10 @@ impl HandOverError {
                 "a fingerprint does not settle that: ask for time evidence from before the key was revoked, and name its authority with `--authority PEM`; or ask the workshop for a newer record"
             }
             Self::OtherFingerprint { .. } => {
-                "compare with the card once more; if they differ, the package is not from whom the card is"
+                "compare with the card once more; if the workshop has changed its key since, ask it for its key history and hand that in with `--keys FILE`; else the package is not from whom the card is"
+            }
+            Self::Recovered { .. } => {
+                "whoever stole the earlier key could have made that: ask the workshop, by a way you knew before, for its new card, and type the fingerprint on it"
             }
             Self::Fork { .. } => {
                 "keep both and ask the workshops that sealed them; nothing here was changed"

@@ -33,7 +33,8 @@ impl Workshop {
         }
         let note = format!(
             "{MADE_OF}{} by {}",
-            newest.record.sequence, newest.record.issuer.name
+            newest.record.sequence,
+            one_line(&newest.record.issuer.name)
         );
         let before = self.store().draft(blade)?;
         if let Some(before) = &before {
@@ -56,7 +57,12 @@ impl Workshop {
                 return Ok(());
             }
         }
-        let (sheet, whole) = self.sheet_of(&newest)?;
+        let Some((sheet, whole)) = self.sheet_of(&newest)? else {
+            received.remarks.push(format!(
+                "no sheet could be made of the newest record, which does not follow the rules of sheets: begin one with `tangmark examine new {blade}`"
+            ));
+            return Ok(());
+        };
         if !whole {
             received.remarks.push(
                 "the sheet has the identity of the blade alone: what the newest record says beyond it does not stand by itself without the values it withholds".to_owned(),
@@ -77,8 +83,9 @@ impl Workshop {
         Ok(())
     }
 
-    /// The sheet of a record with the values that are shown here, and whether it is whole.
-    fn sheet_of(&self, kept: &Kept) -> Result<(Sheet, bool), WorkshopError> {
+    /// The sheet of a record with the values that are shown here, and whether it is whole; none where not even the
+    /// identity of the blade follows the rules of sheets, which are stricter than those of records.
+    fn sheet_of(&self, kept: &Kept) -> Result<Option<(Sheet, bool)>, WorkshopError> {
         let fault = |what: String| WorkshopError::Disclosure(what);
         let known = self.disclosures(&kept.row.name)?;
         let (value, _) = withhold::reveal(&kept.value, &known, RULES)
@@ -92,18 +99,26 @@ impl Workshop {
         let mut body = carried_over(&record).to_json().map_err(canonical)?;
         take_over(&mut body, &said);
         if let Ok(sheet) = sheet::from_value(body) {
-            return Ok((sheet, true));
+            return Ok(Some((sheet, true)));
         }
         let mut bare = Sheet::of(record.blade.clone())
             .to_json()
             .map_err(canonical)?;
         take_over(&mut bare, &said);
-        let sheet = sheet::from_value(bare).map_err(|error| WorkshopError::Sheet {
-            file: format!("sheet made of record {}", record.sequence),
-            error,
-        })?;
-        Ok((sheet, false))
+        Ok(sheet::from_value(bare).ok().map(|sheet| (sheet, false)))
     }
+}
+
+/// A name that somebody else wrote, as a note can hold it.
+fn one_line(name: &str) -> String {
+    let shown = |character: char| {
+        if character.is_control() {
+            '\u{fffd}'
+        } else {
+            character
+        }
+    };
+    name.chars().map(shown).collect()
 }
 
 /// What a receiver goes on with: what is said of the blade. What only the one who sealed it can say or agree to stays

@@ -1,9 +1,11 @@
 //! Receiving a blade: a package is judged as a whole, and what is sound of it is taken into the workshop.
 
 mod draft;
+mod pages;
 mod take_in;
-mod told;
+pub(crate) mod told;
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
@@ -12,10 +14,13 @@ use tangmark_core::record::{Record, UtcTime};
 use tangmark_package::judge::{self, PackageReader, PackageVerdict, RecordState};
 use tangmark_package::open::{self, Limits, Package};
 use tangmark_store::{RecordRow, Store as _};
+use tangmark_trust::PublicKey;
+use tangmark_trust::history::{self, About, KeyHistory};
 use tangmark_trust::memory::{self, Memory, histories};
-use tangmark_trust::verdict::{SignerLine, Weight};
+use tangmark_trust::verdict::{Reader, SignerLine, Weight, known_key};
 
 use crate::handover::HandOverError;
+use crate::rerender::Pages;
 use crate::time::Circle;
 use crate::verify::read_history;
 use crate::{Workshop, WorkshopError};
@@ -40,22 +45,46 @@ pub struct VerifyPackage<'a> {
     pub now: &'a UtcTime,
 }
 
-/// Judges a package. Nothing is asked from a network, and nothing is written.
+/// What came of judging a package.
+#[derive(Debug)]
+pub struct VerifiedPackage {
+    /// The verdict; its exit code is that of the pages too.
+    pub verdict: PackageVerdict,
+    /// Whether the pages of each unaltered report are those of the record in it, by its path in the bag.
+    pub pages: BTreeMap<String, Pages>,
+}
+
+/// Judges a package, and draws its reports again. Nothing is asked from a network, and nothing is written.
 ///
 /// # Errors
 /// When what the reader brings cannot be read. What is wrong with the package is in the verdict.
 pub fn verify_package(
     order: &VerifyPackage<'_>,
     watch: &Watch<'_>,
-) -> Result<PackageVerdict, WorkshopError> {
-    Ok(look(order, watch)?.1)
+) -> Result<VerifiedPackage, WorkshopError> {
+    let looked = look(order, watch)?;
+    Ok(VerifiedPackage {
+        verdict: looked.verdict,
+        pages: looked.pages,
+    })
 }
 
-/// Opens and judges a package; there is none where it is refused.
-fn look(
-    order: &VerifyPackage<'_>,
-    watch: &Watch<'_>,
-) -> Result<(Option<Package>, PackageVerdict), WorkshopError> {
+/// A package that was looked at.
+struct Looked {
+    /// None where it is refused.
+    package: Option<Package>,
+    verdict: PackageVerdict,
+    pages: BTreeMap<String, Pages>,
+    /// Key histories that the reader brought.
+    histories: Vec<KeyHistory>,
+    /// Keys of the reader's own workshop.
+    own_keys: Vec<PublicKey>,
+    /// Keys that the reader remembers.
+    seen: Memory,
+}
+
+/// Opens and judges a package and draws its reports again.
+fn look(order: &VerifyPackage<'_>, watch: &Watch<'_>) -> Result<Looked, WorkshopError> {
     // A place that is not there is no package that was refused.
     std::fs::symlink_metadata(order.package)
         .map_err(|error| WorkshopError::file("read", order.package, error))?;
@@ -86,12 +115,30 @@ fn look(
         authorities: &circle.trusted,
         own_authorities: &circle.own,
     };
-    Ok(match open::open(order.package, &Limits::default()) {
+    let (mut package, mut verdict) = match open::open(order.package, &Limits::default()) {
         Ok(package) => {
             let verdict = judge::judge(&package, &reader, watch);
             (Some(package), verdict)
         }
         Err(refusal) => (None, PackageVerdict::refused(refusal)),
+    };
+    let mut pages = BTreeMap::new();
+    if verdict.refused.is_some() {
+        package = None;
+    }
+    if let Some(package) = &package {
+        pages = pages::drawn_again(package, &verdict)?;
+        verdict.exit = pages
+            .values()
+            .fold(verdict.exit, |exit, pages| pages.exit_code(exit));
+    }
+    Ok(Looked {
+        package,
+        verdict,
+        pages,
+        histories: known,
+        own_keys,
+        seen,
     })
 }
 
@@ -103,10 +150,14 @@ pub struct Incoming {
     verdict: PackageVerdict,
     records: Vec<IncomingRecord>,
     plan: ReceivePlan,
-    /// Key of the newest record's signer.
-    signer: String,
-    /// The fingerprint on the card was compared with that key.
-    compared: bool,
+    /// Whether the pages of each unaltered report are those of the record in it.
+    pages: BTreeMap<String, Pages>,
+    /// Key of the newest record's signer, and those of its history from which rotations alone lead to it.
+    joined: Vec<PublicKey>,
+    /// The other keys of that history.
+    apart: Vec<PublicKey>,
+    /// The key whose fingerprint was compared with the card.
+    compared: Option<PublicKey>,
 }
 
 /// A record of the package.
@@ -134,7 +185,7 @@ pub struct ReceivePlan {
     pub fingerprint: String,
     /// What is said of that key.
     pub signer_line: String,
-    /// The key has to be confirmed: the fingerprint on the card is needed.
+    /// The fingerprint on the card is needed: the key has to be confirmed, or was met before and no more.
     pub needs_fingerprint: bool,
     /// Others who sealed records here, by name and fingerprint.
     pub other_signers: Vec<(String, String)>,
@@ -145,8 +196,6 @@ pub struct ReceivePlan {
 /// What was taken in.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Received {
-    /// Blade.
-    pub blade: String,
     /// Records that were added, by number.
     pub added: Vec<u32>,
     /// Photo files that are here now.
@@ -190,20 +239,28 @@ impl Incoming {
         &self.verdict
     }
 
-    /// Compares the fingerprint on the card, as typed, with that of the newest record's signer: all twenty characters,
-    /// whatever stands between them. Only then a package whose signer has to be confirmed can be taken in.
+    /// Whether the pages of each unaltered report are those of the record in it, by its path in the bag.
+    pub fn pages(&self) -> &BTreeMap<String, Pages> {
+        &self.pages
+    }
+
+    /// Compares the fingerprint on the card, as typed, with that of the newest record's signer, or of another key of its
+    /// history from which rotations alone lead to it: all twenty characters, whatever stands between them. Only then a
+    /// package whose signer has to be confirmed can be taken in.
     ///
     /// # Errors
-    /// When they differ.
+    /// When it is the fingerprint of none of them.
     pub fn compare(&mut self, typed: &str) -> Result<(), WorkshopError> {
         let typed = grouped(typed);
-        if typed == self.plan.fingerprint {
-            self.compared = true;
+        let named = |key: &&PublicKey| key.fingerprint().to_string() == typed;
+        self.compared = self.joined.iter().find(named).copied();
+        if self.compared.is_some() {
             return Ok(());
         }
-        Err(HandOverError::OtherFingerprint {
-            typed,
-            found: self.plan.fingerprint.clone(),
+        let found = self.plan.fingerprint.clone();
+        Err(match self.apart.iter().find(named) {
+            Some(_) => HandOverError::Recovered { typed, found },
+            None => HandOverError::OtherFingerprint { typed, found },
         }
         .into())
     }
@@ -221,7 +278,14 @@ impl Workshop {
         order: &VerifyPackage<'_>,
         watch: &Watch<'_>,
     ) -> Result<Incoming, WorkshopError> {
-        let (package, verdict) = look(order, watch)?;
+        let Looked {
+            package,
+            verdict,
+            pages,
+            mut histories,
+            own_keys,
+            seen,
+        } = look(order, watch)?;
         let path = order.package.to_owned();
         if let Some(refused) = &verdict.refused {
             return Err(HandOverError::Refused {
@@ -239,7 +303,9 @@ impl Workshop {
             return Err(unsound(vec!["there is no record to speak of".to_owned()]));
         };
         if matches!(verdict.exit, 1 | 3) {
-            return Err(unsound(told::rejected(&verdict)));
+            let mut reasons = told::rejected(&verdict);
+            reasons.extend(told::pages(&pages, Weight::Rejected));
+            return Err(unsound(reasons));
         }
         let records = read_records(&package, &verdict, &unsound)?;
         let Some(newest) = records.last() else {
@@ -264,27 +330,54 @@ impl Workshop {
                 }
             }
         }
+        let signer = PublicKey::from_did(line.key.as_deref().unwrap_or_default())?;
+        let name = line.issuer.clone().unwrap_or_default();
+        histories.extend(take_in::histories_of(&package, &verdict)?);
+        // A key that was met and no more is no reason to take in what its holder hands over.
+        let compared = seen.compared();
+        let by_card = known_key(
+            &Reader {
+                own_keys: &own_keys,
+                memory: &compared,
+                now: order.now.as_str(),
+                others: &[],
+                histories: &histories,
+                evidence: &[],
+            },
+            &name,
+            &signer,
+        );
+        let known = line.signer.weight() == Weight::Accepted;
+        let needs_fingerprint = !known || by_card.weight() != Weight::Accepted;
+        let mut signer_line = line.signer.to_string();
+        if known && needs_fingerprint {
+            signer_line.push_str("; its fingerprint was not compared with a card yet");
+        }
+        let (joined, apart) = relatives(&signer, &histories);
+        let mut to_be_confirmed = told::to_be_confirmed(&verdict);
+        to_be_confirmed.extend(told::pages(&pages, Weight::ToBeConfirmed));
         let plan = ReceivePlan {
             title: newest.record.blade.title.clone(),
             new_records,
             known_records,
-            signer: line.issuer.clone().unwrap_or_default(),
+            signer: name,
             fingerprint: line.fingerprint.clone().unwrap_or_default(),
-            signer_line: line.signer.to_string(),
-            needs_fingerprint: line.signer.weight() != Weight::Accepted,
+            signer_line,
+            needs_fingerprint,
             other_signers,
-            to_be_confirmed: told::to_be_confirmed(&verdict),
+            to_be_confirmed,
             blade,
         };
-        let signer = line.key.clone().unwrap_or_default();
         Ok(Incoming {
             path,
             package,
             verdict,
             records,
             plan,
-            signer,
-            compared: false,
+            pages,
+            joined,
+            apart,
+            compared: None,
         })
     }
 
@@ -348,6 +441,24 @@ impl Workshop {
         }
         Ok((known, new))
     }
+}
+
+/// The key and those of its one history from which rotations alone lead to it; then the other keys of that history.
+fn relatives(key: &PublicKey, histories: &[KeyHistory]) -> (Vec<PublicKey>, Vec<PublicKey>) {
+    let (mut joined, mut apart) = (vec![*key], Vec::new());
+    if let About::One(history) = history::about(histories, key) {
+        for term in history.terms().filter(|term| term.key != *key) {
+            let by_rotations = history
+                .path(&term.key, key)
+                .is_some_and(|path| !path.recovery);
+            if by_rotations {
+                joined.push(term.key);
+            } else {
+                apart.push(term.key);
+            }
+        }
+    }
+    (joined, apart)
 }
 
 /// Reads the records of the chain once more, by number; each must be the one that was judged.

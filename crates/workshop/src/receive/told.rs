@@ -1,8 +1,12 @@
 //! What stands in the way of receiving a package, in words.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 use tangmark_package::judge::PackageVerdict;
 use tangmark_trust::verdict::Weight;
+
+use crate::rerender::Pages;
 
 /// Most things that are named at once.
 const MOST: usize = 5;
@@ -100,8 +104,16 @@ fn lines(parts: impl Iterator<Item = Part>) -> Vec<String> {
     lines.collect()
 }
 
+/// The reports whose pages have that weight, with why.
+pub(super) fn pages(pages: &BTreeMap<String, Pages>, weight: Weight) -> Vec<String> {
+    let of_weight = pages.iter().filter(|(_, one)| one.weight() == weight);
+    of_weight
+        .map(|(file, one)| format!("pages of {file}: {one}"))
+        .collect()
+}
+
 /// Why a package is not taken in: what is rejected or cannot be checked, the first things.
-pub(super) fn rejected(verdict: &PackageVerdict) -> Vec<String> {
+pub(crate) fn rejected(verdict: &PackageVerdict) -> Vec<String> {
     let barred = parts(verdict)
         .into_iter()
         .filter(|part| matches!(part.weight, Weight::Rejected | Weight::CannotBeChecked));
@@ -124,7 +136,7 @@ pub(super) fn rejected(verdict: &PackageVerdict) -> Vec<String> {
 }
 
 /// What is not rejected and has to be looked at all the same.
-pub(super) fn to_be_confirmed(verdict: &PackageVerdict) -> Vec<String> {
+pub(crate) fn to_be_confirmed(verdict: &PackageVerdict) -> Vec<String> {
     let open = parts(verdict)
         .into_iter()
         .filter(|part| part.weight == Weight::ToBeConfirmed);

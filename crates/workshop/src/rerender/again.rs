@@ -18,11 +18,24 @@ use super::{Pages, Received, differences};
 /// Wider paper than this is Letter (612 points), narrower A4 (595.276 points); in thousandths of a point.
 const BETWEEN_A4_AND_LETTER: i64 = 604_000;
 
+/// Most characters between the beginnings of the two digests in the caption of a copy.
+const BETWEEN_DIGESTS: usize = 20;
+
 /// Pictures of a report, by the file of the record that each stands for.
 struct Pictures {
     images: BTreeMap<Digest, Image>,
-    /// Some are copies that were made for the report: their own digest stands in no record.
-    copies: bool,
+    /// How many are copies that were made for the report: their own digest stands in no record.
+    copies: usize,
+}
+
+impl Pictures {
+    /// `1 picture on them is a copy that no record names`.
+    fn told(&self) -> String {
+        match self.copies {
+            1 => "1 picture on them is a copy that no record names".to_owned(),
+            copies => format!("{copies} pictures on them are copies that no record names"),
+        }
+    }
 }
 
 impl Received<'_> {
@@ -46,9 +59,20 @@ impl Received<'_> {
         for ((kind, kind_word), (speech, language)) in self.titled() {
             match self.draw(kind, speech, &pictures.images) {
                 Ok(drawn) if same_but_signature(&drawn, self.pdf) => {
-                    return Pages::SamePages {
-                        kind: kind_word,
-                        language,
+                    return match pictures.copies {
+                        0 => Pages::SamePages {
+                            kind: kind_word,
+                            language,
+                        },
+                        // What such a picture shows was taken from the report itself.
+                        copies => Pages::NotCompared {
+                            reason: format!(
+                                "{}; all else is equal to the pages drawn again (kind {kind_word}, language {language})",
+                                pictures.told()
+                            ),
+                            pictures_not_named: copies,
+                            differences: Vec::new(),
+                        },
                     };
                 }
                 Ok(drawn) => {
@@ -74,10 +98,15 @@ impl Received<'_> {
             ));
         }
         match first_other {
-            // The words for a copy that was made for one report only stand nowhere but on its pages.
-            Some(_) if pictures.copies => self.not_compared(
-                "the pages show copies of photos that were made for them alone".to_owned(),
-            ),
+            // How a copy was made for one report only may stand nowhere but on its pages.
+            Some(drawn) if pictures.copies > 0 => Pages::NotCompared {
+                reason: format!(
+                    "{}, and drawn again with what could be found of them other pages come out",
+                    pictures.told()
+                ),
+                pictures_not_named: pictures.copies,
+                differences: differences::between(&drawn, &self.view),
+            },
             Some(drawn) => Pages::OtherPages {
                 differences: differences::between(&drawn, &self.view),
             },
@@ -157,25 +186,43 @@ impl Received<'_> {
             })
             .filter_map(|photo| photo.original.as_ref())
             .collect();
-        let made_copies = !copies.is_empty();
+        let count = copies.len();
+        let words = self.words();
         for copy in copies {
             let (width, height) = (copy.header.width.into(), copy.header.height.into());
-            let mut fitting = open
+            let mut meant: Vec<Digest> = open
                 .iter()
-                .filter(|file| (file.width_px, file.height_px) == (width, height));
-            if let (Some(file), None) = (fitting.next(), fitting.next()) {
-                let image = Image {
-                    left_out: Some(TRANSFORM.to_owned()),
-                    ..copy
-                };
-                images.insert(file.digest, image);
+                .filter(|file| (file.width_px, file.height_px) == (width, height))
+                .map(|file| file.digest)
+                .collect();
+            // Photos by one camera are of one size; then the captions tell them apart.
+            if meant.len() > 1 {
+                meant.retain(|original| stands_for(&words, original, &copy.digest));
             }
+            let image = Image {
+                left_out: Some(TRANSFORM.to_owned()),
+                ..copy
+            };
+            images.extend(meant.into_iter().map(|original| (original, image.clone())));
         }
         Pictures {
             images,
-            copies: made_copies,
+            copies: count,
         }
     }
+}
+
+/// Whether a caption names a copy in the place of an original, by the beginnings of both digests.
+fn stands_for(words: &str, original: &Digest, copy: &Digest) -> bool {
+    let (original, copy) = (original.to_string(), copy.to_string());
+    let (Some(original), Some(copy)) = (original.get(..16), copy.get(..16)) else {
+        return false;
+    };
+    words.match_indices(original).any(|(at, _)| {
+        let behind = words.get(at + original.len()..).unwrap_or_default();
+        let place = behind.find(copy);
+        place.is_some_and(|place| behind[..place].chars().count() <= BETWEEN_DIGESTS)
+    })
 }
 
 /// Whether a drawn report, its place for the signature still empty, is the received one but for what signing fills in.

@@ -11,14 +11,11 @@ use tangmark_report::Kind;
 use tangmark_report::font::drawable;
 use tangmark_trust::proof;
 
-use super::Received;
+use super::{Received, squeezed};
 
 /// Says which facts are not found.
 pub(super) fn not_found(received: &Received<'_>) -> Vec<String> {
-    let mut words = String::new();
-    for page in &received.view.pages {
-        words.push_str(&squeezed(&page.words));
-    }
+    let words = received.words();
     let has = |fact: &str| words.contains(&squeezed(&drawable(fact).text));
     let mut missing = Vec::new();
     let mut expect = |what: String, found: bool| {
@@ -54,13 +51,6 @@ pub(super) fn not_found(received: &Received<'_>) -> Vec<String> {
         }
     }
     missing
-}
-
-fn squeezed(words: &str) -> String {
-    words
-        .chars()
-        .filter(|character| !character.is_whitespace())
-        .collect()
 }
 
 fn name(received: &Received<'_>) -> Option<Digest> {

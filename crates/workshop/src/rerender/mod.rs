@@ -17,6 +17,7 @@ use tangmark_core::record::Record;
 use tangmark_core::record::withhold::RULES;
 use tangmark_report::{Kind, Speech, renderer, title_of};
 use tangmark_trust::pdf::{self, PdfExamination, PdfJudgement, PdfView};
+use tangmark_trust::verdict::Weight;
 use tangmark_trust::{proof, withhold};
 
 /// All kinds of reports with the words for them.
@@ -52,23 +53,63 @@ pub enum Pages {
         /// Where they differ, the first page first.
         differences: Vec<String>,
     },
-    /// They cannot be drawn again here.
+    /// They cannot be drawn again here, or not with all that they show.
     NotCompared {
         /// Why not.
         reason: String,
-        /// Main facts of the record that were not found among the words of the pages.
+        /// Pictures on them that no record names: whatever they show, no digest speaks for it.
+        pictures_not_named: usize,
+        /// What is open: main facts of the record that were not found among the words of the pages, or where these differ.
         differences: Vec<String>,
     },
 }
 
 impl Pages {
-    /// The exit code with the one that follows from the verdict: other pages are altered, facts that were not found are
-    /// to be confirmed.
-    pub fn exit_code(&self, verdict: u8) -> u8 {
+    /// How much it weighs: other pages are altered, and what is open is to be confirmed.
+    pub fn weight(&self) -> Weight {
         match self {
-            Self::OtherPages { .. } => 1,
-            Self::NotCompared { differences, .. } if !differences.is_empty() && verdict == 0 => 2,
+            Self::OtherPages { .. } => Weight::Rejected,
+            Self::NotCompared { differences, .. } if !differences.is_empty() => {
+                Weight::ToBeConfirmed
+            }
+            Self::SamePages { .. } | Self::NotCompared { .. } => Weight::Accepted,
+        }
+    }
+
+    /// The exit code with the one that follows from the verdict.
+    pub fn exit_code(&self, verdict: u8) -> u8 {
+        match self.weight() {
+            Weight::Rejected => 1,
+            Weight::ToBeConfirmed if verdict == 0 => 2,
             _ => verdict,
+        }
+    }
+
+    /// The word of the state.
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Self::SamePages { .. } => "same_pages",
+            Self::OtherPages { .. } => "other_pages",
+            Self::NotCompared { .. } => "not_compared",
+        }
+    }
+
+    /// What the reader does next.
+    pub fn next_step(&self) -> Option<&'static str> {
+        match self {
+            Self::OtherPages { .. } => Some(
+                "do not rely on the pages: take the record out of the report (it is attached as record.json) and read that; ask the workshop why it signed other pages",
+            ),
+            Self::NotCompared { differences, .. } if !differences.is_empty() => Some(
+                "take the record out of the report (it is attached as record.json) and compare what is open",
+            ),
+            Self::NotCompared {
+                pictures_not_named: 1..,
+                ..
+            } => Some(
+                "hold the pictures of the report against the photos that the record names, or against the blade",
+            ),
+            Self::SamePages { .. } | Self::NotCompared { .. } => None,
         }
     }
 }
@@ -87,19 +128,21 @@ impl fmt::Display for Pages {
             ),
             Self::NotCompared {
                 reason,
+                pictures_not_named,
                 differences,
-            } if differences.is_empty() => write!(
-                f,
-                "not drawn again: {reason}; the main facts of the record stand among their words"
-            ),
-            Self::NotCompared {
-                reason,
-                differences,
-            } => write!(
-                f,
-                "to be confirmed: not drawn again, {reason}; not found among their words: {}",
-                differences.join(", ")
-            ),
+            } => match (*pictures_not_named, differences.is_empty()) {
+                (0, true) => write!(
+                    f,
+                    "not drawn again: {reason}; the main facts of the record stand among their words"
+                ),
+                (0, false) => write!(
+                    f,
+                    "to be confirmed: not drawn again, {reason}; not found among their words: {}",
+                    differences.join(", ")
+                ),
+                (_, true) => write!(f, "not compared as a whole: {reason}"),
+                (_, false) => write!(f, "to be confirmed: {reason}; {}", differences.join("; ")),
+            },
         }
     }
 }
@@ -107,7 +150,10 @@ impl fmt::Display for Pages {
 /// A report taken apart.
 struct Received<'a> {
     pdf: &'a [u8],
+    /// Its pages; without any where they are of another form than those of reports.
     view: PdfView,
+    /// The pages are of the form that reports have.
+    readable: bool,
     examined: PdfExamination,
     record_bytes: &'a [u8],
     record: Record,
@@ -120,10 +166,18 @@ struct Received<'a> {
 /// Compares the pages of a report with the record in it. `others` are files that were handed in beside it: earlier records
 /// of the blade are needed for what some pages show. Nothing when the file is no unaltered report.
 pub fn pages(pdf: &[u8], others: &[Vec<u8>]) -> Option<Pages> {
-    let mut examined = pdf::examine(pdf);
-    if examined.judgement != PdfJudgement::Unaltered {
-        return None;
-    }
+    let examined = pdf::examine(pdf);
+    (examined.judgement == PdfJudgement::Unaltered).then(|| {
+        compared(pdf, examined, others).unwrap_or_else(|| Pages::NotCompared {
+            reason: "the record in it, or a value beside it, cannot be read here".to_owned(),
+            pictures_not_named: 0,
+            differences: vec!["the whole record".to_owned()],
+        })
+    })
+}
+
+/// None where the record cannot be read with the values that the report discloses.
+fn compared(pdf: &[u8], mut examined: PdfExamination, others: &[Vec<u8>]) -> Option<Pages> {
     let record_bytes = examined.record_bytes.take()?;
     let value = json::read_value(&record_bytes, &Limits::default()).ok()?;
     let record = Record::from_json(&value).ok()?;
@@ -135,9 +189,11 @@ pub fn pages(pdf: &[u8], others: &[Vec<u8>]) -> Option<Pages> {
             Record::from_json(&shown).ok()?
         }
     };
+    let view = pdf::view(pdf);
     let received = Received {
         pdf,
-        view: pdf::view(pdf)?,
+        readable: view.is_some(),
+        view: view.unwrap_or_else(|| pdf::heading(pdf)),
         examined,
         record_bytes: &record_bytes,
         earlier: before(&record, others),
@@ -178,17 +234,32 @@ impl Received<'_> {
         let ours = renderer().to_string();
         let producer = self.view.producer.as_deref().unwrap_or("nothing");
         if producer != ours {
+            let form = if self.readable {
+                ""
+            } else {
+                ", and are not of the form in which they can be read here"
+            };
             return self.not_compared(format!(
-                "the pages were set by `{}`, this program is `{ours}`",
+                "the pages were set by `{}`, this program is `{ours}`{form}",
                 shortened(producer)
             ));
+        }
+        if !self.readable {
+            return Pages::OtherPages {
+                differences: vec![
+                    "they are not of the form in which the renderer that they name writes them"
+                        .to_owned(),
+                ],
+            };
         }
         self.drawn_again()
     }
 
+    /// Where nothing can be drawn: of pages that cannot be read no fact is found either.
     fn not_compared(&self, reason: String) -> Pages {
         Pages::NotCompared {
             reason,
+            pictures_not_named: 0,
             differences: facts::not_found(self),
         }
     }
@@ -202,11 +273,24 @@ impl Received<'_> {
             .filter(move |((kind, _), (speech, _))| title_of(&self.shown, *kind, *speech) == title)
     }
 
+    /// The words of all pages, without spaces and line ends.
+    fn words(&self) -> String {
+        let pages = self.view.pages.iter();
+        pages.map(|page| squeezed(&page.words)).collect()
+    }
+
     /// How many of the records before this one were not handed in.
     fn missing(&self) -> usize {
         let sequence = usize::try_from(self.record.sequence).unwrap_or(usize::MAX);
         sequence.saturating_sub(1 + self.earlier.len())
     }
+}
+
+fn squeezed(words: &str) -> String {
+    words
+        .chars()
+        .filter(|character| !character.is_whitespace())
+        .collect()
 }
 
 /// Words that somebody else wrote: shown, but not without bounds.

@@ -101,7 +101,7 @@ pub(super) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             let received = &received;
             print_json(&Answer { plan, received })?;
         } else {
-            print(&text(&received))?;
+            print(&text(plan, &received))?;
         }
         Ok(code::GOOD)
     })
@@ -177,13 +177,13 @@ fn question(plan: &ReceivePlan) -> String {
     )
 }
 
-fn text(received: &Received) -> String {
+fn text(plan: &ReceivePlan, received: &Received) -> String {
     let mut text = if received.added.is_empty() {
-        format!("blade {}: no new records\n", received.blade)
+        format!("blade {}: no new records\n", plan.blade)
     } else {
         format!(
             "blade {}: received record {}\n",
-            received.blade,
+            plan.blade,
             numbers(&received.added)
         )
     };
@@ -205,7 +205,7 @@ fn text(received: &Received) -> String {
         add!(
             text,
             "a sheet was made of the newest record, without examination; go on with `tangmark examine show {}`\n",
-            received.blade
+            plan.blade
         );
     }
     for remark in &received.remarks {

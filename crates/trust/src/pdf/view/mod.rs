@@ -49,17 +49,30 @@ pub struct PageView {
     pub drawn: Vec<u8>,
 }
 
-/// Looks at the pages of a PDF; none when it is not of the form that reports have.
+/// What a report says of itself; its pages are not looked at, and may be of any form.
+pub fn heading(pdf: &[u8]) -> PdfView {
+    if pdf.len() > PDF_LIMIT {
+        return PdfView::default();
+    }
+    file::read(pdf).map_or_else(|_| PdfView::default(), |file| heading_of(&file))
+}
+
+fn heading_of(file: &File<'_>) -> PdfView {
+    let mut view = PdfView::default();
+    if let Some(information) = file.dictionary(&file.trailer, "Info") {
+        view.producer = words_of(file, information, "Producer");
+        view.title = words_of(file, information, "Title");
+    }
+    view
+}
+
+/// Looks at the pages of a PDF; none when they are not of the form that reports have.
 pub fn view(pdf: &[u8]) -> Option<PdfView> {
     if pdf.len() > PDF_LIMIT {
         return None;
     }
     let file = file::read(pdf).ok()?;
-    let mut view = PdfView::default();
-    if let Some(information) = file.dictionary(&file.trailer, "Info") {
-        view.producer = words_of(&file, information, "Producer");
-        view.title = words_of(&file, information, "Title");
-    }
+    let mut view = heading_of(&file);
     let mut tables = BTreeMap::new();
     let catalog = file.dictionary(&file.trailer, "Root")?;
     for page in pages(&file, file.dictionary(catalog, "Pages")?)? {
