@@ -5,7 +5,10 @@ mod refusal;
 #[cfg(test)]
 mod tests;
 
+use std::collections::BTreeMap;
 use std::path::Path;
+
+use rustix::fs::{Mode, OFlags};
 
 pub use refusal::{ReadError, Refusal, Rule};
 
@@ -42,6 +45,16 @@ impl Default for Limits {
     }
 }
 
+impl Limits {
+    /// Longest file of a path in the bag, in bytes.
+    pub fn longest(&self, path: &str) -> u64 {
+        let large = ["data/photos/", "data/reports/"]
+            .iter()
+            .any(|folder| path.starts_with(folder));
+        if large { self.large_file } else { self.file }
+    }
+}
+
 /// A file of a package.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FileEntry {
@@ -56,6 +69,8 @@ enum Body {
     Folder(Folder),
     /// Entries in the order of the files.
     Zip(Box<dyn ReadAt>, Vec<zip::Entry>),
+    /// Bytes in the order of the files.
+    AtHand(Vec<Vec<u8>>),
 }
 
 /// An opened package. Several threads may read it at once; nothing is held of the files but their paths.
@@ -76,7 +91,11 @@ pub struct Package {
 /// The first rule of the package page that it breaks.
 pub fn open(path: &Path, limits: &Limits) -> Result<Package, Refusal> {
     let unreadable = |error| Refusal::unreadable("", &error);
-    let file = std::fs::File::open(path).map_err(unreadable)?;
+    // Without waiting: a pipe that nobody writes into would otherwise hold us for ever.
+    let flags = OFlags::RDONLY | OFlags::CLOEXEC | OFlags::NONBLOCK;
+    let file = rustix::fs::open(path, flags, Mode::empty())
+        .map_err(|error| unreadable(error.into()))
+        .map(std::fs::File::from)?;
     let facts = file.metadata().map_err(unreadable)?;
     if facts.is_dir() {
         let mut paths = Paths::new(limits.paths);
@@ -97,6 +116,22 @@ pub fn open(path: &Path, limits: &Limits) -> Result<Package, Refusal> {
 /// As [`open`].
 pub fn open_bytes(bytes: Vec<u8>, limits: &Limits) -> Result<Package, Refusal> {
     open_zip(Box::new(bytes), limits)
+}
+
+/// Opens a package whose files are at hand, by their path in the bag.
+///
+/// # Errors
+/// As [`open`].
+pub fn open_files(files: BTreeMap<String, Vec<u8>>, limits: &Limits) -> Result<Package, Refusal> {
+    let mut paths = Paths::new(limits.paths);
+    let (mut entries, mut bodies) = (Vec::new(), Vec::new());
+    for (path, bytes) in files {
+        paths.file(&path)?;
+        let length = bytes.len() as u64;
+        entries.push(FileEntry { path, length });
+        bodies.push(bytes);
+    }
+    whole(Body::AtHand(bodies), entries, paths, limits)
 }
 
 fn open_zip(source: Box<dyn ReadAt>, limits: &Limits) -> Result<Package, Refusal> {
@@ -125,15 +160,7 @@ fn whole(
         if file.path == bag::FETCH {
             return Err(Refusal::new(Rule::Fetch, &file.path, "it is there"));
         }
-        let large = ["data/photos/", "data/reports/"]
-            .iter()
-            .any(|folder| file.path.starts_with(folder));
-        let most = if large {
-            limits.large_file
-        } else {
-            limits.file
-        };
-        if file.length > most {
+        if file.length > limits.longest(&file.path) {
             let found = format!("{} bytes", file.length);
             return Err(Refusal::new(Rule::TooLong, &file.path, found));
         }
@@ -216,6 +243,7 @@ impl Package {
         match &self.body {
             Body::Folder(folder) => folder.stream(&self.files[index], sink)?,
             Body::Zip(source, entries) => zip::stream(&**source, &entries[index], sink)?,
+            Body::AtHand(bodies) => sink(&bodies[index]),
         }
         Ok(())
     }

@@ -6,6 +6,7 @@
 mod content;
 mod error;
 mod folder;
+mod place;
 mod tags;
 #[cfg(test)]
 mod tests;
@@ -15,6 +16,7 @@ use std::ops::ControlFlow;
 
 pub use content::{Content, Source};
 pub use error::WriteError;
+pub use place::left_behind;
 
 /// How far the writing of a package is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,13 +34,22 @@ pub struct Progress {
 /// Is told how far the writing is; `Break` ends it, and nothing is left of it.
 pub type Watch<'a> = dyn FnMut(Progress) -> ControlFlow<()> + 'a;
 
-/// What was written.
+/// How large the payload of a package is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Written {
+pub struct Size {
     /// Files in `data/`.
     pub files: usize,
     /// Bytes of them.
     pub bytes: u64,
+}
+
+/// What was written.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Written {
+    /// How large it is.
+    pub size: Size,
+    /// Why it may be gone after a power failure: the folder around it could not be flushed. It is written all the same.
+    pub not_flushed: Option<String>,
 }
 
 /// Bytes read or written at once.

@@ -354,3 +354,13 @@ mod hostile {
         }
     }
 }
+
+#[test]
+fn a_pipe_is_refused_and_not_waited_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let pipe = folder.path().join("pipe");
+    let mode = rustix::fs::Mode::from_raw_mode(0o600);
+    rustix::fs::mknodat(rustix::fs::CWD, &pipe, rustix::fs::FileType::Fifo, mode, 0).unwrap();
+    let refusal = open(&pipe, &Limits::default()).unwrap_err();
+    assert_eq!(refusal.rule, Rule::NotPlain);
+}

@@ -3,26 +3,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::File;
 use std::io::{self, Read};
+use std::ops::ControlFlow;
 use std::path::PathBuf;
 
 use sha2::{Digest as _, Sha256};
 use tangmark_core::Digest;
 
-use super::{PIECE, Progress, Watch, WriteError, Written};
-
-/// Most files of a package, tag files included.
-const MOST_FILES: usize = 20_000;
-/// Longest file outside `data/photos/` and `data/reports/`, in bytes.
-const LONGEST: u64 = 16 << 20;
-/// Longest photo or report, in bytes.
-const LONGEST_PHOTO: u64 = 256 << 20;
-/// All files together, in bytes.
-const ALL: u64 = 8 << 30;
-/// Longest path and longest part of one, in bytes.
-const LONGEST_PATH: usize = 240;
-const LONGEST_PART: usize = 120;
-/// Tag files that every package has: `bagit.txt`, `bag-info.txt` and the two manifests.
-const TAG_FILES: usize = 4;
+use super::{PIECE, Progress, Size, Watch, WriteError, tags};
+use crate::open::Limits;
+use crate::path::{LONGEST_PART, LONGEST_PATH};
 
 /// Where the bytes of a file come from.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -109,7 +98,7 @@ impl Content {
             let what = "lies outside `data/`";
             return Err(WriteError::Path { path, what });
         }
-        let (length, most) = (source.length(), longest(&path));
+        let (length, most) = (source.length(), Limits::default().longest(&path));
         if length > most {
             return Err(WriteError::TooLong { path, length, most });
         }
@@ -141,26 +130,26 @@ impl Content {
     }
 
     /// Number of files and bytes in `data/`.
-    pub fn size(&self) -> Written {
-        Written {
+    pub fn size(&self) -> Size {
+        Size {
             files: self.files.len(),
             bytes: self.files.values().map(Source::length).sum(),
         }
     }
 
-    /// Checks what only the whole can break.
-    pub(super) fn check_whole(&self) -> Result<(), WriteError> {
-        let Written { files, bytes } = self.size();
-        if files + TAG_FILES > MOST_FILES {
+    /// Checks what only the whole can break, by what a reader takes.
+    pub(super) fn check_whole(&self, limits: &Limits) -> Result<(), WriteError> {
+        let (paths, bytes) = (self.paths(), self.size().bytes + tags::length(self));
+        if paths > limits.paths {
             return Err(WriteError::TooMany {
-                files: files + TAG_FILES,
-                most: MOST_FILES,
+                paths,
+                most: limits.paths,
             });
         }
-        if bytes > ALL {
+        if bytes > limits.all {
             return Err(WriteError::TooLarge {
                 bytes,
-                most: ALL,
+                most: limits.all,
                 what: "package",
             });
         }
@@ -172,6 +161,33 @@ impl Content {
             return Err(WriteError::NoRecord);
         }
         Ok(())
+    }
+
+    /// Files and folders as a reader counts them, tag files included.
+    fn paths(&self) -> usize {
+        let above = |path: &str| {
+            let ends = path.match_indices('/').map(|(at, _)| at);
+            ends.map(|end| path[..end].to_owned()).collect::<Vec<_>>()
+        };
+        let folders: BTreeSet<String> = self.files.keys().flat_map(|path| above(path)).collect();
+        self.files.len() + folders.len() + tags::FILES
+    }
+
+    /// The files of a whole bag that holds those files of the content whose path `keep` takes, in memory.
+    ///
+    /// # Errors
+    /// When a file cannot be read or lacks its digest.
+    pub fn bag_of(
+        &self,
+        keep: impl Fn(&str) -> bool,
+    ) -> Result<BTreeMap<String, Vec<u8>>, WriteError> {
+        let mut part = Self::new();
+        for (path, source) in self.files().filter(|(path, _)| keep(path)) {
+            part.add(path, source.clone())?;
+        }
+        let mut held = Held::default();
+        tags::write(&part, &mut held, &mut |_| ControlFlow::Continue(()))?;
+        Ok(held.files)
     }
 
     /// Writes every payload file into `sink`, in the order of paths, and returns their digests.
@@ -207,13 +223,6 @@ fn step(watch: &mut Watch<'_>, at: Progress) -> Result<(), WriteError> {
     Ok(())
 }
 
-fn longest(path: &str) -> u64 {
-    let large = ["data/photos/", "data/reports/"]
-        .iter()
-        .any(|folder| path.starts_with(folder));
-    if large { LONGEST_PHOTO } else { LONGEST }
-}
-
 /// Where a package is written to: a folder or a zip file.
 pub(super) trait Sink {
     /// Begins a file of the given length.
@@ -222,6 +231,32 @@ pub(super) trait Sink {
     fn bytes(&mut self, piece: &[u8]) -> Result<(), WriteError>;
     /// Ends it.
     fn end(&mut self) -> Result<(), WriteError>;
+}
+
+/// A bag in memory.
+#[derive(Debug, Default)]
+struct Held {
+    files: BTreeMap<String, Vec<u8>>,
+    open: Option<(String, Vec<u8>)>,
+}
+
+impl Sink for Held {
+    fn begin(&mut self, path: &str, _length: u64) -> Result<(), WriteError> {
+        self.open = Some((path.to_owned(), Vec::new()));
+        Ok(())
+    }
+
+    fn bytes(&mut self, piece: &[u8]) -> Result<(), WriteError> {
+        if let Some((_, bytes)) = &mut self.open {
+            bytes.extend_from_slice(piece);
+        }
+        Ok(())
+    }
+
+    fn end(&mut self) -> Result<(), WriteError> {
+        self.files.extend(self.open.take());
+        Ok(())
+    }
 }
 
 /// Writes a file whose bytes are at hand.

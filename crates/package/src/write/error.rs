@@ -25,12 +25,12 @@ pub enum WriteError {
         /// Most bytes.
         most: u64,
     },
-    /// Too many files.
-    #[error("the package would have {files} files, at most {most} are allowed")]
+    /// Too many files and folders.
+    #[error("the package would have {paths} files and folders, at most {most} are allowed")]
     TooMany {
-        /// Files.
-        files: usize,
-        /// Most files.
+        /// Files and folders.
+        paths: usize,
+        /// Most of them.
         most: usize,
     },
     /// Too many bytes.

@@ -5,9 +5,12 @@ use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use rustix::fs::{CWD, RenameFlags, renameat_with};
+use rustix::io::Errno;
 
-use super::content::{Content, Sink, put};
+use super::content::{Content, Sink};
+use super::place::{PREFIX, SUFFIX, flush, mode, vacant, written};
 use super::{Watch, WriteError, Written, tags};
+use crate::open::Limits;
 
 impl Content {
     /// Writes the package as the folder `target`: under a passing name beside it, flushed, then given its name. What is
@@ -21,11 +24,11 @@ impl Content {
         target: &Path,
         watch: &mut Watch<'_>,
     ) -> Result<Written, WriteError> {
-        self.check_whole()?;
+        self.check_whole(&Limits::default())?;
         let parent = vacant(target)?;
         let part = tempfile::Builder::new()
             .prefix(PREFIX)
-            .suffix(".part")
+            .suffix(SUFFIX)
             .permissions(mode(0o777))
             .tempdir_in(&parent)
             .map_err(|error| WriteError::file("write", target, error))?;
@@ -33,62 +36,34 @@ impl Content {
             root: part.path().to_owned(),
             open: None,
         };
-        let size = self.size();
-        let first = tags::first(size);
-        for (path, text) in &first {
-            put(&mut sink, path, text.as_bytes())?;
-        }
-        let payload = self.pour(&mut sink, watch)?;
-        tags::manifests(&mut sink, &first, &payload)?;
+        tags::write(self, &mut sink, watch)?;
         flush_folders(part.path())?;
-        renameat_with(CWD, part.path(), CWD, target, RenameFlags::NOREPLACE).map_err(|error| {
-            if error == rustix::io::Errno::EXIST {
-                WriteError::Exists(target.to_owned())
-            } else {
-                WriteError::file("write", target, error.into())
-            }
+        give_name(part.path(), target, &|from, to| {
+            renameat_with(CWD, from, CWD, to, RenameFlags::NOREPLACE)
         })?;
         // It has its name: there is nothing left to remove.
         let _ = part.keep();
-        flush(&parent)?;
-        Ok(size)
+        Ok(written(self.size(), &parent))
     }
 }
 
-/// Beginning of a passing name.
-pub(super) const PREFIX: &str = ".package-";
+/// How a folder is renamed where nothing is.
+type Rename<'a> = dyn Fn(&Path, &Path) -> rustix::io::Result<()> + 'a;
 
-/// Rights of a file or folder made in the plain way; the user's own mask takes its part away.
-pub(super) fn mode(bits: u32) -> fs::Permissions {
-    use std::os::unix::fs::PermissionsExt as _;
-    fs::Permissions::from_mode(bits)
-}
-
-/// Makes the folder in which something new is to be written; refuses a name that is taken.
-pub(super) fn vacant(target: &Path) -> Result<PathBuf, WriteError> {
-    match fs::symlink_metadata(target) {
-        Ok(_) => return Err(WriteError::Exists(target.to_owned())),
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => {}
-        Err(error) => return Err(WriteError::file("write", target, error)),
+/// Gives the finished folder its name; what is there already stays.
+fn give_name(part: &Path, target: &Path, rename: &Rename<'_>) -> Result<(), WriteError> {
+    let fail = |error| WriteError::file("write", target, error);
+    match rename(part, target) {
+        Ok(()) => Ok(()),
+        Err(Errno::EXIST) => Err(WriteError::Exists(target.to_owned())),
+        // Some file systems cannot rename without replacing. A plain rename replaces no file by a folder and no folder
+        // that holds anything, and the name is looked at once more.
+        Err(Errno::INVAL | Errno::NOSYS | Errno::OPNOTSUPP) => {
+            vacant(target)?;
+            fs::rename(part, target).map_err(fail)
+        }
+        Err(error) => Err(fail(error.into())),
     }
-    if target.file_name().is_none() {
-        let error = std::io::Error::from(std::io::ErrorKind::InvalidInput);
-        return Err(WriteError::file("write", target, error));
-    }
-    let parent = target
-        .parent()
-        .filter(|parent| !parent.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
-    fs::create_dir_all(parent)
-        .map_err(|error| WriteError::file("make the folder", parent, error))?;
-    Ok(parent.to_owned())
-}
-
-/// Flushes the entries of a folder.
-pub(super) fn flush(folder: &Path) -> Result<(), WriteError> {
-    File::open(folder)
-        .and_then(|file| file.sync_all())
-        .map_err(|error| WriteError::file("write", folder, error))
 }
 
 fn flush_folders(folder: &Path) -> Result<(), WriteError> {
@@ -99,7 +74,7 @@ fn flush_folders(folder: &Path) -> Result<(), WriteError> {
             flush_folders(&entry.path())?;
         }
     }
-    flush(folder)
+    flush(folder).map_err(fail)
 }
 
 struct Folder {
@@ -137,5 +112,36 @@ impl Sink for Folder {
         };
         file.sync_all()
             .map_err(|error| WriteError::file("write", &path, error))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn a_file_system_that_cannot_keep_from_replacing_is_written_to_all_the_same() {
+        for errno in [Errno::INVAL, Errno::NOSYS] {
+            let folder = tempfile::tempdir().unwrap();
+            let (part, target) = (folder.path().join("part"), folder.path().join("target"));
+            fs::create_dir(&part).unwrap();
+            fs::write(part.join("file"), "x").unwrap();
+            let poor = |_: &Path, _: &Path| Err(errno);
+            fs::write(&target, "mine").unwrap();
+            let error = give_name(&part, &target, &poor).unwrap_err();
+            assert!(matches!(error, WriteError::Exists(_)), "{error}");
+            assert_eq!(fs::read(&target).unwrap(), b"mine");
+            fs::remove_file(&target).unwrap();
+            give_name(&part, &target, &poor).unwrap();
+            assert_eq!(fs::read(target.join("file")).unwrap(), b"x");
+        }
+        let folder = tempfile::tempdir().unwrap();
+        let part = folder.path().join("part");
+        fs::create_dir(&part).unwrap();
+        let full = |_: &Path, _: &Path| Err(Errno::NOSPC);
+        let error = give_name(&part, &folder.path().join("target"), &full).unwrap_err();
+        assert!(matches!(error, WriteError::File { .. }), "{error}");
+        assert!(part.exists());
     }
 }

@@ -5,36 +5,54 @@ use std::fmt::Write as _;
 
 use tangmark_core::Digest;
 
-use super::Written;
-use super::content::{Sink, put};
-use super::error::WriteError;
+use super::content::{Content, Sink, put};
+use super::{Size, Watch, WriteError};
 
 const DECLARATION: &str = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n";
 
-/// The two tag files that stand before the payload in the order of paths.
-pub(super) fn first(size: Written) -> [(&'static str, String); 2] {
-    let Written { files, bytes } = size;
-    [
-        ("bag-info.txt", format!("Payload-Oxum: {bytes}.{files}\n")),
-        ("bagit.txt", DECLARATION.to_owned()),
-    ]
+const INFO: &str = "bag-info.txt";
+const BAGIT: &str = "bagit.txt";
+const TAG_MANIFEST: &str = "tagmanifest-sha256.txt";
+/// Tag files of a package: `bagit.txt`, `bag-info.txt` and the two manifests.
+pub(super) const FILES: usize = 4;
+
+/// Length of a line of a manifest without its path.
+const LINE: u64 = 64 + 2 + 1;
+
+fn info(size: Size) -> String {
+    let Size { files, bytes } = size;
+    format!("Payload-Oxum: {bytes}.{files}\n")
 }
 
-/// Writes the two manifests, which stand after the payload.
-pub(super) fn manifests(
+/// Length of all tag files together, in bytes.
+pub(super) fn length(content: &Content) -> u64 {
+    let line = |path: &str| LINE + path.len() as u64;
+    let manifest: u64 = content.files().map(|(path, _)| line(path)).sum();
+    let tags = [INFO, BAGIT, MANIFEST].map(line).iter().sum::<u64>();
+    manifest + tags + info(content.size()).len() as u64 + DECLARATION.len() as u64
+}
+
+/// Writes the whole bag into `sink`: the two tag files that stand before the payload in the order of paths, the payload,
+/// and the two manifests.
+pub(super) fn write(
+    content: &Content,
     sink: &mut dyn Sink,
-    first: &[(&'static str, String); 2],
-    payload: &BTreeMap<String, Digest>,
+    watch: &mut Watch<'_>,
 ) -> Result<(), WriteError> {
+    let mut first = BTreeMap::new();
+    for (path, text) in [
+        (INFO, info(content.size())),
+        (BAGIT, DECLARATION.to_owned()),
+    ] {
+        put(sink, path, text.as_bytes())?;
+        first.insert(path, Digest::of(text.as_bytes()));
+    }
+    let payload = content.pour(sink, watch)?;
     let manifest = lines(payload.iter().map(|(path, digest)| (path.as_str(), digest)));
-    let mut tags: BTreeMap<&str, Digest> = first
-        .iter()
-        .map(|(path, text)| (*path, Digest::of(text.as_bytes())))
-        .collect();
-    tags.insert(MANIFEST, Digest::of(manifest.as_bytes()));
     put(sink, MANIFEST, manifest.as_bytes())?;
-    let tags = lines(tags.iter().map(|(path, digest)| (*path, digest)));
-    put(sink, "tagmanifest-sha256.txt", tags.as_bytes())
+    first.insert(MANIFEST, Digest::of(manifest.as_bytes()));
+    let tags = lines(first.iter().map(|(path, digest)| (*path, digest)));
+    put(sink, TAG_MANIFEST, tags.as_bytes())
 }
 
 const MANIFEST: &str = "manifest-sha256.txt";
@@ -42,8 +60,7 @@ const MANIFEST: &str = "manifest-sha256.txt";
 fn lines<'a>(files: impl Iterator<Item = (&'a str, &'a Digest)>) -> String {
     let mut text = String::new();
     for (path, digest) in files {
-        // Line ends cannot stand in a path of ours; the sign that escapes them can.
-        let path = path.replace('%', "%25");
+        // Neither line ends nor the sign that escapes them can stand in a path of ours.
         let _ = writeln!(text, "{digest}  {path}");
     }
     text

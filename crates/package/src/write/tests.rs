@@ -5,6 +5,7 @@ use std::ops::ControlFlow;
 use std::path::Path;
 
 use super::*;
+use crate::open::{self, Limits};
 use tangmark_core::Digest;
 
 /// The sealed records of one blade of the samples, with a photo beside them.
@@ -54,7 +55,8 @@ fn a_folder_holds_the_files_and_their_manifests() {
     let content = sample(folder.path());
     let target = folder.path().join("out/reed");
     let written = content.write_folder(&target, &mut go).unwrap();
-    assert_eq!(written, content.size());
+    assert_eq!(written.size, content.size());
+    assert_eq!(written.not_flushed, None);
     assert_eq!(
         entries(&target),
         [
@@ -76,7 +78,7 @@ fn a_folder_holds_the_files_and_their_manifests() {
     let paths: Vec<&str> = tags.lines().map(|line| &line[66..]).collect();
     assert_eq!(paths, ["bag-info.txt", "bagit.txt", "manifest-sha256.txt"]);
     let info = fs::read_to_string(target.join("bag-info.txt")).unwrap();
-    assert_eq!(info, format!("Payload-Oxum: {}.4\n", written.bytes));
+    assert_eq!(info, format!("Payload-Oxum: {}.4\n", written.size.bytes));
     assert_eq!(entries(&folder.path().join("out")), ["reed"]);
 }
 
@@ -280,4 +282,74 @@ fn a_package_without_records_or_beyond_the_limits_is_not_begun() {
         "{error}"
     );
     assert_eq!(entries(folder.path()), Vec::<String>::new());
+}
+
+/// Paths count with their folders, bytes with the tag files, in the writer as in the reader: what is written at the edge can
+/// be opened, and what cannot be opened is not written.
+#[test]
+fn the_writer_takes_what_the_reader_takes() {
+    let folder = tempfile::tempdir().unwrap();
+    let content = sample(folder.path());
+    let bag = content.bag_of(|_| true).unwrap();
+    let bytes = bag.values().map(|bytes| bytes.len() as u64).sum();
+    // 4 files of the payload, `data`, `data/records` and `data/photos`, 4 tag files.
+    let edge = Limits {
+        paths: 11,
+        all: bytes,
+        ..Limits::default()
+    };
+    content.check_whole(&edge).unwrap();
+    open::open_files(bag.clone(), &edge).unwrap();
+    let target = folder.path().join("reed");
+    content.write_folder(&target, &mut go).unwrap();
+    open::open(&target, &edge).unwrap();
+    for (limits, rule) in [
+        (Limits { paths: 10, ..edge }, open::Rule::TooManyPaths),
+        (
+            Limits {
+                all: bytes - 1,
+                ..edge
+            },
+            open::Rule::AllTooLong,
+        ),
+    ] {
+        let error = content.check_whole(&limits).unwrap_err();
+        let told = matches!(
+            error,
+            WriteError::TooMany { .. } | WriteError::TooLarge { .. }
+        );
+        assert!(told, "{error}");
+        assert_eq!(open::open(&target, &limits).unwrap_err().rule, rule);
+        let refusal = open::open_files(bag.clone(), &limits).unwrap_err();
+        assert_eq!(refusal.rule, rule);
+    }
+}
+
+#[test]
+fn a_part_of_the_content_is_a_bag_of_its_own() {
+    let folder = tempfile::tempdir().unwrap();
+    let content = sample(folder.path());
+    let part = content
+        .bag_of(|path| path.starts_with("data/records/"))
+        .unwrap();
+    let package = open::open_files(part, &Limits::default()).unwrap();
+    let paths = package.payload_manifest().keys();
+    assert_eq!(
+        paths.collect::<Vec<_>>(),
+        [
+            "data/records/01-before_work.json",
+            "data/records/02-after_work.json"
+        ]
+    );
+    let read = package
+        .read("data/records/01-before_work.json", 1 << 20)
+        .unwrap();
+    assert_eq!(
+        Digest::of(&read),
+        package.payload_manifest()["data/records/01-before_work.json"]
+    );
+    // What rotted is found here too.
+    fs::write(folder.path().join("photo"), "x").unwrap();
+    let error = content.bag_of(|_| true).unwrap_err();
+    assert!(matches!(error, WriteError::Rotten { .. }), "{error}");
 }

@@ -6,9 +6,10 @@ use std::fs::File;
 use std::io::{BufWriter, Seek as _, SeekFrom, Write as _};
 use std::path::Path;
 
-use super::content::{Content, Sink, fault, put};
-use super::folder::{PREFIX, flush, mode, vacant};
+use super::content::{Content, Sink, fault};
+use super::place::{PREFIX, SUFFIX, mode, vacant, written};
 use super::{PIECE, Watch, WriteError, Written, tags};
+use crate::open::Limits;
 
 /// Version needed to read stored entries: 1.0.
 const NEEDED: u16 = 10;
@@ -35,7 +36,7 @@ impl Content {
         top: &str,
         watch: &mut Watch<'_>,
     ) -> Result<Written, WriteError> {
-        self.check_whole()?;
+        self.check_whole(&Limits::default())?;
         let what = fault(top).or_else(|| top.contains('/').then_some("the top folder is one name"));
         if let Some(what) = what {
             let path = top.to_owned();
@@ -46,7 +47,7 @@ impl Content {
         let fail = |error| WriteError::file("write", target, error);
         let part = tempfile::Builder::new()
             .prefix(PREFIX)
-            .suffix(".part")
+            .suffix(SUFFIX)
             .permissions(mode(0o666))
             .tempfile_in(&parent)
             .map_err(fail)?;
@@ -58,13 +59,7 @@ impl Content {
             listed: Vec::new(),
             open: None,
         };
-        let size = self.size();
-        let first = tags::first(size);
-        for (path, text) in &first {
-            put(&mut sink, path, text.as_bytes())?;
-        }
-        let payload = self.pour(&mut sink, watch)?;
-        tags::manifests(&mut sink, &first, &payload)?;
+        tags::write(self, &mut sink, watch)?;
         sink.finish()?;
         drop(sink);
         part.as_file().sync_all().map_err(fail)?;
@@ -75,8 +70,7 @@ impl Content {
                 fail(error.error)
             }
         })?;
-        flush(&parent)?;
-        Ok(size)
+        Ok(written(self.size(), &parent))
     }
 
     /// Zip files without zip64 end before 4 GiB.
@@ -86,12 +80,8 @@ impl Content {
             .files()
             .map(|(path, _)| LOCAL + LISTED + 2 * (top.len() + 1 + path.len()) as u64)
             .sum();
-        // The manifest has a line for each file; the other tag files are short.
-        let manifest: u64 = self
-            .files()
-            .map(|(path, _)| 3 * path.len() as u64 + 67)
-            .sum();
-        let bytes = self.size().bytes + headers + manifest + END + 4096;
+        // Tag files have entries too.
+        let bytes = self.size().bytes + headers + tags::length(self) + END + 4096;
         if bytes > most {
             return Err(WriteError::TooLarge {
                 bytes,
@@ -143,7 +133,7 @@ impl Zip<'_> {
         let start = short(self.at)?;
         let listed = std::mem::take(&mut self.listed);
         let count = u16::try_from(listed.len()).map_err(|_| WriteError::TooMany {
-            files: listed.len(),
+            paths: listed.len(),
             most: usize::from(u16::MAX),
         })?;
         for entry in &listed {
