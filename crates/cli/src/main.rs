@@ -2,6 +2,7 @@
 #![forbid(unsafe_code)]
 
 mod arguments;
+mod interrupt;
 mod outcome;
 mod papers;
 mod passphrase;

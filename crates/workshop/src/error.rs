@@ -98,6 +98,21 @@ pub enum WorkshopError {
         /// Number of the records.
         records: usize,
     },
+    /// A place that is to be shown goes through an element of a list that is not the same in the records.
+    #[error(
+        "`{name}`: {element} is one thing in record {} ({}) and another in record {} ({})",
+        first.0, first.1, other.0, other.1
+    )]
+    OtherElement {
+        /// What was asked for.
+        name: String,
+        /// Place of the element.
+        element: String,
+        /// Number of a record, and what the element is there.
+        first: (u32, String),
+        /// Number of another record, and what the element is there.
+        other: (u32, String),
+    },
     /// A report is signed by the workshop that sealed the record.
     #[error(
         "record {record} of blade `{blade}` was sealed by `{issuer}`; a workshop signs reports of its own records only"
@@ -379,7 +394,13 @@ impl WorkshopError {
                 .unwrap_or("name another folder with `--memory DIR`"),
             Self::Scalar(_) => "correct the text",
             Self::NotWithheld { .. } => {
-                "name one of these with `--reveal`, the beginning of several, or `all`"
+                "name one of these with `--reveal`, the beginning of several, or `all`; `2:PLACE` means record 2 alone"
+            }
+            Self::OtherElement { name, first, .. } => {
+                return format!(
+                    "name the record too, such as `--reveal {}:{name}`, once for each record that shall show it",
+                    first.0
+                );
             }
             Self::NotOwnRecord { .. } => {
                 "take the report that came with the package; for a report of your own seal a record of your own first"

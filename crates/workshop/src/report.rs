@@ -390,7 +390,12 @@ impl Press<'_> {
     /// The disclosures of the values that a report is to show.
     fn choose(&self, kept: &Kept, names: &[String]) -> Result<Vec<Disclosure>, WorkshopError> {
         let known = self.workshop.disclosures(&kept.row.name)?;
-        let mut chosen = reveal::choose(&[&known], names)?;
+        let choice = reveal::Choice {
+            sequence: kept.record.sequence,
+            public: &kept.value,
+            known: &known,
+        };
+        let mut chosen = reveal::choose(&[choice], names)?;
         Ok(chosen.pop().unwrap_or_default())
     }
 

@@ -1,5 +1,6 @@
 //! Withheld values that are to be shown, named by their place: one way for reports and packages.
 
+use serde_json::Value;
 use tangmark_core::Digest;
 use tangmark_core::sheet::dotted;
 use tangmark_store::{Role, Store as _};
@@ -37,24 +38,41 @@ impl Workshop {
     }
 }
 
+/// A record as values are chosen from it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Choice<'a> {
+    /// Number of the record.
+    pub(crate) sequence: u32,
+    /// The record as it is sealed.
+    pub(crate) public: &'a Value,
+    /// What can be shown of it.
+    pub(crate) known: &'a [Disclosure],
+}
+
 /// Takes the disclosures that are named from those of each record, in their order there. A place is meant in every record
-/// that withholds something there.
+/// that withholds something there; `2:PLACE` means record 2 alone.
 ///
 /// # Errors
-/// When a place names nothing that any of the records withholds.
+/// When a place names nothing that any of the records withholds, or goes through an element of a list that is not the
+/// same in the records that it means.
 pub(crate) fn choose(
-    records: &[&[Disclosure]],
+    records: &[Choice<'_>],
     names: &[String],
 ) -> Result<Vec<Vec<Disclosure>>, WorkshopError> {
     let mut wanted: Vec<Vec<bool>> = records
         .iter()
-        .map(|known| vec![false; known.len()])
+        .map(|record| vec![false; record.known.len()])
         .collect();
     for name in names {
+        let (number, name) = numbered(name);
         let place = pointer(name);
-        let mut any = false;
-        for (known, wanted) in records.iter().zip(&mut wanted) {
-            for (disclosure, wanted) in known.iter().zip(wanted) {
+        let mut meant: Vec<&Choice<'_>> = Vec::new();
+        for (record, wanted) in records.iter().zip(&mut wanted) {
+            if number.is_some_and(|number| number != record.sequence) {
+                continue;
+            }
+            let mut here = false;
+            for (disclosure, wanted) in record.known.iter().zip(wanted) {
                 let below = disclosure
                     .path
                     .strip_prefix(&place)
@@ -62,30 +80,133 @@ pub(crate) fn choose(
                 // An empty name is the beginning of everything, and nobody's wish.
                 if (below && !place.is_empty()) || name == "all" {
                     *wanted = true;
-                    any = true;
+                    here = true;
                 }
             }
+            if here {
+                meant.push(record);
+            }
         }
-        if !any {
+        if meant.is_empty() {
             let mut places: Vec<String> = Vec::new();
-            for disclosure in records.iter().copied().flatten() {
+            for disclosure in records.iter().flat_map(|record| record.known) {
                 let place = dotted(&disclosure.path);
                 if !places.contains(&place) {
                     places.push(place);
                 }
             }
+            let name = match number {
+                Some(number) => format!("{number}:{name}"),
+                None => name.to_owned(),
+            };
             return Err(WorkshopError::NotWithheld {
-                name: name.clone(),
+                name,
                 known: places,
                 records: records.len(),
             });
         }
+        same_element(name, &place, &meant)?;
     }
-    let chosen = records.iter().zip(wanted).map(|(known, wanted)| {
-        let chosen = known.iter().zip(wanted).filter(|(_, wanted)| *wanted);
+    let chosen = records.iter().zip(wanted).map(|(record, wanted)| {
+        let chosen = record
+            .known
+            .iter()
+            .zip(wanted)
+            .filter(|(_, wanted)| *wanted);
         chosen.map(|(disclosure, _)| disclosure.clone()).collect()
     });
     Ok(chosen.collect())
+}
+
+/// Takes the number of a record off a place: `2:custody[0].price`.
+fn numbered(name: &str) -> (Option<u32>, &str) {
+    let parts = name.split_once(':');
+    let found = parts.and_then(|(number, place)| Some((number.parse().ok()?, place)));
+    found.map_or((None, name), |(number, place)| (Some(number), place))
+}
+
+/// Refuses a place that goes through different things: a list may have got an element in front since the last record, and
+/// then the same index would show what nobody asked to show.
+fn same_element(name: &str, place: &str, meant: &[&Choice<'_>]) -> Result<(), WorkshopError> {
+    let (Some(element), [first, others @ ..]) = (element_of(place), meant) else {
+        return Ok(());
+    };
+    let seen = |record: &Choice<'_>| record.public.pointer(element).map(without_digests);
+    let Some(other) = others.iter().find(|other| seen(other) != seen(first)) else {
+        return Ok(());
+    };
+    let what = |record: &Choice<'_>| {
+        let element = record.public.pointer(element);
+        element.map_or_else(String::new, words_of)
+    };
+    Err(WorkshopError::OtherElement {
+        name: name.to_owned(),
+        element: dotted(element),
+        first: (first.sequence, what(first)),
+        other: (other.sequence, what(other)),
+    })
+}
+
+/// The beginning of a place up to its first index: the element of a list that the place lies in.
+fn element_of(place: &str) -> Option<&str> {
+    let mut end = 0;
+    for part in place.split('/').skip(1) {
+        end += 1 + part.len();
+        if !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit()) {
+            return place.get(..end);
+        }
+    }
+    None
+}
+
+/// A value without the digests of what is withheld in it, which are new in every record.
+fn without_digests(value: &Value) -> Value {
+    match value {
+        Value::Object(members) => members
+            .iter()
+            .filter(|(name, _)| *name != "_sd")
+            .map(|(name, value)| (name.clone(), without_digests(value)))
+            .collect(),
+        Value::Array(elements) => elements.iter().map(without_digests).collect(),
+        plain => plain.clone(),
+    }
+}
+
+/// What the element of a list is in which a place lies, by what a person sees of it in the record; nothing for a place
+/// without an index.
+pub(crate) fn element_in_words(public: &Value, path: &str) -> Option<String> {
+    let words = words_of(public.pointer(element_of(path)?)?);
+    (!words.is_empty()).then_some(words)
+}
+
+/// Members by which people tell the elements of a list apart, the first of them the best.
+const TELLING: [&str; 7] = ["id", "kind", "system", "when", "on", "place", "caption"];
+/// Most of them that are told.
+const MOST_WORDS: usize = 3;
+
+fn words_of(element: &Value) -> String {
+    let word = |name: &&str| {
+        let value = element.get(name)?;
+        if let Some(text) = value.as_str() {
+            return Some(text.to_owned());
+        }
+        let end = |name| value.get(name).and_then(Value::as_str);
+        match (end("earliest"), end("latest")) {
+            (Some(from), Some(to)) if from != to => Some(format!("{from} to {to}")),
+            (Some(one), _) | (None, Some(one)) => Some(one.to_owned()),
+            (None, None) => None,
+        }
+    };
+    let words: Vec<String> = TELLING.iter().filter_map(word).take(MOST_WORDS).collect();
+    words.join(", ")
+}
+
+/// A place of a record as `--reveal` takes it: with the number of the record where the place has an index.
+pub(crate) fn name_of(sequence: u32, path: &str) -> String {
+    match element_of(path) {
+        Some(_) => format!("{sequence}:{}", dotted(path)),
+        None => dotted(path),
+    }
 }
 
 /// Turns `custody[1].price` into the JSON Pointer `/custody/1/price`; a pointer stays as it is.
@@ -100,17 +221,27 @@ fn pointer(name: &str) -> String {
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
+    use serde_json::json;
+
     use super::*;
 
     fn withheld(paths: &[&str]) -> Vec<Disclosure> {
         let one = |path: &&str| {
-            serde_json::from_value(serde_json::json!({ "path": path, "disclosure": "" })).unwrap()
+            serde_json::from_value(json!({ "path": path, "disclosure": "" })).unwrap()
         };
         paths.iter().map(one).collect()
     }
 
     fn names(names: &[&str]) -> Vec<String> {
         names.iter().map(|name| (*name).to_owned()).collect()
+    }
+
+    fn of<'a>(sequence: u32, public: &'a Value, known: &'a [Disclosure]) -> Choice<'a> {
+        Choice {
+            sequence,
+            public,
+            known,
+        }
     }
 
     #[test]
@@ -135,7 +266,7 @@ mod tests {
             "/custody/10/price",
         ]);
         let chosen = |wish: &[&str]| {
-            choose(&[&known], &names(wish)).map(|chosen| {
+            choose(&[of(1, &Value::Null, &known)], &names(wish)).map(|chosen| {
                 let paths = chosen.into_iter().flatten().map(|one| one.path);
                 paths.collect::<Vec<String>>().join(" ")
             })
@@ -160,7 +291,9 @@ mod tests {
             );
         }
         assert_eq!(
-            choose(&[&[]], &names(&["all"])).unwrap_err().to_string(),
+            choose(&[of(1, &Value::Null, &[])], &names(&["all"]))
+                .unwrap_err()
+                .to_string(),
             "`all` names no value that this record withholds; it withholds nothing"
         );
     }
@@ -169,14 +302,63 @@ mod tests {
     fn a_place_is_meant_in_every_record_that_withholds_there() {
         let first = withheld(&["/agreement/owner/name", "/valuation"]);
         let second = withheld(&["/agreement/owner/name", "/custody/0/price"]);
-        let chosen = choose(&[&first, &second], &names(&["agreement", "custody"])).unwrap();
+        let records = [of(1, &Value::Null, &first), of(2, &Value::Null, &second)];
+        let chosen = choose(&records, &names(&["agreement", "custody"])).unwrap();
         let counts: Vec<usize> = chosen.iter().map(Vec::len).collect();
         assert_eq!(counts, [1, 2]);
-        let error = choose(&[&first, &second], &names(&["referral"])).unwrap_err();
+        let error = choose(&records, &names(&["referral"])).unwrap_err();
         assert_eq!(
             error.to_string(),
             "`referral` names no value that one of these 2 records withholds; they withhold \
              agreement.owner.name, valuation, custody[0].price"
         );
+    }
+
+    #[test]
+    fn an_index_means_the_same_thing_in_every_record() {
+        let bought = json!({ "kind": "bought", "when": { "earliest": "1974", "latest": "1975" }, "_sd": ["a"] });
+        let again = json!({ "kind": "bought", "when": { "earliest": "1974", "latest": "1975" }, "_sd": ["b"] });
+        let sold = json!({ "kind": "sold", "when": { "earliest": "2026", "latest": "2026" } });
+        let one = json!({ "custody": [bought] });
+        let two = json!({ "custody": [again, sold] });
+        let three = json!({ "custody": [sold, again] });
+        let known = withheld(&["/custody/0/price", "/valuation"]);
+        let choice = |wish: &str, third: bool| {
+            let mut records = vec![of(1, &one, &known), of(2, &two, &known)];
+            records.extend(third.then(|| of(3, &three, &known)));
+            choose(&records, &names(&[wish])).map(|chosen| {
+                let counts = chosen.iter().map(Vec::len);
+                counts.collect::<Vec<usize>>()
+            })
+        };
+        // The digests are new in every record and make no other thing of it.
+        assert_eq!(choice("custody[0].price", false).unwrap(), [1, 1]);
+        let error = choice("custody[0].price", true).unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "`custody[0].price`: custody[0] is one thing in record 1 (bought, 1974 to 1975) and another in record 3 (sold, 2026)"
+        );
+        assert!(
+            error.hint().contains("`--reveal 1:custody[0].price`"),
+            "{}",
+            error.hint()
+        );
+        assert_eq!(choice("3:custody[0].price", true).unwrap(), [0, 0, 1]);
+        assert_eq!(choice("2:/custody/0", true).unwrap(), [0, 1, 0]);
+        // Without an index every record is meant, whatever its list holds.
+        assert_eq!(choice("custody", true).unwrap(), [1, 1, 1]);
+        assert_eq!(choice("2:all", true).unwrap(), [0, 2, 0]);
+        let error = choice("4:custody", true).unwrap_err();
+        assert!(
+            error.to_string().starts_with("`4:custody` names no value"),
+            "{error}"
+        );
+        assert_eq!(
+            element_in_words(&three, "/custody/0/price").unwrap(),
+            "sold, 2026"
+        );
+        assert_eq!(element_in_words(&three, "/valuation"), None);
+        assert_eq!(name_of(3, "/custody/0/price"), "3:custody[0].price");
+        assert_eq!(name_of(3, "/agreement/owner/name"), "agreement.owner.name");
     }
 }

@@ -5,19 +5,25 @@ mod summary;
 
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::Ordering;
 
 use clap::{Args, Subcommand, ValueEnum};
 use serde::Serialize;
 use tangmark_workshop::handover::{
-    HandOverSummary, HandOverWish, PhotoWish, Progress, ReportWanted, is_zip, package_name,
+    Giver, HandOverSummary, HandOverWish, PhotoWish, Progress, ReportWanted, is_zip, left_behind,
+    package_name,
 };
 use tangmark_workshop::{Workshop, WorkshopError};
 
+use crate::interrupt;
 use crate::outcome::{Failure, Outcome, code, print, print_json};
 use crate::papers::{Language, PaperName, tell_fonts};
 use crate::passphrase;
-use crate::show;
+use crate::show::{self, say};
 use crate::surroundings;
+
+/// Exit code where something is rejected or to be confirmed by whoever is to rely on it.
+const TO_BE_CONFIRMED: u8 = 2;
 
 /// Hand a blade over, as one package that anyone can check; or receive one
 ///
@@ -26,7 +32,10 @@ use crate::surroundings;
 /// bytes. Nothing that is there already is overwritten.
 ///
 /// What the records withhold stays withheld, unless you name it with `--reveal`: a place is meant in every record that
-/// withholds something there. Look at it first with `--dry-run`.
+/// withholds something there, `2:PLACE` in record 2 alone. Look at it first with `--dry-run`.
+///
+/// What is packed is judged first, by every key history that is known here: what a receiver would reject or has to confirm
+/// is told, such as a record under a key that was revoked since.
 #[derive(Debug, Args)]
 #[command(
     args_conflicts_with_subcommands = true,
@@ -34,8 +43,15 @@ use crate::surroundings;
   tangmark handover reed --dry-run                       what would go in, what is shown, what stays withheld
   tangmark handover reed --zip                           out/reed-handover.zip
   tangmark handover reed --reveal agreement.owner.name --out to-the-owner
+  tangmark handover reed --reveal 2:custody[0].price     of record 2 alone
   tangmark handover reed --photos copies --report out/reed-02-after_work.pdf --zip
-  tangmark handover receive reed-handover.zip"
+  tangmark handover receive reed-handover.zip
+
+Exit codes:
+  0  packed, or shown with `--dry-run`
+  1  not packed, and nothing is left of it
+  2  packed or shown, and a receiver would reject something of it or has to confirm it
+  4  the command line is not understood"
 )]
 pub(crate) struct Arguments {
     #[command(subcommand)]
@@ -61,7 +77,7 @@ struct Give {
     #[arg(long)]
     zip: bool,
     /// Show a withheld value, named by its place such as `agreement.owner.name`; `agreement` names all below it, `all`
-    /// every one (can be repeated)
+    /// every one, `2:agreement` those of record 2 alone (can be repeated)
     #[arg(long, value_name = "PLACE")]
     reveal: Vec<String>,
     /// Which photo files go in [default: the original where it carries nothing beside the picture, else the copy that the
@@ -81,6 +97,9 @@ struct Give {
     /// Only say what would go in; write nothing
     #[arg(long)]
     dry_run: bool,
+    /// Folder of the keys you remember, whose histories may say more [default: your own data folder]
+    #[arg(long, value_name = "DIR")]
+    memory: Option<PathBuf>,
     /// Print JSON
     #[arg(long)]
     json: bool,
@@ -134,7 +153,13 @@ fn give(arguments: &Give, workshop: Option<&Path>) -> Outcome {
         paper: arguments.paper.into(),
     };
     let target = target(arguments, &workshop, blade)?;
-    let mut prepared = workshop.prepare_handover(blade, &wish, None)?;
+    let memory = arguments.memory.clone().or_else(surroundings::data_folder);
+    let giver = Giver {
+        memory: memory.as_deref(),
+        now: &surroundings::now()?,
+    };
+    let mut prepared = workshop.prepare_handover(blade, &wish, &giver, None)?;
+    tell_left_behind(&target);
     if arguments.dry_run {
         return tell(arguments, prepared.summary(), None);
     }
@@ -146,14 +171,36 @@ fn give(arguments: &Give, workshop: Option<&Path>) -> Outcome {
         let passphrase = arguments.passphrase.existing()?;
         let mut press = workshop.press(passphrase.as_bytes())?;
         tell_fonts(press.refused_fonts(), "");
-        prepared = workshop.prepare_handover(blade, &wish, Some(&mut press))?;
+        prepared = workshop.prepare_handover(blade, &wish, &giver, Some(&mut press))?;
     }
     let mut told = show::progress("kilobytes packed");
-    prepared.write(&target, &mut |at: Progress| {
+    let ended = interrupt::watch()?;
+    let written = prepared.write(&target, &mut |at: Progress| {
         told(at.bytes / 1000, at.bytes_in_all / 1000);
+        if ended.load(Ordering::Relaxed) {
+            return ControlFlow::Break(());
+        }
         ControlFlow::Continue(())
     })?;
+    if let Some(why) = written.not_flushed {
+        say(&show::plain(&format!(
+            "note: the package is written, but a power failure could still take it: {why}"
+        )));
+    }
     tell(arguments, prepared.summary(), Some(&target))
+}
+
+/// Names what hand-overs that were killed left where this one goes.
+fn tell_left_behind(target: &Path) {
+    for path in left_behind(target) {
+        let path = show::plain(&path.display().to_string());
+        say(&format!(
+            "note: {path}: part of a package, in the clear, from a hand-over that was killed or is still under way"
+        ));
+        say(&format!(
+            "hint: when none is under way, remove it with `rm -r '{path}'`"
+        ));
+    }
 }
 
 /// Where the package goes.
@@ -182,5 +229,9 @@ fn tell(arguments: &Give, summary: &HandOverSummary, out: Option<&Path>) -> Outc
     } else {
         print(&summary::text(summary, out))?;
     }
-    Ok(code::GOOD)
+    Ok(if summary.judged.is_clear() {
+        code::GOOD
+    } else {
+        TO_BE_CONFIRMED
+    })
 }

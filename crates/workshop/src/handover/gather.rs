@@ -1,22 +1,20 @@
 //! Putting a package together.
 
-use std::collections::{BTreeMap, BTreeSet};
-use std::fs;
+use std::collections::BTreeSet;
 
-use serde_json::Value;
 use tangmark_core::Digest;
 use tangmark_core::record::withhold::RULES;
 use tangmark_core::sheet::dotted;
 use tangmark_package::write::Content;
 use tangmark_store::{Role, Store as _};
-use tangmark_trust::history::{Agreement, KeyHistory};
+use tangmark_trust::PublicKey;
 use tangmark_trust::timestamp::{Authorities, Authority, AuthorityCertificate, Token};
 use tangmark_trust::withhold::{self, Disclosure};
-use tangmark_trust::{PublicKey, history};
 
+use super::private::Private;
 use super::{
-    HandOverSummary, HandOverWish, PackedRecord, PackedSigner, Prepared, TimestampLeftOut, aids,
-    photos,
+    Giver, HandOverSummary, HandOverWish, PackedRecord, Prepared, TimestampLeftOut, aids, judged,
+    keys, photos,
 };
 use crate::blades::Kept;
 use crate::{Press, Workshop, WorkshopError, reveal};
@@ -31,6 +29,7 @@ pub(super) fn gather(
     workshop: &Workshop,
     blade: &str,
     wish: &HandOverWish,
+    giver: &Giver<'_>,
     press: Option<&mut Press<'_>>,
 ) -> Result<Prepared, WorkshopError> {
     let kept = workshop.history(blade)?;
@@ -41,8 +40,16 @@ pub(super) fn gather(
         .iter()
         .map(|kept| workshop.disclosures(&kept.row.name))
         .collect::<Result<Vec<_>, _>>()?;
-    let lists: Vec<&[Disclosure]> = known.iter().map(Vec::as_slice).collect();
-    let chosen = reveal::choose(&lists, &wish.reveal)?;
+    let choices: Vec<reveal::Choice<'_>> = kept
+        .iter()
+        .zip(&known)
+        .map(|(kept, known)| reveal::Choice {
+            sequence: kept.record.sequence,
+            public: &kept.value,
+            known,
+        })
+        .collect();
+    let chosen = reveal::choose(&choices, &wish.reveal)?;
     let mut content = Content::new();
     let mut summary = HandOverSummary {
         blade: blade.to_owned(),
@@ -58,13 +65,7 @@ pub(super) fn gather(
             .records
             .push(add_record(shown, known, &mut content)?);
     }
-    let mut private = private_originals(workshop)?;
-    let photos_of_all = records.iter().flat_map(|shown| &shown.kept.record.photos);
-    private.extend(
-        photos_of_all
-            .filter(|photo| photo.original_kept_private)
-            .filter_map(|photo| photo.original.as_ref().map(|original| original.digest)),
-    );
+    let private = Private::of(workshop, records.iter().map(|shown| &shown.kept))?;
     let plain = records.iter().map(|shown| &shown.kept.record);
     let chosen = photos::add(workshop, plain, &private, wish.photos, &mut content)?;
     summary.photos = chosen.packed;
@@ -78,8 +79,10 @@ pub(super) fn gather(
         &mut content,
         &mut summary,
     )?;
-    add_keys(workshop, &records, &mut content, &mut summary)?;
+    let at_hand = keys::at_hand(workshop, giver)?;
+    let histories = keys::add(workshop, at_hand, &records, &mut content, &mut summary)?;
     add_timestamps(workshop, &records, &mut content, &mut summary)?;
+    summary.judged = judged::judge(workshop, giver, &histories, &content)?;
     aids::add(&mut content, &summary)?;
     let size = content.size();
     (summary.files, summary.bytes) = (size.files, size.bytes);
@@ -117,139 +120,19 @@ fn add_record(
         issuer: kept.record.issuer.name.clone(),
         fingerprint: fingerprint(&kept.record.issuer.id)?,
         shown: places(chosen),
+        shown_of: chosen
+            .iter()
+            .filter_map(|one| {
+                let words = reveal::element_in_words(&kept.value, &one.path)?;
+                Some((dotted(&one.path), words))
+            })
+            .collect(),
         withheld: places(&left),
     })
 }
 
 fn fingerprint(did: &str) -> Result<String, WorkshopError> {
     Ok(PublicKey::from_did(did)?.fingerprint().to_string())
-}
-
-/// Digests of the originals that any record here keeps back; wherever else they are named, they stay.
-fn private_originals(workshop: &Workshop) -> Result<BTreeSet<Digest>, WorkshopError> {
-    let mut originals = BTreeSet::new();
-    for blade in workshop.store().blades()? {
-        for row in workshop.store().records(&blade.id)? {
-            let known = workshop.disclosures(&row.name)?;
-            let kept_back = known.iter().filter(|disclosure| {
-                disclosure.path.starts_with("/photos/") && disclosure.path.ends_with("/original")
-            });
-            originals.extend(kept_back.filter_map(|disclosure| {
-                let value = disclosure.value()?;
-                let digest = value.get("digest").and_then(Value::as_str)?;
-                digest.parse::<Digest>().ok()
-            }));
-        }
-    }
-    Ok(originals)
-}
-
-/// Adds the key histories that speak of a key that sealed one of the records, and lists the signers.
-fn add_keys(
-    workshop: &Workshop,
-    records: &[Shown],
-    content: &mut Content,
-    summary: &mut HandOverSummary,
-) -> Result<(), WorkshopError> {
-    let own: Vec<String> = workshop.keys()?.iter().map(PublicKey::did_key).collect();
-    let mut signers: BTreeMap<&str, Vec<&Shown>> = BTreeMap::new();
-    let mut order: Vec<&str> = Vec::new();
-    for shown in records {
-        let did = shown.kept.record.issuer.id.as_str();
-        if !order.contains(&did) {
-            order.push(did);
-        }
-        signers.entry(did).or_default().push(shown);
-    }
-    let histories = histories(workshop, records)?;
-    for did in order {
-        let key = PublicKey::from_did(did)?;
-        let sealed = signers.remove(did).unwrap_or_default();
-        let mut path = None;
-        if let Some((bytes, history)) = histories
-            .iter()
-            .find(|(_, history)| history.term(&key).is_some())
-        {
-            let name = format!("data/keys/{}.json", history.first().key.fingerprint());
-            if !content.files().any(|(there, _)| there == name) {
-                content.add_bytes(name.clone(), bytes.clone())?;
-            }
-            path = Some(name);
-        }
-        summary.signers.push(PackedSigner {
-            name: sealed
-                .last()
-                .map(|shown| shown.kept.record.issuer.name.clone())
-                .unwrap_or_default(),
-            fingerprint: key.fingerprint().to_string(),
-            records: sealed
-                .iter()
-                .map(|shown| shown.kept.record.sequence)
-                .collect(),
-            own: own.iter().any(|one| one == did),
-            history: path,
-        });
-    }
-    Ok(())
-}
-
-/// The key histories at hand, of each first key the longest: the own one, and those that came with records.
-fn histories(
-    workshop: &Workshop,
-    records: &[Shown],
-) -> Result<Vec<(Vec<u8>, KeyHistory)>, WorkshopError> {
-    let mut found: Vec<(Vec<u8>, KeyHistory)> = Vec::new();
-    let own = [
-        workshop.folder().join("keys/key-history.json"),
-        workshop.out_folder().join("card/key-history.json"),
-    ];
-    for path in own {
-        match fs::read(&path) {
-            Ok(bytes) => {
-                let history = KeyHistory::read(&bytes)?;
-                found.push((bytes, history));
-                break;
-            }
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {}
-            Err(error) => return Err(WorkshopError::file("read", &path, error)),
-        }
-    }
-    for shown in records {
-        for bytes in workshop.papers(&shown.kept.row.name)? {
-            let Ok(history) = KeyHistory::read(&bytes) else {
-                continue;
-            };
-            keep_longer(&mut found, bytes, history);
-        }
-    }
-    Ok(found)
-}
-
-/// Adds a history, or puts it in the place of a shorter one of the same first key.
-fn keep_longer(found: &mut Vec<(Vec<u8>, KeyHistory)>, bytes: Vec<u8>, history: KeyHistory) {
-    let same = found
-        .iter_mut()
-        .find(|(_, other)| other.first().key == history.first().key);
-    match same {
-        None => found.push((bytes, history)),
-        Some(there) if history.compare(&there.1) == Agreement::Longer => *there = (bytes, history),
-        Some(_) => {}
-    }
-}
-
-impl Workshop {
-    /// The papers kept with a record that are no longer than a key history can be.
-    pub(crate) fn papers(&self, record: &Digest) -> Result<Vec<Vec<u8>>, WorkshopError> {
-        let mut papers = Vec::new();
-        for attachment in self.store().attachments(record)? {
-            let row = self.store().object_row(&attachment.object)?;
-            let short = row.is_some_and(|row| row.length <= history::LARGEST as u64);
-            if attachment.role == Role::Document && short {
-                papers.push(self.store().object(&attachment.object)?);
-            }
-        }
-        Ok(papers)
-    }
 }
 
 /// Adds the time evidence that is kept with the records, as far as it fits them, and the certificates it leads to.
@@ -319,37 +202,4 @@ fn leads_to(token: &Token, name: &Digest, certificates: &[AuthorityCertificate])
     };
     let found = token.check(name, &authorities);
     found.is_ok_and(|seen| seen.standing == Authority::Trusted)
-}
-
-#[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used)]
-    use tangmark_trust::PrivateKey;
-    use tangmark_trust::history::{Statement, first_entry};
-
-    use super::*;
-
-    #[test]
-    fn the_longer_of_two_histories_goes_in() {
-        let old = PrivateKey::from_entropy([1; 32]).unwrap();
-        let new = PrivateKey::from_entropy([2; 32]).unwrap();
-        let paper = Digest::of(b"recovery");
-        let short = first_entry(&old, "2026-01-01T00:00:00Z", "first key", paper).unwrap();
-        let read = |text: &str| KeyHistory::read(text.as_bytes()).unwrap();
-        let statement = Statement {
-            key: &new,
-            from: "2026-02-01T00:00:00Z",
-            reason: "new card",
-            recovery_digest: paper,
-        };
-        let long = read(&short).rotate(&old, &statement).unwrap();
-        for order in [[&short, &long], [&long, &short]] {
-            let mut found = Vec::new();
-            for text in order {
-                keep_longer(&mut found, text.clone().into_bytes(), read(text));
-            }
-            assert_eq!(found.len(), 1);
-            assert_eq!(found[0].0, long.as_bytes());
-        }
-    }
 }

@@ -3,7 +3,10 @@
 mod aids;
 mod error;
 mod gather;
+mod judged;
+mod keys;
 mod photos;
+mod private;
 mod report;
 
 use std::collections::BTreeMap;
@@ -11,12 +14,14 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 use tangmark_core::Digest;
-use tangmark_package::write::{Content, Watch, Written};
+use tangmark_core::record::UtcTime;
+use tangmark_package::write::{self, Content, Watch, Written};
 use tangmark_report::Speech;
 
 use crate::{Paper, Press, Workshop, WorkshopError};
 
 pub use error::HandOverError;
+pub use judged::Judgement;
 pub(crate) use photos::ending;
 pub use photos::{PackedPhoto, PhotoLeftOut, PhotoPart, PhotoWish};
 pub use tangmark_package::write::Progress;
@@ -24,8 +29,8 @@ pub use tangmark_package::write::Progress;
 /// What to put into a package.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct HandOverWish {
-    /// Withheld values to show, named by their place; a place is meant in every record that withholds there. Nothing is
-    /// shown that is not named.
+    /// Withheld values to show, named by their place; a place is meant in every record that withholds there, `2:PLACE` in
+    /// record 2 alone. Nothing is shown that is not named.
     pub reveal: Vec<String>,
     /// Photos.
     pub photos: PhotoWish,
@@ -49,6 +54,15 @@ pub enum ReportWanted {
     None,
 }
 
+/// What whoever hands over brings to a package, beside the workshop.
+#[derive(Clone, Copy, Debug)]
+pub struct Giver<'a> {
+    /// Folder with the memory of keys seen before: the key histories in it may tell more than those in the workshop.
+    pub memory: Option<&'a Path>,
+    /// The time now.
+    pub now: &'a UtcTime,
+}
+
 /// A record that goes in.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct PackedRecord {
@@ -66,6 +80,8 @@ pub struct PackedRecord {
     pub fingerprint: String,
     /// Withheld values that the receiver is shown, by place.
     pub shown: Vec<String>,
+    /// For the places of them that go through an element of a list: what it is, by what everybody sees of it.
+    pub shown_of: BTreeMap<String, String>,
     /// Withheld values that this workshop could show and does not, by place.
     pub withheld: Vec<String>,
 }
@@ -79,6 +95,17 @@ pub struct PackedReport {
     pub sequence: u32,
     /// It is made when the package is.
     pub to_be_made: bool,
+}
+
+/// A report that came with a record from another workshop and stays out.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct ReportLeftOut {
+    /// Number of the record it came with.
+    pub sequence: u32,
+    /// Why.
+    pub why: String,
+    /// The next step.
+    pub hint: String,
 }
 
 /// A signer whom the receiver has to know.
@@ -118,6 +145,8 @@ pub struct HandOverSummary {
     pub photos_left_out: Vec<PhotoLeftOut>,
     /// Reports.
     pub reports: Vec<PackedReport>,
+    /// Reports that stay out.
+    pub reports_left_out: Vec<ReportLeftOut>,
     /// Time evidence, by path in the bag.
     pub timestamps: Vec<String>,
     /// Time evidence that stays out.
@@ -129,6 +158,8 @@ pub struct HandOverSummary {
     pub vouched: BTreeMap<String, String>,
     /// Signers.
     pub signers: Vec<PackedSigner>,
+    /// What a reader who has the same key histories will be told.
+    pub judged: Judgement,
     /// Files in all, without a report that is still to be made.
     pub files: usize,
     /// Bytes of them.
@@ -150,19 +181,20 @@ pub struct Prepared {
 }
 
 impl Workshop {
-    /// Puts together what goes into the package of a blade. Where a report has to be made and there is no `press`, it is
-    /// told as one that is to be made, and the package cannot be written yet.
+    /// Puts together what goes into the package of a blade, and judges it. Where a report has to be made and there is no
+    /// `press`, it is told as one that is to be made, and the package cannot be written yet.
     ///
     /// # Errors
-    /// When the blade has no record, a place names nothing that is withheld, the report that was named does not fit, or
-    /// something that is kept is missing or rotten.
+    /// When the blade has no record, a place names nothing that is withheld, the report that was named does not fit or the
+    /// one to be made cannot be signed, the own key history is not there, or something that is kept is missing or rotten.
     pub fn prepare_handover(
         &self,
         blade: &str,
         wish: &HandOverWish,
+        giver: &Giver<'_>,
         press: Option<&mut Press<'_>>,
     ) -> Result<Prepared, WorkshopError> {
-        gather::gather(self, blade, wish, press)
+        gather::gather(self, blade, wish, giver, press)
     }
 }
 
@@ -193,6 +225,12 @@ impl Prepared {
         };
         Ok(written)
     }
+}
+
+/// What hand-overs that were killed left in the folder where `target` is to be: their content lies there in the clear, and
+/// nobody removes it unasked, since another hand-over may be under way.
+pub fn left_behind(target: &Path) -> Vec<PathBuf> {
+    write::left_behind(target)
 }
 
 /// Whether a package of this name is a zip file.

@@ -8,6 +8,7 @@ use tangmark_core::record::{Photo, PhotoFile, Record};
 use tangmark_package::write::{Content, Source};
 use tangmark_store::{ObjectKind, Store as _};
 
+use super::private::Private;
 use crate::{Workshop, WorkshopError, photos};
 
 /// Which files of the photos go in. Originals that a record keeps private never do.
@@ -70,7 +71,7 @@ pub(super) struct Chosen {
 pub(super) fn add<'r>(
     workshop: &Workshop,
     records: impl Iterator<Item = &'r Record>,
-    private: &BTreeSet<Digest>,
+    private: &Private,
     wish: PhotoWish,
     content: &mut Content,
 ) -> Result<Chosen, WorkshopError> {
@@ -151,7 +152,7 @@ pub(crate) fn ending(media_type: &str) -> &'static str {
 
 struct Pick<'a> {
     workshop: &'a Workshop,
-    private: &'a BTreeSet<Digest>,
+    private: &'a Private,
     looked: &'a mut BTreeMap<Digest, Vec<&'static str>>,
     left_out: &'a mut Vec<PhotoLeftOut>,
 }
@@ -171,7 +172,15 @@ impl Pick<'_> {
         }
         let mut copies = Vec::new();
         for made in &photo.derivatives {
-            if !self.is_here(&made.file)? || self.private.contains(&made.file.digest) {
+            if !self.is_here(&made.file)? || self.private.holds(&made.file.digest) {
+                continue;
+            }
+            let original = photo.original.as_ref().map(|original| original.digest);
+            if original.is_some_and(|it| !self.private.lets_go(&it, &made.file.digest)) {
+                self.left_out.push(PhotoLeftOut {
+                    photo: photo.id.to_string(),
+                    why: "a copy from before the original was kept private stays out".to_owned(),
+                });
                 continue;
             }
             let carries = self.look(&made.file)?;
@@ -186,7 +195,7 @@ impl Pick<'_> {
         }
         let original = match &photo.original {
             Some(original)
-                if !photo.original_kept_private && !self.private.contains(&original.digest) =>
+                if !photo.original_kept_private && !self.private.holds(&original.digest) =>
             {
                 self.is_here(original)?.then_some(original)
             }

@@ -1,9 +1,7 @@
 //! The report in a package.
 
-use std::fs;
 use std::path::Path;
 
-use tangmark_core::sheet::dotted;
 use tangmark_package::write::Content;
 use tangmark_report::Kind;
 use tangmark_store::{Role, Store as _};
@@ -11,8 +9,10 @@ use tangmark_trust::pdf::{self, PdfJudgement};
 use tangmark_trust::withhold::{self, Disclosure};
 
 use super::gather::Shown;
-use super::{HandOverError, HandOverSummary, HandOverWish, PackedReport, ReportWanted};
-use crate::{Press, ReportWish, Workshop, WorkshopError};
+use super::{
+    HandOverError, HandOverSummary, HandOverWish, PackedReport, ReportLeftOut, ReportWanted,
+};
+use crate::{Press, ReportWish, Workshop, WorkshopError, input, reveal};
 
 /// Longest report that is packed, in bytes: what one can verify.
 const LONGEST: u64 = 64 << 20;
@@ -35,15 +35,13 @@ pub(super) fn add(
         ReportWanted::File(file) => {
             let bytes = read(file)?;
             let shown = fitting(file, &bytes, records)?;
-            let path = match file.file_name().and_then(|name| name.to_str()) {
-                Some(name) if is_name(name) => format!("data/reports/{name}"),
-                _ => path_of(blade, shown),
-            };
-            pack(path, shown, bytes, content, summary)
+            // Its own name may say what the package does not show.
+            pack(path_of(blade, shown), shown, bytes, content, summary)
         }
         ReportWanted::Newest if workshop.is_own(&newest.kept.record)? => {
             let path = path_of(blade, newest);
             let Some(press) = press else {
+                workshop.may_sign().map_err(HandOverError::cannot_sign)?;
                 summary.reports.push(PackedReport {
                     file: path,
                     sequence: newest.kept.record.sequence,
@@ -65,15 +63,27 @@ pub(super) fn add(
         ReportWanted::Newest => {
             let attached = workshop.store().attachments(&newest.kept.row.name)?;
             let reports = attached.iter().filter(|one| one.role == Role::Report);
-            for (index, attachment) in reports.enumerate() {
+            let mut packed = 0;
+            for attachment in reports {
                 let bytes = workshop.store().object(&attachment.object)?;
                 let path = path_of(blade, newest);
-                if fitting(Path::new(&path), &bytes, records).is_ok() {
-                    let path = match index {
-                        0 => path,
-                        more => path.replace(".pdf", &format!("-{}.pdf", more + 1)),
-                    };
-                    pack(path, newest, bytes, content, summary)?;
+                match fitting(Path::new(&path), &bytes, records) {
+                    Ok(shown) => {
+                        packed += 1;
+                        let path = match packed {
+                            1 => path,
+                            more => path.replace(".pdf", &format!("-{more}.pdf")),
+                        };
+                        pack(path, shown, bytes, content, summary)?;
+                    }
+                    Err(error) => summary.reports_left_out.push(ReportLeftOut {
+                        sequence: newest.kept.record.sequence,
+                        hint: error.hint(),
+                        why: match error {
+                            HandOverError::Report { what, .. } => what,
+                            other => other.to_string(),
+                        },
+                    }),
                 }
             }
             Ok(())
@@ -87,18 +97,6 @@ fn path_of(blade: &str, shown: &Shown) -> String {
         "data/reports/{blade}-{:02}-{}.pdf",
         row.sequence, row.purpose
     )
-}
-
-/// Whether a file name can stand in a package as it is.
-fn is_name(name: &str) -> bool {
-    let sign =
-        |byte: &u8| byte.is_ascii_lowercase() || byte.is_ascii_digit() || b"._-".contains(byte);
-    let Some(stem) = name.strip_suffix(".pdf") else {
-        return false;
-    };
-    (1..=80).contains(&stem.len())
-        && stem.bytes().all(|byte| sign(&byte))
-        && stem.as_bytes()[0].is_ascii_alphanumeric()
 }
 
 fn pack(
@@ -118,16 +116,15 @@ fn pack(
 }
 
 fn read(file: &Path) -> Result<Vec<u8>, WorkshopError> {
-    let fail = |error| WorkshopError::file("read", file, error);
-    let length = fs::metadata(file).map_err(fail)?.len();
-    if length > LONGEST {
+    let bytes = input::up_to(file, LONGEST)?;
+    if bytes.len() as u64 > LONGEST {
         return Err(HandOverError::Report {
             file: file.to_owned(),
-            what: format!("{length} bytes, at most {LONGEST} bytes are allowed"),
+            what: format!("more than {LONGEST} bytes, at most {LONGEST} bytes are allowed"),
         }
         .into());
     }
-    fs::read(file).map_err(fail)
+    Ok(bytes)
 }
 
 /// Finds the record that a report shows; it must be unaltered, of one of the records, and show nothing that is not shown
@@ -158,10 +155,11 @@ fn fitting<'r>(
         None => Vec::new(),
         Some(bytes) => withhold::parse_file(bytes).map_err(|error| refused(error.to_string()))?,
     };
+    let sequence = shown.kept.record.sequence;
     let places: Vec<String> = disclosed
         .iter()
         .filter(|one| !shown.chosen.contains(one))
-        .map(|one| dotted(&one.path))
+        .map(|one| reveal::name_of(sequence, &one.path))
         .collect();
     if !places.is_empty() {
         return Err(HandOverError::ReportShows {

@@ -7,7 +7,7 @@ use serde::Serialize;
 use tangmark_trust::verdict::Verdict;
 
 use super::{DEMO_PASSPHRASE, TourBlade};
-use crate::handover::{HandOverWish, package_name};
+use crate::handover::{Giver, HandOverWish, package_name};
 use crate::receive::VerifyPackage;
 use crate::{Setup, Surroundings, Workshop, WorkshopError};
 
@@ -49,7 +49,11 @@ pub(super) fn hand_over(
     let (folder, zip) = (out.join(&name), out.join(format!("{name}.zip")));
     let mut press = workshop.press(DEMO_PASSPHRASE.as_bytes())?;
     let wish = HandOverWish::default();
-    let prepared = workshop.prepare_handover(&blade.id, &wish, Some(&mut press))?;
+    let giver = Giver {
+        memory: None,
+        now: &around.now,
+    };
+    let prepared = workshop.prepare_handover(&blade.id, &wish, &giver, Some(&mut press))?;
     for target in [&folder, &zip] {
         prepared.write(target, &mut |_| ControlFlow::Continue(()))?;
     }

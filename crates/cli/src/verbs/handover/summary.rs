@@ -23,6 +23,7 @@ pub(super) fn text(summary: &HandOverSummary, out: Option<&Path>) -> String {
     shown(summary, &mut text);
     withheld(summary, &mut text);
     needed(summary, &mut text);
+    judged(summary, &mut text);
     text
 }
 
@@ -56,6 +57,17 @@ fn goes_in(summary: &HandOverSummary, text: &mut String) {
     }
     if summary.reports.is_empty() {
         row("report", "none".to_owned());
+    }
+    for report in &summary.reports_left_out {
+        row(
+            "stays out",
+            format!(
+                "a report that came with record {}: {}; {}",
+                report.sequence,
+                show::plain(&report.why),
+                report.hint
+            ),
+        );
     }
     for photo in &summary.photos {
         let part = match photo.part {
@@ -120,7 +132,11 @@ fn shown(summary: &HandOverSummary, text: &mut String) {
     for record in &summary.records {
         for place in &record.shown {
             any = true;
-            add!(text, "  {place} (record {})\n", record.sequence);
+            add!(text, "  {place} (record {}", record.sequence);
+            if let Some(what) = record.shown_of.get(place) {
+                add!(text, ": {}", show::cut(what, 120));
+            }
+            text.push_str(")\n");
         }
     }
     if !any {
@@ -163,5 +179,25 @@ fn needed(summary: &HandOverSummary, text: &mut String) {
             signer.fingerprint,
             numbers.join(", ")
         );
+    }
+}
+
+/// What whoever receives it will be told.
+fn judged(summary: &HandOverSummary, text: &mut String) {
+    let judged = &summary.judged;
+    for (title, list) in [
+        ("a receiver will reject the package, for", &judged.rejected),
+        (
+            "a receiver will be told to confirm",
+            &judged.to_be_confirmed,
+        ),
+    ] {
+        if list.is_empty() {
+            continue;
+        }
+        add!(text, "\n{title}:\n");
+        for one in list {
+            add!(text, "  {}\n", show::plain(one));
+        }
     }
 }
