@@ -1,14 +1,14 @@
 //! The commands that make trouble: failure cases, mutants, fuzzing.
 
 use std::io::{self, Write as _};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 use tangmark_testkit::failures::{self, MakeError};
 use tangmark_testkit::fuzz::{self, Target};
-use tangmark_testkit::mutate;
+use tangmark_testkit::mutate::{self, Form, Mutant, Slip};
 
 /// Order of `testkit failures`.
 #[derive(Args)]
@@ -30,9 +30,31 @@ pub(crate) struct Mutants {
     /// Where the chances start
     #[arg(long, default_value_t = 1)]
     seed: u64,
-    /// Write one package as a file and its line to the terminal, instead of all to standard output
+    /// Write one package as a file (of several files: as a folder) and its line to the terminal, instead of all to standard
+    /// output
     #[arg(long, value_name = "FILE")]
     only: Option<PathBuf>,
+    /// Turn one verdict round in the lines, so that whoever compares must find it
+    #[arg(long, value_enum)]
+    slip: Option<SlipWord>,
+}
+
+/// A slip by its name.
+#[derive(Clone, Copy, ValueEnum)]
+enum SlipWord {
+    Photo,
+    LateKey,
+    Misnamed,
+}
+
+impl SlipWord {
+    const fn slip(self) -> Slip {
+        match self {
+            Self::Photo => Slip::Photo,
+            Self::LateKey => Slip::LateKey,
+            Self::Misnamed => Slip::Misnamed,
+        }
+    }
 }
 
 /// Order of `testkit fuzz`.
@@ -118,16 +140,31 @@ fn make_mutants(order: &Mutants) -> Result<(), MakeError> {
     let mut out = io::BufWriter::with_capacity(1 << 20, io::stdout().lock());
     for number in order.from..order.from.saturating_add(order.count) {
         let mutant = maker.make(order.seed, number)?;
-        let line = mutate::judged(number, &mutant)?;
-        if let Some(file) = &order.only {
-            std::fs::write(file, &mutant.zip).map_err(wrong)?;
-            writeln!(out, "{line}").map_err(wrong)?;
+        let line = mutate::judged(number, &mutant, order.slip.map(SlipWord::slip))?;
+        writeln!(out, "{line}").map_err(wrong)?;
+        if let Some(place) = &order.only {
+            write_mutant(place, &mutant).map_err(wrong)?;
             break;
         }
-        writeln!(out, "{line}").map_err(wrong)?;
-        out.write_all(&mutant.zip).map_err(wrong)?;
+        for (_, bytes) in &mutant.files {
+            out.write_all(bytes).map_err(wrong)?;
+        }
     }
     out.flush().map_err(wrong)
+}
+
+fn write_mutant(place: &Path, mutant: &Mutant) -> io::Result<()> {
+    for (path, bytes) in &mutant.files {
+        let file = match mutant.form {
+            Form::Zip => place.to_owned(),
+            Form::Folder | Form::Loose => place.join(path),
+        };
+        if let Some(folder) = file.parent() {
+            std::fs::create_dir_all(folder)?;
+        }
+        std::fs::write(file, bytes)?;
+    }
+    Ok(())
 }
 
 pub(crate) fn fuzz(order: &Fuzz) -> ExitCode {
@@ -194,7 +231,7 @@ pub(crate) fn fuzz(order: &Fuzz) -> ExitCode {
     }
 }
 
-fn one(file: &std::path::Path, target: Target) -> ExitCode {
+fn one(file: &Path, target: Target) -> ExitCode {
     let read = std::fs::read(file).map_err(|error| MakeError {
         what: "input",
         why: format!("{}: {error}", file.display()),

@@ -6,6 +6,8 @@ use sha2::{Digest as _, Sha256};
 use tangmark_core::Digest;
 use tangmark_trust::PrivateKey;
 
+use crate::mutate::Chance;
+
 use super::der::{
     bits, explicit, generalized_time, integer, octets, oid, sequence, set, tagged, utc_time, yes,
 };
@@ -39,6 +41,34 @@ pub struct Token {
     pub root_is_ca: bool,
     /// Whether the certificate's digest in the signed attributes is that of another one.
     pub other_certificate: bool,
+    /// A part whose elements are changed before it is signed, and where the chances for that start.
+    pub edit: Option<(Part, u64)>,
+}
+
+/// A part of a token that is written by itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Part {
+    /// What is stamped, and when.
+    Info,
+    /// What is signed of the authority's certificate.
+    Own,
+    /// What is signed of the certificate of who certified it.
+    Root,
+    /// The signed attributes.
+    Attributes,
+    /// The signer with its signature.
+    Signer,
+}
+
+impl Part {
+    /// All of them.
+    pub const ALL: [Self; 5] = [
+        Self::Info,
+        Self::Own,
+        Self::Root,
+        Self::Attributes,
+        Self::Signer,
+    ];
 }
 
 impl Token {
@@ -58,6 +88,17 @@ impl Token {
             with_root: true,
             root_is_ca: true,
             other_certificate: false,
+            edit: None,
+        }
+    }
+
+    /// A part as it is to stand in the token.
+    fn part(&self, part: Part, der: Vec<u8>) -> Vec<u8> {
+        match self.edit {
+            Some((edited, seed)) if edited == part => {
+                super::der::edited(&der, &mut Chance::new(seed, 0))
+            }
+            _ => der,
         }
     }
 }
@@ -91,7 +132,12 @@ struct Subject<'a> {
     extensions: Vec<Vec<u8>>,
 }
 
-fn certificate(subject: &Subject<'_>, issuer: &str, issuer_key: &PrivateKey) -> Vec<u8> {
+fn certificate(
+    subject: &Subject<'_>,
+    issuer: &str,
+    issuer_key: &PrivateKey,
+    change: impl FnOnce(Vec<u8>) -> Vec<u8>,
+) -> Vec<u8> {
     let algorithm = sequence(&[oid(ECDSA_WITH_SHA256)]);
     let key = sequence(&[
         sequence(&[oid("1.2.840.10045.2.1"), oid("1.2.840.10045.3.1.7")]),
@@ -107,6 +153,7 @@ fn certificate(subject: &Subject<'_>, issuer: &str, issuer_key: &PrivateKey) -> 
         key,
         explicit(3, &sequence(&subject.extensions)),
     ]);
+    let body = change(body);
     let signature = signed_with(issuer_key, &body);
     sequence(&[body, algorithm, bits(&signature)])
 }
@@ -118,6 +165,10 @@ pub const AUTHORITY: &str = "Trial Time Authority";
 
 /// The certificate that a reader of the authority would trust.
 pub fn root_certificate(root: &PrivateKey, is_ca: bool) -> Vec<u8> {
+    root_with(root, is_ca, |body| body)
+}
+
+fn root_with(root: &PrivateKey, is_ca: bool, change: impl FnOnce(Vec<u8>) -> Vec<u8>) -> Vec<u8> {
     let mut constraints = Vec::new();
     if is_ca {
         constraints.push(yes());
@@ -132,7 +183,7 @@ pub fn root_certificate(root: &PrivateKey, is_ca: bool) -> Vec<u8> {
             extension("2.5.29.15", true, &[0x03, 0x02, 0x01, 0x06]),
         ],
     };
-    certificate(&subject, ROOT, root)
+    certificate(&subject, ROOT, root, change)
 }
 
 /// A certificate as text. Source: RFC 7468.
@@ -163,6 +214,7 @@ pub fn bare(token: &Token, key: &PrivateKey, root: &PrivateKey) -> Vec<u8> {
         integer(&[7]),
         generalized_time(&token.time, &token.fraction),
     ]);
+    let content = token.part(Part::Info, content);
     let usage = sequence(&[oid(&token.usage)]);
     let own = certificate(
         &Subject {
@@ -177,8 +229,9 @@ pub fn bare(token: &Token, key: &PrivateKey, root: &PrivateKey) -> Vec<u8> {
         },
         ROOT,
         root,
+        |body| token.part(Part::Own, body),
     );
-    let root_certificate = root_certificate(root, token.root_is_ca);
+    let root_certificate = root_with(root, token.root_is_ca, |body| token.part(Part::Root, body));
     let named = if token.other_certificate {
         &root_certificate
     } else {
@@ -194,10 +247,12 @@ pub fn bare(token: &Token, key: &PrivateKey, root: &PrivateKey) -> Vec<u8> {
             sequence(&[sequence(&[sequence(&[octets(&Sha256::digest(named))])])]),
         ),
     ];
-    let signed_attributes = set(&attributes);
+    let signed_attributes = token.part(Part::Attributes, set(&attributes));
     let signature = signed_with(key, &signed_attributes);
     let mut implicit = signed_attributes;
-    implicit[0] = 0xa0;
+    if let Some(tag) = implicit.first_mut() {
+        *tag = 0xa0;
+    }
     let signer = sequence(&[
         integer(&[1]),
         sequence(&[name(ROOT), integer(&[2])]),
@@ -206,6 +261,7 @@ pub fn bare(token: &Token, key: &PrivateKey, root: &PrivateKey) -> Vec<u8> {
         sequence(&[oid(ECDSA_WITH_SHA256)]),
         octets(&signature),
     ]);
+    let signer = token.part(Part::Signer, signer);
     let mut certificates = vec![own];
     if token.with_root {
         certificates.push(root_certificate);

@@ -4,8 +4,9 @@ use tangmark_core::Digest;
 
 use super::{Chance, Maker, scramble};
 use crate::failures::MakeError;
-use crate::failures::authority::{self, Token};
+use crate::failures::authority::{self, Part, Token};
 use crate::failures::bag::Bag;
+use crate::failures::der;
 use crate::failures::package::STAMPED;
 
 /// Another token for one of the records.
@@ -41,6 +42,9 @@ pub(super) fn change(maker: &Maker, chance: &mut Chance, bag: &mut Bag) -> Resul
         10 => token.time.clone_into(&mut token.valid.1),
         _ => {}
     }
+    if chance.percent(35) {
+        token.edit = Some((Part::ALL[chance.below(Part::ALL.len())], chance.word()));
+    }
     let signer = match chance.below(12) {
         0 => &keys.workshop,
         1 => &keys.second,
@@ -53,7 +57,8 @@ pub(super) fn change(maker: &Maker, chance: &mut Chance, bag: &mut Bag) -> Resul
     };
     let mut bytes = authority::response(&token, signer, root);
     match chance.below(10) {
-        0 | 1 => scramble(chance, &mut bytes),
+        0 => scramble(chance, &mut bytes),
+        1 => bytes = der::edited(&bytes, chance),
         2 => bytes = authority::bare(&token, signer, root),
         3 => bytes.push(0),
         _ => {}

@@ -27,6 +27,23 @@ fn time(chance: &mut Chance) -> &'static str {
 /// Another history in the place of the workshop's, or a second one.
 pub(super) fn change(maker: &Maker, chance: &mut Chance, bag: &mut Bag) -> Result<(), MakeError> {
     let keys = &maker.material.keys;
+    let (first, file) = made(maker, chance)?;
+    let named = if chance.percent(92) {
+        first
+    } else {
+        keys.third.public_key()
+    };
+    bag.put(&history_path(&named), file);
+    if chance.percent(12) {
+        let second = History::first(&keys.stranger, TIMES[0], "another", &keys.paper)?;
+        bag.put(&history_path(&keys.stranger.public_key()), second.file());
+    }
+    Ok(())
+}
+
+/// A history of the workshop's keys, mostly sound, with its first key.
+pub(super) fn made(maker: &Maker, chance: &mut Chance) -> Result<(PublicKey, Vec<u8>), MakeError> {
+    let keys = &maker.material.keys;
     let first = if chance.percent(85) {
         &keys.workshop
     } else {
@@ -73,18 +90,7 @@ pub(super) fn change(maker: &Maker, chance: &mut Chance, bag: &mut Bag) -> Resul
     if chance.percent(8) {
         scramble(chance, &mut file);
     }
-    let named: PublicKey = if chance.percent(92) {
-        first
-    } else {
-        &keys.third
-    }
-    .public_key();
-    bag.put(&history_path(&named), file);
-    if chance.percent(12) {
-        let second = History::first(&keys.stranger, TIMES[0], "another", &keys.paper)?;
-        bag.put(&history_path(&keys.stranger.public_key()), second.file());
-    }
-    Ok(())
+    Ok((first.public_key(), file))
 }
 
 fn spoil(chance: &mut Chance, history: &mut History) {

@@ -1,9 +1,11 @@
-//! Packages with something wrong in them, made by the thousand: what two readers of the format pages are held against.
+//! Packages and loose files with something wrong in them, made by the thousand: what two readers of the format pages are
+//! held against.
 //!
-//! The changes know the structure: they are made in the records, disclosures, histories, tokens, reports and photos, and in
+//! The first are the failure cases, each made for a rule. In the others the changes know the structure: they are made in the records, disclosures, histories, tokens, reports and photos, and in
 //! the manifests and the zip file around them. Mostly the manifests are written anew afterwards, and mostly records are
 //! signed again, so that the deeper layers are reached. The same seed and number give the same bytes.
 
+mod bases;
 mod chance;
 mod disclosures;
 #[allow(clippy::unnecessary_wraps)] // every kind of change has one form
@@ -11,34 +13,54 @@ mod evidence;
 #[allow(clippy::unnecessary_wraps)]
 mod files;
 mod histories;
+mod loose;
+mod readings;
 #[allow(clippy::unnecessary_wraps)]
 mod records;
 mod reports;
 mod sealing;
+mod slip;
 mod verdict;
 mod zips;
 
+use serde::Serialize;
 use tangmark_core::schema;
 use tangmark_package::page;
 use tangmark_trust::PublicKey;
 
 pub use chance::{Chance, scramble};
+pub use slip::Slip;
 pub use verdict::{ReaderFacts, judged};
 
-use crate::failures::MakeError;
 use crate::failures::authority;
 use crate::failures::bag::Bag;
 use crate::failures::material::Material;
 use crate::failures::package::{self, REPORT, SCHEMA};
 use crate::failures::zip::Zip;
+use crate::failures::{self, Case, MakeError};
 
-/// A package, and what was done to it.
+/// How what is judged is handed in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Form {
+    /// A package as one zip file.
+    Zip,
+    /// A package as a folder.
+    Folder,
+    /// One record or report, and files beside it.
+    Loose,
+}
+
+/// What is judged, and what was done to it.
 #[derive(Clone, Debug)]
 pub struct Mutant {
     /// Kinds of change, joined by `+`.
     pub class: String,
-    /// The zip file.
-    pub zip: Vec<u8>,
+    /// How it is handed in.
+    pub form: Form,
+    /// Path and bytes of each file: the zip file; or all files of the package; or the file that is judged and then those
+    /// beside it.
+    pub files: Vec<(String, Vec<u8>)>,
     /// Who reads it.
     pub reader: ReaderFacts,
     /// The keys of the reader's fingerprints.
@@ -54,6 +76,7 @@ const CHANGES: &[(&str, usize, Change)] = &[
     ("record-value", 10, records::value),
     ("record-member", 8, records::member),
     ("record-text", 8, records::text),
+    ("record-reading", 7, readings::change),
     ("record-proof", 14, sealing::proof),
     ("record-head", 6, sealing::head),
     ("chain", 8, sealing::chain),
@@ -73,8 +96,11 @@ const CHANGES: &[(&str, usize, Change)] = &[
 pub struct Maker {
     material: Material,
     sound: Bag,
+    /// Chains of the committed records.
+    samples: Vec<Bag>,
     report: Vec<u8>,
     root: String,
+    cases: Vec<Case>,
 }
 
 impl Maker {
@@ -90,6 +116,8 @@ impl Maker {
         sound.take(SCHEMA);
         let root = authority::pem(&authority::root_certificate(&material.keys.root, true));
         Ok(Self {
+            samples: bases::samples()?,
+            cases: bases::cases(failures::all()?),
             material,
             sound,
             report,
@@ -106,15 +134,46 @@ impl Maker {
         bag
     }
 
+    /// How many of the first mutants are failure cases, the same for each seed.
+    pub fn cases(&self) -> u64 {
+        self.cases.len() as u64
+    }
+
     /// Mutant `number` of a seed.
     ///
     /// # Errors
     /// When a change cannot be made, which is a fault of this project.
     pub fn make(&self, seed: u64, number: u64) -> Result<Mutant, MakeError> {
         let mut chance = Chance::new(seed, number);
-        let mut bag = self.sound.clone();
-        let zip_change = chance.percent(14);
+        let case = usize::try_from(number)
+            .ok()
+            .and_then(|number| self.cases.get(number));
+        if let Some(case) = case {
+            return Ok(bases::mutant(case, number, self));
+        }
+        let mut mutant = self.changed(&mut chance)?;
+        (mutant.reader, mutant.keys) = self.reader(&mut chance)?;
+        Ok(mutant)
+    }
+
+    /// A package that things were done to, or files out of one; of the reader nothing is said yet.
+    fn changed(&self, chance: &mut Chance) -> Result<Mutant, MakeError> {
+        let of_samples = chance.percent(12);
+        let mut bag = match chance.pick(&self.samples) {
+            Some(samples) if of_samples => samples.clone(),
+            _ => self.sound.clone(),
+        };
         let mut classes = Vec::new();
+        if of_samples {
+            classes.push("samples");
+        }
+        let zip_change = chance.percent(12);
+        let form = match chance.below(100) {
+            _ if zip_change => Form::Zip,
+            0..=19 => Form::Loose,
+            20..=26 => Form::Folder,
+            _ => Form::Zip,
+        };
         let changes = if zip_change {
             usize::from(chance.percent(20))
         } else {
@@ -123,11 +182,11 @@ impl Maker {
         let mut names = Vec::new();
         let mut chosen = Vec::new();
         for _ in 0..changes {
-            let (name, change) = pick(&mut chance);
+            let (name, change) = pick(chance);
             names.push(name);
             chosen.push(change);
         }
-        if chance.percent(30) || names.contains(&"report") {
+        if !of_samples && chance.percent(30) || names.contains(&"report") {
             bag.put(REPORT, self.report.clone());
         }
         if chance.percent(12) {
@@ -145,8 +204,14 @@ impl Maker {
                 bag.close();
             }
             keep_manifests |= late;
-            change(self, &mut chance, &mut bag)?;
+            change(self, chance, &mut bag)?;
             classes.push(*name);
+        }
+        if form == Form::Loose {
+            classes.push("loose");
+            if let Some(files) = loose::taken(chance, &bag, names.contains(&"report")) {
+                return Ok(Mutant::new(&classes, form, files));
+            }
         }
         if !keep_manifests {
             if chance.percent(88) {
@@ -155,31 +220,26 @@ impl Maker {
                 classes.push("manifests-as-before");
             }
         }
+        if form == Form::Folder {
+            classes.push("folder");
+            let files = bag.files.into_iter().collect();
+            return Ok(Mutant::new(&classes, form, files));
+        }
         let mut zip: Zip = bag.as_zip();
         let bytes = if zip_change {
-            let (name, bytes) = zips::change(&mut chance, &mut zip);
+            let (name, bytes) = zips::change(chance, &mut zip);
             classes.push(name);
             bytes
         } else {
             zip.write()
         };
-        let (reader, keys) = self.reader(&mut chance);
-        Ok(Mutant {
-            class: classes.join("+"),
-            zip: bytes,
-            reader,
-            keys,
-        })
+        Ok(Mutant::zip(&classes, bytes))
     }
 
     /// Readers who know different things.
-    fn reader(&self, chance: &mut Chance) -> (ReaderFacts, Vec<PublicKey>) {
+    fn reader(&self, chance: &mut Chance) -> Result<(ReaderFacts, Vec<PublicKey>), MakeError> {
         let keys = &self.material.keys;
-        let mut reader = ReaderFacts {
-            fingerprints: Vec::new(),
-            authorities: Vec::new(),
-            now: "2026-11-25T08:00:00Z".to_owned(),
-        };
+        let mut reader = ReaderFacts::default();
         let mut known = Vec::new();
         if chance.percent(45) {
             let all = [&keys.workshop, &keys.workshop, &keys.second, &keys.stranger];
@@ -190,7 +250,29 @@ impl Maker {
         if chance.percent(45) {
             reader.authorities.push(self.root.clone());
         }
-        (reader, known)
+        if chance.percent(25) {
+            for _ in 0..=chance.below(2) {
+                let (_, file) = histories::made(self, chance)?;
+                reader.histories.push(file);
+            }
+        }
+        Ok((reader, known))
+    }
+}
+
+impl Mutant {
+    fn new(classes: &[&str], form: Form, files: Vec<(String, Vec<u8>)>) -> Self {
+        Self {
+            class: classes.join("+"),
+            form,
+            files,
+            reader: ReaderFacts::default(),
+            keys: Vec::new(),
+        }
+    }
+
+    fn zip(classes: &[&str], bytes: Vec<u8>) -> Self {
+        Self::new(classes, Form::Zip, vec![("package.zip".to_owned(), bytes)])
     }
 }
 
@@ -212,19 +294,44 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_same_seed_makes_the_same_packages() {
+    fn the_same_seed_makes_the_same_files() {
         let maker = Maker::new().unwrap();
         let mut classes = std::collections::BTreeSet::new();
+        let mut forms = Vec::new();
         let mut others = 0;
-        for number in 0..150 {
+        let first = maker.cases();
+        assert!(first > 250, "{first}");
+        for number in [0, first - 1].into_iter().chain(first..first + 150) {
             let one = maker.make(7, number).unwrap();
             let again = maker.make(7, number).unwrap();
-            assert_eq!((one.zip.clone(), &one.class), (again.zip, &again.class));
-            others += usize::from(one.zip != maker.make(8, number).unwrap().zip);
-            classes.insert(one.class.split('+').next().unwrap().to_owned());
+            assert_eq!((&one.files, &one.class), (&again.files, &again.class));
+            others += usize::from(one.files != maker.make(8, number).unwrap().files);
+            classes.extend(one.class.split('+').map(str::to_owned));
+            forms.push(one.form);
         }
-        assert!(classes.len() > 12, "{classes:?}");
+        assert!(classes.len() > 16, "{classes:?}");
         // Two seeds may make the same now and then, such as the package that nothing was done to.
         assert!(others > 120, "{others}");
+        for form in [Form::Zip, Form::Folder, Form::Loose] {
+            assert!(forms.contains(&form), "{form:?}");
+        }
+    }
+
+    #[test]
+    fn a_reader_has_histories_and_a_slip_changes_the_verdict() {
+        let maker = Maker::new().unwrap();
+        let first = maker.cases();
+        let mut histories = 0;
+        let mut turned = [0; Slip::ALL.len()];
+        for number in (0..first).step_by(3).chain(first..first + 80) {
+            let mutant = maker.make(7, number).unwrap();
+            histories += mutant.reader.histories.len();
+            let plain = judged(number, &mutant, None).unwrap();
+            for (at, slip) in Slip::ALL.into_iter().enumerate() {
+                turned[at] += usize::from(judged(number, &mutant, Some(slip)).unwrap() != plain);
+            }
+        }
+        assert!(histories > 8, "{histories}");
+        assert!(turned.iter().all(|count| *count > 0), "{turned:?}");
     }
 }

@@ -9,7 +9,6 @@ use super::{Chance, Maker, scramble};
 use crate::failures::MakeError;
 use crate::failures::bag::Bag;
 use crate::failures::material::signed_bytes;
-use crate::failures::package::record_path;
 
 /// A record of the bag that can be read: its path and what it says.
 pub(super) fn chosen(chance: &mut Chance, bag: &Bag) -> Option<(String, Value)> {
@@ -69,8 +68,9 @@ pub(super) fn put_back(
 /// Makes each record name the one before it again, and signs those that did not.
 fn relink(maker: &Maker, bag: &mut Bag) -> Result<(), MakeError> {
     let mut before: Option<String> = None;
-    for sequence in 1..=3 {
-        let path = format!("data/{}", record_path(sequence));
+    let in_chain = |path: &&String| path.starts_with("data/records/");
+    let paths: Vec<String> = bag.files.keys().filter(in_chain).cloned().collect();
+    for path in paths {
         let Some(mut record) = bag
             .files
             .get(&path)
@@ -84,6 +84,9 @@ fn relink(maker: &Maker, bag: &mut Bag) -> Result<(), MakeError> {
                 members.remove("proof");
             }
             record["previous"] = wanted;
+            if record["issuer"].is_object() {
+                record["issuer"]["id"] = json!(maker.material.keys.workshop.public_key().did_key());
+            }
             if let Ok(bytes) = signed_bytes(&record, &maker.material.keys.workshop) {
                 bag.files.insert(path, bytes);
             }
@@ -99,7 +102,7 @@ fn relink(maker: &Maker, bag: &mut Bag) -> Result<(), MakeError> {
     Ok(())
 }
 
-fn places(value: &Value, place: &str, found: &mut Vec<String>) {
+pub(super) fn places(value: &Value, place: &str, found: &mut Vec<String>) {
     found.push(place.to_owned());
     match value {
         Value::Object(members) => {

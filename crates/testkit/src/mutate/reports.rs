@@ -5,9 +5,10 @@ use tangmark_trust::certificate;
 use super::{Chance, Maker, scramble};
 use crate::failures::MakeError;
 use crate::failures::bag::Bag;
+use crate::failures::der;
 use crate::failures::material::{ISSUER, TIMES, as_values, disclosure_file};
 use crate::failures::package::REPORT;
-use crate::failures::report::{Draft, gap, number, refill};
+use crate::failures::report::{Draft, fill, gap, number, refill};
 use crate::sealed::fault;
 
 /// A report that was changed, or made otherwise and signed.
@@ -26,6 +27,9 @@ pub(super) fn change(maker: &Maker, chance: &mut Chance, bag: &mut Bag) -> Resul
 /// Bytes of a signed report that are others.
 fn changed(chance: &mut Chance, pdf: &mut Vec<u8>) -> Result<(), MakeError> {
     let (open, close) = gap(pdf)?;
+    if chance.percent(15) {
+        return elements(chance, pdf, open + 1, close - 1);
+    }
     match chance.below(10) {
         0 => pdf.truncate(chance.below(pdf.len())),
         1 => pdf.extend(b"\n"),
@@ -60,6 +64,21 @@ fn changed(chance: &mut Chance, pdf: &mut Vec<u8>) -> Result<(), MakeError> {
             *pdf = [&head, &pdf[open..close], &tail].concat();
         }
     }
+    Ok(())
+}
+
+/// Elements of the signature's structure are left out, doubled, moved or added.
+fn elements(chance: &mut Chance, pdf: &mut [u8], from: usize, to: usize) -> Result<(), MakeError> {
+    let place = &mut pdf[from..to];
+    let written = data_encoding::HEXLOWER_PERMISSIVE
+        .decode(place)
+        .map_err(fault("report"))?;
+    let end = written.iter().rposition(|byte| *byte != 0).unwrap_or(0);
+    let edited = der::edited(&written[..=end], chance);
+    let text = data_encoding::HEXLOWER.encode(&edited);
+    let length = text.len().min(place.len());
+    place.fill(b'0');
+    place[..length].copy_from_slice(&text.as_bytes()[..length]);
     Ok(())
 }
 
@@ -123,6 +142,14 @@ fn made(maker: &Maker, chance: &mut Chance) -> Result<Vec<u8>, MakeError> {
         1 => &keys.stranger,
         _ => &keys.workshop,
     };
+    if chance.percent(10) {
+        let certificate =
+            certificate::self_issued(key, ISSUER, TIMES[0]).map_err(fault("certificate"))?;
+        return fill(draft.write(), key, &der::edited(&certificate, chance)).or_else(|_| {
+            // A certificate that lost its issuer or serial number cannot be named: it stays as it was.
+            fill(draft.write(), key, &certificate)
+        });
+    }
     let pdf = draft.signed(key, ISSUER, TIMES[0])?;
     if chance.percent(12) {
         return moved_range(chance, pdf, key);

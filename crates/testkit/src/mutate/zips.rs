@@ -29,7 +29,7 @@ pub(super) fn change(chance: &mut Chance, zip: &mut Zip) -> (&'static str, Vec<u
 }
 
 fn whole(chance: &mut Chance, zip: &mut Zip) {
-    match chance.below(12) {
+    match chance.below(15) {
         0 => zip.before = vec![chance.byte()],
         1 => zip.after = vec![chance.byte()],
         2 => zip.comment = b"x".to_vec(),
@@ -56,7 +56,28 @@ fn whole(chance: &mut Chance, zip: &mut Zip) {
         10 => zip
             .entries
             .push(Entry::stored(&format!("{TOP}/data/records/"), b"")),
-        _ => zip.entries.push(Entry::stored("other/data/x.txt", b"x")),
+        11 => zip.entries.push(Entry::stored("other/data/x.txt", b"x")),
+        12 => zip
+            .entries
+            .insert(0, Entry::stored(&format!("{TOP}//"), b"")),
+        13 => {
+            let folders = [
+                "data/",
+                "data/records//",
+                "data/empty/",
+                "data//",
+                "./",
+                "data/../",
+            ];
+            let folder = chance.pick(&folders).copied().unwrap_or_default();
+            zip.entries
+                .push(Entry::stored(&format!("{TOP}/{folder}"), b""));
+        }
+        _ => {
+            // A folder that has a length.
+            zip.entries
+                .push(Entry::stored(&format!("{TOP}/data/empty/"), b"x"));
+        }
     }
 }
 
@@ -66,7 +87,7 @@ fn entry(chance: &mut Chance, zip: &mut Zip, at: usize) {
         return;
     };
     let length = u32::try_from(entry.data.len()).unwrap_or(0);
-    match chance.below(20) {
+    match chance.below(21) {
         0 => entry.deflated = true,
         1 => {
             entry.descriptor = true;
@@ -111,6 +132,11 @@ fn entry(chance: &mut Chance, zip: &mut Zip, at: usize) {
             entry.flags = if chance.percent(50) { 0x0800 } else { 0 };
         }
         18 => entry.name.insert(0, b'/'),
+        19 => {
+            let text =
+                String::from_utf8_lossy(&entry.name).replacen('/', "//", 1 + chance.below(2));
+            entry.name = text.into_bytes();
+        }
         _ => {
             entry.name = format!("{TOP}/../{}", String::from_utf8_lossy(&entry.name)).into_bytes();
         }
