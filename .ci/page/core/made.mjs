@@ -103,14 +103,22 @@ const BASE = JSON.parse(new TextDecoder().decode(sample('samples/records/dune-01
 export const first = key('first');
 export const second = key('second');
 
+// The digest of what plugins are asked (schemas/record-format.md, "Runs and findings"), with the record before it as history.
+export function askedOf(made) {
+  const sheet = { ...made };
+  for (const name of ['schema', 'record_id', 'sequence', 'previous', 'issuer', 'purpose', 'issued_at', 'runs', 'findings', 'private_findings', 'decision', 'overrides', 'worked_under_hold', 'valuation', '_sd', '_sd_alg', 'proof']) delete sheet[name];
+  return sha256hex(utf8(canonical({ history: made.previous === null ? [] : [made.previous], now: made.issued_at, sheet })));
+}
+
 // A record of an invented blade: `change` may change it before it is signed; `by` is the key.
 export function record({ sequence = 1, previous = null, purpose = 'before_work', issuedAt = '2026-03-01T09:30:00Z', by = first, change = () => {}, how = {} } = {}) {
   const made = structuredClone(BASE);
   Object.assign(made, { sequence, previous, purpose, issued_at: issuedAt });
   made.issuer = { ...made.issuer, id: by.did };
   made.record_id = hex(sha(utf8(`${sequence} ${purpose}`))).slice(0, 32);
-  for (const run of made.runs ?? []) run.input = '0'.repeat(64);
   change(made);
+  // What the plugins were asked is the record as it was changed; a change may give a run another digest.
+  for (const run of made.runs ?? []) if (run.input === BASE.runs[0].input) run.input = askedOf(made);
   return proved(made, by, made.issued_at, how);
 }
 export const sealed = (made) => utf8(canonical(made));

@@ -2,11 +2,12 @@ import assert from 'node:assert/strict';
 import test from 'node:test';
 import { readJson } from '../../../crates/package/page/core/json.js';
 import { readReading, valueOf } from '../../../crates/package/page/core/quantity.js';
+import { CUSTODY_TERMS, DATE_KEYS } from '../../../crates/package/page/core/rules.js';
 import { isPartialDate, isUtcTime } from '../../../crates/package/page/core/times.js';
 import { judgeRecord } from '../../../crates/package/page/core/record.js';
 import { checkDisclosures, readDisclosures, revealed, stillWithheld } from '../../../crates/package/page/core/withhold.js';
 import { checkRevealed } from '../../../crates/package/page/core/reveal.js';
-import { base64url, chain, decoy, disclosure, disclosuresFile, examinerName, record, sample, schema, sealed, sha, utf8, withExaminer } from './made.mjs';
+import { askedOf, base64url, chain, decoy, disclosure, disclosuresFile, examinerName, record, sample, schema, sealed, sha, utf8, withExaminer } from './made.mjs';
 
 const verdictOn = (change) => judgeRecord(sealed(record({ change })), schema);
 const readings = (unit, ...texts) => valueOf(texts.map((text) => ({ text, unit: readReading(text, unit)?.unit ?? '?' })), unit);
@@ -54,7 +55,7 @@ test('dates and times of the calendar', () => {
   for (const good of ['2026', '2026-11', '2026-11-25', '2024-02-29', '2000-02-29']) assert.ok(isPartialDate(good), good);
   for (const bad of ['2026-13', '2026-00', '2026-02-30', '2026-02-29', '1900-02-29', '26', '2026-1-1']) assert.ok(!isPartialDate(bad), bad);
   assert.ok(isUtcTime('2026-11-25T09:30:00Z'));
-  for (const bad of ['2026-11-25T24:00:00Z', '2026-11-25T09:60:00Z', '2026-11-25T09:30:60Z', '2026-11-31T09:30:00Z', '2026-11-25T09:30:00', '2026-11-25T09:30:00.0Z', '2026-11-25T09:30:00+00:00']) {
+  for (const bad of ['2026-11-25T24:00:00Z', '2026-11-25T09:60:00Z', '2026-11-25T09:30:60Z', '2026-11-31T09:30:00Z', '2026-11-25T09:30:00', '2026-11-25T09:30:00.0Z', '2026-11-25T09:30:00+00:00', '9999-12-30T22:00:01Z']) {
     assert.ok(!isUtcTime(bad), bad);
   }
 });
@@ -80,6 +81,7 @@ test('signed records that break a rule are altered, each by its rule', async () 
     ['finding_plugin', (made) => (made.findings = [finding({ plugin: 'nobody' })])],
     ['finding_price', (made) => (made.findings = [finding({ rule: 'price.high' })])],
     ['finding_evidence', (made) => (made.findings = [finding({ evidence: ['/blade/nothing'] })])],
+    ['finding_plugin', (made) => (made.private_findings = [finding({ plugin: 'nobody' })])],
     ['finding_evidence', (made) => (made.findings = [finding({ evidence: ['blade'] })])],
     ['finding_evidence', (made) => (made.findings = [finding({ evidence: ['/photos/00'] })])],
     ['previous', (made) => (made.previous = '0'.repeat(64))],
@@ -89,6 +91,23 @@ test('signed records that break a rule are altered, each by its rule', async () 
     ['withheld', (made) => (made.examination.by._sd = made._sd.concat(decoy('x')).sort())],
     ['schema', (made) => (made.examination.by._sd = [decoy('x')])],
     ['schema', (made) => (made.blade._sd = [decoy('x')])],
+    // 4 294 967 295 is the greatest number of the format uint32.
+    ['schema', (made) => Object.assign(made, { sequence: 4294967296, previous: '0'.repeat(64) })],
+    ['schema', (made) => (made.passes = [{ ...pass, strokes: 4294967296 }])],
+    ['key_twice', (made) => (made.flaws = [made.flaws[0], made.flaws[0]])],
+    ['key_twice', (made) => (made.passes = [pass, pass])],
+    ['key_twice', (made) => made.examination.instruments.push(made.examination.instruments[0])],
+    ['custody_terms', (made) => (made.custody = [event({ kind: 'left_for_work', maps_to: ['crm:E8_Acquisition'] })])],
+    ['custody_terms', (made) => (made.custody = [event({ maps_to: ['crm:E8_Acquisition', 'crm:E9_Move'] })])],
+    ['held_pass', (made) => (made.worked_under_hold = [{ pass: 'nowhere', rule: 'triage/fatal.crack', message: 'a stop stood' }])],
+    ['run_price', (made) => (made.runs[0].quantities = [number('price.low')])],
+    ['run_price', (made) => (made.runs[0].artefacts = [tableOf('price.list', 'mass')])],
+    ['run_price', (made) => (made.runs[0].artefacts = [tableOf('a table', 'price.low')])],
+    ['run_input', (made) => (made.runs[0].input = '0'.repeat(64))],
+    ['run_input', (made) => Object.assign(made, { sequence: 2, previous: '1'.repeat(64) }) && (made.runs[1].input = askedOf({ ...made, previous: null }))],
+    ['time', (made) => (made.overrides = [{ ...override, at: '2026-02-30T00:00:00Z' }])],
+    ['time', (made) => (made.overrides = [{ ...override, at: '9999-12-30T22:00:01Z' }])],
+    ['time', (made) => (made.issued_at = '9999-12-31T00:00:00Z')],
   ];
   for (const [number, [rule, change]] of table.entries()) {
     const verdict = await verdictOn((made) => {
@@ -98,6 +117,54 @@ test('signed records that break a rule are altered, each by its rule', async () 
     });
     assert.deepEqual([number, verdict.state, verdict.rule], [number, 'altered', rule], verdict.reason);
   }
+});
+
+const pass = { id: 'first-pass', on: '2026-02', operation: 'grind', zones: ['ground'], strokes: 4294967295 };
+const event = (more) => ({ kind: 'sold', maps_to: ['crm:E8_Acquisition'], when: { earliest: '1990', latest: '1991' }, ...more });
+const number = (name) => ({ name, value: '1', unit: '1' });
+const tableOf = (title, name) => ({ kind: 'table', title, columns: [{ name, unit: '1', cells: ['1'] }] });
+const override = { rule: 'budget/budget.spent', name: 'Odile Varga', reason: 'agreed', at: '2026-02-28T00:00:00Z' };
+
+test('signed records that break no rule of the closed list are intact', async () => {
+  const taken = [
+    // Rules of sheets are not those of sealed records.
+    (made) => (made.custody = [event({ when: { earliest: '1999', latest: '1990' } })]),
+    (made) => (made.private_findings = [{ plugin: 'tangmark', rule: 'price.high', level: 'info', message: 'words', source: 'a test', evidence: ['/blade/nothing'] }]),
+    (made) => (made.dimensions.blade_length = { as_read: [{ text: '-5 mm', unit: 'mm' }], value: '-5.0', unit: 'mm', standard_uncertainty: '0.29', uncertainty_from: 'resolution' }),
+    (made) => (made.dimensions.blade_length = { as_read: [{ text: '二尺三寸五分', unit: 'bu' }, { text: '2 ft, 4 1/32 in', unit: '[in_i]' }], value: '712.06', unit: 'mm', standard_uncertainty: '0.5', uncertainty_from: 'stated' }),
+    (made) => (made.passes = [pass]),
+    (made) => Object.assign(made, { passes: [pass], worked_under_hold: [{ pass: 'first-pass', rule: 'triage/fatal.crack', message: 'a stop stood' }] }),
+    (made) => (made.overrides = [{ ...override, at: '9999-12-30T22:00:00Z' }]),
+    (made) => (made.issued_at = '9999-12-30T22:00:00Z'),
+    (made) => Object.assign(made, { sequence: 4294967295, previous: '0'.repeat(64) }),
+    // From the third record on the input names records that are not here.
+    (made) => Object.assign(made, { sequence: 3, previous: '0'.repeat(64) }) && (made.runs[0].input = '0'.repeat(64)),
+    (made) => Object.assign(made, { sequence: 2, previous: '1'.repeat(64) }),
+    (made) => (made.runs[0].quantities = [number('pricey'), number('a.price.low')]),
+  ];
+  for (const [at, change] of taken.entries()) {
+    const verdict = await verdictOn(change);
+    assert.deepEqual([at, verdict.state], [at, 'intact'], `${verdict.reason} ${verdict.where}`);
+  }
+});
+
+test('what rules are about is what the schema has', () => {
+  const schemaText = new TextDecoder().decode(schema);
+  const found = { dates: new Set(), numbers: new Set(), lists: new Set() };
+  const walk = (node) => {
+    for (const [name, inner] of Object.entries(node.properties ?? {})) {
+      if (inner.$ref === '#/$defs/PartialDate') found.dates.add(name);
+      if (inner.format === 'uint32') found.numbers.add(name);
+    }
+    for (const inner of Object.values(node)) if (inner && typeof inner === 'object') walk(inner);
+  };
+  walk(JSON.parse(schemaText));
+  assert.deepEqual([...found.dates].sort(), [...DATE_KEYS].sort());
+  // Source: schemas/record-format.md, "What makes a record invalid".
+  assert.deepEqual([...found.numbers].sort(), ['count', 'height_px', 'number', 'peg_holes', 'sequence', 'strokes', 'version', 'width_px']);
+  const page = new TextDecoder().decode(sample('schemas/record-format.md'));
+  const rows = [...page.matchAll(/^\| `(\w+)` \| `\["([^`]*)"\]` \|$/gm)].map(([, kind, terms]) => [kind, terms.replaceAll('", "', ',')]);
+  assert.deepEqual(Object.fromEntries(rows), CUSTODY_TERMS);
 });
 
 test('evidence that points at something is taken', async () => {

@@ -7,7 +7,7 @@ import { canonicalPair } from './canonical.js';
 import { fingerprintOf, sha256 } from './key.js';
 import { checkProof } from './proof.js';
 import { digestOfSchema, schemaCheck } from './schema.js';
-import { checkRules } from './rules.js';
+import { checkInputs, checkRules } from './rules.js';
 import { isUtcTime } from './times.js';
 
 const SCHEMA_ID = 'tangmark-record';
@@ -37,6 +37,7 @@ async function interpret(record, schema) {
   const fault = schemaCheck(schema)(record);
   if (fault) refuse('schema', `${fault.place || 'the record'} ${fault.message}`, fault.place);
   checkRules(record);
+  await checkInputs(record);
   return true;
 }
 

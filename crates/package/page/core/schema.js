@@ -6,7 +6,9 @@ import { isObject } from './json.js';
 import { sha256Hex } from './key.js';
 import { pointerOf } from './pointer.js';
 
-const WORDS_ONLY = ['$id', '$schema', '$defs', 'title', 'description', 'format'];
+const WORDS_ONLY = ['$id', '$schema', '$defs', 'title', 'description'];
+// Numbers of this format have a greatest value (record-format.md, "What makes a record invalid"); other formats are words alone.
+const GREATEST = { uint32: 4294967295 };
 const TYPES = {
   object: isObject,
   array: Array.isArray,
@@ -44,6 +46,7 @@ const KEYWORDS = {
     typeof value !== 'string' || value.length <= most || characters(value) <= most ? null : { message: `has more than ${most} characters`, path: [] },
   minimum: (least) => (value) => (typeof value !== 'number' || value >= least ? null : { message: `is below ${least}`, path: [] }),
   maximum: (most) => (value) => (typeof value !== 'number' || value <= most ? null : { message: `is above ${most}`, path: [] }),
+  format: (format) => (Object.hasOwn(GREATEST, format) ? KEYWORDS.maximum(GREATEST[format]) : () => null),
   minItems: (least) => (value) => (!Array.isArray(value) || value.length >= least ? null : { message: `has fewer than ${least} entries`, path: [] }),
   maxItems: (most) => (value) => (!Array.isArray(value) || value.length <= most ? null : { message: `has more than ${most} entries`, path: [] }),
   required: (names) => (value) => {

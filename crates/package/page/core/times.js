@@ -1,6 +1,7 @@
 // Times and dates, as texts that sort as they follow each other (record-format.md, "Times and dates").
 
 const UTC = /^(\d{4})-(\d{2})-(\d{2})T(\d{2}):(\d{2}):(\d{2})Z$/;
+const LATEST_TIME = '9999-12-30T22:00:00Z';
 const DAYS = [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
 
 function daysOf(year, month) {
@@ -18,7 +19,7 @@ export function isTimeOfCalendar(text) {
 
 // Whether a text is a time that a record or a key history may state.
 export function isUtcTime(text) {
-  return isTimeOfCalendar(text);
+  return isTimeOfCalendar(text) && text <= LATEST_TIME;
 }
 
 // Whether a text is a date, as precise as it is known, that the calendar has.
