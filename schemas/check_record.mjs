@@ -67,10 +67,10 @@ function read(data) {
     return Number(found);
   }
   function value(depth) {
-    demand(depth <= DEEPEST, `more than ${DEEPEST} levels`);
     values += 1;
     demand(values <= MOST_VALUES, `more than ${MOST_VALUES} values`);
     space();
+    demand(depth < DEEPEST || (text[at] !== '{' && text[at] !== '['), `more than ${DEEPEST} levels`);
     let found;
     if (text[at] === '{') {
       found = {};
@@ -109,7 +109,7 @@ function read(data) {
     return found;
   }
 
-  const found = value(1);
+  const found = value(0);
   demand(at === text.length, `something follows the value ${here()}`);
   return found;
 }
@@ -169,6 +169,13 @@ function fingerprint(point) {
   return text.match(/.{5}/g).join('-');
 }
 
+// Keys whose private halves are printed in specifications: everybody can sign with them.
+const PRINTED = [
+  'zDnaepBuvsQ8cpsWrVKw8fbpGpvPeNSjVPTWoq6cRqaYzBKVP',
+  'zDnaerDaTF5BXEavCrfRZEk316dpbLsfPDZ3WJ5hRTPFU2169',
+  'zDnaerx9CtbPJ1q36T5Ln5wYt3MQYeGRG5ehnPAmxcf5mDZpv',
+];
+
 // The proof -----------------------------------------------------------------
 
 const MEMBERS = ['created', 'cryptosuite', 'proofPurpose', 'proofValue', 'type', 'verificationMethod'];
@@ -185,6 +192,7 @@ function checkProof(record) {
   const did = record.issuer.id;
   const point = pointOf(did);
   demand(proof.verificationMethod === `${did}#${did.slice('did:key:'.length)}`, 'the proof names another key than the issuer');
+  demand(!PRINTED.includes(did.slice('did:key:'.length)), "the private half of the issuer's key is printed in a specification");
 
   const options = sha256(canonical(without(proof, 'proofValue')));
   const document = sha256(canonical(without(record, 'proof')));
@@ -192,10 +200,9 @@ function checkProof(record) {
   demand(typeof proof.proofValue === 'string' && proof.proofValue.startsWith('z'), 'the signature is not multibase base58btc');
   const signature = base58(proof.proofValue.slice(1));
   demand(signature.length === 64, `the signature has ${signature.length} bytes instead of 64`);
-  for (const half of [signature.subarray(0, 32), signature.subarray(32)]) {
-    const number = BigInt(`0x${half.toString('hex')}`);
-    demand(number > 0n && number < ORDER, 'r or s is out of range');
-  }
+  const [r, s] = [signature.subarray(0, 32), signature.subarray(32)].map((half) => BigInt(`0x${half.toString('hex')}`));
+  demand(r > 0n && r < ORDER && s > 0n && s < ORDER, 'r or s is out of range');
+  demand(s <= ORDER / 2n, 'the same content, not the sealed bytes: signers write the lower s');
   const key = createPublicKey({ key: Buffer.concat([SPKI, point]), format: 'der', type: 'spki' });
   // r and s as they are, one after the other.
   const holds = verify('sha256', signed, { key, dsaEncoding: 'ieee-p1363' }, signature);
@@ -223,31 +230,53 @@ function checkInput(record) {
   console.log(`input:        ${digest}, the same for ${runs.length} runs`);
 }
 
-/// The value at a JSON Pointer (RFC 6901).
-function valueAt(value, pointer) {
-  for (const part of pointer.split('/').slice(1)) {
-    const key = part.replaceAll('~1', '/').replaceAll('~0', '~');
-    demand(value && typeof value === 'object' && own(value, key), `there is nothing at ${pointer}`);
-    value = value[key];
+/// The parts of a JSON Pointer (RFC 6901).
+function partsOf(pointer) {
+  demand(typeof pointer === 'string' && pointer.startsWith('/'), `\`${pointer}\` is no path in a record`);
+  return pointer.split('/').slice(1).map((part) => part.replaceAll('~1', '/').replaceAll('~0', '~'));
+}
+
+function valueAt(value, parts) {
+  for (const part of parts) {
+    demand(!Array.isArray(value) || /^(0|[1-9][0-9]*)$/.test(part), `\`${part}\` is no place in a list`);
+    demand(value && typeof value === 'object' && own(value, part), `there is nothing at \`${part}\``);
+    value = value[part];
   }
   return value;
 }
 
+/// Without padding and without letters that do not belong to it, which Node would pass over.
+function base64url(text) {
+  const raw = Buffer.from(text, 'base64url');
+  demand(raw.toString('base64url') === text, 'a text that is no base64url');
+  return raw;
+}
+
+const fieldsOf = (object) => (object && typeof object === 'object' ? Object.keys(object).sort().join() : typeof object);
+
 function checkDisclosures(record, path) {
   const listed = read(readFileSync(path));
+  demand(fieldsOf(listed) === 'disclosures,format', 'no file of disclosures');
   demand(listed.format === 'tangmark disclosures 1', 'no file of disclosures');
   const seen = new Set();
-  for (const { path: place, disclosure } of listed.disclosures) {
+  const salts = new Set();
+  for (const entry of listed.disclosures) {
+    demand(fieldsOf(entry) === 'disclosure,path', `a disclosure has the fields ${fieldsOf(entry)}`);
+    const { path: place, disclosure } = entry;
     const digest = sha256(Buffer.from(disclosure, 'ascii')).toString('base64url');
-    const array = read(Buffer.from(disclosure, 'base64url'));
+    const array = read(base64url(disclosure));
     demand(Array.isArray(array) && array.length === 3, `the disclosure of ${place} is no salt, name and value`);
-    const [, name, value] = array;
-    demand(place.endsWith(`/${name}`), `the disclosure of ${place} is one of \`${name}\``);
-    const holder = valueAt(record, place.slice(0, place.lastIndexOf('/')));
+    const [salt, name, value] = array;
+    const parts = partsOf(place);
+    demand(name === parts.pop(), `the disclosure of ${place} is one of \`${name}\``);
+    demand(base64url(salt).length === 16, `the salt of ${place} has not 16 bytes`);
+    const holder = valueAt(record, parts);
     demand(!seen.has(digest), `a disclosure of \`${name}\` stands twice`);
+    demand(!salts.has(salt), `the salt of ${place} is that of another disclosure`);
     demand((holder._sd ?? []).includes(digest), `the disclosure of ${place} belongs to another record`);
     demand(!own(holder, name) && !['_sd', '_sd_alg', '...'].includes(name), `\`${name}\` may not be disclosed here`);
     seen.add(digest);
+    salts.add(salt);
     console.log(`disclosed:    ${place}: ${JSON.stringify(value)}`);
   }
 }
@@ -263,31 +292,45 @@ function checkPrevious(record, path) {
   console.log('previous:     the file named is the predecessor');
 }
 
+const OPTIONS = { '--disclosures': checkDisclosures, '--previous': checkPrevious };
+const USAGE = 'Usage:  node check_record.mjs RECORD.json [--disclosures FILE.json] [--previous EARLIER.json]';
+
+/// The record's file, and each option with its file. Nothing is passed over: what is not understood was not checked.
+function orders([file, ...rest]) {
+  demand(file && !file.startsWith('--'), `no record named\n${USAGE}`);
+  const asked = [];
+  for (let at = 0; at < rest.length; at += 2) {
+    const [option, path] = rest.slice(at, at + 2);
+    demand(own(OPTIONS, option), `\`${option}\` is no option; ${Object.keys(OPTIONS).join(' and ')} are, each with a file`);
+    demand(!asked.some(([known]) => known === option), `${option} stands twice`);
+    demand(path && !path.startsWith('--'), `${option} needs a file`);
+    asked.push([option, path]);
+  }
+  return { file, asked };
+}
+
 function main(words) {
-  demand(words.length, 'no file named');
-  const data = readFileSync(words[0]);
+  const { file, asked } = orders(words);
+  const data = readFileSync(file);
   const record = read(data);
+  demand(record && typeof record === 'object' && !Array.isArray(record), 'the value is no object');
   demand(data.equals(Buffer.from(canonical(record))), 'the file is not the sealed bytes (RFC 8785)');
   console.log('bytes:        RFC 8785, no key twice, text in form C');
   console.log(`name:         ${nameOf(record)}`);
+  checkProof(record);
+  console.log("signature:    matches the issuer's key");
+  console.log(`fingerprint:  ${fingerprint(pointOf(record.issuer.id))}  (compare with the workshop's card)`);
+  // Beside this file, or where a hand-over package has it.
   const folder = dirname(fileURLToPath(import.meta.url));
   const name = 'tangmark-record-1.schema.json';
   const schema = [join(folder, name), join(folder, '../schema', name)].find(existsSync);
   if (schema) {
     const same = sha256(readFileSync(schema)).toString('hex') === record.schema.digest;
-    console.log(`schema:       ${record.schema.id} ${record.schema.version}, ${same ? 'the file here' : 'ANOTHER file than here'}`);
+    demand(same, 'the signature holds, but the record names ANOTHER schema file than the one here: what it says cannot be read by it');
+    console.log(`schema:       ${record.schema.id} ${record.schema.version}, the file here`);
   }
-  checkProof(record);
-  console.log("signature:    matches the issuer's key");
-  console.log(`fingerprint:  ${fingerprint(pointOf(record.issuer.id))}  (compare with the workshop's card)`);
   checkInput(record);
-  for (let at = 1; at < words.length; at += 2) {
-    const [option, path] = words.slice(at, at + 2);
-    demand(path, `${option} needs a file`);
-    if (option === '--disclosures') checkDisclosures(record, path);
-    else if (option === '--previous') checkPrevious(record, path);
-    else throw new Refused(`unknown option ${option}`);
-  }
+  for (const [option, path] of asked) OPTIONS[option](record, path);
 }
 
 try {

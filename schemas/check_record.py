@@ -32,6 +32,38 @@ def demand(holds, why):
 
 # Strict JSON ----------------------------------------------------------------
 
+LONGEST = 16 * 1024 * 1024
+DEEPEST = 32
+MOST_VALUES = 200_000
+LARGEST = 2**53 - 1
+
+
+def whole(text):
+    """A whole number as records have it: no needless sign, within 2^53 - 1."""
+    demand(text != "-0", "the number -0 has a needless sign")
+    demand(len(text) <= 17 and abs(int(text)) <= LARGEST, f"the number {text[:40]} is beyond 2^53 - 1")
+    return int(text)
+
+
+def check_text(text):
+    demand(unicodedata.is_normalized("NFC", text), "text outside Unicode form C")
+    for letter in map(ord, text):
+        demand(letter != 0, "U+0000 in a text")
+        demand(not 0xD800 <= letter <= 0xDFFF, "a lone surrogate in a text")
+        demand(letter & 0xFFFE != 0xFFFE and not 0xFDD0 <= letter <= 0xFDEF, f"the noncharacter U+{letter:04X} in a text")
+
+
+def check_value(value, depth=0):
+    """Counts the values, and looks at every text and at how deep they lie."""
+    if isinstance(value, str):
+        check_text(value)
+    if not isinstance(value, (dict, list)):
+        return 1
+    demand(depth < DEEPEST, f"more than {DEEPEST} levels")
+    for name in value if isinstance(value, dict) else ():
+        check_text(name)
+    return 1 + sum(check_value(one, depth + 1) for one in (value.values() if isinstance(value, dict) else value))
+
 
 def read(data):
     """One JSON value: no key twice, whole numbers only, all text in form C."""
@@ -44,9 +76,11 @@ def read(data):
     def refuse(text):
         raise Refused(f"the number {text} is not a whole number")
 
+    demand(len(data) <= LONGEST, f"{len(data)} bytes, at most {LONGEST} are allowed")
     text = data.decode("utf-8")
-    demand(unicodedata.is_normalized("NFC", text), "text outside Unicode form C")
-    return json.loads(text, object_pairs_hook=members, parse_float=refuse, parse_constant=refuse)
+    found = json.loads(text, object_pairs_hook=members, parse_int=whole, parse_float=refuse, parse_constant=refuse)
+    demand(check_value(found) <= MOST_VALUES, f"more than {MOST_VALUES} values")
+    return found
 
 
 def canonical(value):
@@ -55,6 +89,13 @@ def canonical(value):
 
 
 # The key --------------------------------------------------------------------
+
+# Keys whose private halves are printed in specifications: everybody can sign with them.
+PRINTED = {
+    "zDnaepBuvsQ8cpsWrVKw8fbpGpvPeNSjVPTWoq6cRqaYzBKVP",
+    "zDnaerDaTF5BXEavCrfRZEk316dpbLsfPDZ3WJ5hRTPFU2169",
+    "zDnaerx9CtbPJ1q36T5Ln5wYt3MQYeGRG5ehnPAmxcf5mDZpv",
+}
 
 
 def base58(text):
@@ -98,6 +139,7 @@ def check_proof(record):
     demand(proof["created"] == record["issued_at"], "`created` differs from `issued_at`")
     did = record["issuer"]["id"]
     demand(proof["verificationMethod"] == did + "#" + did[len("did:key:"):], "the proof names another key than the issuer")
+    demand(did[len("did:key:"):] not in PRINTED, "the private half of the issuer's key is printed in a specification")
 
     options = {name: value for name, value in proof.items() if name != "proofValue"}
     document = {name: value for name, value in record.items() if name != "proof"}
@@ -107,6 +149,7 @@ def check_proof(record):
     demand(len(signature) == 64, f"the signature has {len(signature)} bytes instead of 64")
     r, s = int.from_bytes(signature[:32], "big"), int.from_bytes(signature[32:], "big")
     demand(0 < r < ORDER and 0 < s < ORDER, "r or s is out of range")
+    demand(s <= ORDER // 2, "the same content, not the sealed bytes: signers write the lower s")
 
     with tempfile.TemporaryDirectory() as folder:
         folder = Path(folder)
@@ -143,57 +186,104 @@ def check_input(record):
     print(f"input:        {digest}, the same for {len(record.get('runs', []))} runs")
 
 
-def at(value, pointer):
-    for part in pointer.split("/")[1:]:
-        part = part.replace("~1", "/").replace("~0", "~")
+def parts_of(pointer):
+    """The parts of a JSON Pointer (RFC 6901)."""
+    demand(pointer.startswith("/"), f"`{pointer}` is no path in a record")
+    return [part.replace("~1", "/").replace("~0", "~") for part in pointer.split("/")[1:]]
+
+
+def at(value, parts):
+    for part in parts:
+        if isinstance(value, list):
+            demand(part.isascii() and part.isdigit() and part == str(int(part)), f"`{part}` is no place in a list")
         value = value[int(part)] if isinstance(value, list) else value[part]
     return value
 
 
+def base64url(text):
+    """Without padding and without letters that do not belong to it, which Python would pass over."""
+    raw = base64.urlsafe_b64decode(text + "=" * (-len(text) % 4))
+    demand(base64.urlsafe_b64encode(raw).decode().rstrip("=") == text, "a text that is no base64url")
+    return raw
+
+
 def check_disclosures(record, path):
     listed = read(Path(path).read_bytes())
-    demand(listed.get("format") == "tangmark disclosures 1", "no file of disclosures")
-    seen = set()
+    demand(isinstance(listed, dict) and set(listed) == {"format", "disclosures"}, "no file of disclosures")
+    demand(listed["format"] == "tangmark disclosures 1", "no file of disclosures")
+    seen, salts = set(), set()
     for entry in listed["disclosures"]:
+        demand(set(entry) == {"path", "disclosure"}, f"a disclosure has the fields {sorted(entry)}")
         text = entry["disclosure"]
         digest = base64.urlsafe_b64encode(hashlib.sha256(text.encode("ascii")).digest()).decode().rstrip("=")
-        salt, name, value = read(base64.urlsafe_b64decode(text + "=" * (-len(text) % 4)))
-        holder = at(record, entry["path"].rsplit("/", 1)[0])
+        opened = read(base64url(text))
+        demand(isinstance(opened, list) and len(opened) == 3, f"the disclosure of {entry['path']} is no salt, name and value")
+        salt, name, value = opened
+        *place, last = parts_of(entry["path"])
+        demand(name == last, f"the disclosure of {entry['path']} is one of `{name}`")
+        demand(len(base64url(salt)) == 16, f"the salt of {entry['path']} has not 16 bytes")
+        holder = at(record, place)
         demand(digest not in seen, f"a disclosure of `{name}` stands twice")
+        demand(salt not in salts, f"the salt of {entry['path']} is that of another disclosure")
         demand(digest in holder.get("_sd", []), f"the disclosure of {entry['path']} belongs to another record")
         demand(name not in holder and name not in ("_sd", "_sd_alg", "..."), f"`{name}` may not be disclosed here")
         seen.add(digest)
+        salts.add(salt)
         print(f"disclosed:    {entry['path']}: {json.dumps(value, ensure_ascii=False)}")
+
+
+# The chain --------------------------------------------------------------------
+
+
+def check_previous(record, path):
+    earlier = read(Path(path).read_bytes())
+    demand(name_of(earlier) == record["previous"], "the earlier file is not the predecessor")
+    demand(earlier["sequence"] + 1 == record["sequence"], f"record {record['sequence']} after record {earlier['sequence']}")
+    demand(earlier["blade"]["id"] == record["blade"]["id"], "the earlier record is about another blade")
+    demand(earlier["issued_at"] <= record["issued_at"], "the earlier record has a later time")
+    print("previous:     the file named is the predecessor")
 
 
 def name_of(record):
     return hashlib.sha256(canonical({key: value for key, value in record.items() if key != "proof"})).hexdigest()
 
 
+OPTIONS = {"--disclosures": check_disclosures, "--previous": check_previous}
+
+
+def orders(words):
+    """The record's file, and each option with its file. Nothing is passed over: what is not understood was not checked."""
+    demand(words and not words[0].startswith("--"), "no record named\n" + __doc__.split("\n\n")[1])
+    rest, asked = words[1:], []
+    while rest:
+        option, *rest = rest
+        demand(option in OPTIONS, f"`{option}` is no option; {' and '.join(OPTIONS)} are, each with a file")
+        demand(option not in [known for known, _ in asked], f"{option} stands twice")
+        demand(rest and not rest[0].startswith("--"), f"{option} needs a file")
+        asked.append((option, rest.pop(0)))
+    return words[0], asked
+
+
 def main(words):
-    demand(words, "no file named")
-    data = Path(words[0]).read_bytes()
+    file, asked = orders(words)
+    data = Path(file).read_bytes()
     record = read(data)
+    demand(isinstance(record, dict), "the value is no object")
     demand(data == canonical(record), "the file is not the sealed bytes (RFC 8785)")
     print("bytes:        RFC 8785, no key twice, text in form C")
     print(f"name:         {name_of(record)}")
+    check_proof(record)
+    print("signature:    matches the issuer's key")
+    print(f"fingerprint:  {fingerprint(point_of(record['issuer']['id']))}  (compare with the workshop's card)")
     # Beside this file, or where a hand-over package has it.
     places = [Path(__file__).parent / folder / "tangmark-record-1.schema.json" for folder in (".", "../schema")]
     for schema in [place for place in places if place.exists()][:1]:
         same = hashlib.sha256(schema.read_bytes()).hexdigest() == record["schema"]["digest"]
-        print(f"schema:       {record['schema']['id']} {record['schema']['version']}, {'the file here' if same else 'ANOTHER file than here'}")
-    check_proof(record)
-    print("signature:    matches the issuer's key")
-    print(f"fingerprint:  {fingerprint(point_of(record['issuer']['id']))}  (compare with the workshop's card)")
+        demand(same, "the signature holds, but the record names ANOTHER schema file than the one here: what it says cannot be read by it")
+        print(f"schema:       {record['schema']['id']} {record['schema']['version']}, the file here")
     check_input(record)
-    for option, path in zip(words[1::2], words[2::2]):
-        if option == "--disclosures":
-            check_disclosures(record, path)
-        elif option == "--previous":
-            demand(name_of(read(Path(path).read_bytes())) == record["previous"], "the earlier file is not the predecessor")
-            print("previous:     the file named is the predecessor")
-        else:
-            raise Refused(f"unknown option {option}")
+    for option, path in asked:
+        OPTIONS[option](record, path)
 
 
 if __name__ == "__main__":
@@ -201,5 +291,5 @@ if __name__ == "__main__":
         main(sys.argv[1:])
     except Refused as why:
         sys.exit(f"refused:      {why}")
-    except (OSError, ValueError, KeyError, TypeError, IndexError) as problem:
+    except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError) as problem:
         sys.exit(f"refused:      not a sealed record: {type(problem).__name__}: {problem}")
