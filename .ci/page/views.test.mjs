@@ -10,6 +10,7 @@ import { changesSection } from '../../crates/package/page/ui/changes.js';
 import { decisionSection } from '../../crates/package/page/ui/decision.js';
 import { el } from '../../crates/package/page/ui/dom.js';
 import { filesSection } from '../../crates/package/page/ui/files.js';
+import { judgeFile } from '../../crates/package/page/core/index.js';
 import { attentionOf, attentionSection, headOf } from '../../crates/package/page/ui/head.js';
 import { judgeDropped } from '../../crates/package/page/ui/judge.js';
 import { speak } from '../../crates/package/page/ui/lang.js';
@@ -128,6 +129,12 @@ test('a withdrawal tells which record and why, there, in the chain and where its
   // Alone it names the record that is not here.
   const alone = await shown({ 'two.json': sealed(taken) });
   assert.match(attention(alone), new RegExp(`a record that is not here \\(${nameOf(start).slice(0, 8)} `));
+  // A record that a later one at hand takes back, or follows, is to be confirmed whoever signed it.
+  const judged = await judgeFile(sealed(start), reader({ fingerprints: [first.fingerprint] }), [{ path: 'two.json', bytes: sealed(taken) }], 'one.json');
+  assert.match(attention(modelOf(judged, model.source, new Map())), /to be confirmed – one\.json: withdrawn or corrected.*Record 2 withdraws record 1/);
+  const [before, after] = chain([{}, {}]);
+  const followed = await judgeFile(sealed(before), reader({ fingerprints: [first.fingerprint] }), [{ path: 'two.json', bytes: sealed(after) }], 'one.json');
+  assert.match(attention(modelOf(followed, model.source, new Map())), /to be confirmed – one\.json: followed by a later record/);
   const corrected = record({
     sequence: 2, previous: nameOf(start), purpose: 'correction', issuedAt: '2026-03-02T09:30:00Z', change: made => (made.refers_to = { record: nameOf(start), statement: 'The width was 29 mm.' }),
   });

@@ -39,7 +39,8 @@ function timeRests(model, onauthority) {
   const outside = model.subject?.evidence ?? [];
   if (outside.length === 0) return stated;
   const choice = outside.some(one => one.authority !== 'trusted') ? authorityChoice(onauthority) : null;
-  return [stated, el('ul', { class: 'plain-list' }, outside.map(one => el('li', null, evidenceWords(one)))), choice];
+  // One alone stands open above.
+  return [stated, outside.length > 1 ? el('ul', { class: 'plain-list' }, outside.map(one => el('li', null, evidenceWords(one)))) : null, choice];
 }
 
 /** Letters of a fingerprint, without what people write between them. */

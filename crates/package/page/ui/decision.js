@@ -24,7 +24,7 @@ function finding(one) {
   return el('li', { class: `finding ${one.level}` },
     el('p', null, one.message),
     el('p', { class: 'quiet-text' }, el('code', null, `${one.plugin}/${one.rule}`), ' · ', say('source'), half([': ', '：']), one.source),
-    numbers.length > 0 ? fold(say('numbers'), null, pairs(numbers), el('p', { class: 'quiet-text' }, say('numbers_how'))) : null);
+    numbers.length > 0 ? fold(say('numbers'), null, pairs(numbers)) : null);
 }
 
 function findingsOf(level, record) {
@@ -57,5 +57,6 @@ export function decisionSection(record, entry = null) {
     foldedFindings(say('stops'), levels.stop, false),
     foldedFindings(say('cautions'), levels.caution, true),
     foldedFindings(say('informs'), levels.info, false),
+    (record.findings ?? []).some(one => (one.numbers ?? []).some(number => number.standard_uncertainty !== undefined)) ? el('p', { class: 'quiet-text' }, say('numbers_how')) : null,
     el('p', { class: 'quiet-text' }, say('as_written')));
 }

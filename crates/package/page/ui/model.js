@@ -170,6 +170,7 @@ function issuesOf(result, answers, records, subject, parts) {
   // Whatever else is known of the key, that it was revoked is told.
   if (answers.signer.standing === 'revoked_proved') issues.push({ part: 'signer', about: 'signer', state: 'revoked_proved', reason: '' });
   if (subject && takenBackBy(subject).length > 0) issues.push({ part: 'record', file: subject.file, state: 'taken_back', entry: subject, reason: '' });
+  else if (subject && result.subject?.completeness?.superseded_by) issues.push({ part: 'record', file: subject.file, state: 'followed', reason: '' });
   // What is rejected by itself needs no second line because the list of the package names other bytes.
   const judged = new Set(parts.filter(one => !GOOD_STATES.includes(one.state)).map(one => one.file));
   for (const state of ['changed', 'missing', 'unlisted']) {

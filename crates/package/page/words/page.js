@@ -149,7 +149,7 @@ export const PAGE_WORDS = {
   source: ['source', '出典'],
   rule: ['rule', '規則'],
   numbers: ['Numbers', '数値'],
-  numbers_how: ['u is the standard uncertainty, rounded as it was sealed; ± in the words of a check is twice the unrounded one.', 'u は封じたときの丸めた標準不確かさ。検査の言葉の ± は、丸める前の値の二倍です。'],
+  numbers_how: ['Among the numbers u is the standard uncertainty, rounded as it was sealed; ± in the words of a check is twice the unrounded one.', '数値の u は封じたときの丸めた標準不確かさ。検査の言葉の ± は、丸める前の値の二倍です。'],
   as_written: ['Words of the workshop and of its checks stand as they were sealed, in their language.', '工房と検査の言葉は、封じたときの言語のまま掲げます。'],
 
   // Compare by eye

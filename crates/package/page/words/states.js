@@ -54,6 +54,7 @@ export const STATE_WORDS = {
     altered_signed: ['fails', ['signed, but breaks the rules', '署名は合うが決まりに反する'], ['The signature fits, but the contents break a rule that every record keeps: it counts for nothing here.', '署名は合いますが、内容がすべての記録の守る決まりに反しており、ここでは数えません。'], ['Do not rely on it; ask the workshop for it sealed anew.', '頼らず、封じ直したものを工房に求めてください。']],
     cannot_judge_signed: ['unknown', ['signed, of an unknown version', '署名は合うが未知の版'], ['The signature fits, but the record is of a version that this page does not know.', '署名は合いますが、このページの知らない版の記録です。'], ['Look for a newer page.', '新しいページを探してください。']],
     taken_back: ['confirm', ['withdrawn or corrected', '撤回または訂正'], ['A later record takes back what this one says, or a part of it.', '後の記録が、この記録の内容またはその一部を改めています。'], ['Read the later record first.', '後の記録を先に読んでください。']],
+    followed: ['confirm', ['followed by a later record', '後の記録がある'], ['A later record of the blade is here, and it may correct or take back what this one says.', 'この刀身の後の記録がここにあり、この記録の内容を改めていることがあります。'], ['Read the later record too.', '後の記録も読んでください。']],
     other_blade: ['plain', ['left out', '算入せず'], ['It is of another blade: it counts for nothing here.', '別の刀身のものです。ここでは数えません。'], ['Drop it alone to see its own answers.', 'それだけを置くと、その答えが見られます。']],
     misnamed: ['fails', ['misnamed', '名が違う'], ['What it says of its place is not what its file name says.', '記載の順番や用途が、ファイル名と違います。'], ['Ask for the package as the workshop wrote it.', '工房が作ったままの一式を求めてください。']],
   },
