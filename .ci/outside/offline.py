@@ -13,7 +13,8 @@ import sys
 import tempfile
 from pathlib import Path
 
-from common import Tally, Tour
+from authority import Authority
+from common import Tally, Tour, parse, record_name
 
 LATER = "2046-06-01 12:00:00"
 BEFORE = "2001-06-01 12:00:00"
@@ -60,6 +61,26 @@ def files(tour):
     yield from (("package", tour.path(handover[form])) for form in ("folder", "zip") if form in handover)
 
 
+def stamped(tally, binary, tour, home):
+    """(what, words) of a record and a report with time evidence. The authority's certificates end after 30 days: in 2046 they have
+    long ended, and the token says as much as today."""
+    authority = Authority(home, "harbour", "P-256")
+    trust = ["--authority", authority.at("root.pem")]
+    question, answer = home / "record.tsq", home / "record.tsr"
+    record = tour.records()[0][1]
+    authority.openssl("ts", "-query", "-digest", record_name(parse(record.read_bytes())), "-sha256", "-cert", "-out", question)
+    authority.stamp(question, answer)
+    yield "stamped record", [record, "--timestamp", answer, *trust]
+    report = tour.reports()[0][1]
+    question, answer, timed = (home / f"report.{end}" for end in ("tsq", "tsr", "pdf"))
+    code, out = run([binary, "time", "request", "--pdf", report, "--out", question], home)
+    tally.check(code == 0, f"{report}: no question for the authority: {out}")
+    authority.stamp(question, answer)
+    code, out = run([binary, "time", "add", "--pdf", report, answer, "--request", question, "--out", timed], home)
+    tally.check(code == 0, f"{report}: the answer does not go in: {out}")
+    yield "stamped report", [timed, *trust]
+
+
 def time_state(said):
     """The state of the line of time in a verdict, wherever it stands."""
     if isinstance(said, dict):
@@ -101,7 +122,15 @@ def main(binary, folder, listing):
                 changed.write_bytes(bytes(data))
                 code, _ = run(apart([binary, "verify", changed, "--json", "--no-remember"], LATER), home)
                 tally.check(code in (1, 3), f"{path} changed: exit {code} offline in 2046")
-        tally.check({"record", "report", "package"} <= kinds, f"only {sorted(kinds)} were there")
+        for what, words in stamped(tally, binary, tour, home):
+            order = [binary, "verify", *words, "--json", "--no-remember"]
+            code, out = run(order, home)
+            later_code, later_out = run(apart(order, LATER), home)
+            tally.check((code, read(out)) == (later_code, read(later_out)), f"{what}: other words offline in 2046")
+            for year, said in (("today", read(out)), ("in 2046", read(later_out))):
+                tally.check(time_state(said) == "not_later_than" and '"trusted"' in json.dumps(said), f"{what}: {year} the evidence is not heard: {said}")
+            kinds.add(what)
+        tally.check({"record", "report", "package", "stamped record", "stamped report"} <= kinds, f"only {sorted(kinds)} were there")
     tally.close()
 
 

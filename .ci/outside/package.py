@@ -236,6 +236,61 @@ def secrets(tally, folder, shown):
     return wanted
 
 
+def amounts(value):
+    """(amount, currency) of every price in a JSON value."""
+    if isinstance(value, dict):
+        if isinstance(value.get("amount"), str) and isinstance(value.get("currency"), str):
+            yield value["amount"], value["currency"]
+        for inner in value.values():
+            yield from amounts(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from amounts(inner)
+
+
+def price_spellings(amount, currency):
+    """A price as a page, a record or a name of a file would write it; its digits alone may stand anywhere."""
+    written = {amount}
+    if amount.isdigit():
+        grouped = f"{int(amount):,}"
+        written.update((f"{amount}.00", f"{amount},00", grouped, f"{grouped}.00", grouped.replace(",", "."), grouped.replace(",", " "), grouped.replace(",", "\u202f")))
+    for text in written:
+        for between in ("", " ", "\u00a0", "\u202f"):
+            yield f"{text}{between}{currency}"
+            yield f"{currency}{between}{text}"
+            yield f"{SIGNS.get(currency, currency)}{between}{text}"
+            yield f"{text}{between}{SIGNS.get(currency, currency)}"
+    yield f'"amount":"{amount}"'
+    yield f'"amount": "{amount}"'
+    yield f"price-{amount}"
+    yield f"price_{amount}"
+
+
+def prices_in_clear(tally, folder, shown):
+    """No withheld price stands anywhere in the package as somebody would write it; where it is shown, the search meets it."""
+    withheld = {price for _, _, _, value in opened(shown) for price in amounts(value)}
+    clear = {price for path in (folder / "data/records").iterdir() for price in amounts(parse(path.read_bytes()))}
+    tally.check(len(withheld) >= 2 and not withheld & clear, f"{len(withheld)} prices are withheld, {len(withheld & clear)} of them stand in clear")
+    # As text of UTF-8 or of JSON, and of UTF-16 as strings of a PDF may hold it.
+    forms = [(price, form) for price in withheld for text in set(price_spellings(*price)) for form in (text.encode(), json.dumps(text)[1:-1].encode(), text.encode("utf-16-be"))]
+
+    def met(package):
+        for where, body in bodies(package):
+            yield from ((where, price) for price, form in forms if form in body)
+
+    found = sorted(set(met(folder)))
+    tally.check(not found, f"prices stand in the package: {found[:5]}")
+    there = {price for _, price in met(shown)}
+    tally.check(len(there) >= 2, f"the search meets {len(there)} prices where they are shown")
+    print(f"prices looked for in clear: {len(withheld)}, in {len(forms)} spellings")
+
+
+def same_records(tally, one, other):
+    """Whatever is shown to a receiver, the records are the same bytes."""
+    ours, theirs = ({path.name: path.read_bytes() for path in (folder / "data/records").iterdir()} for folder in (one, other))
+    tally.check(len(ours) > 1 and ours == theirs, "two packages of one blade hold other bytes of a record")
+
+
 def search(folder, wanted):
     """(where, text) of every withheld text that stands anywhere in the package."""
     forms = [(text, form) for text in wanted for form in set(spellings(text)) if len(form) >= 6]
@@ -434,6 +489,8 @@ def main():
         tally.check(len(met - handed) > 5, f"the search finds {len(met - handed)} values where pages show them")
         photos(tally, bench, copy)
         prices(tally, copy, shown)
+        prices_in_clear(tally, copy, shown)
+        same_records(tally, copy, shown)
         code, _ = bench.verdict(copy)
         tally.check(code == 2, f"ours ends with {code} for a stranger")
         tally.check(bench.verdict(package)[0] == 2, "the zip file is judged otherwise")
