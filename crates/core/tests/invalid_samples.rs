@@ -13,7 +13,7 @@ use tangmark_core::{Digest, check, schema};
 
 /// Files that must have run at least; raise it when files are added.
 const SHEETS: usize = 102;
-const RECORDS: usize = 34;
+const RECORDS: usize = 39;
 
 /// Stands in sample records for the digest of the published schema.
 const ANY_SCHEMA: &str = "0000000000000000000000000000000000000000000000000000000000000000";
