@@ -9,7 +9,7 @@ export const root = new URL('../../../', import.meta.url);
 export const schema = new Uint8Array(readFileSync(new URL('schemas/tangmark-record-1.schema.json', root)));
 export const sample = (path) => new Uint8Array(readFileSync(new URL(path, root)));
 export const utf8 = (text) => new TextEncoder().encode(text);
-export const reader = (more = {}) => ({ schema, now: '2030-01-01T00:00:00Z', fingerprints: [], authorities: [], histories: [], releasedPages: [], ...more });
+export const reader = (more = {}) => ({ schema, now: '2030-01-01T00:00:00Z', fingerprints: [], authorities: [], histories: [], releasedPages: [], releasedAids: {}, ...more });
 
 export function sha(...parts) {
   const hash = createHash('sha256');

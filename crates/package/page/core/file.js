@@ -126,6 +126,19 @@ async function fitToken(bytes, targets, given, histories) {
   return verdict;
 }
 
+// What the records at hand say of the one judged: it is a withdrawal itself, the last of the later ones by name, and the later
+// one that withdraws it.
+function saidLater(main, records) {
+  const later = records.filter(({ sequence }) => sequence > main.sequence).sort((one, other) => one.sequence - other.sequence);
+  const taking = later.filter(({ purpose, record }) => purpose === 'withdrawal' && record.refers_to?.record === main.name);
+  return { is_withdrawal: main.purpose === 'withdrawal', superseded_by: later.at(-1)?.name ?? null, withdrawn_by: taking.at(-1)?.name ?? null };
+}
+
+// The files of withdrawals in the order of their numbers.
+function withdrawalsAmong(records) {
+  return records.filter(({ purpose }) => purpose === 'withdrawal').sort((one, other) => one.sequence - other.sequence).map(({ file }) => file);
+}
+
 const FILE_EXIT = {
   records: { altered: 1, cannot_judge: 3 },
   reports: { altered: 1, key_rejected: 1, cannot_judge: 3, key_open: 2 },
@@ -136,14 +149,15 @@ const FILE_EXIT = {
 
 // The verdict on one file, in the shape of judgePackage. `beside`: [{ path, bytes }] or bytes alone.
 export async function judgeFile(bytes, reader, beside = [], path = 'file') {
-  const kind = fileKind(bytes, path);
-  if (kind === 'zip') return judgePackage(bytes, reader);
+  if (fileKind(bytes, path) === 'zip') return judgePackage(bytes, reader);
+  // What begins as a PDF is judged as a report, everything else as a record, whatever it is named (verdicts.md, "Bytes").
+  const isReport = latinOf(bytes, 0, 4) === '%PDF';
   const others = beside.map((one, at) => (one instanceof Uint8Array ? { path: `beside ${at + 1}`, bytes: one } : one));
   const found = await historiesBeside(others);
   const known = { read: new Map(), keys: {} };
   for (const [number, one] of (reader.histories ?? []).entries()) await addHistory(known, number, one);
   const atHand = [...found.read.values(), ...known.read.values()];
-  const report = kind === 'pdf' ? await judgeReport(bytes, reader, new Map(), atHand) : null;
+  const report = isReport ? await judgeReport(bytes, reader, new Map(), atHand) : null;
   const main = report ? report.record_verdict ?? null : await judgeRecord(bytes, reader.schema);
   if (!report && isForeign(main, bytes)) Object.assign(main, { state: 'cannot_judge', reason: `no record: ${main.reason}` });
   const about = { ...(main ?? { state: report.state, link: null, issuer: null }), file: path };
@@ -157,6 +171,7 @@ export async function judgeFile(bytes, reader, beside = [], path = 'file') {
   const evidence = Object.values(found.timestamps).filter(({ state, record }) => state === 'fits' && record === path);
   if (report?.timestamp) evidence.push(report.timestamp);
   const subject = { file: path, ...(await subjectOf(about, chain, settled, evidence, reader)) };
+  if (stands(about)) Object.assign(subject.completeness, saidLater(about, distinct));
   if (report?.key && main?.signed) subject.signer = heavierSigner(subject.signer, await pagesSigner(report, main, settled, reader));
   if (report && report.state !== 'unaltered') subject.bytes = { state: report.state, reason: report.reason, name: main?.name ?? null };
   const parts = {
@@ -169,6 +184,6 @@ export async function judgeFile(bytes, reader, beside = [], path = 'file') {
   for (const [part, table] of Object.entries(FILE_EXIT)) for (const { state } of Object.values(parts[part])) codes.push(table[state] ?? 0);
   const fingerprints = await fingerprintsOf([...Object.values(parts.records).map(({ issuer }) => issuer), ...settled.histories.flatMap(({ statements }) => statements.map(({ key }) => key))]);
   const withheld = stands(about) ? stillWithheld(about.record, about.revealed ?? []) : [];
-  const withdrawals = Object.values(parts.records).filter((one) => one.purpose === 'withdrawal' && stands(one)).map(({ file }) => file);
+  const withdrawals = stands(about) ? withdrawalsAmong(distinct) : [];
   return { exit: heaviest(codes), refused: null, bag: null, chain, ...parts, left_out: found.left_out, schema: null, page: null, subject, withdrawals, fingerprints, withheld };
 }

@@ -7,6 +7,7 @@
 //   authorities: [PEM text]   time authorities the reader trusts
 //   histories: [Uint8Array]   key histories the reader has
 //   releasedPages: [hex]      digests of released verifier pages
+//   releasedAids: { path: [hex] }  digests of released format pages and tools
 // }
 // judgePackage(source, reader, watch): source = zip as Uint8Array or Blob, or [{ path, length, read() }];
 //   watch = { progress({ path, done, total }), signal }. Gives

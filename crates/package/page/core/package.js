@@ -10,7 +10,7 @@ import { stillWithheld } from './withhold.js';
 import { digestOfSchema } from './schema.js';
 import { earliestTrusted, fingerprintsOf, heaviest, standingIn, subjectExit, subjectOf } from './verdict.js';
 import { isForeign } from './record.js';
-import { pageState } from './released.js';
+import { aidStates, pageState } from './released.js';
 
 // Weights of the table, as exit codes; what is not named here weighs nothing.
 const EXIT = {
@@ -20,6 +20,7 @@ const EXIT = {
   reports: { altered: 1, other_record: 1, key_rejected: 1, cannot_judge: 3, older: 2, key_open: 2 },
   keys: { refused: 1, fork: 1, no_issuer: 2 },
   timestamps: { refused: 1, no_record: 1 },
+  aids: { other: 2 },
 };
 
 // Histories that the reader has: those that cannot be read are left out.
@@ -102,8 +103,9 @@ export async function judgePackage(source, reader, watch = null) {
   const subject = { file: about.file, ...(await subjectOf(about, chain, settled, evidenceFor(timestamps, about.file), reader)) };
   const schema = await schemaState(bag, reader.schema);
   const page = bag.has('data/verify.html') ? await pageState(bag.get('data/verify.html').bytes, reader.releasedPages ?? []) : 'missing';
+  const aids = aidStates(bag, reader.releasedAids ?? {});
   const withdrawals = Object.values(records).filter((one) => one.purpose === 'withdrawal' && (stands(one) || one.state === 'misnamed')).map(({ file }) => file);
-  const parts = { records, disclosures, photos, reports, keys, timestamps };
+  const parts = { records, disclosures, photos, reports, keys, timestamps, aids };
   for (const [part, files] of Object.entries(parts)) for (const { state } of Object.values(files)) codes.push(EXIT[part][state] ?? 0);
   codes.push(states.changed.length > 0 || schema === 'other' || chain.state === 'broken' ? 1 : 0);
   codes.push(states.missing.length > 0 ? 3 : 0);

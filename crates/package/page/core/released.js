@@ -1,4 +1,4 @@
-// Whether a verifier page is one that was released (package-format.md, "The verifier page").
+// Whether a verifier page, a format page or a tool is one that was released (package-format.md, "The verifier page").
 
 import { latinOf, sameBytes } from './text.js';
 import { sha256Hex } from './key.js';
@@ -13,4 +13,10 @@ export async function pageState(bytes, released) {
     if ((await sha256Hex(raw)) === digest && !sameBytes(raw, bytes)) return 'released';
   }
   return 'other';
+}
+
+// Format pages and tools. `released`: digests of those that were released, by their path.
+export function aidStates(bag, released) {
+  const found = [...bag.values()].filter(({ kind }) => kind === 'format' || kind === 'tool');
+  return Object.fromEntries(found.map(({ path, digest }) => [path, { state: Object.hasOwn(released, path) && released[path].includes(digest) ? 'released' : 'other' }]));
 }

@@ -4,7 +4,8 @@
 //               two_histories, cannot_judge
 // time:         own_word (nobody else says so), not_later_than, stated_later (the time stated is after the evidence; both with
 //               the authority's `standing`: trusted, unknown, workshop), future (after the reader's clock), cannot_judge
-// completeness: whole, incomplete, broken, cannot_judge
+// completeness: whole, incomplete, broken, cannot_judge; of a loose file with is_withdrawal, superseded_by and withdrawn_by (names
+//               of records, or null)
 
 import { compareHistories, pathBetween, standingOf } from './history.js';
 import { fingerprintOf, plainFingerprint } from './key.js';
@@ -161,5 +162,7 @@ export function subjectExit({ bytes, signer, completeness }) {
   const codes = [{ altered: 1, cannot_judge: 3 }[bytes.state] ?? 0];
   codes.push(SIGNER_EXIT[signer.state] ?? 0);
   codes.push(completeness.state === 'broken' ? 1 : 0);
+  // What somebody took back, or said more of later, is not to be relied on unread.
+  codes.push(completeness.is_withdrawal || completeness.superseded_by ? 2 : 0);
   return heaviest(codes);
 }
