@@ -6,9 +6,9 @@ import { photoFacts, howOther } from '../../../crates/package/page/core/photo.js
 import { judgeToken, readAuthorities, upperSeconds } from '../../../crates/package/page/core/timestamp.js';
 import { certificatesOfPem } from '../../../crates/package/page/core/x509.js';
 import { judgePackage } from '../../../crates/package/page/core/index.js';
-import { bag, dataOf, fileList, first, hex, joined, reader, record, sample, sha, sha256hex, utf8 } from './made.mjs';
+import { bag, dataOf, fileList, first, hex, joined, number, reader, record, sample, sha, sha256hex, utf8 } from './made.mjs';
 import { int, octet, oid, seq, set, tlv } from './pdf.mjs';
-import { caExtensions, certificateOf, clock, extension, NULL, pemOf, root as authority, rootCertificate, SHA256, STAMPING, token as made, TRUE, usage } from './tokens.mjs';
+import { caExtensions, certificateOf, clock, extension, namePart, NULL, pemOf, root as authority, rootCertificate, SHA256, STAMPING, token as made, TRUE, usage } from './tokens.mjs';
 
 // Tokens made by OpenSSL for the other implementation (crates/trust/tests/timestamps/make.sh).
 const token = (name) => sample(`crates/trust/tests/timestamps/${name}.tsr`);
@@ -162,6 +162,20 @@ test('who may issue the certificate of an authority', async () => {
   assert.equal(await onMade((parts) => (parts.certificates = [certificateOf(clock, authority, { kind: seq(oid('1.2.840.10045.4.3.2'), NULL) })])), 'unknown');
 });
 
+test('what an authority calls itself', async () => {
+  const who = async (...subject) => {
+    const bytes = made(STAMPED, (parts) => Object.assign(parts, signedBy({ subject })));
+    return (await judgeToken(bytes, hex(STAMPED), [], new Set())).who;
+  };
+  const country = namePart('XX', '2.5.4.6', 0x13);
+  assert.equal(await who(country, namePart('Clock House'), namePart('Hall', '2.5.4.10')), 'Clock House');
+  assert.equal(await who(namePart('Clock House'), namePart('Second')), 'Second');
+  assert.equal(await who(namePart('Clock House'), namePart('a letter that is no Latin one', '2.5.4.3', 0x1e)), 'Clock House');
+  assert.equal(await who(namePart('Hall', '2.5.4.10'), country), 'XX');
+  assert.equal(await who(namePart('no*', '2.5.4.3', 0x13)), 'unnamed');
+  assert.equal(await who(), 'unnamed');
+});
+
 // DER as a tree: [tag, children or bytes]; octets that hold DER are opened too.
 function treeOf(bytes) {
   const read = (from, to) => {
@@ -258,6 +272,12 @@ test('headers of photos', () => {
   // The first bytes of a PNG of 3 by 2 pixels; source: the PNG specification, 11.2.2, from memory.
   const png = new Uint8Array(Buffer.from('89504e470d0a1a0a0000000d49484452000000030000000208020000', 'hex'));
   assert.deepEqual(photoFacts(png), { width: 3, height: 2, orientation: null });
+  // A TIFF of [tag, type, count, value]: of a tag that stands twice the first counts, and of more values than one none.
+  const tiff = (...entries) => joined(utf8('II'), number(42, 2), number(8, 4), number(entries.length, 2), ...entries.map(([tag, type, count, value]) => joined(number(tag, 2), number(type, 2), number(count, 4), number(value, 4))), number(0, 4));
+  const sized = [[256, 3, 1, 900], [257, 4, 1, 600]];
+  const table = [[6, [274, 3, 1, 6]], [6, [274, 3, 1, 6], [274, 3, 1, 8]], [null, [274, 3, 2, 6]], [null, [274, 3, 2, 6], [274, 3, 1, 8]], [8, [274, 4, 1, 8]], [null, [274, 1, 1, 8], [274, 3, 1, 8]], [null, [274, 3, 1, 9], [274, 3, 1, 8]], [null]];
+  for (const [orientation, ...entries] of table) assert.deepEqual(photoFacts(tiff(...sized, ...entries)), { width: 900, height: 600, orientation }, JSON.stringify(entries));
+  assert.equal(photoFacts(tiff([256, 3, 2, 900], [256, 3, 1, 900], sized[1])), null);
   assert.equal(photoFacts(utf8('GIF89a and more bytes')), null);
   assert.equal(howOther(null, { width_px: 1, height_px: 1 }), null);
   assert.equal(howOther({ width: 1, height: 1, orientation: null }, { width_px: 1, height_px: 1, orientation: 1 }), 'same_size');

@@ -9,7 +9,9 @@ export const root = key('authority root');
 export const clock = key('authority clock');
 export const SHA256 = '2.16.840.1.101.3.4.2.1';
 const ECDSA_SHA256 = seq(oid('1.2.840.10045.4.3.2'));
-export const named = (text) => seq(set(seq(oid('2.5.4.3'), tlv(0x0c, utf8(text)))));
+export const namePart = (text, id = '2.5.4.3', tag = 0x0c) => set(seq(oid(id), tlv(tag, utf8(text))));
+// A subject of one common name, or of parts.
+export const named = (parts) => seq(...(typeof parts === 'string' ? [namePart(parts)] : parts));
 export const extension = (id, value, critical = false) => seq(oid(id), critical ? TRUE : [], octet(value));
 export const usage = (...purposes) => extension('2.5.29.37', seq(...purposes.map(oid)), true);
 export const STAMPING = '1.3.6.1.5.5.7.3.8';

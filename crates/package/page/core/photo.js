@@ -61,7 +61,8 @@ function pngFacts(bytes) {
   return facts(view.getUint32(16), view.getUint32(20), null);
 }
 
-// The first value of each tag of the first directory, or null where this is no TIFF.
+// The value of each tag of the first directory, null where it is not one SHORT (3) or LONG (4); of a tag that stands there twice
+// the first counts. Null where this is no TIFF.
 function tiffTags(bytes) {
   if (bytes.length < 8) return null;
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
@@ -76,9 +77,9 @@ function tiffTags(bytes) {
     const entry = at + 2 + 12 * number;
     if (entry + 12 > bytes.length) break;
     const tag = view.getUint16(entry, little);
-    const type = view.getUint16(entry + 2, little);
-    if (type === 3) tags[tag] ??= view.getUint16(entry + 8, little);
-    if (type === 4) tags[tag] ??= view.getUint32(entry + 8, little);
+    if (Object.hasOwn(tags, tag)) continue;
+    const [type, values] = [view.getUint16(entry + 2, little), view.getUint32(entry + 4, little)];
+    tags[tag] = values !== 1 || (type !== 3 && type !== 4) ? null : type === 3 ? view.getUint16(entry + 8, little) : view.getUint32(entry + 8, little);
   }
   return tags;
 }

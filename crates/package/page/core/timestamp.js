@@ -2,7 +2,7 @@
 
 import { fromHex, hexOf, joined, reasonOf, refuse, sameBytes } from './text.js';
 import { boolean, children, contents, expect, integer, octets, oid, pairOf, readDer, sequence, setOf, timeText, whole } from './der.js';
-import { algorithm, certificatesOfPem, commonNameOf, digestIn, DIGEST_NAMES, extension, extensionsIn, isBare, isWellFormed, keyUsageBit, OID, readDatedCertificate, sameCertificate, verifyWith, wrappedIn } from './x509.js';
+import { algorithm, certificatesOfPem, nameOfSubject, digestIn, DIGEST_NAMES, extension, extensionsIn, isBare, isWellFormed, keyUsageBit, OID, readDatedCertificate, sameCertificate, verifyWith, wrappedIn } from './x509.js';
 import { didOfPoint } from './key.js';
 
 const SIGNED_DATA = '1.2.840.113549.1.7.2';
@@ -46,7 +46,7 @@ export async function judgeBareToken(element, imprint, given, workshop) {
   if (info.digest !== 'SHA-256' || !sameBytes(info.imprint, imprint)) refuse('token_imprint', 'the token is over another digest');
   const signer = await checkSigner(data, info);
   const authority = await authorityOf(signer, data.certificates, given, info.at, workshop);
-  return { time: info.time, authority, who: commonNameOf(signer), policy: info.policy, serial: info.serial.toString(16) };
+  return { time: info.time, authority, who: nameOfSubject(signer), policy: info.policy, serial: info.serial.toString(16) };
 }
 
 function signedData(element) {

@@ -1,6 +1,6 @@
 // Certificates (RFC 5280) as far as time authorities and the workshop's own certificate need them.
 
-import { bytesOfBig, fromBase64, hexOf, reasonOf, refuse, Refusal, sameBytes } from './text.js';
+import { bytesOfBig, fromBase64, reasonOf, refuse, Refusal, sameBytes, textOf } from './text.js';
 import { bitBytes, boolean, children, contents, expect, integer, octets, oid, pairOf, readDer, sequence, setOf, timeText, whole } from './der.js';
 import { compress } from './key.js';
 
@@ -173,10 +173,16 @@ export function keyUsageBit(certificate, bit) {
   return raw.length > 1 + (bit >> 3) && ((raw[1 + (bit >> 3)] >> (7 - (bit & 7))) & 1) === 1;
 }
 
-// The common name of a certificate's subject, or its bytes in hexadecimal.
-export function commonNameOf(certificate) {
-  for (const { id, value } of certificate.subjectParts.flat()) if (id === OID.commonName) return new TextDecoder().decode(contents(value));
-  return hexOf(certificate.subject).slice(0, 40);
+// The text of a UTF8String or PrintableString, or null.
+function textIn(value) {
+  const text = value.tag === 0x0c || value.tag === 0x13 ? textOf(contents(value)) : null;
+  return text !== null && value.tag === 0x13 && !/^[A-Za-z0-9 '()+,./:=?-]*$/.test(text) ? null : text;
+}
+
+// What an authority calls itself: its last common name, without one the last text of its subject.
+export function nameOfSubject({ subjectParts }) {
+  const texts = subjectParts.flat().map(({ id, value }) => ({ id, text: textIn(value) })).filter(({ text }) => text !== null);
+  return (texts.filter(({ id }) => id === OID.commonName).at(-1) ?? texts.at(-1))?.text ?? 'unnamed';
 }
 
 // Certificates of PEM text; what is none is left out.
