@@ -104,13 +104,15 @@ pub(crate) fn secret(
 fn prompt(question: &str, option: &str) -> Result<Zeroizing<String>, Failure> {
     let text = rpassword::prompt_password(question)
         .map(Zeroizing::new)
-        .map_err(|error| {
-            Failure::new(
-                format!("nobody can be asked here: {error}"),
-                format!("run it in a terminal, or name a file with `{option} PATH`"),
-            )
-        })?;
+        .map_err(|error| nobody_to_ask(&error, option))?;
     Ok(composed(&text))
+}
+
+fn nobody_to_ask(error: &io::Error, option: &str) -> Failure {
+    Failure::new(
+        format!("nobody can be asked here: {error}"),
+        format!("run it in a terminal, or name a file with `{option} PATH`"),
+    )
 }
 
 fn from_file(path: &Path) -> Result<Zeroizing<String>, Failure> {
@@ -170,6 +172,24 @@ fn composed(text: &str) -> Zeroizing<String> {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+
+    #[test]
+    fn without_a_terminal_the_option_of_this_very_secret_is_named() {
+        let error = io::Error::from(io::ErrorKind::NotFound);
+        for option in [
+            "--passphrase-file",
+            "--new-passphrase-file",
+            "--recovery-file",
+        ] {
+            let failure = nobody_to_ask(&error, option);
+            assert!(
+                failure
+                    .hint()
+                    .unwrap()
+                    .ends_with(&format!("`{option} PATH`"))
+            );
+        }
+    }
 
     #[test]
     fn a_file_holds_one_line() {

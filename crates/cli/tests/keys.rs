@@ -4,6 +4,8 @@
 mod common;
 #[path = "keys/copies.rs"]
 mod copies;
+#[path = "keys/lost.rs"]
+mod lost;
 
 use std::fs;
 use std::os::unix::fs::PermissionsExt as _;

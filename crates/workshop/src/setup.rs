@@ -216,3 +216,32 @@ fn folder_of(path: &Path) -> &Path {
         .filter(|parent| !parent.as_os_str().is_empty())
         .unwrap_or(Path::new("."))
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn a_file_that_took_the_name_meanwhile_is_not_overwritten() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("copy.json");
+        let staged = stage(&path, b"record").unwrap();
+        fs::write(&path, "other").unwrap();
+        assert!(matches!(staged.place(), Err(WorkshopError::Exists(_))));
+        assert!(matches!(
+            stage(&path, b"record"),
+            Err(WorkshopError::Exists(_))
+        ));
+        assert_eq!(fs::read(&path).unwrap(), b"other");
+        fs::remove_file(&path).unwrap();
+        assert_eq!(stage(&path, b"record").unwrap().place().unwrap(), path);
+        drop(stage(&folder.path().join("never.json"), b"record").unwrap());
+        let left: Vec<_> = fs::read_dir(folder.path()).unwrap().collect();
+        assert_eq!(left.len(), 1, "{left:?}");
+        assert_eq!(fs::read(&path).unwrap(), b"record");
+        stage(&folder.path().join("nowhere/copy.json"), b"record")
+            .map(drop)
+            .unwrap_err();
+    }
+}

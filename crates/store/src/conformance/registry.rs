@@ -93,10 +93,23 @@ pub(super) fn photos(store: &dyn Store) {
     refused(
         store.add_photo(&PhotoRow {
             taken_at: Some("2026".to_owned()),
-            ..changed
+            ..changed.clone()
         }),
         "taken_at is `2026`: a UTC time like 2026-11-25T09:30:00Z is allowed",
     );
+    // Any caption that a record may hold: 400 characters, whichever.
+    for shows in [
+        "刃".repeat(400),
+        "\u{2000b}".repeat(400),
+        "a\tb\u{7}".to_owned(),
+    ] {
+        let row = PhotoRow {
+            shows,
+            ..changed.clone()
+        };
+        store.add_photo(&row).unwrap();
+        assert_eq!(store.photos("b").unwrap()[0], row);
+    }
 }
 
 pub(super) fn approvals_and_settings(store: &dyn Store) {

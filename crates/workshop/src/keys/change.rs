@@ -337,9 +337,9 @@ pub(super) fn find_key(history: &KeyHistory, text: &str) -> Result<PublicKey, Wo
     let text = text.trim();
     // As typed from a card: hyphens, spaces and small letters do not matter.
     let fingerprint = text.parse::<Fingerprint>().ok();
-    let found = history.terms().find(|term| {
-        term.key.did_key() == text || fingerprint == Some(term.key.fingerprint())
-    });
+    let found = history
+        .terms()
+        .find(|term| term.key.did_key() == text || fingerprint == Some(term.key.fingerprint()));
     found
         .map(|term| term.key)
         .ok_or_else(|| KeysError::NoSuchKey(text.to_owned()).into())
