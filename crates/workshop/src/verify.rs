@@ -3,10 +3,10 @@
 use std::path::{Path, PathBuf};
 
 use tangmark_core::record::UtcTime;
-use tangmark_trust::Fingerprint;
 use tangmark_trust::history::{self, About, KeyHistory};
-use tangmark_trust::memory::{self, Memory, MemoryFileError, SeenKey, histories};
+use tangmark_trust::memory::{self, Assessment, Memory, MemoryFileError, SeenKey, histories};
 use tangmark_trust::verdict::{self, BytesLine, FileKind, Judged, Reader, SignerLine, Weight};
+use tangmark_trust::{Fingerprint, PublicKey};
 
 use crate::keys::KeysError;
 use crate::rerender::{self, Pages};
@@ -47,7 +47,7 @@ pub struct Verify<'a> {
 pub struct Verified {
     /// The verdict with the record.
     pub judged: Judged,
-    /// Whether the pages of an unaltered report are those of its record; nothing for other files.
+    /// Whether the pages of an intact report are those of its record; nothing for other files.
     pub pages: Option<Pages>,
     /// Timestamps that are none for this file.
     pub refused_timestamps: Vec<RefusedTimestamp>,
@@ -61,7 +61,8 @@ pub struct Verified {
 ///
 /// A new key of intact bytes is remembered where the order says so, unless a history rejects it or a timestamp that was
 /// handed in is none for the file. Nothing that is remembered is ever replaced: a name that comes with another key, or a
-/// key under another name, is told as that, this time and every time.
+/// key under another name, is told as that, this time and every time until a card settles it. A key is kept as compared
+/// only where its fingerprint was typed.
 ///
 /// # Errors
 /// When the file cannot be read, or the memory is damaged.
@@ -102,13 +103,17 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
         evidence: &[],
     };
     let first = verdict::judge(&bytes, &reader);
-    let compared = compared(order, &first, &histories)?;
+    let compared = compared(order, &first, &histories, &seen)?;
+    let mut overruled = None;
     if let Some(key) = &compared {
-        seen.remember(key.clone()).map_err(MemoryFileError::Entry)?;
+        overruled = overruled_by_card(&first);
+        // Whether there is room for it in the memory is asked when it is kept.
+        seen.take_along(key.clone())
+            .map_err(MemoryFileError::Entry)?;
     }
     // Whose word a timestamp is depends on the keys of the workshop that the file is of.
     let heard = time::hear(order, &bytes, &first, &histories)?;
-    let judged = if heard.evidence.is_empty() && compared.is_none() {
+    let mut judged = if heard.evidence.is_empty() && compared.is_none() {
         first
     } else {
         verdict::judge(
@@ -123,6 +128,7 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
             },
         )
     };
+    judged.verdict.notices.splice(0..0, overruled);
     let is_report = judged.verdict.kind == FileKind::Pdf;
     let pages = (is_report && matches!(judged.verdict.bytes, BytesLine::Intact))
         .then(|| rerender::pages(&bytes, &others))
@@ -150,12 +156,27 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
     })
 }
 
+/// What the reader was told of the signer before the fingerprint that was typed settled it: once the key is remembered
+/// nothing tells it again.
+fn overruled_by_card(first: &Judged) -> Option<String> {
+    let line = &first.verdict.signer;
+    let warns = matches!(
+        line,
+        SignerLine::OtherKeyForName { .. } | SignerLine::OtherNameForKey { .. }
+    );
+    warns.then(|| format!("without the fingerprint that you typed: {line}"))
+}
+
 /// Holds the signer, and the other keys of its history, against the fingerprint that the reader typed; what is to be
 /// remembered when one agrees. How the reader gets from that key to the signer's the verdict tells.
+///
+/// Nothing is to be remembered of another key than the signer's that the reader knows under another name: the card is that
+/// of somebody else, until that name is explained.
 fn compared(
     order: &Verify<'_>,
     judged: &Judged,
     histories: &[KeyHistory],
+    seen: &Memory,
 ) -> Result<Option<SeenKey>, WorkshopError> {
     let Some(typed) = order.fingerprint else {
         return Ok(None);
@@ -178,19 +199,23 @@ fn compared(
     if let About::One(history) = history::about(&at_hand, key) {
         candidates.extend(history.terms().map(|term| term.key));
     }
-    let Some(key) = candidates.iter().find(|one| one.fingerprint() == typed) else {
+    let Some(named) = candidates.iter().find(|one| one.fingerprint() == typed) else {
         return Err(KeysError::OtherFingerprint {
             typed: typed.to_string(),
             found: key.fingerprint().to_string(),
         }
         .into());
     };
-    Ok(Some(SeenKey::new(
-        name,
-        key,
-        order.now.as_str(),
-        "fingerprint compared",
-    )))
+    if named != key && matches!(seen.assess(name, named), Assessment::OtherNameForKey { .. }) {
+        return Ok(None);
+    }
+    Ok(Some(met(order, name, named).with_card()))
+}
+
+/// The key as it is remembered.
+fn met(order: &Verify<'_>, name: &str, key: &PublicKey) -> SeenKey {
+    let source = order.file.file_name().unwrap_or_default().to_string_lossy();
+    SeenKey::new(name, key, order.now.as_str(), &source)
 }
 
 fn remember(
@@ -227,12 +252,7 @@ fn remember(
     if !order.remember || !sound || !matches!(verdict.signer, SignerLine::New { .. }) {
         return Ok(false);
     }
-    let source = order
-        .file
-        .file_name()
-        .map(|name| name.to_string_lossy().into_owned())
-        .unwrap_or_default();
-    memory::remember(folder, SeenKey::new(name, key, order.now.as_str(), &source))
+    memory::remember(folder, met(order, name, key))
 }
 
 /// Reads a key history that was handed in; which file is refused stands in the error.

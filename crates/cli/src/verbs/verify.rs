@@ -111,7 +111,7 @@ fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         if arguments.fingerprint.is_some() {
             return Err(Failure::new(
                 "`--fingerprint` is for a record or a report, this is a hand-over package",
-                "verify a record of it, in `data/records/`, or take the package in with `tangmark handover receive`",
+                "hold the card against the fingerprint that is printed without it; or verify the newest record, in `data/records/`, with `--fingerprint` and `--keys` for the file in `data/keys/`; `tangmark handover receive` takes the fingerprint too",
             ));
         }
         for (given, name) in [
@@ -156,10 +156,12 @@ fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         );
     }
     if let Some(fault) = &verified.not_remembered {
-        let fault = show::plain(&fault.to_string());
-        say(&format!(
-            "note: the key is not remembered: {fault}; name another folder with `--memory DIR`"
-        ));
+        let step = fault
+            .hint()
+            .map_or_else(String::new, |hint| format!("; {hint}"));
+        say(&show::plain(&format!(
+            "note: the key is not remembered: {fault}{step}"
+        )));
     }
     let steps = next_steps(&verified);
     let refused = &verified.refused_timestamps;
@@ -285,16 +287,8 @@ fn next_steps(verified: &Verified) -> Vec<String> {
             ),
         );
     }
-    match &verified.pages {
-        Some(Pages::OtherPages { .. }) => steps.insert(
-            0,
-            "do not rely on the pages: take the record out of the report (it is attached as record.json) and read that; ask the workshop why it signed other pages".to_owned(),
-        ),
-        Some(Pages::NotCompared { differences, .. }) if !differences.is_empty() => steps.insert(
-            0,
-            "take the record out of the report (it is attached as record.json) and compare what was not found".to_owned(),
-        ),
-        _ => {}
+    if let Some(step) = verified.pages.as_ref().and_then(Pages::next_step) {
+        steps.insert(0, step.to_owned());
     }
     steps
 }

@@ -17,7 +17,7 @@ use tangmark_store::{
     Attachment, BladeRow, NewRecord, ObjectKind, PhotoRow, RecordRow, Role, Store as _,
 };
 use tangmark_trust::history::KeyHistory;
-use tangmark_trust::memory::{self, SeenKey, histories};
+use tangmark_trust::memory::{self, Assessment, SeenKey, histories};
 use tangmark_trust::pdf::{self, PdfJudgement};
 use tangmark_trust::verdict::SignerLine;
 use tangmark_trust::{PublicKey, proof, withhold};
@@ -411,6 +411,12 @@ fn remember(
         return Ok(());
     };
     if subject.verdict.signer == SignerLine::Own {
+        return Ok(());
+    }
+    // The card of a key that is known under another name settles nothing of this name.
+    let is_signer = incoming.joined.first() == Some(key);
+    let known = memory::load(folder)?.assess(&incoming.plan.signer, key);
+    if !is_signer && matches!(known, Assessment::OtherNameForKey { .. }) {
         return Ok(());
     }
     let source = incoming.path.file_name().unwrap_or_default();
