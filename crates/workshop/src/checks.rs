@@ -356,7 +356,11 @@ pub(crate) fn convert(
     let mut artefacts = Vec::new();
     for given in &reply.artefacts {
         let artefact = artefact(given)?;
-        if speaks_of_money(given.id()) {
+        let columns = artefact.columns.iter().map(|column| column.name.as_str());
+        let private = columns
+            .chain([given.id(), artefact.title.as_str()])
+            .any(speaks_of_money);
+        if private {
             hidden.artefacts.push(artefact);
         } else {
             artefacts.push(artefact);

@@ -85,8 +85,18 @@ pub(crate) fn typed<T: serde::de::DeserializeOwned>(
                 .replace(']', "")
         );
         let hint = form.hint("correct the text; `tangmark examine new` writes a template");
-        Problem::new(pointer, error.inner().to_string(), hint)
+        Problem::new(pointer, said(&error.inner().to_string()), hint)
     })
+}
+
+/// What the types say, in this tool's own words where it is about a number that is too large.
+fn said(text: &str) -> String {
+    text.strip_prefix("invalid value: integer `")
+        .and_then(|rest| rest.strip_suffix("`, expected u32"))
+        .map_or_else(
+            || text.to_owned(),
+            |found| format!("{found} found, at most {} is allowed", u32::MAX),
+        )
 }
 
 /// Checks the meaning of a sheet.
