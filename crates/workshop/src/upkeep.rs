@@ -61,7 +61,8 @@ impl Workshop {
             .store
             .check(&mut |at: Progress| progress(at.done, at.total))?;
         let (laid_aside, history) = match self.laid_aside_key_files() {
-            Ok(files) => (files, None),
+            // Nothing is signed without the history itself, whatever copy tells of laid-aside keys.
+            Ok(files) => (files, self.key_history().err()),
             Err(error) => (Vec::new(), Some(error)),
         };
         let (gone, problems): (Vec<_>, Vec<_>) =

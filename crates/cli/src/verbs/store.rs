@@ -133,7 +133,7 @@ fn make_anew(workshop: Option<&Path>, json: bool, passphrase: &passphrase::Sourc
         .any(|key| key.created_from == MadeOn::FirstRecord)
     {
         say(
-            "note: `keys/key-history.json` is gone, so the certificate of new reports begins at the first record; bring the file back from a backup if you have one",
+            "note: `keys/key-history.json` is gone: nothing is sealed or signed before it is back, from a backup, a package or a card; the certificate of new reports begins at the first record",
         );
     }
     outcome.map(|()| code::GOOD)

@@ -114,6 +114,12 @@ fn nothing_is_sealed_without_the_history_itself() {
         );
     }
     assert_eq!(records(&bench), 1);
+    let checked = bench.work(&["store", "check"]).code(1);
+    assert!(
+        checked.err.contains("keys/key-history.json: not there"),
+        "{}",
+        checked.err
+    );
     let shown = bench.work(&["key", "show"]).code(0);
     assert!(
         shown.err.contains("this is the copy in `out/card`"),
