@@ -259,7 +259,7 @@ async function tour(browser, given) {
     check(`${name}: only the signer is left to be confirmed`, (await one.page.locator('#attention li').count()) === 1 && /new to you/.test(await one.text('#attention')), await one.text('#attention'));
     const files = await one.page.evaluate(() => { for (const fold of document.querySelectorAll('#files details')) fold.open = true; return document.getElementById('files').innerText; });
     check(`${name}: its report`, /\.pdf\s*as signed/.test(files), files);
-    check(`${name}: what nobody signed is named`, /Compared with the list only[\s\S]*do not run programs that came with a package[\s\S]*data\/tools\/check_record\.py/.test(files), files);
+    check(`${name}: what nobody signed is named`, /Compared with the list only[\s\S]*do not run programs that came with a package[\s\S]*data\/HOW-TO-CHECK\.txt/.test(files), files);
     check(`${name}: its page`, !files.includes('verify.html') || /verify\.html\s*a released page/.test(files), files);
     await one.page.fill('#typed', await one.text('.fingerprint'));
     await one.page.press('#typed', 'Enter');
