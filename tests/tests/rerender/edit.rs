@@ -105,6 +105,29 @@ pub(crate) fn replace_in_drawing(pdf: &[u8], change: impl FnOnce(&[u8]) -> Vec<u
     written(pdf, &objects)
 }
 
+/// Names the drawings of every page in an array: the same pages for every program that shows them.
+pub(crate) fn drawings_in_arrays(pdf: &[u8]) -> Vec<u8> {
+    let mut objects = objects(pdf);
+    let mut count = 0;
+    for object in &mut objects {
+        let mark = b"/Contents ";
+        let Some(start) = object.windows(mark.len()).position(|window| window == mark) else {
+            continue;
+        };
+        let number = start + mark.len();
+        // The place of the signature has digits in brackets.
+        if !object[number].is_ascii_digit() {
+            continue;
+        }
+        let end = number + find(&object[number..], b" R") + 2;
+        object.insert(end, b']');
+        object[number - 1] = b'[';
+        count += 1;
+    }
+    assert!(count > 0);
+    written(pdf, &objects)
+}
+
 /// Sets other words in the place of some, in whichever font has all their characters. Both are as long, and are drawn
 /// without spaces between their letters or with the same ones.
 pub(crate) fn replace_words(pdf: &[u8], old: &str, new: &str) -> Vec<u8> {

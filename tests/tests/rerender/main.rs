@@ -5,6 +5,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, missing_docs)]
 
 mod edit;
+mod packed;
+mod pictures;
 
 use std::collections::BTreeMap;
 
@@ -15,7 +17,7 @@ use tangmark_testkit::sealed::{Trial, sign_report};
 use tangmark_trust::PublicKey;
 use tangmark_workshop::rerender::{Pages, pages};
 
-use edit::{replace_in_drawing, replace_words};
+use edit::{drawings_in_arrays, replace_in_drawing, replace_words};
 
 /// A small record with photo and flaw, and its sealed bytes.
 fn trial() -> (Trial, Vec<u8>) {
@@ -170,19 +172,74 @@ fn case_61_a_line_that_the_record_does_not_have_is_altered() {
     );
 }
 
+/// The first page hidden under white.
+fn covered(pdf: &[u8]) -> Vec<u8> {
+    replace_in_drawing(pdf, |page| {
+        [page, b"1 1 1 rg\n0 0 700 500 re\nf\n"].concat()
+    })
+}
+
+/// As if an earlier version had set the pages.
+fn by_another_renderer(pdf: &[u8]) -> Vec<u8> {
+    edit::replace_all(
+        pdf,
+        b"Tangmark report renderer 1,",
+        b"Tangmark report renderer 0,",
+    )
+}
+
+/// A form that cannot be read here must not keep the pages from being judged.
+#[test]
+fn case_61_pages_of_another_form_are_altered_where_our_renderer_is_named() {
+    for forged in [
+        drawings_in_arrays(&covered(&unsigned(Kind::Condition))),
+        drawings_in_arrays(&unsigned(Kind::Condition)),
+    ] {
+        let found = judged(forged);
+        let Pages::OtherPages { differences } = &found else {
+            panic!("{found:?}");
+        };
+        assert!(
+            differences[0].contains("not of the form in which the renderer that they name"),
+            "{differences:?}"
+        );
+        assert_eq!((found.exit_code(0), found.exit_code(2)), (1, 1));
+    }
+}
+
+#[test]
+fn case_61_pages_that_cannot_be_read_are_to_be_confirmed() {
+    let forged = by_another_renderer(&covered(&unsigned(Kind::Condition)));
+    let found = judged(drawings_in_arrays(&forged));
+    let Pages::NotCompared {
+        reason,
+        differences,
+        ..
+    } = &found
+    else {
+        panic!("{found:?}");
+    };
+    assert!(
+        reason.ends_with("and are not of the form in which they can be read here"),
+        "{reason}"
+    );
+    for fact in ["title of the blade", "name of the record"] {
+        assert!(differences.iter().any(|one| one == fact), "{differences:?}");
+    }
+    assert_eq!(
+        (found.exit_code(0), found.exit_code(1), found.exit_code(3)),
+        (2, 1, 3)
+    );
+}
+
 #[test]
 fn pages_of_another_renderer_are_compared_by_their_words() {
-    let other = |pdf: &[u8]| {
-        edit::replace_all(
-            pdf,
-            b"Tangmark report renderer 1,",
-            b"Tangmark report renderer 0,",
-        )
-    };
+    let other = by_another_renderer;
     let found = judged(other(&unsigned(Kind::Condition)));
     let Pages::NotCompared {
         reason,
         differences,
+        ..
     } = &found
     else {
         panic!("{found:?}");

@@ -69,6 +69,12 @@ was changed; pdfsig of the Poppler tools says so too:
 
 ";
 
+const PAGES: &str = "
+Neither that nor the page in the browser compares the pages of a report with the record inside: whoever holds
+the workshop's key can sign other pages. `tangmark verify` of this folder draws them again and compares.
+Without it they were not compared: read the record, and take the pages for what was signed with it.
+";
+
 const NOT_PROVED: &str = "
 WHAT ALL THIS DOES NOT PROVE
 
@@ -159,5 +165,6 @@ fn fingerprints(summary: &HandOverSummary, text: &mut String) {
     }
     if let Some(first) = summary.reports.first() {
         let _ = writeln!(text, "{REPORT}  pdfsig {}", first.file);
+        text.push_str(PAGES);
     }
 }
