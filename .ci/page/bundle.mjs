@@ -6,6 +6,16 @@ import { readFileSync } from 'node:fs';
 const root = new URL('../../', import.meta.url);
 const read = path => readFileSync(new URL(path, root), 'utf8');
 
+/** Digests of the format pages and tools that were released, by their path; the list stands in the Rust code alone. */
+export function releasedAids() {
+  const rust = read('crates/package/src/aids.rs');
+  const list = /^pub const AIDS:[^;]*= aids!\[(.*?)^\];/ms.exec(rust)[1];
+  const found = [...list.matchAll(/"(\w+)":([^;]*);/g)].flatMap(([, folder, names]) => [...names.matchAll(/"([^"]+)"/g)].map(([, name]) => [`data/${folder}/${name}`, [createHash('sha256').update(read(`schemas/${name}`)).digest('hex')]]));
+  const aids = Object.fromEntries(found);
+  for (const [, path, digest] of /^pub const EARLIER:[^;]*;/ms.exec(rust)[0].matchAll(/\("([^"]+)",\s*"([0-9a-f]{64})"/g)) aids[path].push(digest);
+  return Object.fromEntries(Object.entries(aids).sort(([one], [other]) => (one < other ? -1 : 1)));
+}
+
 /** The order of the modules and the released pages stand in the Rust code alone. */
 export function bundle() {
   const order = [...read('crates/package/src/page/bundle.rs').matchAll(/^ {4}"([a-z_]+\/[a-z0-9_]+\.js)",$/gm)].map(found => found[1]);
@@ -18,7 +28,7 @@ export function bundle() {
   const zeros = '0'.repeat(64);
   const parts = {
     style: read('crates/package/page/style.css'), script, schema: read('schemas/tangmark-record-1.schema.json'),
-    version: String(version), released: JSON.stringify(released), digest: zeros,
+    version: String(version), released: JSON.stringify(released), aids: JSON.stringify(releasedAids()), digest: zeros,
   };
   const zeroed = read('crates/package/page/page.html').split('@@').map((part, index) => index % 2 ? parts[part] ?? '' : part).join('');
   const digest = createHash('sha256').update(zeroed).digest('hex');

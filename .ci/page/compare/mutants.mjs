@@ -1,9 +1,11 @@
 // What `testkit mutants` writes, and what the page says of it.
 import { spawn } from 'node:child_process';
 import { readFileSync } from 'node:fs';
+import { releasedAids } from '../bundle.mjs';
 import { brokeOff, looseWords, packageWords } from './words.mjs';
 
 const root = new URL('../../../', import.meta.url);
+const aids = releasedAids();
 export const schema = new Uint8Array(readFileSync(new URL('schemas/tangmark-record-1.schema.json', root)));
 
 // A line of JSON with `length` and the lengths of the files, then their bytes. Gives each with `files`: [{ path, bytes }].
@@ -51,7 +53,7 @@ function withFiles(line, all) {
 
 export function readerOf({ reader }, released) {
   const histories = reader.histories.map((text) => new Uint8Array(Buffer.from(text, 'base64')));
-  return { ...reader, schema, histories, releasedPages: released };
+  return { ...reader, schema, histories, releasedPages: released, releasedAids: aids };
 }
 
 // What a core says of a mutant, whole.

@@ -83,6 +83,7 @@ export function packageWords(verdict, reader, isPage) {
     timestamps: states(verdict.timestamps, ({ state, standing, authority, time }) => (state === 'fits' ? `${state} ${standing ?? authority} ${time}` : state)),
     schema: stateOf(verdict.schema ?? 'none'),
     page: stateOf(verdict.page ?? 'none'),
+    aids: states(verdict.aids ?? {}, ({ state }) => state),
     subject: subjectOf(verdict.subject, reader, isPage),
     withdrawals: sorted(verdict.withdrawals),
     photos_not_packed: verdict.photos_not_packed ?? 0,

@@ -255,6 +255,19 @@ test('schema and page', async () => {
   assert.deepEqual(await state(utf8(blank), [digest]), [2, 'other']);
 });
 
+test('format pages and tools that were released are known by name and bytes', async () => {
+  const [path, bytes] = ['data/tools/check_record.py', utf8('print()')];
+  const state = async (releasedAids, data = { [path]: bytes }) => {
+    const verdict = await judged({ ...good, ...data }, {}, { ...known, releasedAids });
+    return [verdict.exit, Object.values(verdict.aids)[0]?.state ?? null];
+  };
+  assert.deepEqual(await state({ [path]: [sha256hex(bytes)] }), [0, 'released']);
+  assert.deepEqual(await state({ [path]: [sha256hex(utf8('x'))] }), [2, 'other']);
+  assert.deepEqual(await state({ 'data/tools/check_record.mjs': [sha256hex(bytes)] }), [2, 'other']);
+  assert.deepEqual(await state({}, { 'data/format/constructor.md': bytes }), [2, 'other']);
+  assert.deepEqual(await state({}, {}), [0, null]);
+});
+
 test('what is refused whole: zip', async () => {
   const files = bag(good);
   const entries = () => Object.entries(files).sort().map(([path, bytes]) => ({ name: `reed/${path}`, bytes }));

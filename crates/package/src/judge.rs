@@ -25,12 +25,13 @@ use tangmark_trust::timestamp::{Authority, AuthorityCertificate, Evidence};
 use tangmark_trust::verdict::{self as trust, Reader};
 
 pub use verdict::{
-    BagVerdict, ChainState, ChainVerdict, DisclosuresState, DisclosuresVerdict, KeyStanding,
-    KeysState, KeysVerdict, PackageVerdict, PageState, PhotoDifference, PhotoState, PhotoVerdict,
-    RecordState, RecordVerdict, Refused, ReportState, ReportVerdict, SchemaState, Subject,
-    TimestampState, TimestampVerdict,
+    AidState, AidVerdict, BagVerdict, ChainState, ChainVerdict, DisclosuresState,
+    DisclosuresVerdict, KeyStanding, KeysState, KeysVerdict, PackageVerdict, PageState,
+    PhotoDifference, PhotoState, PhotoVerdict, RecordState, RecordVerdict, Refused, ReportState,
+    ReportVerdict, SchemaState, Subject, TimestampState, TimestampVerdict,
 };
 
+use crate::aids;
 use crate::open::{self, Limits, Package, Refusal};
 use crate::page::{self, Known};
 use crate::path::Place;
@@ -138,6 +139,14 @@ fn judge_whole(
                     Known::Released { .. } => PageState::Released,
                     Known::Other => PageState::Other,
                 };
+            }
+            Place::Aid => {
+                let state = if aids::is_released(&file.path, digest) {
+                    AidState::Released
+                } else {
+                    AidState::Other
+                };
+                verdict.aids.insert(file.path.clone(), AidVerdict { state });
             }
             _ => {}
         }

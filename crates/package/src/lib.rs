@@ -4,6 +4,7 @@
 //! memory does not grow with the photos.
 #![forbid(unsafe_code)]
 
+pub mod aids;
 pub mod bag;
 #[cfg(test)]
 mod fixture;

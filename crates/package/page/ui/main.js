@@ -32,7 +32,7 @@ function readerOf({ typed = '', authorities = [] } = {}) {
   return {
     // The letters that the form compares are those that are judged by.
     fingerprints: typed ? [typedLetters(typed)] : [], authorities, histories: [], schema: new TextEncoder().encode(dataOf('record-schema')),
-    releasedPages: [own, ...JSON.parse(dataOf('released-pages'))], now: `${new Date().toISOString().slice(0, 19)}Z`,
+    releasedPages: [own, ...JSON.parse(dataOf('released-pages'))], releasedAids: JSON.parse(dataOf('released-aids')), now: `${new Date().toISOString().slice(0, 19)}Z`,
   };
 }
 

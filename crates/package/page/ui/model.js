@@ -130,9 +130,9 @@ function unpackedPhotos(records, entries) {
 }
 
 /** Kinds of files that are compared with the list of the package and with nothing else. */
-const LISTED_ONLY = ['format', 'tool', 'how', 'authority'];
+const LISTED_ONLY = ['how', 'authority'];
 
-const PARTS = [['records', 'record'], ['reports', 'report'], ['disclosures', 'disclosures'], ['keys', 'key_history'], ['timestamps', 'timestamp'], ['photos', 'photo']];
+const PARTS = [['records', 'record'], ['reports', 'report'], ['disclosures', 'disclosures'], ['keys', 'key_history'], ['timestamps', 'timestamp'], ['photos', 'photo'], ['aids', 'aid']];
 
 function partList(result) {
   const list = PARTS.flatMap(([field, part]) => Object.entries(result[field] ?? {}).map(([file, found]) => ({ part, file, state: part === 'record' ? recordState(found) : found.state, further: found.further ?? null, reason: found.reason ?? '', rule: found.rule ?? null })));

@@ -104,6 +104,10 @@ export const STATE_WORDS = {
     fits: ['holds', ['fits', '合う'], ['It is the schema that the records name.', '記録が挙げるスキーマです。']],
     other: ['fails', ['another schema', '別のスキーマ'], ['It is not the schema that the records name.', '記録が挙げるスキーマではありません。'], ['This page used its own; do not use the one in the package.', 'このページは自前のものを用いました。一式のものは使わないでください。']],
   },
+  aid: {
+    released: ['plain', ['a released one', '公開された版'], ['It is byte for byte a page or tool that was released.', '公開されたものと一字一句同じです。']],
+    other: ['confirm', ['another one', '別のもの'], ['It is none that this page knows as released: a newer one, or a changed one.', 'このページの知る公開版ではありません。より新しいか、書き換えられています。'], ['Do not run it: take the tools and pages from somebody you trust.', '実行せず、信頼できる人から入手してください。']],
+  },
   page: {
     released: ['plain', ['a released page', '公開された版'], ['The page in the package is one that was released.', '一式の中のページは、公開された版です。']],
     other: ['confirm', ['another page', '別のページ'], ['The page in the package is none that this page knows as released: a newer one, or a changed one.', 'このページの知る公開版ではありません。より新しいか、書き換えられています。'], ['Use a page from elsewhere, and compare its digest with the published one.', '別の経路のページを用い、公開された要約値と見比べてください。']],

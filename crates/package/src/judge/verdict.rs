@@ -202,6 +202,23 @@ states! {
     }
 }
 
+states! {
+    /// State of a format page or a tool.
+    AidState {
+        /// One that was released.
+        Released Accepted;
+        /// Another one.
+        Other ToBeConfirmed;
+    }
+}
+
+/// A format page or a tool.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct AidVerdict {
+    /// State.
+    pub state: AidState,
+}
+
 /// Files and manifests; every list is sorted.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct BagVerdict {
@@ -371,6 +388,8 @@ pub struct PackageVerdict {
     pub schema: Option<SchemaState>,
     /// The verifier page.
     pub page: PageState,
+    /// Format pages and tools.
+    pub aids: BTreeMap<String, AidVerdict>,
     /// Files of records that withdraw another: to be told first.
     pub withdrawals: Vec<String>,
     /// The record that the four lines are about.
@@ -404,6 +423,7 @@ impl PackageVerdict {
             timestamps: BTreeMap::new(),
             schema: None,
             page: PageState::Missing,
+            aids: BTreeMap::new(),
             withdrawals: Vec::new(),
             subject: None,
             withheld: Vec::new(),
@@ -446,6 +466,7 @@ impl PackageVerdict {
         weights.extend(self.reports.values().map(|one| one.state.weight()));
         weights.extend(self.keys.values().map(|one| one.state.weight()));
         weights.extend(self.timestamps.values().map(|one| one.state.weight()));
+        weights.extend(self.aids.values().map(|one| one.state.weight()));
         weights.extend(self.schema.map(SchemaState::weight));
         weights.extend([
             self.chain.state.weight(),

@@ -1,6 +1,7 @@
 //! Puts the page together: template, style, data and modules, in a fixed order.
 
 use super::{RELEASED, VERSION};
+use crate::aids;
 
 /// Names and texts of the modules of the page.
 macro_rules! modules {
@@ -84,6 +85,7 @@ const SCHEMA: &str = include_str!("../../../../schemas/tangmark-record-1.schema.
 pub(super) fn assemble() -> String {
     let version = VERSION.to_string();
     let released = earlier();
+    let aids = known_aids();
     let script = script();
     // Cut at the marks, so that nothing put in is searched for further marks.
     let mut page =
@@ -96,6 +98,7 @@ pub(super) fn assemble() -> String {
             (_, "schema") => SCHEMA,
             (_, "version") => &version,
             (_, "released") => &released,
+            (_, "aids") => &aids,
             (_, "digest") => "0000000000000000000000000000000000000000000000000000000000000000",
             (_, _) => "",
         });
@@ -111,6 +114,15 @@ fn earlier() -> String {
         .map(|(_, digest)| format!("\"{digest}\""))
         .collect();
     format!("[{}]", digests.join(","))
+}
+
+/// Digests of the format pages and tools that were released, as JSON.
+fn known_aids() -> String {
+    let lists = aids::released().iter().map(|(path, digests)| {
+        let digests: Vec<String> = digests.iter().map(|one| format!("\"{one}\"")).collect();
+        format!("\"{path}\":[{}]", digests.join(","))
+    });
+    format!("{{{}}}", lists.collect::<Vec<String>>().join(","))
 }
 
 /// Returns all modules as one script, without the lines that tie them together.

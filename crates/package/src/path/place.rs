@@ -29,7 +29,9 @@ pub enum Place<'p> {
     Schema,
     /// The verifier page.
     Page,
-    /// Pages on the format, tools, commands: for people.
+    /// A page on the format or a tool, of which the released ones are known.
+    Aid,
+    /// Commands of this one package, for people.
     Help,
     /// Kept free for later versions.
     NotLookedAt,
@@ -113,8 +115,8 @@ fn within<'p>(folder: &str, file: &'p str) -> Option<Place<'p>> {
             is_name(name).then_some(Place::Timestamp(number_of(number)?))
         }
         "schema" => (file == "tangmark-record-1.schema.json").then_some(Place::Schema),
-        "format" => is_name(file.strip_suffix(".md")?).then_some(Place::Help),
-        "tools" => matches!(file, "check_record.py" | "check_record.mjs").then_some(Place::Help),
+        "format" => is_name(file.strip_suffix(".md")?).then_some(Place::Aid),
+        "tools" => matches!(file, "check_record.py" | "check_record.mjs").then_some(Place::Aid),
         "proofs" | "exports" => Some(Place::NotLookedAt),
         _ => None,
     }

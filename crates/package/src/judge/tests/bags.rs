@@ -151,6 +151,28 @@ fn a_changed_file_is_rejected() {
 }
 
 #[test]
+fn a_tool_that_was_not_released_is_to_be_confirmed() {
+    let mut files = package(&chain(2));
+    for (path, text) in aids::AIDS {
+        files.insert((*path).to_owned(), text.as_bytes().to_vec());
+    }
+    manifests(&mut files);
+    let verdict = judged(&files);
+    let states = verdict.aids.values().map(|one| one.state);
+    assert_eq!(
+        states.collect::<Vec<_>>(),
+        [AidState::Released; aids::AIDS.len()]
+    );
+    let before = verdict.exit;
+    let path = "data/tools/check_record.py";
+    files.insert(path.to_owned(), b"print('every step held')".to_vec());
+    manifests(&mut files);
+    let verdict = judged(&files);
+    assert_eq!(verdict.aids[path].state, AidState::Other);
+    assert_eq!((before, verdict.exit), (0, 2));
+}
+
+#[test]
 fn a_listed_file_that_is_not_there_cannot_be_checked() {
     let mut files = package(&chain(2));
     files.insert("data/format/record-format.md".to_owned(), b"page".to_vec());

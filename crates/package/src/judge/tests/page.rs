@@ -78,6 +78,7 @@ fn every_state_of_the_page_has_its_weight() {
     all!("timestamp" TimestampState: NoRecord CannotJudge Refused Fits);
     all!("schema" SchemaState: Fits Other);
     all!("page" PageState: Released Other Missing);
+    all!("aid" AidState: Released Other);
     // These are lists; their weights are tried in `bags`.
     add("package", "refused", "rejected");
     add("file", "changed", "rejected");
