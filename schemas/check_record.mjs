@@ -16,6 +16,13 @@ function demand(holds, why) {
   if (!holds) throw new Refused(why);
 }
 
+/// What files say is shown with control and invisible signs by number, so that no terminal obeys them.
+function plain(text) {
+  const byNumber = (sign) => `U+${sign.codePointAt(0).toString(16).toUpperCase().padStart(4, '0')}`;
+  return text.replace(/[\p{Cc}\p{Cf}\p{Cs}\p{Zl}\p{Zp}]/gu, byNumber);
+}
+
+const say = (text) => console.log(plain(text));
 const sha256 = (data) => createHash('sha256').update(data).digest();
 const own = (object, key) => Object.prototype.hasOwnProperty.call(object, key);
 
@@ -219,7 +226,7 @@ const BESIDE_THE_SHEET = [
 /// The digest of what the plugins saw; of a third or later record it needs the names of all before it.
 function checkInput(record) {
   if (record.sequence > 2) {
-    console.log('input:        not recomputed: it needs the names of all earlier records');
+    say('input:        not recomputed: it needs the names of all earlier records');
     return;
   }
   const history = record.previous === null ? [] : [record.previous];
@@ -227,7 +234,7 @@ function checkInput(record) {
   const digest = sha256(canonical(asked)).toString('hex');
   const runs = record.runs ?? [];
   for (const run of runs) demand(run.input === digest, `the plugin ${run.plugin} was asked about something else`);
-  console.log(`input:        ${digest}, the same for ${runs.length} runs`);
+  say(`input:        ${digest}, the same for ${runs.length} runs`);
 }
 
 /// The parts of a JSON Pointer (RFC 6901).
@@ -277,7 +284,7 @@ function checkDisclosures(record, path) {
     demand(!own(holder, name) && !['_sd', '_sd_alg', '...'].includes(name), `\`${name}\` may not be disclosed here`);
     seen.add(digest);
     salts.add(salt);
-    console.log(`disclosed:    ${place}: ${JSON.stringify(value)}`);
+    say(`disclosed:    ${place}: ${JSON.stringify(value)}`);
   }
 }
 
@@ -289,7 +296,7 @@ function checkPrevious(record, path) {
   demand(earlier.sequence + 1 === record.sequence, `record ${record.sequence} after record ${earlier.sequence}`);
   demand(earlier.blade.id === record.blade.id, 'the earlier record is about another blade');
   demand(earlier.issued_at <= record.issued_at, 'the earlier record has a later time');
-  console.log('previous:     the file named is the predecessor');
+  say('previous:     the file named is the predecessor');
 }
 
 const OPTIONS = { '--disclosures': checkDisclosures, '--previous': checkPrevious };
@@ -297,7 +304,7 @@ const USAGE = 'Usage:  node check_record.mjs RECORD.json [--disclosures FILE.jso
 
 /// The record's file, and each option with its file. Nothing is passed over: what is not understood was not checked.
 function orders([file, ...rest]) {
-  demand(file && !file.startsWith('--'), `no record named\n${USAGE}`);
+  demand(file && !file.startsWith('--'), `no record named; ${USAGE}`);
   const asked = [];
   for (let at = 0; at < rest.length; at += 2) {
     const [option, path] = rest.slice(at, at + 2);
@@ -315,11 +322,11 @@ function main(words) {
   const record = read(data);
   demand(record && typeof record === 'object' && !Array.isArray(record), 'the value is no object');
   demand(data.equals(Buffer.from(canonical(record))), 'the file is not the sealed bytes (RFC 8785)');
-  console.log('bytes:        RFC 8785, no key twice, text in form C');
-  console.log(`name:         ${nameOf(record)}`);
+  say('bytes:        RFC 8785, no key twice, text in form C');
+  say(`name:         ${nameOf(record)}`);
   checkProof(record);
-  console.log("signature:    matches the issuer's key");
-  console.log(`fingerprint:  ${fingerprint(pointOf(record.issuer.id))}  (compare with the workshop's card)`);
+  say("signature:    matches the issuer's key");
+  say(`fingerprint:  ${fingerprint(pointOf(record.issuer.id))}  (compare with the workshop's card)`);
   // Beside this file, or where a hand-over package has it.
   const folder = dirname(fileURLToPath(import.meta.url));
   const name = 'tangmark-record-1.schema.json';
@@ -327,7 +334,7 @@ function main(words) {
   if (schema) {
     const same = sha256(readFileSync(schema)).toString('hex') === record.schema.digest;
     demand(same, 'the signature holds, but the record names ANOTHER schema file than the one here: what it says cannot be read by it');
-    console.log(`schema:       ${record.schema.id} ${record.schema.version}, the file here`);
+    say(`schema:       ${record.schema.id} ${record.schema.version}, the file here`);
   }
   checkInput(record);
   for (const [option, path] of asked) OPTIONS[option](record, path);
@@ -337,6 +344,6 @@ try {
   main(process.argv.slice(2));
 } catch (why) {
   const words = why instanceof Refused ? why.message : `not a sealed record: ${why.name}: ${why.message}`;
-  console.error(`refused:      ${words}`);
+  console.error(plain(`refused:      ${words}`));
   process.exitCode = 1;
 }

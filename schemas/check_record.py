@@ -30,6 +30,16 @@ def demand(holds, why):
         raise Refused(why)
 
 
+def plain(text):
+    """What files say is shown with control and invisible signs by number, so that no terminal obeys them."""
+    hidden = ("Cc", "Cf", "Cs", "Zl", "Zp")
+    return "".join(f"U+{ord(sign):04X}" if unicodedata.category(sign) in hidden else sign for sign in text)
+
+
+def say(text):
+    print(plain(text))
+
+
 # Strict JSON ----------------------------------------------------------------
 
 LONGEST = 16 * 1024 * 1024
@@ -175,7 +185,7 @@ BESIDE_THE_SHEET = {
 def check_input(record):
     """The digest of what the plugins saw; of a third or later record it needs the names of all before it."""
     if record["sequence"] > 2:
-        print("input:        not recomputed: it needs the names of all earlier records")
+        say("input:        not recomputed: it needs the names of all earlier records")
         return
     sheet = {name: value for name, value in record.items() if name not in BESIDE_THE_SHEET}
     history = [record["previous"]] if record["previous"] else []
@@ -183,7 +193,7 @@ def check_input(record):
     digest = hashlib.sha256(canonical(asked)).hexdigest()
     for run in record.get("runs", []):
         demand(run["input"] == digest, f"the plugin {run['plugin']} was asked about something else")
-    print(f"input:        {digest}, the same for {len(record.get('runs', []))} runs")
+    say(f"input:        {digest}, the same for {len(record.get('runs', []))} runs")
 
 
 def parts_of(pointer):
@@ -229,7 +239,7 @@ def check_disclosures(record, path):
         demand(name not in holder and name not in ("_sd", "_sd_alg", "..."), f"`{name}` may not be disclosed here")
         seen.add(digest)
         salts.add(salt)
-        print(f"disclosed:    {entry['path']}: {json.dumps(value, ensure_ascii=False)}")
+        say(f"disclosed:    {entry['path']}: {json.dumps(value, ensure_ascii=False)}")
 
 
 # The chain --------------------------------------------------------------------
@@ -241,7 +251,7 @@ def check_previous(record, path):
     demand(earlier["sequence"] + 1 == record["sequence"], f"record {record['sequence']} after record {earlier['sequence']}")
     demand(earlier["blade"]["id"] == record["blade"]["id"], "the earlier record is about another blade")
     demand(earlier["issued_at"] <= record["issued_at"], "the earlier record has a later time")
-    print("previous:     the file named is the predecessor")
+    say("previous:     the file named is the predecessor")
 
 
 def name_of(record):
@@ -253,7 +263,7 @@ OPTIONS = {"--disclosures": check_disclosures, "--previous": check_previous}
 
 def orders(words):
     """The record's file, and each option with its file. Nothing is passed over: what is not understood was not checked."""
-    demand(words and not words[0].startswith("--"), "no record named\n" + __doc__.split("\n\n")[1])
+    demand(words and not words[0].startswith("--"), "no record named; " + __doc__.split("\n\n")[1])
     rest, asked = words[1:], []
     while rest:
         option, *rest = rest
@@ -270,17 +280,17 @@ def main(words):
     record = read(data)
     demand(isinstance(record, dict), "the value is no object")
     demand(data == canonical(record), "the file is not the sealed bytes (RFC 8785)")
-    print("bytes:        RFC 8785, no key twice, text in form C")
-    print(f"name:         {name_of(record)}")
+    say("bytes:        RFC 8785, no key twice, text in form C")
+    say(f"name:         {name_of(record)}")
     check_proof(record)
-    print("signature:    matches the issuer's key")
-    print(f"fingerprint:  {fingerprint(point_of(record['issuer']['id']))}  (compare with the workshop's card)")
+    say("signature:    matches the issuer's key")
+    say(f"fingerprint:  {fingerprint(point_of(record['issuer']['id']))}  (compare with the workshop's card)")
     # Beside this file, or where a hand-over package has it.
     places = [Path(__file__).parent / folder / "tangmark-record-1.schema.json" for folder in (".", "../schema")]
     for schema in [place for place in places if place.exists()][:1]:
         same = hashlib.sha256(schema.read_bytes()).hexdigest() == record["schema"]["digest"]
         demand(same, "the signature holds, but the record names ANOTHER schema file than the one here: what it says cannot be read by it")
-        print(f"schema:       {record['schema']['id']} {record['schema']['version']}, the file here")
+        say(f"schema:       {record['schema']['id']} {record['schema']['version']}, the file here")
     check_input(record)
     for option, path in asked:
         OPTIONS[option](record, path)
@@ -290,6 +300,6 @@ if __name__ == "__main__":
     try:
         main(sys.argv[1:])
     except Refused as why:
-        sys.exit(f"refused:      {why}")
+        sys.exit(plain(f"refused:      {why}"))
     except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError) as problem:
-        sys.exit(f"refused:      not a sealed record: {type(problem).__name__}: {problem}")
+        sys.exit(plain(f"refused:      not a sealed record: {type(problem).__name__}: {problem}"))

@@ -203,6 +203,10 @@ class Trials:
         self.check("one salt twice", "that of another disclosure", *shown(name, again))
         self.check("a short salt", "not 16 bytes", *shown(disclosure("/custody/0/to/name", "AAAA", "name", "A. Weir")))
         self.check("letters that are none", "base64url", *shown({**name, "disclosure": name["disclosure"] + "*"}))
+        # What a stranger wrote is told by number where a terminal would obey it.
+        for sign, told in (("\x1b", "U+001B"), ("\n", "U+000A"), ("\u202e", "U+202E"), ("\u2028", "U+2028")):
+            odd = f"na{sign}me"
+            self.check(f"a name with {told}", f"`na{told}me`", *shown(disclosure("/custody/0/to/name", SALT, odd, "A. Weir")))
 
 
 def main():
