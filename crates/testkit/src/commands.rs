@@ -52,6 +52,9 @@ pub(crate) struct Bench {
     /// Print one JSON object instead of tables
     #[arg(long)]
     json: bool,
+    /// Fail when judging the package held more memory than the goal; times are told and never judged
+    #[arg(long)]
+    hold_memory: bool,
 }
 
 /// Order of `testkit coverage`.
@@ -162,6 +165,37 @@ pub(crate) fn bench(order: &Bench) -> ExitCode {
         },
         &mut |line| eprintln!("{line}"),
     );
+    let too_much = measured.as_ref().ok().and_then(|measured| {
+        let held = measured.package.as_ref()?.most_kb();
+        let fits = held.is_some_and(|held| held <= bench::PACKAGE_MEMORY_GOAL_KB);
+        (order.hold_memory && !fits).then_some(held)
+    });
+    let judged = measured.as_ref().ok().and_then(|measured| {
+        let package = measured.package.as_ref()?;
+        Some(2 * (package.records + package.photos))
+    });
+    let code = tell(order, measured);
+    match too_much {
+        None => {
+            if let (true, Some(judged)) = (order.hold_memory, judged) {
+                println!("count large-package {judged}");
+            }
+            code
+        }
+        Some(held) => failed(
+            &format!(
+                "judging the package: {} held, at most {} kB allowed",
+                held.map_or("memory that is not told".to_owned(), |held| format!(
+                    "{held} kB"
+                )),
+                bench::PACKAGE_MEMORY_GOAL_KB
+            ),
+            Some("see which part of crates/package/src/judge keeps more of a file than it needs"),
+        ),
+    }
+}
+
+fn tell(order: &Bench, measured: Result<bench::Bench, bench::BenchError>) -> ExitCode {
     match measured {
         Ok(measured) if order.json => match serde_json::to_string_pretty(&measured) {
             Ok(text) => {
@@ -310,6 +344,14 @@ fn package_table(package: &bench::PackageBench) {
         ),
         None => println!("  this system does not tell how much memory was held"),
     }
+    println!(
+        "  as one zip file {:>11.2} s: {:.0} MB in a second, most memory held {}",
+        package.zip_passed_s,
+        mb / package.zip_passed_s,
+        package
+            .zip_peak_kb
+            .map_or("not told".to_owned(), |peak| format!("{peak} kB"))
+    );
     if let (Some(other), Some(part)) = (package.sha256sum_s, package.of_sha256sum) {
         println!(
             "  sha256sum alone {:>12.2} s: {:.0} MB in a second; judging has {:.0} % of its rate (goal: {:.0} %)",

@@ -126,31 +126,50 @@ pub(crate) fn failures(order: &Failures) -> ExitCode {
 pub(crate) fn mutants(order: &Mutants) -> ExitCode {
     match make_mutants(order) {
         Ok(()) => ExitCode::SUCCESS,
-        Err(error) => failed(&error),
+        // Whoever reads them has seen enough.
+        Err(Unmade::Written(error)) if error.kind() == io::ErrorKind::BrokenPipe => {
+            ExitCode::SUCCESS
+        }
+        Err(Unmade::Written(error)) => failed(&error),
+        Err(Unmade::Made(error)) => failed(&error),
+    }
+}
+
+/// Why there are no more mutants.
+enum Unmade {
+    Made(MakeError),
+    Written(io::Error),
+}
+
+impl From<MakeError> for Unmade {
+    fn from(error: MakeError) -> Self {
+        Self::Made(error)
+    }
+}
+
+impl From<io::Error> for Unmade {
+    fn from(error: io::Error) -> Self {
+        Self::Written(error)
     }
 }
 
 /// For each mutant one line of JSON, then as many bytes as it says.
-fn make_mutants(order: &Mutants) -> Result<(), MakeError> {
-    let wrong = |error: io::Error| MakeError {
-        what: "mutants",
-        why: error.to_string(),
-    };
+fn make_mutants(order: &Mutants) -> Result<(), Unmade> {
     let maker = mutate::Maker::new()?;
     let mut out = io::BufWriter::with_capacity(1 << 20, io::stdout().lock());
     for number in order.from..order.from.saturating_add(order.count) {
         let mutant = maker.make(order.seed, number)?;
         let line = mutate::judged(number, &mutant, order.slip.map(SlipWord::slip))?;
-        writeln!(out, "{line}").map_err(wrong)?;
+        writeln!(out, "{line}")?;
         if let Some(place) = &order.only {
-            write_mutant(place, &mutant).map_err(wrong)?;
+            write_mutant(place, &mutant)?;
             break;
         }
         for (_, bytes) in &mutant.files {
-            out.write_all(bytes).map_err(wrong)?;
+            out.write_all(bytes)?;
         }
     }
-    out.flush().map_err(wrong)
+    Ok(out.flush()?)
 }
 
 fn write_mutant(place: &Path, mutant: &Mutant) -> io::Result<()> {

@@ -9,7 +9,7 @@ use tangmark_testkit::failures::Kind;
 use super::{case, cases, expect, expect_all, judged};
 
 const ALTERED: &str = "1 altered cannot_judge";
-const SAME: &str = "2 same_content new";
+const SAME: &str = "2 same_content new, known: 0 same_content known";
 
 #[test]
 fn case_01_a_key_twice_is_refused() {
@@ -52,7 +52,7 @@ fn case_05_integers_that_readers_round_are_refused() {
 fn case_06_decimals_are_texts() {
     expect_all(6, Kind::Json, 4, "refused");
     // The signature holds, so the signer is known; the record is none of its schema.
-    expect_all(6, Kind::Record, 1, "1 altered new");
+    expect_all(6, Kind::Record, 1, "1 altered new, known: 1 altered known");
 }
 
 #[test]
@@ -120,7 +120,12 @@ fn case_11_numbers_keep_no_text_of_their_own() {
 /// They verify, as a record of the name it was sealed under; the name is shown so that the odd sign is seen.
 #[test]
 fn case_12_odd_signs_in_names_are_told_by_their_number() {
-    expect_all(12, Kind::Record, 3, "2 intact new");
+    expect_all(
+        12,
+        Kind::Record,
+        3,
+        "2 intact new, known: 2 intact other_name_for_key",
+    );
     for (name, shown) in [
         ("writing direction turned", r"Workshop\u{202e} at the Weir"),
         ("a space of no width", r"Workshop\u{200b} at the Weir"),
@@ -144,13 +149,16 @@ fn case_12_odd_signs_in_names_are_told_by_their_number() {
     }
 }
 
+/// Texts that readers of JSON are known to disagree on. Texts and names are from memory, and no suite is run here: `y_` is
+/// what a reader must take, `n_` what it must refuse.
 #[test]
-fn case_13_the_parsing_suite_is_read_as_it_says() {
-    let wanted = |name: &str| match name {
-        // I-JSON and the schema are stricter than JSON: the suite takes this one.
-        "y_object_duplicated_key stays out here" => "refused",
-        _ if name.starts_with("y_") => "accepted",
-        _ => "refused",
+fn case_13_texts_that_readers_of_json_disagree_on() {
+    let wanted = |name: &str| {
+        if name.starts_with("y_") {
+            "accepted"
+        } else {
+            "refused"
+        }
     };
     let cases = cases(13, Kind::Json);
     assert_eq!(cases.len(), 13);

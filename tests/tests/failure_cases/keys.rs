@@ -1,29 +1,27 @@
 //! Cases 26 to 32: whose key.
 
 use tangmark_testkit::failures::Kind;
-use tangmark_testkit::failures::material::Keys;
 use tangmark_trust::history::{Agreement, KeyHistory};
-use tangmark_trust::memory::{Memory, SeenKey};
-use tangmark_trust::verdict;
+use tangmark_trust::memory::Memory;
 
-use super::{case, expect, expect_all, reader, words};
+use super::{case, expect, expect_all, judged, words};
 
 const ALTERED: &str = "1 altered cannot_judge";
 
 #[test]
 fn case_26_the_workshops_name_with_another_key() {
-    expect_all(26, Kind::Record, 1, "2 intact new");
+    expect_all(
+        26,
+        Kind::Record,
+        1,
+        "2 intact new, known: 2 intact other_key_for_name",
+    );
     let stranger = case(
         26,
         Kind::Record,
         "sealed by a stranger under the workshop's name",
     );
-    let mut memory = Memory::default();
-    let key = Keys::new().unwrap().workshop.public_key();
-    let seen = SeenKey::new("Workshop at the Weir", &key, "2026-01-05T08:00:00Z", "card");
-    assert!(memory.remember(seen).unwrap());
-    let verdict = verdict::judge(stranger.judged(), &reader(&memory, &[], &[], &[])).verdict;
-    assert_eq!(words(&verdict), "2 intact other_key_for_name");
+    let verdict = super::judged_with(stranger, &super::card()).verdict;
     assert!(
         verdict
             .signer
@@ -48,13 +46,19 @@ fn case_29_a_key_signs_within_its_interval() {
         29,
         Kind::Record,
         &[
-            ("first key, while it was in force", "2 intact new"),
+            (
+                "first key, while it was in force",
+                "2 intact new, known: 0 intact known",
+            ),
             (
                 "first key, at the moment of the second",
                 "1 intact not_in_force",
             ),
             ("second key, before it came", "1 intact not_in_force"),
-            ("second key, while it is in force", "2 intact new"),
+            (
+                "second key, while it is in force",
+                "2 intact new, known: 0 intact succeeded",
+            ),
         ],
     );
     expect_all(29, Kind::Keys, 1, "accepted");
@@ -71,13 +75,31 @@ fn case_30_a_revoked_key_needs_outside_evidence() {
                 "2 intact revoked_unproved",
             ),
             ("after the theft", "1 intact revoked"),
-            ("before the theft, with outside evidence", "2 intact new"),
+            (
+                "before the theft, with outside evidence",
+                "2 intact new, known: 0 intact known",
+            ),
             (
                 "before the theft, with evidence of a day after it",
                 "2 intact revoked_unproved",
             ),
         ],
     );
+}
+
+/// Only a trusted authority clears a record of a revoked key: the same token counts for nothing where nobody trusts it.
+#[test]
+fn case_30_the_authority_must_be_trusted() {
+    let cleared = case(30, Kind::Record, "before the theft, with outside evidence");
+    let said = judged(cleared).verdict;
+    assert_eq!(super::time_said(&said), "not_later_than trusted");
+    let mut untrusted = cleared.clone();
+    untrusted.files.retain(|(name, _)| !name.ends_with(".pem"));
+    for memory in [Memory::default(), super::card()] {
+        let said = super::judged_with(&untrusted, &memory).verdict;
+        assert_eq!(words(&said), "2 intact revoked_unproved");
+        assert_eq!(super::time_said(&said), "not_later_than unknown");
+    }
 }
 
 #[test]

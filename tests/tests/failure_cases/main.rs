@@ -1,7 +1,9 @@
 //! The list of failures, case by case: what the corpus of the testkit holds, and what is to be said of it.
 //!
 //! Every expectation is typed by hand, from the list and the format pages. It is one line for each file: the exit code
-//! first, then the words of the page. `ledger` says where each number of the list is tested.
+//! first, then the words of the page. Records and reports are judged twice: by a reader who knows nobody, and by one who
+//! compared the workshop's card; where the second one is told something else, it stands behind `known:`. `ledger` says where
+//! each number of the list is tested.
 #![allow(clippy::unwrap_used, clippy::expect_used, missing_docs)]
 
 mod beside;
@@ -12,15 +14,17 @@ mod ledger;
 mod packages;
 mod proof;
 mod reports;
+mod time;
 mod withheld;
 
 use std::sync::OnceLock;
 
 use serde_json::Value;
 use tangmark_core::json::{Limits, read_value};
+use tangmark_testkit::failures::material::{ISSUER, Keys};
 use tangmark_testkit::failures::{self, Case, Kind};
 use tangmark_trust::history::KeyHistory;
-use tangmark_trust::memory::Memory;
+use tangmark_trust::memory::{Memory, SeenKey};
 use tangmark_trust::timestamp::{Authorities, AuthorityCertificate, Evidence, Token};
 use tangmark_trust::verdict::{self, Judged, Reader, Verdict};
 
@@ -100,16 +104,29 @@ fn reader<'a>(
 
 /// The verdict of a reader who remembers nobody.
 pub(crate) fn judged(case: &Case) -> Judged {
+    judged_with(case, &Memory::default())
+}
+
+/// What a reader remembers who compared the workshop's first key with its card.
+pub(crate) fn card() -> Memory {
+    let mut memory = Memory::default();
+    let key = Keys::new().unwrap().workshop.public_key();
+    let seen = SeenKey::new(ISSUER, &key, "2026-01-05T08:00:00Z", "card");
+    assert!(memory.remember(seen).unwrap());
+    memory
+}
+
+/// The verdict of a reader who remembers something.
+pub(crate) fn judged_with(case: &Case, memory: &Memory) -> Judged {
     let others: Vec<Vec<u8>> = case
         .beside(".json")
         .filter(|(name, _)| name.starts_with('0'))
         .map(|(_, bytes)| bytes.clone())
         .collect();
     let (histories, evidence) = (histories(case), evidence(case));
-    let memory = Memory::default();
     verdict::judge(
         case.judged(),
-        &reader(&memory, &others, &histories, &evidence),
+        &reader(memory, &others, &histories, &evidence),
     )
 }
 
@@ -131,6 +148,14 @@ pub(crate) fn words(verdict: &Verdict) -> String {
 /// Word of the line of time.
 pub(crate) fn time_word(verdict: &Verdict) -> String {
     state(verdict, "time")
+}
+
+/// Word of the line of time, and what the authority is to the reader where one is heard.
+pub(crate) fn time_said(verdict: &Verdict) -> String {
+    let value: Value = serde_json::to_value(&verdict.time).unwrap();
+    let standing = value.get("standing").and_then(Value::as_str);
+    let words = [Some(time_word(verdict)), standing.map(str::to_owned)];
+    words.into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
 
 /// Holds the cases of a number and kind against a list typed by hand: the same names, each with its words.
@@ -155,13 +180,24 @@ pub(crate) fn expect_all(number: u32, kind: Kind, least: usize, wanted: &str) {
     }
 }
 
+/// The words for a reader who knows nobody, and for one who knows the workshop where they are others.
+fn both(case: &Case) -> String {
+    let stranger = words(&judged(case).verdict);
+    let known = words(&judged_with(case, &card()).verdict);
+    if known == stranger {
+        stranger
+    } else {
+        format!("{stranger}, known: {known}")
+    }
+}
+
 fn say(case: &Case) -> String {
     match case.kind {
         Kind::Json => match read_value(case.judged(), &Limits::default()) {
             Ok(_) => "accepted".to_owned(),
             Err(_) => "refused".to_owned(),
         },
-        Kind::Record | Kind::Pdf => words(&judged(case).verdict),
+        Kind::Record | Kind::Pdf => both(case),
         Kind::Keys => match KeyHistory::read(case.judged()) {
             Ok(_) => "accepted".to_owned(),
             Err(_) => "refused".to_owned(),

@@ -1,6 +1,7 @@
 //! A package of a thousand records and many photos: how fast it is judged, beside `sha256sum`, and in how much memory.
 
 use std::fs;
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::Mutex;
@@ -10,6 +11,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use tangmark_core::{Digest, schema};
 use tangmark_package::judge::{ChainState, PackageReader, PhotoState, judge_path};
+use tangmark_package::write::{Content, Source};
 use tangmark_trust::memory::Memory;
 use tangmark_trust::proof;
 
@@ -59,10 +61,21 @@ pub struct PackageBench {
     pub passed_s: f64,
     /// Most memory a judging process held, in kB.
     pub peak_kb: Option<u64>,
+    /// The same package as one zip file, in all, in s: median of the rounds.
+    pub zip_passed_s: f64,
+    /// Most memory a process held that judged the zip file, in kB.
+    pub zip_peak_kb: Option<u64>,
     /// `sha256sum` over the photos alone, in s: median of the rounds.
     pub sha256sum_s: Option<f64>,
     /// Throughput on the photos, in all, over that of `sha256sum`.
     pub of_sha256sum: Option<f64>,
+}
+
+impl PackageBench {
+    /// The most memory of all judging processes, in kB, where the system tells it for each.
+    pub fn most_kb(&self) -> Option<u64> {
+        Some(self.peak_kb?.max(self.zip_peak_kb?))
+    }
 }
 
 /// Judges the package in this process.
@@ -111,17 +124,28 @@ pub(super) fn run(
         order.size_mb
     ));
     let folder = order.scratch.join("package");
-    let photos = make(&folder, order.size_mb)?;
+    let made = write(&folder, order.size_mb, RECORDS).map_err(fault("trial package"))?;
+    let zip = order.scratch.join("package.zip");
+    made.zip(&folder, &zip).map_err(fault("trial package"))?;
+    let photos = made.photos(&folder);
     let photo_bytes = (photos.len() * PHOTO) as u64;
     let (mut hashed, mut passed, mut other, mut peaks) = (vec![], vec![], vec![], vec![]);
+    let (mut zip_passed, mut zip_peaks) = (vec![], vec![]);
+    let sound = |run: &PackageRun| {
+        // A new signer is to be confirmed; all else is sound.
+        let sound = run.exit == 2 && run.whole && run.records == RECORDS;
+        let all = sound && run.photos == photos.len();
+        all.then_some(())
+            .ok_or(BenchError::Step("judging a package"))
+    };
     for round in 0..order.rounds {
         say(&format!("package, round {} of {}", round + 1, order.rounds));
         let run = judged(testkit, &folder)?;
-        // A new signer is to be confirmed; all else is sound.
-        let sound = run.exit == 2 && run.whole && run.records == RECORDS;
-        if !sound || run.photos != photos.len() {
-            return Err(BenchError::Step("judging a package"));
-        }
+        sound(&run)?;
+        let zipped = judged(testkit, &zip)?;
+        sound(&zipped)?;
+        zip_passed.push(zipped.passed_s);
+        zip_peaks.extend(zipped.peak_kb);
         hashed.push(run.hashed_s);
         passed.push(run.passed_s);
         peaks.extend(run.peak_kb);
@@ -138,6 +162,8 @@ pub(super) fn run(
         hashed_s: median(hashed),
         passed_s,
         peak_kb: peaks.into_iter().max(),
+        zip_passed_s: median(zip_passed),
+        zip_peak_kb: zip_peaks.into_iter().max(),
         sha256sum_s,
         of_sha256sum: sha256sum_s.map(|other| other / passed_s),
     })
@@ -176,19 +202,45 @@ fn sha256sum(photos: &[PathBuf]) -> Result<f64, BenchError> {
     Ok(passed)
 }
 
-/// Writes the package; returns its photos.
-fn make(folder: &Path, size_mb: usize) -> Result<Vec<PathBuf>, BenchError> {
-    Ok(write(folder, size_mb, RECORDS).map_err(fault("trial package"))?)
-}
-
 /// A file of the payload manifest.
 type Line = (String, Digest);
+
+/// The trial package as it was written into a folder.
+struct Made {
+    payload: Vec<Line>,
+    photos: Vec<Digest>,
+}
+
+impl Made {
+    /// Its photos.
+    fn photos(&self, folder: &Path) -> Vec<PathBuf> {
+        let path = |digest: &Digest| folder.join(format!("data/photos/{digest}.jpg"));
+        self.photos.iter().map(path).collect()
+    }
+
+    /// Writes the same package as one zip file.
+    fn zip(&self, folder: &Path, zip: &Path) -> Result<(), Box<dyn std::error::Error>> {
+        let mut content = Content::new();
+        for (path, digest) in &self.payload {
+            let file = folder.join(path);
+            let length = fs::metadata(&file)?.len();
+            let source = Source::File {
+                path: file,
+                length,
+                digest: *digest,
+            };
+            content.add(path.as_str(), source)?;
+        }
+        content.write_zip(zip, "trial-handover", &mut |_| ControlFlow::Continue(()))?;
+        Ok(())
+    }
+}
 
 fn write(
     folder: &Path,
     size_mb: usize,
     records: usize,
-) -> Result<Vec<PathBuf>, Box<dyn std::error::Error>> {
+) -> Result<Made, Box<dyn std::error::Error>> {
     for inner in ["data/records", "data/photos", "data/schema"] {
         fs::create_dir_all(folder.join(inner))?;
     }
@@ -224,8 +276,10 @@ fn write(
         put("manifest-sha256.txt".to_owned(), list(&lines).as_bytes())?,
     ];
     put("tagmanifest-sha256.txt".to_owned(), list(&tags).as_bytes())?;
-    let path = |digest: &Digest| folder.join(format!("data/photos/{digest}.jpg"));
-    Ok(photos.iter().map(path).collect())
+    Ok(Made {
+        payload: lines,
+        photos,
+    })
 }
 
 /// Writes a photo of bytes that do not repeat, under the name of its digest.
@@ -283,9 +337,15 @@ mod tests {
     #[test]
     fn the_trial_package_is_sound() {
         let folder = tempfile::tempdir().unwrap();
-        let photos = write(folder.path(), 16, 20).unwrap();
+        let inner = folder.path().join("package");
+        let made = write(&inner, 16, 20).unwrap();
+        let photos = made.photos(&inner);
         assert_eq!(photos.len(), 2);
-        let run = judge_package(folder.path());
+        let zip = folder.path().join("package.zip");
+        made.zip(&inner, &zip).unwrap();
+        let zipped = judge_package(&zip);
+        assert_eq!((zipped.exit, zipped.records, zipped.photos), (2, 20, 2));
+        let run = judge_package(&inner);
         assert_eq!((run.exit, run.records, run.photos), (2, 20, 2));
         assert!(run.whole && run.hashed_s > 0.0 && run.passed_s >= run.hashed_s);
         assert!(sha256sum(&photos).unwrap() > 0.0);

@@ -113,6 +113,8 @@ struct Element {
 enum Content {
     Plain(Vec<u8>),
     Parts(Vec<Element>),
+    /// Written as these bytes, whatever the tag.
+    Raw(Vec<u8>),
 }
 
 impl Element {
@@ -127,6 +129,7 @@ impl Element {
         match &self.content {
             Content::Plain(bytes) => tagged(self.tag, bytes),
             Content::Parts(parts) => tagged(self.tag, &written(parts)),
+            Content::Raw(bytes) => bytes.clone(),
         }
     }
 
@@ -134,6 +137,7 @@ impl Element {
         let content = match &self.content {
             Content::Plain(bytes) => Content::Plain(bytes.clone()),
             Content::Parts(parts) => Content::Parts(parts.iter().map(Self::again).collect()),
+            Content::Raw(bytes) => Content::Raw(bytes.clone()),
         };
         Self {
             tag: self.tag,
@@ -143,7 +147,7 @@ impl Element {
 
     fn count(&self) -> usize {
         match &self.content {
-            Content::Plain(_) => 1,
+            Content::Plain(_) | Content::Raw(_) => 1,
             Content::Parts(parts) => 1 + parts.iter().map(Self::count).sum::<usize>(),
         }
     }
@@ -208,7 +212,7 @@ fn edit(parts: &mut Vec<Element>, at: &mut usize, chance: &mut Chance) -> bool {
 }
 
 fn edit_one(parts: &mut Vec<Element>, place: usize, chance: &mut Chance) {
-    match chance.below(9) {
+    match chance.below(10) {
         0 => {
             parts.remove(place);
         }
@@ -242,7 +246,20 @@ fn edit_one(parts: &mut Vec<Element>, place: usize, chance: &mut Chance) {
                 }
             }
         }
-        _ => parts.insert(place + 1, Element::plain(0x30, &[])),
+        8 => parts.insert(place + 1, Element::plain(0x30, &[])),
+        _ => {
+            // The length in more bytes than it needs.
+            let bytes = parts[place].write();
+            let inside = match bytes.get(1) {
+                Some(first) if *first < 128 => 2,
+                Some(first) => 2 + usize::from(first & 0x7f),
+                None => bytes.len(),
+            };
+            let content = bytes.get(inside..).unwrap_or_default();
+            let length = u32::try_from(content.len()).unwrap_or(0).to_be_bytes();
+            let raw = [&[parts[place].tag, 0x84], length.as_slice(), content].concat();
+            parts[place].content = Content::Raw(raw);
+        }
     }
 }
 

@@ -5,11 +5,14 @@ use std::collections::BTreeSet;
 use serde_json::Value;
 use tangmark_core::Digest;
 use tangmark_core::json::{Limits, canonical_bytes, read_value};
-use tangmark_package::judge::{PackageReader, judge_bytes};
+use tangmark_package::judge::{
+    DisclosuresState, KeysState, PackageReader, RecordState, ReportState, TimestampState, judge,
+};
+use tangmark_package::open::{Limits as Open, open_bytes};
 use tangmark_trust::history::KeyHistory;
 use tangmark_trust::memory::Memory;
-use tangmark_trust::proof;
 use tangmark_trust::verdict::{self, BytesLine, Reader};
+use tangmark_trust::{proof, withhold};
 
 use super::Target;
 
@@ -22,16 +25,17 @@ pub struct Known {
     pub records: BTreeSet<Digest>,
     /// Digests of the canonical form of documents with a proof, without the signature's value.
     pub documents: BTreeSet<Digest>,
+    /// Withheld values with their salts, as they stand in files of disclosures.
+    pub disclosures: BTreeSet<String>,
+    /// Times that an authority stamped.
+    pub times: BTreeSet<String>,
 }
 
 impl Known {
-    /// Takes up a sealed file: a record or a report.
+    /// Takes up a file that was sealed on purpose: a record or a report.
     pub fn add_sealed(&mut self, bytes: &[u8]) {
-        let verdict = judged(bytes);
-        if verdict.bytes == BytesLine::Intact {
-            self.files.insert(Digest::of(bytes));
-        }
-        self.records.extend(verdict.record);
+        self.files.insert(Digest::of(bytes));
+        self.records.extend(judged(bytes).record);
         self.add_document(bytes);
     }
 
@@ -117,20 +121,69 @@ fn package(bytes: &[u8], known: &Known) -> Result<(), String> {
         authorities: &[],
         own_authorities: &[],
     };
-    let verdict = judge_bytes(bytes.to_vec(), &reader);
-    let value = serde_json::to_value(&verdict).map_err(|error| error.to_string())?;
-    let records = value.get("records").and_then(Value::as_object);
-    for (path, record) in records.into_iter().flatten() {
-        let stands =
-            ["intact", "same_content"].contains(&record["state"].as_str().unwrap_or_default());
-        let name = record["name"]
-            .as_str()
-            .and_then(|name| name.parse::<Digest>().ok());
-        if stands && name.is_none_or(|name| !known.records.contains(&name)) {
+    let Ok(package) = open_bytes(bytes.to_vec(), &Open::default()) else {
+        return Ok(());
+    };
+    let verdict = judge(&package, &reader, &|_| ());
+    if verdict.refused.is_some() {
+        return Ok(());
+    }
+    for (path, record) in &verdict.records {
+        let stands = [RecordState::Intact, RecordState::SameContent].contains(&record.state);
+        if stands
+            && record
+                .name
+                .is_none_or(|name| !known.records.contains(&name))
+        {
             return Err(format!("{path} stands, and nobody sealed it"));
         }
     }
+    for (path, report) in &verdict.reports {
+        let judged = ![ReportState::Altered, ReportState::CannotJudge].contains(&report.state);
+        let digest = verdict.digests.get(path);
+        if judged && digest.is_none_or(|digest| !known.files.contains(digest)) {
+            return Err(format!("{path} is unaltered, and nobody signed it"));
+        }
+    }
+    let read = |path: &str| {
+        package
+            .read(path, u64::MAX)
+            .map_err(|error| error.to_string())
+    };
+    for (path, one) in &verdict.disclosures {
+        if one.state == DisclosuresState::Fit {
+            disclosures(&read(path)?, known).map_err(|error| format!("{path}: {error}"))?;
+        }
+    }
+    for (path, keys) in &verdict.keys {
+        if keys.state != KeysState::Refused {
+            history(&read(path)?, known).map_err(|error| format!("{path}: {error}"))?;
+        }
+    }
+    for (path, token) in &verdict.timestamps {
+        let fits = token.state == TimestampState::Fits;
+        if fits
+            && token
+                .time
+                .as_ref()
+                .is_none_or(|time| !known.times.contains(time))
+        {
+            return Err(format!("{path} fits, and nobody stamped that time"));
+        }
+    }
     Ok(())
+}
+
+/// Each value of a file that fits its record was withheld by somebody, with its salt.
+fn disclosures(bytes: &[u8], known: &Known) -> Result<(), String> {
+    let listed = withhold::parse_file(bytes).map_err(|error| error.to_string())?;
+    match listed
+        .iter()
+        .find(|one| !known.disclosures.contains(&one.disclosure))
+    {
+        Some(one) => Err(format!("{} fits, and nobody withheld it", one.path)),
+        None => Ok(()),
+    }
 }
 
 fn history(bytes: &[u8], known: &Known) -> Result<(), String> {

@@ -5,6 +5,7 @@
 //! `tests/fuzz`, which are led by coverage.
 
 mod check;
+mod sealed;
 mod seeds;
 
 use std::fs;

@@ -6,10 +6,10 @@ use std::path::Path;
 
 use tangmark_core::Digest;
 
-use super::{Known, LONGEST, Target};
+use super::{Known, LONGEST, Target, sealed};
 use crate::cases;
 use crate::failures::material::Material;
-use crate::failures::{self, Kind, MakeError, package};
+use crate::failures::{self, Case, Kind, MakeError, package};
 use crate::sealed::fault;
 
 /// Inputs by target, and all that was sealed in them.
@@ -25,70 +25,70 @@ impl Seeds {
     /// # Errors
     /// When a file cannot be read or a case cannot be made.
     pub fn new() -> Result<Self, MakeError> {
-        let mut inputs: BTreeMap<Target, Vec<Vec<u8>>> = BTreeMap::new();
-        let mut known = Known::default();
-        let mut add = |target: Target, bytes: Vec<u8>| {
-            if bytes.len() <= LONGEST {
-                inputs.entry(target).or_default().push(bytes);
-            }
+        let mut seeds = Self::new_without_cases()?;
+        for case in failures::all()? {
+            seeds.add_case(&case);
+        }
+        Ok(seeds)
+    }
+
+    /// Those that nothing is wrong with.
+    pub(super) fn new_without_cases() -> Result<Self, MakeError> {
+        let material = Material::new()?;
+        let mut seeds = Self {
+            inputs: BTreeMap::new(),
+            known: known(&material)?,
         };
         for case in cases::golden()? {
-            known.add_sealed(&case.bytes);
-            add(Target::Record, case.bytes.clone());
-            add(Target::Proof, case.bytes);
+            seeds.add(Target::Record, case.bytes.clone());
+            seeds.add(Target::Proof, case.bytes);
         }
-        let report = fs::read(cases::samples().join("renderers/1/report.pdf"))
-            .map_err(fault("renderers/1/report.pdf"))?;
-        known.add_sealed(&report);
-        add(Target::Pdf, report);
-        let material = Material::new()?;
-        let report = failures::sound_report(&material)?;
-        known.add_sealed(&report);
-        add(Target::Pdf, report);
+        seeds.add(Target::Pdf, committed_report()?);
+        seeds.add(Target::Pdf, failures::sound_report(&material)?);
         for record in &material.records {
-            known.add_sealed(&record.bytes);
-            add(Target::Record, record.bytes.clone());
-            add(Target::Proof, record.bytes.clone());
+            seeds.add(Target::Record, record.bytes.clone());
+            seeds.add(Target::Proof, record.bytes.clone());
         }
         let mut sound = package::sound(&material)?;
-        add(Target::Package, sound.zipped());
+        seeds.add(Target::Package, sound.zipped());
         // Small ones are tried more often in the same time.
         for path in [package::SCHEMA, package::REPORT] {
             sound.take(path);
         }
         sound.close();
-        add(Target::Package, sound.zipped());
-        for case in failures::all()? {
-            let target = match case.kind {
-                Kind::Json => continue,
-                Kind::Record => Target::Record,
-                Kind::Pdf => Target::Pdf,
-                Kind::Package => Target::Package,
-                Kind::Keys => Target::History,
-            };
-            // What the cases hold was sealed by somebody of theirs: it may be called intact.
-            for (name, bytes) in &case.files {
-                if name.starts_with("keys") {
-                    known.add_document(bytes);
-                    add(Target::History, bytes.clone());
-                } else if bytes.len() <= LONGEST
-                    && Path::new(name)
-                        .extension()
-                        .is_some_and(|ending| ending == "pdf" || ending == "json")
-                {
-                    known.add_sealed(bytes);
-                }
-            }
-            if target == Target::Package {
-                known_in(&case.files[0].1, &mut known);
-            }
-            // Of the many alike, one in so many.
-            let kept = case.number != 14 || case.name.contains("/proof");
-            if kept && target != Target::History {
-                add(target, case.files[0].1.clone());
-            }
+        seeds.add(Target::Package, sound.zipped());
+        Ok(seeds)
+    }
+
+    fn add(&mut self, target: Target, bytes: Vec<u8>) {
+        if bytes.len() <= LONGEST {
+            self.inputs.entry(target).or_default().push(bytes);
         }
-        Ok(Self { inputs, known })
+    }
+
+    fn add_case(&mut self, case: &Case) {
+        let target = match case.kind {
+            Kind::Json => return,
+            Kind::Record => Target::Record,
+            Kind::Pdf => Target::Pdf,
+            Kind::Package => Target::Package,
+            Kind::Keys => Target::History,
+        };
+        if sealed::is_anew(case) {
+            sealed::take_up(case, &mut self.known);
+        }
+        for (_, bytes) in case
+            .files
+            .iter()
+            .filter(|(name, _)| name.starts_with("keys"))
+        {
+            self.add(Target::History, bytes.clone());
+        }
+        // Of the many alike, one in so many.
+        let kept = case.number != 14 || case.name.contains("/proof");
+        if kept && target != Target::History {
+            self.add(target, case.judged().to_vec());
+        }
     }
 
     /// The inputs of a target.
@@ -102,19 +102,30 @@ impl Seeds {
     }
 }
 
-/// Takes up the records inside a package of the corpus.
-fn known_in(zip: &[u8], known: &mut Known) {
-    use tangmark_package::open::{Limits, open_bytes};
-    let Ok(package) = open_bytes(zip.to_vec(), &Limits::default()) else {
-        return;
-    };
-    for file in package.files() {
-        if file.path.starts_with("data/records/")
-            && let Ok(bytes) = package.read(&file.path, 16 << 20)
-        {
-            known.add_sealed(&bytes);
-        }
+fn committed_report() -> Result<Vec<u8>, MakeError> {
+    fs::read(cases::samples().join("renderers/1/report.pdf"))
+        .map_err(fault("renderers/1/report.pdf"))
+}
+
+/// What the project itself sealed: nothing out of a hostile case, or a fault of the reader would excuse itself.
+fn known(material: &Material) -> Result<Known, MakeError> {
+    let mut known = Known::default();
+    for case in cases::golden()? {
+        known.add_sealed(&case.bytes);
     }
+    known.add_sealed(&committed_report()?);
+    known.add_sealed(&failures::sound_report(material)?);
+    for (index, record) in material.records.iter().enumerate() {
+        known.add_sealed(&record.bytes);
+        let report = package::report(material, index + 1);
+        known.add_sealed(&package::sign_report(material, &report)?);
+        known
+            .disclosures
+            .extend(record.disclosures.iter().map(|one| one.disclosure.clone()));
+    }
+    known.add_document(&package::history(material)?.file());
+    known.times.insert(package::STAMPED.to_owned());
+    Ok(known)
 }
 
 /// Writes the seeds of all targets below a folder, named by digest; returns how many files there are.

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 use serde_json::Value;
+use tangmark_core::json::{Limits, read_value};
 use tangmark_trust::history::KeyHistory;
 use tangmark_trust::memory::Memory;
 use tangmark_trust::pdf;
@@ -58,16 +59,19 @@ pub(super) struct Said {
     #[serde(flatten)]
     verdict: Verdict,
     pages_key: Option<String>,
+    /// Whether each key history beside it reads.
+    histories: BTreeMap<String, bool>,
 }
 
-/// What a file beside is, by the format it names.
-fn format(bytes: &[u8]) -> Option<String> {
-    let value: Value = serde_json::from_slice(bytes).ok()?;
-    Some(value.get("format")?.as_str()?.to_owned())
-}
-
+/// Whether a file beside names this format; one that is no strict JSON by what stands in it.
 fn is_of(bytes: &[u8], wanted: &str) -> bool {
-    format(bytes).is_some_and(|format| format == wanted)
+    match read_value(bytes, &Limits::default()) {
+        Ok(value) => value.get("format").and_then(Value::as_str) == Some(wanted),
+        Err(_) => {
+            let text = String::from_utf8_lossy(bytes).replace([' ', '\n'], "");
+            text.contains(&format!("\"format\":\"{}\"", wanted.replace(' ', "")))
+        }
+    }
 }
 
 /// Judges the first file of a mutant with the others beside it.
@@ -85,11 +89,14 @@ pub(super) fn judged(
         .map(|(name, bytes)| (name.as_str(), bytes.as_slice()))
         .collect();
     let (mut histories, mut others, mut tokens) = (at_hand.to_vec(), Vec::new(), Vec::new());
+    let mut reads = BTreeMap::new();
     for (name, bytes) in beside {
         if name.ends_with(".tsr") {
             tokens.extend(Token::read_response(bytes));
         } else if is_of(bytes, "tangmark key history 1") {
-            histories.extend(KeyHistory::read(bytes));
+            let read = KeyHistory::read(bytes);
+            reads.insert(name.to_owned(), read.is_ok());
+            histories.extend(read);
         } else if !is_of(bytes, "tangmark disclosures 1") {
             others.push(bytes.to_vec());
         }
@@ -116,6 +123,7 @@ pub(super) fn judged(
         exit: verdict.exit_code(),
         pages_key: pdf::examine(bytes).certificate_key.map(|key| key.did_key()),
         verdict,
+        histories: reads,
     }
 }
 

@@ -78,6 +78,7 @@ const CHANGES: &[(&str, usize, Change)] = &[
     ("record-text", 8, records::text),
     ("record-reading", 7, readings::change),
     ("record-proof", 14, sealing::proof),
+    ("record-form", 2, sealing::form),
     ("record-head", 6, sealing::head),
     ("chain", 8, sealing::chain),
     ("disclosure", 10, disclosures::change),

@@ -142,6 +142,17 @@ fn made(maker: &Maker, chance: &mut Chance) -> Result<Vec<u8>, MakeError> {
         1 => &keys.stranger,
         _ => &keys.workshop,
     };
+    if chance.percent(6) {
+        // The check sum at the end of the packed record.
+        let end = b"\nendstream".len();
+        let place = draft.objects.get_mut(&8).and_then(|object| {
+            let at = object.len().checked_sub(end + 1 + chance.below(4))?;
+            object.get_mut(at)
+        });
+        if let Some(byte) = place {
+            *byte ^= 1;
+        }
+    }
     if chance.percent(10) {
         let certificate =
             certificate::self_issued(key, ISSUER, TIMES[0]).map_err(fault("certificate"))?;

@@ -81,6 +81,40 @@ pub(super) fn proof(maker: &Maker, chance: &mut Chance, bag: &mut Bag) -> Result
     Ok(())
 }
 
+/// A text is not in form C, and the record is signed so: by hand, since our own signer refuses it. Its keys and texts are
+/// plain, so sorted keys are all that canonical bytes ask for.
+pub(super) fn form(maker: &Maker, chance: &mut Chance, bag: &mut Bag) -> Result<(), MakeError> {
+    let Some((path, mut record)) = chosen(chance, bag) else {
+        return Ok(());
+    };
+    let key = &maker.material.keys.workshop;
+    let texts = [
+        "/decision/by",
+        "/decision/reason",
+        "/issuer/name",
+        "/blade/title",
+    ];
+    let Some(Value::String(text)) = chance
+        .pick(&texts)
+        .and_then(|place| record.pointer_mut(place))
+    else {
+        return Ok(());
+    };
+    text.push_str("e\u{301}");
+    let time = record["issued_at"].as_str().unwrap_or_default().to_owned();
+    if let Some(members) = record.as_object_mut() {
+        members.remove("proof");
+    }
+    record["issuer"]["id"] = json!(key.public_key().did_key());
+    let mut proof = options(key, &time);
+    let digest = |value: &Value| *Digest::of(value.to_string().as_bytes()).as_bytes();
+    let signature = key.sign(&[digest(&proof), digest(&record)].concat());
+    proof["proofValue"] = json!(proof_value(&signature));
+    record["proof"] = proof;
+    bag.files.insert(path, record.to_string().into_bytes());
+    Ok(())
+}
+
 /// What the package looks at first: number, purpose, predecessor, issuer, schema, time.
 pub(super) fn head(maker: &Maker, chance: &mut Chance, bag: &mut Bag) -> Result<(), MakeError> {
     let Some((path, mut record)) = chosen(chance, bag) else {
