@@ -24,7 +24,8 @@ const MOST_NOTICES: usize = 20;
 /// Judge a sealed record, a report or a hand-over package: bytes, signer, time, completeness, pages
 ///
 /// Needs no workshop and asks no network. The lines are separate answers; none of them says anything about the steel. The
-/// pages of a report are drawn again from the record in it and compared byte for byte. A key that is new to you is remembered with the name it gave: the next file of the same key and name is then
+/// pages of a report, also of one in a package, are drawn again from the record in it and compared byte for byte; pictures
+/// that no record names are counted. A key that is new to you is remembered with the name it gave: the next file of the same key and name is then
 /// known, another key under that name is told. That says no more than that it is the same key: whose it is only the
 /// fingerprint on the workshop's card can tell. What is remembered is never replaced.
 #[derive(Debug, Args)]
@@ -70,6 +71,7 @@ pub(crate) struct Arguments {
     /// The fingerprint on the workshop's card: you know that key from then on
     ///
     /// It must be the signer's, or that of another key in the signer's key history; from that one the history is followed.
+    /// The key is remembered as one that was compared, which `tangmark handover receive` asks for.
     #[arg(long, value_name = "FINGERPRINT")]
     fingerprint: Option<String>,
     /// Folder of the keys you remember [default: your own data folder]
@@ -86,7 +88,8 @@ pub(crate) struct Arguments {
 /// The answer as JSON.
 #[derive(Serialize)]
 struct Answer<'a> {
-    file: &'a Path,
+    /// As it can be shown: not every name of a file is text.
+    file: String,
     exit_code: u8,
     #[serde(flatten)]
     verdict: &'a Verdict,
@@ -172,14 +175,16 @@ fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         .map_or(judged, |pages| pages.exit_code(judged));
     let exit_code = if refused.is_empty() { judged } else { 1 };
     for one in refused {
-        let file = one.file.display();
-        say(&show::plain(&format!("refused: {file}: {}", one.reason)));
+        say(&show::plain(&format!(
+            "refused: {}: {}",
+            one.file, one.reason
+        )));
         say(&format!("hint: {}", one.hint));
     }
     if arguments.json {
         let remembered = verified.remembered;
         print_json(&Answer {
-            file: &arguments.file,
+            file: arguments.file.display().to_string(),
             exit_code,
             verdict,
             pages: verified.pages.as_ref(),

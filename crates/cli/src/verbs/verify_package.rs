@@ -9,8 +9,10 @@ use std::sync::Mutex;
 use serde::Serialize;
 use tangmark_workshop::Workshop;
 use tangmark_workshop::receive::page::{self, Known};
-use tangmark_workshop::receive::verdict::{PackageVerdict, PhotoState, Refused};
-use tangmark_workshop::receive::{Progress, VerifiedPackage, VerifyPackage, verify_package};
+use tangmark_workshop::receive::verdict::{AidState, PackageVerdict, PhotoState, Refused};
+use tangmark_workshop::receive::{
+    Progress, VerifiedPackage, VerifyPackage, next_steps, verify_package,
+};
 use tangmark_workshop::rerender::Pages;
 
 use crate::outcome::{Outcome, code, print, print_json};
@@ -64,10 +66,12 @@ pub(super) struct Given<'a> {
 /// The answer as JSON.
 #[derive(Serialize)]
 struct Answer<'a> {
-    file: &'a Path,
+    /// As it can be shown: not every name of a file is text.
+    file: String,
     #[serde(flatten)]
     verdict: &'a PackageVerdict,
     pages: &'a BTreeMap<String, Pages>,
+    next_steps: &'a [String],
 }
 
 /// Judges a package.
@@ -90,9 +94,10 @@ pub(super) fn package(given: &Given<'_>) -> Outcome {
     let VerifiedPackage { verdict, pages } = verify_package(&order, &watch)?;
     if given.json {
         print_json(&Answer {
-            file: given.file,
+            file: given.file.display().to_string(),
             verdict: &verdict,
             pages: &pages,
+            next_steps: &next_steps(&verdict, &pages),
         })?;
     } else if let Some(refused) = &verdict.refused {
         print(&refused_text(given.file, refused))?;
@@ -159,40 +164,13 @@ fn text(file: &Path, verdict: &PackageVerdict, pages: &BTreeMap<String, Pages>) 
             _ => "something cannot be checked",
         }
     );
-    let mut steps = next_steps(verdict);
-    for step in pages.values().filter_map(Pages::next_step) {
-        if !steps.iter().any(|there| there == step) {
-            steps.push(step.to_owned());
-        }
-    }
-    for step in steps {
+    for step in next_steps(verdict, pages) {
         add!(text, "next step: {}\n", show::plain(&step));
     }
     text.push_str(
         "next step: hold the blade against what the records say of it; a signature says nothing about the steel\n",
     );
     text
-}
-
-/// What the reader does next about the newest record.
-fn next_steps(verdict: &PackageVerdict) -> Vec<String> {
-    let Some(subject) = &verdict.subject else {
-        return Vec::new();
-    };
-    let line = &subject.verdict;
-    let steps = [
-        line.bytes.next_step(),
-        line.signer.next_step(),
-        line.time.next_step(),
-    ];
-    let mut steps: Vec<String> = steps.into_iter().flatten().collect();
-    if line.completeness.broken.is_some() {
-        steps.push(
-            "ask whoever handed the package over for one with every record as it was sealed"
-                .to_owned(),
-        );
-    }
-    steps
 }
 
 fn table<const N: usize>(rows: [(&str, String); N]) -> String {
@@ -320,6 +298,21 @@ fn beside(verdict: &PackageVerdict, text: &mut String) {
         "schema: {schema}; verifier page: {}\n",
         word(&verdict.page)
     );
+    let other: Vec<&str> = verdict
+        .aids
+        .iter()
+        .filter(|(_, one)| one.state == AidState::Other)
+        .map(|(file, _)| file.as_str())
+        .collect();
+    add!(
+        text,
+        "format pages and tools: {}\n",
+        match (verdict.aids.len(), other.as_slice()) {
+            (0, _) => "missing".to_owned(),
+            (_, []) => "released".to_owned(),
+            (_, other) => format!("other: {}", show::plain(&other.join(", "))),
+        }
+    );
     if verdict.photos_not_packed > 0 {
         add!(
             text,
@@ -360,7 +353,7 @@ fn beside(verdict: &PackageVerdict, text: &mut String) {
 /// The answer about a page, as JSON.
 #[derive(Serialize)]
 struct PageAnswer<'a> {
-    file: &'a Path,
+    file: String,
     page: &'a str,
     version: Option<u32>,
     exit: u8,
@@ -375,7 +368,7 @@ pub(super) fn page(file: &Path, bytes: &[u8], json: bool) -> Outcome {
     if json {
         let page = word;
         print_json(&PageAnswer {
-            file,
+            file: file.display().to_string(),
             page,
             version,
             exit,

@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 #![allow(dead_code, reason = "not every test file uses all of it")]
 
+mod once;
+
 use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -21,8 +23,11 @@ pub(crate) struct Ran {
 }
 
 impl Ran {
-    /// Returns standard output as JSON.
+    /// Returns standard output as JSON, in which no name may be given twice.
     pub(crate) fn json(&self) -> Value {
+        if let Err(error) = serde_json::from_str::<once::Once>(&self.out) {
+            panic!("no JSON: {error}\n{}\n{}", self.out, self.err);
+        }
         serde_json::from_str(&self.out)
             .unwrap_or_else(|error| panic!("no JSON: {error}\n{}\n{}", self.out, self.err))
     }

@@ -2,6 +2,7 @@
 
 mod draft;
 mod pages;
+mod steps;
 mod take_in;
 pub(crate) mod told;
 
@@ -25,6 +26,8 @@ use crate::time::Circle;
 use crate::verify::read_history;
 use crate::{Workshop, WorkshopError};
 
+pub(crate) use pages::drawn_again;
+pub use steps::next_steps;
 pub use tangmark_package::judge::{Progress, Watch};
 pub use tangmark_package::{judge as verdict, page};
 
@@ -127,7 +130,7 @@ fn look(order: &VerifyPackage<'_>, watch: &Watch<'_>) -> Result<Looked, Workshop
         package = None;
     }
     if let Some(package) = &package {
-        pages = pages::drawn_again(package, &verdict)?;
+        pages = pages::drawn_again(package, &verdict);
         verdict.exit = pages
             .values()
             .fold(verdict.exit, |exit, pages| pages.exit_code(exit));

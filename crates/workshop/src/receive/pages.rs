@@ -4,10 +4,8 @@ use std::collections::BTreeMap;
 
 use tangmark_package::judge::{PackageVerdict, ReportState};
 use tangmark_package::open::Package;
-use tangmark_trust::pdf::PDF_LIMIT;
+use tangmark_trust::pdf::{PDF_LIMIT, RECORD_LIMIT};
 
-use super::take_in;
-use crate::WorkshopError;
 use crate::rerender::{self, Pages};
 
 /// Most bytes of earlier records that are read for one report, the nearest before its own first. A chain has some dozen
@@ -15,10 +13,7 @@ use crate::rerender::{self, Pages};
 const MOST_EARLIER: usize = 64 << 20;
 
 /// Draws every report again whose bytes are those that were signed; the others have no pages to compare.
-pub(super) fn drawn_again(
-    package: &Package,
-    verdict: &PackageVerdict,
-) -> Result<BTreeMap<String, Pages>, WorkshopError> {
+pub(super) fn drawn_again(package: &Package, verdict: &PackageVerdict) -> BTreeMap<String, Pages> {
     let mut found = BTreeMap::new();
     for (file, report) in &verdict.reports {
         if matches!(
@@ -27,26 +22,25 @@ pub(super) fn drawn_again(
         ) {
             continue;
         }
-        let bytes = take_in::read_up_to(package, file, PDF_LIMIT as u64)?;
         let own = report.record.as_ref();
         let number = own.and_then(|file| verdict.records.get(file)?.sequence);
-        let earlier = match number {
-            Some(number) => earlier(package, verdict, number)?,
-            None => Vec::new(),
+        let earlier = number.map_or_else(Vec::new, |number| earlier(package, verdict, number));
+        let pages = match package.read(file, PDF_LIMIT as u64) {
+            Ok(bytes) => rerender::pages(&bytes, &earlier),
+            Err(error) => Some(Pages::NotCompared {
+                reason: error.to_string(),
+                pictures_not_named: 0,
+                differences: vec!["the whole record".to_owned()],
+            }),
         };
-        if let Some(pages) = rerender::pages(&bytes, &earlier) {
-            found.insert(file.clone(), pages);
-        }
+        found.extend(pages.map(|pages| (file.clone(), pages)));
     }
-    Ok(found)
+    found
 }
 
-/// The records before a number, which pages may show; each is taken for what its name says, and the chain names it.
-fn earlier(
-    package: &Package,
-    verdict: &PackageVerdict,
-    number: u32,
-) -> Result<Vec<Vec<u8>>, WorkshopError> {
+/// The records before a number, which pages may show; each counts only where the chain names it. One that cannot be read
+/// is as good as one that is not there.
+fn earlier(package: &Package, verdict: &PackageVerdict, number: u32) -> Vec<Vec<u8>> {
     let mut before: Vec<(u32, &String)> = verdict
         .records
         .iter()
@@ -56,12 +50,14 @@ fn earlier(
     before.sort_unstable_by(|one, other| other.cmp(one));
     let (mut found, mut all) = (Vec::new(), 0);
     for (_, file) in before {
-        let bytes = take_in::read(package, file)?;
+        let Ok(bytes) = package.read(file, RECORD_LIMIT as u64) else {
+            continue;
+        };
         all += bytes.len();
         if all > MOST_EARLIER {
             break;
         }
         found.push(bytes);
     }
-    Ok(found)
+    found
 }

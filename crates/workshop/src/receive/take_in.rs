@@ -31,16 +31,7 @@ const LONGEST: u64 = 256 << 20;
 
 /// Reads a file of a package.
 pub(super) fn read(package: &Package, file: &str) -> Result<Vec<u8>, WorkshopError> {
-    read_up_to(package, file, LONGEST)
-}
-
-/// Reads a file of a package that is not longer than `most` bytes.
-pub(super) fn read_up_to(
-    package: &Package,
-    file: &str,
-    most: u64,
-) -> Result<Vec<u8>, WorkshopError> {
-    package.read(file, most).map_err(|error| {
+    package.read(file, LONGEST).map_err(|error| {
         HandOverError::Unsound {
             package: file.into(),
             reasons: vec![error.to_string()],

@@ -12,10 +12,10 @@ use crate::rerender::Pages;
 const MOST: usize = 5;
 
 /// A part of the package: what it is, its weight, its state, and why.
-struct Part {
-    what: String,
-    weight: Weight,
-    state: String,
+pub(super) struct Part {
+    pub(super) what: String,
+    pub(super) weight: Weight,
+    pub(super) state: String,
     reason: Option<String>,
 }
 
@@ -39,7 +39,7 @@ macro_rules! part {
 }
 
 /// Every part that has a state, in the order in which people look at it.
-fn parts(verdict: &PackageVerdict) -> Vec<Part> {
+pub(super) fn parts(verdict: &PackageVerdict) -> Vec<Part> {
     let mut parts = Vec::new();
     let bag = &verdict.bag;
     for (files, weight, state) in [
@@ -84,7 +84,10 @@ fn parts(verdict: &PackageVerdict) -> Vec<Part> {
     if let Some(schema) = verdict.schema {
         part!(parts, "schema", schema, None);
     }
-    part!(parts, "verify.html", verdict.page, None);
+    part!(parts, "data/verify.html", verdict.page, None);
+    for (file, one) in &verdict.aids {
+        part!(parts, file, one.state, None);
+    }
     for file in &verdict.withdrawals {
         parts.push(Part {
             what: file.clone(),
@@ -105,7 +108,7 @@ fn lines(parts: impl Iterator<Item = Part>) -> Vec<String> {
 }
 
 /// The reports whose pages have that weight, with why.
-pub(super) fn pages(pages: &BTreeMap<String, Pages>, weight: Weight) -> Vec<String> {
+pub(crate) fn pages(pages: &BTreeMap<String, Pages>, weight: Weight) -> Vec<String> {
     let of_weight = pages.iter().filter(|(_, one)| one.weight() == weight);
     of_weight
         .map(|(file, one)| format!("pages of {file}: {one}"))

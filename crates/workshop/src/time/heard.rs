@@ -1,7 +1,5 @@
 //! What time authorities say of a file that is verified: answers handed in beside it, and the token in a report.
 
-use std::path::PathBuf;
-
 use serde::Serialize;
 use tangmark_trust::history::KeyHistory;
 use tangmark_trust::pdf::time_token;
@@ -15,8 +13,8 @@ use crate::{Workshop, WorkshopError};
 /// A timestamp that was handed in and is none for the file.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct RefusedTimestamp {
-    /// The file.
-    pub file: PathBuf,
+    /// The file, as it can be shown: not every name of a file is text.
+    pub file: String,
     /// Which rule it breaks.
     pub reason: String,
     /// The next step.
@@ -81,7 +79,7 @@ pub(crate) fn hear(
         match judged {
             Ok(evidence) => heard.evidence.push(evidence),
             Err(error) => heard.refused.push(RefusedTimestamp {
-                file: file.clone(),
+                file: file.display().to_string(),
                 reason: error.to_string(),
                 hint: error.hint(),
             }),

@@ -19,9 +19,10 @@ const TO_BE_CONFIRMED: u8 = 2;
 
 /// Receive a blade: judge its package and take it into your workshop
 ///
-/// Nothing is taken in of a package in which anything is rejected or cannot be checked. Where the signer of its newest record
-/// has to be confirmed, type the fingerprint from the workshop's card: all twenty characters are compared, and the key is
-/// remembered.
+/// Nothing is taken in of a package in which anything is rejected or cannot be checked, or of which a report has other pages
+/// than its record. Unless the newest record is your own, or you compared its signer's card before, type the fingerprint from
+/// the workshop's card: all twenty characters are compared, and the key is remembered. That you met a key is not enough. The
+/// card of an earlier key will do where the key history leads from it to the signer's by changes of key alone.
 ///
 /// Added are the blade, all records, photos, shown values, reports, key histories and time evidence, and a sheet made of
 /// the newest record, without examination: yours is the next. Receiving the same again changes nothing, a longer chain adds
