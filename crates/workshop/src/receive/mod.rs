@@ -1,149 +1,35 @@
 //! Receiving a blade: a package is judged as a whole, and what is sound of it is taken into the workshop.
 
 mod draft;
+mod look;
 mod pages;
 mod steps;
 mod take_in;
 pub(crate) mod told;
 
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use serde::Serialize;
 use tangmark_core::Digest;
-use tangmark_core::record::{Record, UtcTime};
-use tangmark_package::judge::{self, PackageReader, PackageVerdict, RecordState};
-use tangmark_package::open::{self, Limits, Package};
+use tangmark_core::record::Record;
+use tangmark_package::judge::{PackageVerdict, RecordState};
+use tangmark_package::open::Package;
 use tangmark_store::{RecordRow, Store as _};
 use tangmark_trust::PublicKey;
 use tangmark_trust::history::{self, About, KeyHistory};
-use tangmark_trust::memory::{self, Memory, histories};
 use tangmark_trust::verdict::{Reader, SignerLine, Weight, known_key};
 
 use crate::handover::HandOverError;
 use crate::rerender::Pages;
-use crate::time::Circle;
-use crate::verify::read_history;
 use crate::{Workshop, WorkshopError};
 
+use look::{Looked, look};
+pub use look::{VerifiedPackage, VerifyPackage, verify_package};
 pub(crate) use pages::drawn_again;
 pub use steps::next_steps;
 pub use tangmark_package::judge::{Progress, Watch};
 pub use tangmark_package::{judge as verdict, page};
-
-/// Order to judge a package.
-#[derive(Clone, Debug)]
-pub struct VerifyPackage<'a> {
-    /// Folder or zip file.
-    pub package: &'a Path,
-    /// Key histories handed in beside it.
-    pub keys: &'a [PathBuf],
-    /// Certificates of time authorities that the reader trusts, beside those of the reader's own workshop.
-    pub authorities: &'a [PathBuf],
-    /// Folder with the memory of keys seen before.
-    pub memory: Option<&'a Path>,
-    /// The reader's own workshop, if there is one.
-    pub workshop: Option<&'a Workshop>,
-    /// The time now.
-    pub now: &'a UtcTime,
-}
-
-/// What came of judging a package.
-#[derive(Debug)]
-pub struct VerifiedPackage {
-    /// The verdict; its exit code is that of the pages too.
-    pub verdict: PackageVerdict,
-    /// Whether the pages of each unaltered report are those of the record in it, by its path in the bag.
-    pub pages: BTreeMap<String, Pages>,
-}
-
-/// Judges a package, and draws its reports again. Nothing is asked from a network, and nothing is written.
-///
-/// # Errors
-/// When what the reader brings cannot be read. What is wrong with the package is in the verdict.
-pub fn verify_package(
-    order: &VerifyPackage<'_>,
-    watch: &Watch<'_>,
-) -> Result<VerifiedPackage, WorkshopError> {
-    let looked = look(order, watch)?;
-    Ok(VerifiedPackage {
-        verdict: looked.verdict,
-        pages: looked.pages,
-    })
-}
-
-/// A package that was looked at.
-struct Looked {
-    /// None where it is refused.
-    package: Option<Package>,
-    verdict: PackageVerdict,
-    pages: BTreeMap<String, Pages>,
-    /// Key histories that the reader brought.
-    histories: Vec<KeyHistory>,
-    /// Keys of the reader's own workshop.
-    own_keys: Vec<PublicKey>,
-    /// Keys that the reader remembers.
-    seen: Memory,
-}
-
-/// Opens and judges a package and draws its reports again.
-fn look(order: &VerifyPackage<'_>, watch: &Watch<'_>) -> Result<Looked, WorkshopError> {
-    // A place that is not there is no package that was refused.
-    std::fs::symlink_metadata(order.package)
-        .map_err(|error| WorkshopError::file("read", order.package, error))?;
-    let mut known = order
-        .keys
-        .iter()
-        .map(|path| read_history(path))
-        .collect::<Result<Vec<_>, _>>()?;
-    let (mut own_keys, mut circle) = (Vec::new(), Circle::default());
-    if let Some(workshop) = order.workshop {
-        known.extend(workshop.key_histories()?);
-        own_keys = workshop.keys()?;
-        circle = workshop.circle()?;
-    }
-    for path in order.authorities {
-        circle.trust_file(path)?;
-    }
-    let mut seen = Memory::default();
-    if let Some(folder) = order.memory {
-        known.extend(histories::load(folder)?);
-        seen = memory::load(folder)?;
-    }
-    let reader = PackageReader {
-        own_keys: &own_keys,
-        memory: &seen,
-        now: order.now.as_str(),
-        histories: &known,
-        authorities: &circle.trusted,
-        own_authorities: &circle.own,
-    };
-    let (mut package, mut verdict) = match open::open(order.package, &Limits::default()) {
-        Ok(package) => {
-            let verdict = judge::judge(&package, &reader, watch);
-            (Some(package), verdict)
-        }
-        Err(refusal) => (None, PackageVerdict::refused(refusal)),
-    };
-    let mut pages = BTreeMap::new();
-    if verdict.refused.is_some() {
-        package = None;
-    }
-    if let Some(package) = &package {
-        pages = pages::drawn_again(package, &verdict);
-        verdict.exit = pages
-            .values()
-            .fold(verdict.exit, |exit, pages| pages.exit_code(exit));
-    }
-    Ok(Looked {
-        package,
-        verdict,
-        pages,
-        histories: known,
-        own_keys,
-        seen,
-    })
-}
 
 /// A package that was found sound, and what would come of taking it in.
 #[derive(Debug)]

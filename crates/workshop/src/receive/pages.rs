@@ -13,7 +13,7 @@ use crate::rerender::{self, Pages};
 const MOST_EARLIER: usize = 64 << 20;
 
 /// Draws every report again whose bytes are those that were signed; the others have no pages to compare.
-pub(super) fn drawn_again(package: &Package, verdict: &PackageVerdict) -> BTreeMap<String, Pages> {
+pub(crate) fn drawn_again(package: &Package, verdict: &PackageVerdict) -> BTreeMap<String, Pages> {
     let mut found = BTreeMap::new();
     for (file, report) in &verdict.reports {
         if matches!(
