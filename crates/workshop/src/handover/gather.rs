@@ -70,7 +70,7 @@ pub(super) fn gather(
     let chosen = photos::add(workshop, plain, &private, wish.photos, &mut content)?;
     summary.photos = chosen.packed;
     summary.photos_left_out = chosen.left_out;
-    super::report::add(
+    let made = super::report::add(
         workshop,
         blade,
         &records,
@@ -82,7 +82,7 @@ pub(super) fn gather(
     let at_hand = keys::at_hand(workshop, giver)?;
     let histories = keys::add(workshop, at_hand, &records, &mut content, &mut summary)?;
     add_timestamps(workshop, &records, &mut content, &mut summary)?;
-    summary.judged = judged::judge(workshop, giver, &histories, &content)?;
+    summary.judged = judged::judge(workshop, giver, &histories, &content, !made)?;
     aids::add(&mut content, &summary)?;
     let size = content.size();
     (summary.files, summary.bytes) = (size.files, size.bytes);

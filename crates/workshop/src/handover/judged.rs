@@ -1,14 +1,17 @@
 //! What a reader will be told of a package, found out before it is written.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 use tangmark_package::judge::{self, PackageReader, PackageVerdict};
 use tangmark_package::open::{self, Limits};
 use tangmark_package::write::Content;
 use tangmark_trust::history::KeyHistory;
 use tangmark_trust::memory::{self, Memory};
+use tangmark_trust::verdict::Weight;
 
 use super::Giver;
-use crate::receive::told;
+use crate::receive::{drawn_again, told};
 use crate::{Workshop, WorkshopError};
 
 /// The folders that hold what is signed or speaks of signatures. Photos were held against their digests already, and
@@ -37,12 +40,14 @@ impl Judgement {
     }
 }
 
-/// Judges the content of a package by everything that is known here, as a receiver judges it.
+/// Judges the content of a package by everything that is known here, as a receiver judges it. Reports are drawn again where
+/// one was not made just now.
 pub(super) fn judge(
     workshop: &Workshop,
     giver: &Giver<'_>,
     histories: &[KeyHistory],
     content: &Content,
+    draw: bool,
 ) -> Result<Judgement, WorkshopError> {
     let files = content.bag_of(|path| JUDGED.iter().any(|folder| path.starts_with(folder)))?;
     let (own_keys, circle) = (workshop.keys()?, workshop.circle()?);
@@ -58,14 +63,24 @@ pub(super) fn judge(
         authorities: &circle.trusted,
         own_authorities: &circle.own,
     };
+    let mut pages = BTreeMap::new();
     let verdict = match open::open_files(files, &Limits::default()) {
-        Ok(package) => judge::judge(&package, &reader, &|_| ()),
+        Ok(package) => {
+            let verdict = judge::judge(&package, &reader, &|_| ());
+            if draw && verdict.refused.is_none() {
+                pages = drawn_again(&package, &verdict);
+            }
+            verdict
+        }
         Err(refusal) => PackageVerdict::refused(refusal),
     };
     let mut rejected = told::rejected(&verdict);
     rejected.extend(verdict.refused.iter().map(|refused| refused.what.clone()));
+    rejected.extend(told::pages(&pages, Weight::Rejected));
+    let mut to_be_confirmed = told::to_be_confirmed(&verdict);
+    to_be_confirmed.extend(told::pages(&pages, Weight::ToBeConfirmed));
     Ok(Judgement {
         rejected,
-        to_be_confirmed: told::to_be_confirmed(&verdict),
+        to_be_confirmed,
     })
 }

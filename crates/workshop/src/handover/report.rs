@@ -17,7 +17,7 @@ use crate::{Press, ReportWish, Workshop, WorkshopError, input, reveal};
 /// Longest report that is packed, in bytes: what one can verify.
 const LONGEST: u64 = 64 << 20;
 
-/// Adds the report, or says that it is to be made.
+/// Adds the report, or says that it is to be made. Returns whether it was made just now.
 pub(super) fn add(
     workshop: &Workshop,
     blade: &str,
@@ -26,17 +26,17 @@ pub(super) fn add(
     press: Option<&mut Press<'_>>,
     content: &mut Content,
     summary: &mut HandOverSummary,
-) -> Result<(), WorkshopError> {
+) -> Result<bool, WorkshopError> {
     let Some(newest) = records.last() else {
-        return Ok(());
+        return Ok(false);
     };
     match &wish.report {
-        ReportWanted::None => Ok(()),
+        ReportWanted::None => {}
         ReportWanted::File(file) => {
             let bytes = read(file)?;
             let shown = fitting(file, &bytes, records)?;
             // Its own name may say what the package does not show.
-            pack(path_of(blade, shown), shown, bytes, content, summary)
+            pack(path_of(blade, shown), shown, bytes, content, summary)?;
         }
         ReportWanted::Newest if workshop.is_own(&newest.kept.record)? => {
             let path = path_of(blade, newest);
@@ -47,7 +47,7 @@ pub(super) fn add(
                     sequence: newest.kept.record.sequence,
                     to_be_made: true,
                 });
-                return Ok(());
+                return Ok(false);
             };
             let wish = ReportWish {
                 sequence: Some(newest.kept.record.sequence),
@@ -57,7 +57,8 @@ pub(super) fn add(
                 reveal: Vec::new(),
             };
             let made = press.make(blade, &newest.kept, &wish, &newest.chosen)?;
-            pack(path, newest, made.bytes, content, summary)
+            pack(path, newest, made.bytes, content, summary)?;
+            return Ok(true);
         }
         // Sealed elsewhere: what came with it and shows no more than is to be shown goes on.
         ReportWanted::Newest => {
@@ -86,9 +87,9 @@ pub(super) fn add(
                     }),
                 }
             }
-            Ok(())
         }
     }
+    Ok(false)
 }
 
 fn path_of(blade: &str, shown: &Shown) -> String {

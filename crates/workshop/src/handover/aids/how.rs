@@ -14,6 +14,10 @@ $ sha256sum --check --quiet --strict manifest-sha256.txt tagmanifest-sha256.txt
 
 It prints nothing when every file is as listed. The lists are signed by nobody: they find damage, not deceit.
 
+2. Before you run a tool: take the tools and the pages from somebody you trust. Those in data/ came with this
+package: whoever changed the package could change them, and a program can do anything with your computer.
+`tangmark verify` of this folder says whether they are ones that were released; it runs none of them.
+
 2a. Are the records as they were sealed? (Python 3.9 or later, with the openssl command)
 
 ";
@@ -93,7 +97,7 @@ pub(super) fn text(summary: &HandOverSummary) -> String {
         "HOW TO CHECK THIS PACKAGE\n\nIt holds the records of the blade `{}`.\n{HEAD}",
         summary.blade
     );
-    checks(summary, "python3 data/tools/check_record.py", &mut text);
+    checks(summary, "python3 -I data/tools/check_record.py", &mut text);
     text.push_str(NODE);
     checks(summary, "node data/tools/check_record.mjs", &mut text);
     text.push_str(BROWSER);
