@@ -141,6 +141,8 @@ test('chains', () => {
   ];
   for (const [at, [links, state, unread]] of table.entries()) assert.deepEqual([at, judgeChain(links, new Set(unread)).state], [at, state]);
   assert.deepEqual(judgeChain([a, b, link(2, 'x', 'a')]).forks, [['2b', '2x']]);
+  // One blade has a fork, two blades have none.
+  assert.deepEqual(judgeChain([a, b, link(2, 'x', 'a', { blade: 'another' })]).forks, []);
   assert.deepEqual(judgeChain([c]).missing, [1, 2]);
   // A number near the greatest whole number costs no time.
   assert.equal(judgeChain([a, link(9007199254740991, 'z', 'y', { issued_at: '2027-01-01T00:00:00Z' })]).state, 'broken');

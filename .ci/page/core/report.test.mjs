@@ -218,6 +218,15 @@ test('the record and the key', async () => {
   assert.deepEqual(await judge(make({ by: second }, newer)), ['altered', 'K2']);
   assert.deepEqual(await judge(make({ by: second, cms: (parts) => (parts.certificate = certificate(second)) })), ['altered', 'K2']);
   assert.deepEqual(await judge(make({ at: '2026-03-01T09:30:01Z' })), ['altered', 'K4']);
+  // The proof holds and the record is not as it was sealed: key and time come first, and there is a verdict on the file.
+  const spaced = utf8(JSON.stringify(made, null, 1));
+  assert.deepEqual(await judge(make({ by: second }, spaced)), ['altered', 'K2']);
+  assert.deepEqual(await judge(make({ at: '2026-03-01T09:30:01Z' }, spaced)), ['altered', 'K4']);
+  const broken = sealed(record({ change: (one) => (one.purpose = 'holiday') }));
+  for (const [bytes, signer] of [[make({ by: second }, broken), 'cannot_judge'], [make({}, broken), 'new'], [make({}, changed), 'cannot_judge'], [make({}, spaced), 'new'], [make({}, newer), 'new']]) {
+    const { subject } = await judgeFile(bytes, reader(), [], 'report.pdf');
+    assert.equal(subject.signer.state, signer);
+  }
   assert.deepEqual(await judge(make({ change: swap(7, '/M (', '/Name (') })), ['altered', 'K4']);
   // A string of either spelling, in the dictionary itself.
   const stated = `D:${made.issued_at.replace(/[-:T]/g, '')}`;

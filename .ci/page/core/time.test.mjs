@@ -108,7 +108,7 @@ test('what a token says: TSTInfo', async () => {
 });
 
 test('what signs a token: algorithms, attributes, the set of certificates', async () => {
-  const taken = [(parts) => (parts.digestKind = seq(oid(SHA256), NULL)), (parts) => parts.certificates.push(seq(int(1))), (parts) => parts.certificates.unshift(utf8('\u0005\u0000')), (parts) => parts.certificates.push(tlv(0xa1, int(1)))];
+  const taken = [(parts) => (parts.digestKind = seq(oid(SHA256), NULL)), (parts) => parts.certificates.push(seq(int(1))), (parts) => parts.certificates.unshift(utf8('\u0005\u0000')), (parts) => parts.certificates.push(tlv(0xa1, int(1))), (parts) => parts.certificates.push(seq([0x30, 0x81, 3], int(1)))];
   for (const [number, change] of taken.entries()) {
     const kept = (parts) => {
       parts.signing = seq(seq(seq(octet(sha(parts.certificates[0])))));

@@ -15,6 +15,10 @@ export function judgeChain(links, unread = new Set()) {
     if (before === undefined) continue;
     if (before.sequence === link.sequence) {
       if (before.name === link.name) continue;
+      if (before.blade !== link.blade) {
+        fault(link, 'chain_blade', 'a record of another blade');
+        continue;
+      }
       forks.push([before.file, link.file]);
       fault(link, 'chain_fork', `another record of the number ${link.sequence} than ${before.file}: two histories`);
       continue;

@@ -24,15 +24,21 @@ export function derAt(bytes, at, end = bytes.length) {
   return { tag, start: at, from, to: from + length, bytes };
 }
 
-// The one element that the bytes are, with everything inside it well formed.
-export function readDer(bytes) {
+// The one element that the bytes are; what is inside is not looked at.
+export function outerDer(bytes) {
   const element = derAt(bytes, 0);
   if (element.to !== bytes.length) refuse('der', 'something stands after the structure');
-  checkInside(element, 0);
   return element;
 }
 
-function checkInside(element, level) {
+// The same, with everything inside it well formed.
+export function readDer(bytes) {
+  const element = outerDer(bytes);
+  checkInside(element);
+  return element;
+}
+
+export function checkInside(element, level = 0) {
   if (level > MOST_LEVELS) refuse('der', 'too many levels');
   if ((element.tag & 0x20) !== 0) for (const child of children(element)) checkInside(child, level + 1);
   else if (element.tag === 0x01) boolean(element);

@@ -121,10 +121,14 @@ async function judgeInside(reached, files, certificate, schema, known) {
   const record = known.get(digest) ?? (await judgeRecord(inner, schema));
   const facts = { record: record.record, record_verdict: record, record_name: record.name ?? null, record_digest: digest };
   if (isForeign(record, inner)) return { ...facts, state: 'cannot_judge', rule: 'K1', reason: `what lies in it is no record: ${record.reason}` };
-  if (record.state === 'altered' || record.state === 'same_content') return { ...facts, state: 'altered', rule: 'K1', reason: `the record in it: ${record.reason}` };
+  const isAltered = record.state === 'altered' || record.state === 'same_content';
+  const altered = { ...facts, state: 'altered', rule: 'K1', reason: `the record in it: ${record.reason}` };
+  if (isAltered && !record.signed) return altered;
+  // Where the proof of the record holds, somebody signed both; then the key and the time come first.
   const history = await checkKey(record, certificate, files.get('key-history.json'));
   checkTime(reached.signature, record.issued_at);
-  if (record.state === 'cannot_judge') return { ...facts, state: 'cannot_judge', rule: 'K1', reason: record.reason };
+  if (isAltered) return { ...altered, history };
+  if (record.state === 'cannot_judge') return { ...facts, state: 'cannot_judge', rule: 'K1', reason: record.reason, history };
   const shown = await checkPdfDisclosures(record, files.get('disclosures.json'), schema);
   return { ...facts, state: 'unaltered', revealed: shown, history };
 }

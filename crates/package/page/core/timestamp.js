@@ -1,7 +1,7 @@
 // Time evidence, RFC 3161 (package-format.md, "Time evidence").
 
 import { fromHex, hexOf, joined, reasonOf, refuse, sameBytes } from './text.js';
-import { boolean, children, contents, expect, integer, octets, oid, pairOf, readDer, sequence, setOf, timeText, whole } from './der.js';
+import { boolean, checkInside, children, contents, expect, integer, octets, oid, outerDer, pairOf, readDer, sequence, setOf, timeText, whole } from './der.js';
 import { algorithm, certificatesOfPem, nameOfSubject, digestIn, DIGEST_NAMES, extension, extensionsIn, isBare, isWellFormed, keyUsageBit, OID, readDatedCertificate, sameCertificate, verifyWith, wrappedIn } from './x509.js';
 import { didOfPoint } from './key.js';
 
@@ -32,7 +32,8 @@ export async function readAuthorities(texts) {
 // `given`: certificates of the reader; `workshop`: a Set of did:key.
 export async function judgeToken(bytes, nameHex, given, workshop) {
   if (bytes.length > MOST_BYTES) refuse('token_length', `${bytes.length} bytes, more than ${MOST_BYTES}`);
-  const parts = sequence(readDer(bytes), 'the response');
+  const parts = sequence(outerDer(bytes), 'the response');
+  if (parts.length > 0) checkInside(parts[0]);
   const status = integer(sequence(parts[0], 'the status')[0], 'the status');
   if (status !== 0n && status !== 1n) refuse('token_status', 'the authority did not grant it');
   if (parts.length !== 2) refuse('token_form', 'the response has no token');
@@ -53,6 +54,8 @@ function signedData(element) {
   const [kind, wrapped] = pairOf(element, 'the token');
   if (oid(kind) !== SIGNED_DATA) refuse('token_form', 'the token is no SignedData');
   const fields = sequence(wrappedIn(expect(wrapped, 0xa0, 'the token'), 'the token'), 'the token');
+  // All is well formed but the members of the certificate set, which are read one by one.
+  for (const field of fields) if (field.tag !== 0xa0) checkInside(field);
   integer(fields.shift(), 'the version');
   setOf(fields.shift(), 'the digest algorithms');
   const [type, inner] = pairOf(fields.shift(), 'the content');
