@@ -70,6 +70,21 @@ pub(crate) fn shorten(text: &str) -> String {
     text.chars().take(80).flat_map(char::escape_debug).collect()
 }
 
+/// Foreign text in a sentence of ours: between backticks, none of which is its own, and signs that nobody sees or that
+/// turn the direction of reading by their number.
+pub(crate) fn quoted(text: &str) -> String {
+    let mut shown = String::from("`");
+    for letter in text.chars().take(80) {
+        match letter {
+            '`' => shown.extend(letter.escape_unicode()),
+            '\'' | '"' => shown.push(letter),
+            _ => shown.extend(letter.escape_debug()),
+        }
+    }
+    shown.push('`');
+    shown
+}
+
 /// A P-256 private key. Its memory is overwritten when it is dropped.
 #[derive(Clone)]
 pub struct PrivateKey(SigningKey);

@@ -21,6 +21,8 @@ use crate::PublicKey;
 
 /// id-kp-timeStamping. Source: RFC 5280, 4.2.1.12.
 const TIME_STAMPING: ObjectIdentifier = ObjectIdentifier::new_unwrap("1.3.6.1.5.5.7.3.8");
+/// anyExtendedKeyUsage. Source: RFC 5280, 4.2.1.12.
+const ANY_PURPOSE: ObjectIdentifier = ObjectIdentifier::new_unwrap("2.5.29.37.0");
 /// id-at-commonName. Source: RFC 5280, appendix A.1.
 const COMMON_NAME: ObjectIdentifier = ObjectIdentifier::new_unwrap("2.5.4.3");
 /// Extensions that are looked at, or that restrict nothing here: basic constraints, key usage, extended key usage,
@@ -150,23 +152,26 @@ impl AuthorityCertificate {
         Digest::from_bytes(Sha256::digest(&self.bytes).into())
     }
 
-    /// Name of the holder: the common name, else the whole one.
+    /// Name of the holder: its last common name, else the last part of its name.
     pub fn name(&self) -> String {
         let subject = &self.certificate.tbs_certificate.subject;
         let parts = subject.0.iter().flat_map(|part| part.0.iter());
-        let mut common = parts
-            .filter(|part| part.oid == COMMON_NAME)
-            .filter_map(|part| {
-                let value = &part.value;
-                let text = std::str::from_utf8(value.value()).ok()?;
-                // UTF8String and PrintableString are what is in use; other kinds of text are other bytes.
-                matches!(
-                    value.tag(),
-                    der::Tag::Utf8String | der::Tag::PrintableString
-                )
-                .then(|| text.to_owned())
-            });
-        common.next_back().unwrap_or_else(|| subject.to_string())
+        let texts = parts.filter_map(|part| {
+            let value = &part.value;
+            let text = std::str::from_utf8(value.value()).ok()?;
+            // UTF8String and PrintableString are what is in use; other kinds of text are other bytes.
+            matches!(
+                value.tag(),
+                der::Tag::Utf8String | der::Tag::PrintableString
+            )
+            .then_some((part.oid, text))
+        });
+        let (mut last, mut common) = (None, None);
+        for (kind, text) in texts {
+            last = Some(text);
+            common = (kind == COMMON_NAME).then_some(text).or(common);
+        }
+        common.or(last).unwrap_or("unnamed").to_owned()
     }
 
     /// First and last moment of its validity, UTC in the spelling of records.
@@ -215,7 +220,20 @@ impl AuthorityCertificate {
             Ok(None) => true,
             Err(_) => false,
         };
-        issuer && signs
+        issuer && signs && self.may_vouch_for_time()
+    }
+
+    /// Whether its extended key usage, where it has one, leaves room for time stamping: it restricts what is below it,
+    /// too. Source: RFC 5280, 4.2.1.12 (from memory).
+    fn may_vouch_for_time(&self) -> bool {
+        match self.certificate.tbs_certificate.get::<ExtendedKeyUsage>() {
+            Ok(None) => true,
+            Ok(Some((_, usage))) => usage
+                .0
+                .iter()
+                .any(|purpose| [TIME_STAMPING, ANY_PURPOSE].contains(purpose)),
+            Err(_) => false,
+        }
     }
 
     /// Whether every extension that must be understood is.
@@ -235,11 +253,14 @@ impl AuthorityCertificate {
     }
 
     fn is_signed_by(&self, issuer: &Self) -> Result<bool, TimestampError> {
+        // Only one of the two places is signed. Source: RFC 5280, 4.1.1.2 (from memory).
+        if self.certificate.tbs_certificate.signature != self.certificate.signature_algorithm {
+            return Ok(false);
+        }
         // Over the bytes as they stand: written anew by a library they could be others.
         let mut fields = Fields::whole("the certificate", &self.bytes)?;
         let message = with_tag(fields.any()?)?;
-        let mut algorithm = fields.inner(der::Tag::Sequence)?;
-        let scheme = Scheme::new(algorithm.read()?, None)?;
+        let scheme = Scheme::read(fields.any()?, None)?;
         let value: BitStringRef<'_> = fields.read()?;
         fields.end()?;
         let key = &issuer.certificate.tbs_certificate.subject_public_key_info;

@@ -161,6 +161,33 @@ mod tests {
     }
 
     #[test]
+    fn a_time_is_one_that_the_calendar_has() {
+        for text in [
+            "20260230080000Z",
+            "20250229080000Z",
+            "20260302240000Z",
+            "20260302086000Z",
+            "20260302080060Z",
+            "20261302080000Z",
+            "20260300080000Z",
+            "20260302080000.50Z",
+            "20260302080000.Z",
+            "20260302080000,5Z",
+            "20260302080000",
+            "20260302080000+0000",
+            "202603020800Z",
+        ] {
+            assert_eq!(moment(text.as_bytes()), None, "{text}");
+        }
+        let leap = moment(b"20280229235959Z").unwrap();
+        assert_eq!(leap.floor.to_string(), "2028-02-29T23:59:59Z");
+        // What is valid until a second is no longer valid half a second after it.
+        let half = moment(b"20260302080000.5Z").unwrap();
+        assert_eq!(half.floor.to_string(), "2026-03-02T08:00:00Z");
+        assert_eq!(half.ceiling.to_string(), "2026-03-02T08:00:01Z");
+    }
+
+    #[test]
     fn the_latest_time_is_rounded_up_to_whole_seconds() {
         let latest = |time: &[u8], micros: u64| {
             let found = moment(time).unwrap().latest(Duration::from_micros(micros));

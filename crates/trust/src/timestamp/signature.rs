@@ -1,10 +1,10 @@
 //! The signatures of time authorities: RSA and ECDSA, by `ring`.
 
-use der::asn1::ObjectIdentifier;
+use der::{AnyRef, asn1::ObjectIdentifier};
 use ring::signature::{self, UnparsedPublicKey, VerificationAlgorithm};
 use spki::SubjectPublicKeyInfoOwned;
 
-use super::{TimestampError, request::SHA_256};
+use super::{TimestampError, request::SHA_256, syntax};
 
 /// id-sha384, id-sha512. Source: RFC 5754, 2.3, 2.4.
 const SHA_384: ObjectIdentifier = ObjectIdentifier::new_unwrap("2.16.840.1.101.3.4.2.2");
@@ -76,10 +76,21 @@ pub(super) struct Scheme {
 
 impl Scheme {
     /// Reads a signature algorithm; `hash` is the digest named beside it, where there is one.
-    pub(super) fn new(
-        algorithm: ObjectIdentifier,
-        hash: Option<Hash>,
-    ) -> Result<Self, TimestampError> {
+    ///
+    /// Parameters: with RSA none or NULL, which RFC 4055, 1.2, asks readers to take alike; with ECDSA none (RFC 5758, 3.2).
+    /// Both from memory.
+    pub(super) fn read(field: AnyRef<'_>, hash: Option<Hash>) -> Result<Self, TimestampError> {
+        let (algorithm, null) = syntax::algorithm("the signature's kind", field)?;
+        let scheme = Self::new(algorithm, hash)?;
+        if scheme.ecdsa && null {
+            return Err(TimestampError::Form(
+                "an ECDSA signature's kind has parameters",
+            ));
+        }
+        Ok(scheme)
+    }
+
+    fn new(algorithm: ObjectIdentifier, hash: Option<Hash>) -> Result<Self, TimestampError> {
         let (ecdsa, own) = match algorithm {
             RSA => (false, hash),
             RSA_SHA_256 => (false, Some(Hash::Sha256)),

@@ -120,15 +120,22 @@ pub(super) fn plain_algorithm(
     what: &'static str,
     field: AnyRef<'_>,
 ) -> Result<ObjectIdentifier, TimestampError> {
+    algorithm(what, field).map(|(algorithm, _)| algorithm)
+}
+
+/// An algorithm without parameters, or with NULL: then true.
+pub(super) fn algorithm(
+    what: &'static str,
+    field: AnyRef<'_>,
+) -> Result<(ObjectIdentifier, bool), TimestampError> {
     let mut fields = Fields::within(what, Tag::Sequence, field)?;
     let algorithm = fields.read()?;
-    if let Some(null) = fields.optional(Tag::Null)
-        && !null.value().is_empty()
-    {
+    let null = fields.optional(Tag::Null);
+    if null.is_some_and(|null| !null.value().is_empty()) {
         return Err(TimestampError::Form("NULL with contents"));
     }
     fields.end()?;
-    Ok(algorithm)
+    Ok((algorithm, null.is_some()))
 }
 
 /// The contents of an INTEGER in its shortest form.

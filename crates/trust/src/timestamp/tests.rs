@@ -1,6 +1,8 @@
 //! Tokens that OpenSSL made (`tests/timestamps/make.sh`), each judged by name.
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod authorities;
+
 use std::{fs, path::PathBuf};
 
 use proptest::prelude::*;

@@ -341,8 +341,7 @@ impl Signer {
         let attributes = fields
             .optional(context(0))
             .ok_or(TimestampError::Form("the signer signed no attributes"))?;
-        let algorithm = plain_algorithm("the signature's kind", fields.any()?)?;
-        let scheme = Scheme::new(algorithm, Some(hash))?;
+        let scheme = Scheme::read(fields.any()?, Some(hash))?;
         let value: OctetStringRef<'_> = fields.read()?;
         let value = value.as_bytes().to_vec();
         // Attributes that nobody signed, such as counter-signatures: nothing rests on them.

@@ -12,6 +12,7 @@ use tangmark_core::record::{Record, SCHEMA_ID, SCHEMA_VERSION};
 
 use super::{
     BytesLine, Completeness, FileKind, Reader, SignerLine, TimeLine, Verdict, notices, signer,
+    withdrawals,
 };
 use crate::history::KeyHistory;
 use crate::key::PublicKey;
@@ -38,7 +39,8 @@ pub fn judge(bytes: &[u8], reader: &Reader<'_>) -> Judged {
     let first = bytes.iter().find(|byte| !byte.is_ascii_whitespace());
     if bytes.starts_with(b"%PDF") {
         judge_report(bytes, reader)
-    } else if matches!(first, Some(b'{')) || bytes.starts_with(b"\xef\xbb\xbf{") {
+    } else if matches!(first, Some(b'{')) || bytes.starts_with(b"\xef\xbb\xbf{") || is_marked(bytes)
+    {
         judge_record(bytes, reader, None)
     } else {
         cannot_judge("neither a record nor a PDF report")
@@ -194,7 +196,9 @@ fn judge_record(bytes: &[u8], reader: &Reader<'_>, signature: Option<Digest>) ->
     if !verified.low_s || verified.canonical != bytes {
         verdict.bytes = BytesLine::SameContent;
     }
-    verdict.completeness = completeness(&value, &record, verified.record_digest, reader);
+    let beside = beside(&record, reader);
+    verdict.completeness = completeness(&value, &record, verified.record_digest, &beside, reader);
+    withdrawals::tell(&mut verdict, &record, &beside.records);
     verdict.notices.extend(notices(&record));
     Judged {
         verdict,
@@ -216,25 +220,45 @@ fn unknown_schema(value: &Value) -> Option<String> {
     }
 }
 
+/// What was handed in beside the record judged.
+#[derive(Default)]
+struct Beside {
+    /// Records that count, by name.
+    records: Vec<(Digest, Record)>,
+    /// Why the others do not.
+    ignored: Vec<String>,
+}
+
+fn beside(judged: &Record, reader: &Reader<'_>) -> Beside {
+    let mut found = Beside::default();
+    for (index, bytes) in reader.others.iter().enumerate() {
+        match read_other(bytes, judged) {
+            Ok(other) => found.records.push(other),
+            Err(reason) => found.ignored.push(format!("file {}: {reason}", index + 1)),
+        }
+    }
+    found
+}
+
 fn completeness(
     value: &Value,
     record: &Record,
     digest: Digest,
+    beside: &Beside,
     reader: &Reader<'_>,
 ) -> Completeness {
     let mut found = Completeness {
         sequence: Some(record.sequence),
         withheld: count_withheld(value),
         photos_named: record.photos.len(),
+        ignored: beside.ignored.clone(),
         ..Completeness::default()
     };
-    let mut others = Vec::new();
-    for (index, bytes) in reader.others.iter().enumerate() {
-        match read_other(bytes, record) {
-            Ok((digest, other)) => others.push(Link::of(digest, &other)),
-            Err(reason) => found.ignored.push(format!("file {}: {reason}", index + 1)),
-        }
-    }
+    let others: Vec<Link> = beside
+        .records
+        .iter()
+        .map(|(digest, other)| Link::of(*digest, other))
+        .collect();
     found.follow(
         &Link::of(digest, record),
         &others,

@@ -5,6 +5,8 @@ use std::fmt;
 use serde::Serialize;
 use tangmark_core::Digest;
 
+use super::Weight;
+
 /// Are these the bytes that were signed?
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[serde(tag = "state", rename_all = "snake_case")]
@@ -55,14 +57,31 @@ pub struct Completeness {
     pub disclosed: usize,
     /// Photos the record names, which this file does not contain.
     pub photos_named: usize,
+    /// The record judged withdraws an earlier one.
+    pub is_withdrawal: bool,
     /// A later record of the chain that was handed in: this one is not the newest.
     pub superseded_by: Option<Digest>,
+    /// A later record that was handed in and withdraws this one.
+    pub withdrawn_by: Option<Digest>,
     /// Records handed in that another key sealed, such as a specialist's reply: those keys are not judged here.
     pub other_keys: usize,
     /// What breaks the chain.
     pub broken: Option<String>,
     /// Files handed in beside it that say nothing here.
     pub ignored: Vec<String>,
+}
+
+impl Completeness {
+    /// How much it weighs. What somebody took back, or said more of later, is not to be relied on unread.
+    pub fn weight(&self) -> Weight {
+        if self.broken.is_some() {
+            Weight::Rejected
+        } else if self.is_withdrawal || self.superseded_by.is_some() {
+            Weight::ToBeConfirmed
+        } else {
+            Weight::Accepted
+        }
+    }
 }
 
 impl fmt::Display for Completeness {

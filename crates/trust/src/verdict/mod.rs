@@ -12,6 +12,7 @@ mod steps;
 #[cfg(test)]
 mod tests;
 mod time;
+mod withdrawals;
 
 use serde::Serialize;
 use tangmark_core::Digest;
@@ -98,35 +99,30 @@ pub enum Weight {
 
 impl Verdict {
     /// Returns the exit code: 1 altered, chain broken, or the signer is rejected by a key history (outranks all), 3 bytes
-    /// or signer cannot be judged, 2 the signer is to be confirmed, 0 bytes intact and signer known.
+    /// or signer cannot be judged, 2 the signer is to be confirmed, or the record is a withdrawal or superseded by one at
+    /// hand, 0 otherwise.
     pub fn exit_code(&self) -> u8 {
         let bytes = match &self.bytes {
             BytesLine::Intact | BytesLine::SameContent => Weight::Accepted,
             BytesLine::Altered { .. } => Weight::Rejected,
             BytesLine::CannotJudge { .. } => Weight::CannotBeChecked,
         };
-        let weights = [bytes, self.signer.weight()];
-        if weights.contains(&Weight::Rejected) || self.completeness.broken.is_some() {
-            1
-        } else if weights.contains(&Weight::CannotBeChecked) {
-            3
-        } else if weights.contains(&Weight::ToBeConfirmed) {
-            2
-        } else {
-            0
+        let weights = [bytes, self.signer.weight(), self.completeness.weight()];
+        match weights.into_iter().max() {
+            Some(Weight::Rejected) => 1,
+            Some(Weight::CannotBeChecked) => 3,
+            Some(Weight::ToBeConfirmed) => 2,
+            Some(Weight::Accepted) | None => 0,
         }
     }
 }
 
 /// Collects what stands on page 1 of a report and must be told first.
 pub(crate) fn notices(record: &Record) -> Vec<String> {
-    use tangmark_core::record::{Level, Purpose, Term as _};
+    use tangmark_core::record::{Level, Term as _};
     let mut notices = Vec::new();
     if record.issuer.demo {
         notices.push("demonstration: this key is a throw-away and stands for nobody".to_owned());
-    }
-    if record.purpose == Purpose::Withdrawal {
-        notices.push("this record withdraws an earlier one".to_owned());
     }
     for entry in &record.overrides {
         notices.push(format!(

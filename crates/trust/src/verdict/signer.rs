@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::{Reader, Weight};
 use crate::history::{self, About, KeyHistory, Standing, Term};
-use crate::key::{PublicKey, shorten};
+use crate::key::{PublicKey, quoted};
 use crate::memory::{Assessment, SeenKey};
 use crate::timestamp::{Authority, Evidence};
 
@@ -170,10 +170,14 @@ impl fmt::Display for SignerLine {
             ),
             Self::OtherNameForKey { name, remembered } => write!(
                 f,
-                "the key is known, but as {}; it now calls itself `{}`; ask the workshop",
-                remembered.join(", "),
-                // Whoever signed wrote it: signs that nobody sees are told by their number.
-                shorten(name)
+                "the key is known, but as {}; it now calls itself {}; ask the workshop",
+                // Whoever signed wrote all of them.
+                remembered
+                    .iter()
+                    .map(|name| quoted(name))
+                    .collect::<Vec<_>>()
+                    .join(", "),
+                quoted(name)
             ),
             Self::NotInForce {
                 fingerprint,
@@ -323,7 +327,7 @@ fn revoked_proved(standing: Standing, term: &Term, trusted: Option<&Evidence>) -
         "the key {} is revoked since {}; {}, which you trust, saw this record before that, at {}",
         fingerprint(&term.key),
         revoked.since,
-        shorten(&seen.authority),
+        quoted(&seen.authority),
         seen.time
     ))
 }

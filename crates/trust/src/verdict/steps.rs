@@ -17,9 +17,19 @@ impl Verdict {
         } else if completeness.not_supplied > 0 {
             steps.push("ask for the records before this one if you need the whole story, and hand them in with `--with FILE`".to_owned());
         }
-        if completeness.superseded_by.is_some() {
+        if let Some(withdrawal) = &completeness.withdrawn_by {
+            steps.push(format!(
+                "do not rely on this record: read the one that withdraws it, {withdrawal}, verify that, and ask the workshop what holds now"
+            ));
+        } else if completeness.superseded_by.is_some() {
             steps.push(
-                "verify the later record too; it may correct or withdraw this one".to_owned(),
+                "verify the later record too; it may correct this one or say what was done since"
+                    .to_owned(),
+            );
+        }
+        if completeness.is_withdrawal {
+            steps.push(
+                "read what is withdrawn and why, and ask the workshop what holds now".to_owned(),
             );
         }
         if matches!(self.bytes, BytesLine::Intact | BytesLine::SameContent) {

@@ -276,8 +276,8 @@ fn what_stands_on_page_one_is_told_first() {
     assert_eq!(
         owner(&seal(&record, &key(1)), &[]).notices,
         [
-            "demonstration: this key is a throw-away and stands for nobody",
             "this record withdraws an earlier one",
+            "demonstration: this key is a throw-away and stands for nobody",
             "override of triage/importance by A. Weir: asked",
             "worked under hold: pass p1 while triage/importance stood",
             "stop: early look",

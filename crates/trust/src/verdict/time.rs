@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::Serialize;
 
-use crate::key::shorten;
+use crate::key::quoted;
 use crate::timestamp::{Authority, Evidence};
 
 /// Who says when?
@@ -122,7 +122,7 @@ impl fmt::Display for TimeLine {
             } => write!(
                 f,
                 "{stated}, in the issuer's own word; not later than {time}, says {}, {}",
-                shorten(authority),
+                quoted(authority),
                 words(*standing)
             ),
             Self::StatedLater {
@@ -133,7 +133,7 @@ impl fmt::Display for TimeLine {
             } => write!(
                 f,
                 "{stated}, in the issuer's own word; but it was there at {time}, says {}, {}: one of the two is wrong",
-                shorten(authority),
+                quoted(authority),
                 words(*standing)
             ),
             Self::CannotJudge => f.write_str("cannot be judged"),

@@ -83,6 +83,85 @@ fn case_36_a_later_record_that_is_here_is_named() {
     );
 }
 
+/// A later record at hand makes it 2 even where the signer is known: it may say something else by now.
+#[test]
+fn a_record_that_a_later_one_follows_is_to_be_confirmed() {
+    let [first, second, third] = three();
+    for (judged, others, exit) in [
+        (&first, vec![second.clone()], 2),
+        (&first, vec![third.clone(), second.clone()], 2),
+        (&second, vec![first.clone(), third.clone()], 2),
+        (&third, vec![first.clone(), second.clone()], 0),
+        (&first, vec![first.clone()], 0),
+    ] {
+        let verdict = owner(judged, &others);
+        assert_eq!(verdict.exit_code(), exit, "{verdict:?}");
+        assert_eq!(verdict.notices, [] as [&str; 0]);
+        let steps = verdict.next_steps().join("; ");
+        assert_eq!(
+            steps.contains("verify the later record too; it may correct this one"),
+            exit == 2,
+            "{steps}"
+        );
+    }
+}
+
+/// A withdrawal of record `of`, following `before`.
+fn withdrawal(before: &[u8], of: &[u8], statement: &str) -> Vec<u8> {
+    let mut record = next(before, &key(1), "2026-07-01T10:00:00Z");
+    record["purpose"] = json!("withdrawal");
+    record["refers_to"] = json!({ "record": named(of).to_string(), "statement": statement });
+    seal(&record, &key(1))
+}
+
+/// Case 40, of a record by itself: the signer is known, the chain is whole, and still nobody may take it for what holds.
+#[test]
+fn case_40_a_withdrawal_is_told_first_and_is_to_be_confirmed() {
+    let first = sealed();
+    let second = seal(&next(&first, &key(1), SECOND), &key(1));
+    let taken_back = withdrawal(&second, &first, "The `length` was\u{202e} misread.");
+    let name = named(&taken_back);
+
+    let itself = owner(&taken_back, &[]);
+    assert_eq!(itself.exit_code(), 2);
+    assert_eq!(itself.notices, ["this record withdraws an earlier one"]);
+    assert!(itself.next_steps().contains(
+        &"read what is withdrawn and why, and ask the workshop what holds now".to_owned()
+    ));
+
+    let others = [taken_back.clone(), second.clone(), taken_back.clone()];
+    let withdrawn = owner(&first, &others);
+    assert_eq!(withdrawn.exit_code(), 2);
+    assert_eq!(withdrawn.completeness.withdrawn_by, Some(name));
+    assert_eq!(
+        withdrawn.notices,
+        [format!(
+            "record 3 of this blade, {name}, withdraws this record: `The \\u{{60}}length\\u{{60}} was\\u{{202e}} misread.`"
+        )]
+    );
+    let steps = withdrawn.next_steps();
+    assert!(
+        steps.iter().any(|step| step.contains(&name.to_string())),
+        "{steps:?}"
+    );
+
+    // Of another record: told all the same.
+    let between = owner(&second, &[first.clone(), taken_back.clone()]);
+    assert_eq!(between.exit_code(), 2);
+    assert_eq!(between.completeness.withdrawn_by, None);
+    assert!(
+        between.notices[0].starts_with(&format!(
+            "record 3 of this blade, {name}, withdraws another one, {}: ",
+            named(&first)
+        )),
+        "{:?}",
+        between.notices
+    );
+    let after = seal(&next(&taken_back, &key(1), "2026-08-01T10:00:00Z"), &key(1));
+    let newest = owner(&after, &[first, second, taken_back]);
+    assert_eq!((newest.exit_code(), newest.notices.len()), (0, 1));
+}
+
 /// Case 33.
 #[test]
 fn case_33_a_chain_without_its_middle_is_broken() {

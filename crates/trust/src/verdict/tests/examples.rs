@@ -240,6 +240,23 @@ pub(super) fn completeness() -> Vec<Example<Completeness>> {
             },
         ),
         example(
+            "whoever sealed it takes an earlier record back",
+            Completeness {
+                is_withdrawal: true,
+                supplied: 3,
+                ..third.clone()
+            },
+        ),
+        example(
+            "a later record that is here takes this one back",
+            Completeness {
+                superseded_by: Some(digest()),
+                withdrawn_by: Some(digest()),
+                supplied: 4,
+                ..third.clone()
+            },
+        ),
+        example(
             "records here do not fit together",
             Completeness {
                 broken: Some("what breaks it".to_owned()),

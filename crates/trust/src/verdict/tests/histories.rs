@@ -242,7 +242,7 @@ fn case_30_a_revoked_key_with_and_without_outside_evidence() {
     assert_eq!(
         verdict.notices,
         [format!(
-            "the key {} is revoked since {late}; Clock House, which you trust, saw this record before that, at {early}",
+            "the key {} is revoked since {late}; `Clock House`, which you trust, saw this record before that, at {early}",
             fingerprint(1)
         )]
     );

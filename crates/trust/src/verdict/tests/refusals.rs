@@ -80,6 +80,33 @@ fn cases_1_to_7_a_record_that_no_strict_reader_takes_is_altered() {
     }
 }
 
+/// Whatever sign they begin with, bytes that were once a record are altered; those of somebody else are not.
+#[test]
+fn bytes_that_were_once_a_record_are_altered_however_they_begin() {
+    let text = text();
+    for before in ["x", "[", "\"", "\0", "PK", "<html>", "- ", "\u{2028}"] {
+        let changed = format!("{before}{text}");
+        assert!(
+            altered(changed.as_bytes())[0].starts_with("no sealed record reads like this: "),
+            "{before:?}"
+        );
+    }
+    assert_eq!(
+        altered(format!("[{text}]").as_bytes()),
+        ["document: not a JSON object, so it can carry no proof"]
+    );
+    assert!(altered(&text.as_bytes()[1..])[0].starts_with("no sealed record reads like this: "));
+    let marked = [b"\xff\xfe".as_slice(), b"tangmark-record"].concat();
+    assert!(altered(&marked)[0].starts_with("no sealed record reads like this: "));
+    for foreign in [b"PK\x03\x04 tangmark record".as_slice(), b"[1]", b"", b"x"] {
+        assert_eq!(
+            cannot_judge(foreign),
+            "neither a record nor a PDF report",
+            "{foreign:?}"
+        );
+    }
+}
+
 /// Case 9.
 #[test]
 fn case_9_deep_nesting_is_refused_without_being_followed() {

@@ -64,7 +64,7 @@ fn all_steps() -> Vec<String> {
 #[test]
 fn case_70_the_wording_is_fixed() {
     insta::assert_snapshot!(all_lines().join("\n"));
-    assert_eq!(all_lines().len(), 4 + 14 + 9 + 6);
+    assert_eq!(all_lines().len(), 4 + 14 + 9 + 8);
 }
 
 /// Case 70, of every verdict these tests reach.
