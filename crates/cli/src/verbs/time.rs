@@ -315,7 +315,7 @@ fn says(evidence: &Evidence) -> String {
     format!(
         "not later than {}, says {} ({who})",
         evidence.time,
-        show::cut(&evidence.authority, 120)
+        show::quoted(&evidence.authority)
     )
 }
 
