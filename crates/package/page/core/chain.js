@@ -13,18 +13,17 @@ export function judgeChain(links, unread = new Set()) {
     if ((link.sequence === 1) !== (link.previous === null)) fault(link, 'chain_first', '`previous` is null exactly in the first');
     const before = sorted[at - 1];
     if (before === undefined) continue;
+    if (before.sequence === link.sequence && before.name === link.name) continue;
+    if (before.blade !== link.blade) fault(link, 'chain_blade', 'a record of another blade');
     if (before.sequence === link.sequence) {
-      if (before.name === link.name) continue;
-      if (before.blade !== link.blade) {
-        fault(link, 'chain_blade', 'a record of another blade');
-        continue;
+      // Of another blade it is no second history of this one.
+      if (before.blade === link.blade) {
+        forks.push([before.file, link.file]);
+        fault(link, 'chain_fork', `another record of the number ${link.sequence} than ${before.file}: two histories`);
       }
-      forks.push([before.file, link.file]);
-      fault(link, 'chain_fork', `another record of the number ${link.sequence} than ${before.file}: two histories`);
       continue;
     }
     if (before.issued_at > link.issued_at) fault(link, 'chain_time', 'it was issued before its predecessor');
-    if (before.blade !== link.blade) fault(link, 'chain_blade', 'a record of another blade');
     if (link.sequence === before.sequence + 1) {
       const parents = sorted.filter(({ sequence }) => sequence === before.sequence);
       if (!parents.some(({ name }) => name === link.previous)) fault(link, 'chain_previous', 'it names another record as the one before');
