@@ -546,7 +546,8 @@ fn no_fingerprint_settles_a_revoked_key() {
     let since = (stated + jiff::SignedDuration::from_secs(1)).to_string();
     revoke(&bench, &since);
     let bare = ["--report", "none", "--out", "two"];
-    give(&bench, "w", "heron", &bare).code(0);
+    // Whoever hands it over is told so first.
+    give(&bench, "w", "heron", &bare).code(2);
     let refused = receive(&bench, "b", "two", &["--fingerprint", &known]).code(2);
     assert!(
         refused.err.contains("a fingerprint does not settle that"),

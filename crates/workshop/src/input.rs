@@ -1,7 +1,8 @@
 //! Files that somebody named: never more of them is read than is allowed, whatever their length says.
 
-use std::fs::File;
-use std::io::Read as _;
+use std::fs::{self, File};
+use std::io::{self, Read as _};
+use std::os::unix::fs::FileTypeExt as _;
 use std::path::Path;
 
 use crate::WorkshopError;
@@ -10,6 +11,9 @@ use crate::WorkshopError;
 /// no length, and a file may grow while it is read.
 pub(crate) fn up_to(path: &Path, limit: u64) -> Result<Vec<u8>, WorkshopError> {
     let fail = |error| WorkshopError::file("read", path, error);
+    if is_named_pipe(path) {
+        return Err(fail(io::Error::other("a pipe, a plain file is needed")));
+    }
     let mut bytes = Vec::new();
     File::open(path)
         .map_err(fail)?
@@ -17,6 +21,13 @@ pub(crate) fn up_to(path: &Path, limit: u64) -> Result<Vec<u8>, WorkshopError> {
         .read_to_end(&mut bytes)
         .map_err(fail)?;
     Ok(bytes)
+}
+
+/// Whether a path leads to a pipe in a folder, which nobody need ever write into. What a shell hands in as a file has no
+/// such path, and is read.
+fn is_named_pipe(path: &Path) -> bool {
+    let facts = path.canonicalize().and_then(fs::symlink_metadata);
+    facts.is_ok_and(|facts| facts.file_type().is_fifo())
 }
 
 /// Reads a file of at most `most` bytes.

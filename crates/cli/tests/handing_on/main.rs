@@ -5,6 +5,7 @@
 mod common;
 
 mod cards;
+mod giving;
 mod places;
 mod private;
 
