@@ -4,7 +4,7 @@ use std::io;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
-use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+use signal_hook::consts::{SIGINT, SIGTERM};
 use signal_hook::flag;
 
 use crate::outcome::{Failure, code};
@@ -18,7 +18,7 @@ pub(crate) fn watch() -> Result<Arc<AtomicBool>, Failure> {
             "give the command again, outside of what keeps programs from it",
         )
     };
-    for signal in [SIGINT, SIGTERM, SIGHUP] {
+    for signal in [SIGINT, SIGTERM] {
         // In this order: the first signal finds the flag unset.
         flag::register_conditional_shutdown(signal, code::FAILED.into(), Arc::clone(&ended))
             .map_err(fail)?;
