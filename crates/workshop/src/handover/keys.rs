@@ -127,3 +127,37 @@ impl Workshop {
         Ok(papers)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use tangmark_trust::PrivateKey;
+    use tangmark_trust::history::{Statement, first_entry};
+
+    use super::*;
+
+    #[test]
+    fn the_longest_history_goes_in_and_of_two_that_disagree_the_first() {
+        let [old, new, other] = [1, 2, 3].map(|byte| PrivateKey::from_entropy([byte; 32]).unwrap());
+        let paper = Digest::of(b"recovery");
+        let short = first_entry(&old, "2026-01-01T00:00:00Z", "first key", paper).unwrap();
+        let read = |text: &str| KeyHistory::read(text.as_bytes()).unwrap();
+        let to = |key| Statement {
+            key,
+            from: "2026-02-01T00:00:00Z",
+            reason: "new card",
+            recovery_digest: paper,
+        };
+        let short = read(&short);
+        let long = read(&short.rotate(&old, &to(&new)).unwrap());
+        let fork = read(&short.rotate(&old, &to(&other)).unwrap());
+        let key = old.public_key();
+        for order in [[&short, &long], [&long, &short]] {
+            let all = order.map(Clone::clone);
+            assert_eq!(chosen(&all, &key), Some(&long));
+        }
+        let all = [long.clone(), fork];
+        assert_eq!(chosen(&all, &key), Some(&long));
+        assert_eq!(chosen(&all[..1], &other.public_key()), None);
+    }
+}
