@@ -6,8 +6,7 @@ use std::collections::BTreeSet;
 use serde_json::Value;
 
 use super::{Problem, quantities};
-use crate::record::CustodyKind;
-use crate::record::Term as _;
+use crate::record::{CustodyKind, Quantity, Term as _};
 
 /// Lists whose entries have keys of their own, as JSON Pointers.
 const KEYED: [&str; 5] = [
@@ -23,10 +22,13 @@ pub(super) fn check(value: &Value, problems: &mut Vec<Problem>) {
     for list in KEYED {
         unique(value, list, problems);
     }
+    let instruments: BTreeSet<&str> = texts(value, "/examination/instruments", "id")
+        .map(|(_, key)| key)
+        .collect();
     quantities::each(value, "", &mut |quantity, pointer| {
         quantities::recomputes(quantity, pointer, problems);
+        instrument(quantity, pointer, &instruments, problems);
     });
-    instruments(value, problems);
     custody(value, problems);
 }
 
@@ -55,26 +57,26 @@ fn unique(value: &Value, list: &str, problems: &mut Vec<Problem>) {
     }
 }
 
-/// Quantities name instruments of the examination.
-fn instruments(value: &Value, problems: &mut Vec<Problem>) {
-    let known: BTreeSet<&str> = texts(value, "/examination/instruments", "id")
-        .map(|(_, key)| key)
-        .collect();
-    quantities::each(value, "", &mut |quantity, pointer| {
-        let Some(key) = &quantity.instrument else {
-            return;
-        };
-        if !known.contains(key.as_str()) {
-            problems.push(Problem::new(
-                format!("{pointer}/instrument"),
-                format!(
-                    "the instrument `{key}` is not in `examination.instruments`, which has {}",
-                    listed(&known)
-                ),
-                "list the instrument there with its resolution, or correct the key",
-            ));
-        }
-    });
+/// A quantity names an instrument of the examination.
+fn instrument(
+    quantity: &Quantity,
+    pointer: &str,
+    known: &BTreeSet<&str>,
+    problems: &mut Vec<Problem>,
+) {
+    let Some(key) = &quantity.instrument else {
+        return;
+    };
+    if !known.contains(key.as_str()) {
+        problems.push(Problem::new(
+            format!("{pointer}/instrument"),
+            format!(
+                "the instrument `{key}` is not in `examination.instruments`, which has {}",
+                listed(known)
+            ),
+            "list the instrument there with its resolution, or correct the key",
+        ));
+    }
 }
 
 /// The terms of CIDOC CRM follow from the kind of the event.
