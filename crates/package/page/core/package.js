@@ -74,11 +74,21 @@ async function schemaState(bag, schema) {
   return entry.digest === (await digestOfSchema(schema)) ? 'fits' : 'other';
 }
 
+// What the header of a photo says, null also where reading it breaks off.
+function headerOf(bytes) {
+  try {
+    return photoFacts(bytes);
+  } catch (problem) {
+    reasonOf(problem);
+    return null;
+  }
+}
+
 // The verdict on a package. `source`: zip (Uint8Array or Blob) or files [{ path, length, read }]. See index.js.
 export async function judgePackage(source, reader, watch = null) {
   let opened;
   try {
-    opened = await readBag(source, watch, photoFacts);
+    opened = await readBag(source, watch, headerOf);
   } catch (problem) {
     // What a disk or a right keeps from being read, and a run that was stopped, are no verdict on the package.
     if (!(problem instanceof Refusal)) throw problem;

@@ -75,11 +75,14 @@ function tiffTags(bytes) {
   const count = view.getUint16(at, little);
   for (let number = 0; number < count; number += 1) {
     const entry = at + 2 + 12 * number;
-    if (entry + 12 > bytes.length) break;
+    const room = bytes.length - entry;
+    if (room < 8) break;
     const tag = view.getUint16(entry, little);
     if (Object.hasOwn(tags, tag)) continue;
     const [type, values] = [view.getUint16(entry + 2, little), view.getUint32(entry + 4, little)];
-    tags[tag] = values !== 1 || (type !== 3 && type !== 4) ? null : type === 3 ? view.getUint16(entry + 8, little) : view.getUint32(entry + 8, little);
+    tags[tag] = null;
+    if (values === 1 && type === 3 && room >= 10) tags[tag] = view.getUint16(entry + 8, little);
+    if (values === 1 && type === 4 && room >= 12) tags[tag] = view.getUint32(entry + 8, little);
   }
   return tags;
 }
