@@ -129,7 +129,7 @@ pub(super) fn add(corpus: &mut Corpus, material: &Material) -> Result<(), MakeEr
     for (name, text) in [
         ("y_array_heterogeneous", r#"[null, 1, "1", {}]"#),
         (
-            "y_object_duplicated_key stays out here",
+            "n_object_duplicated_key",
             r#"{"a":"b","a":"c"}"#,
         ),
         ("y_string_unicode_U+200B_ZERO_WIDTH_SPACE", r#"["\u200B"]"#),

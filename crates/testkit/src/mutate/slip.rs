@@ -41,3 +41,37 @@ impl Slip {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_slip_turns_its_verdict_and_no_other() {
+        let plain = json!({
+            "photos": { "data/photos/a.jpg": { "state": "not_the_same" }, "data/photos/b.jpg": { "state": "copy" } },
+            "records": {
+                "data/records/01-intake.json": { "state": "intact", "standing": "too_late" },
+                "data/records/02-intake.json": { "state": "misnamed", "standing": "in_force" },
+            },
+        });
+        let places = [
+            ("/photos/data~1photos~1a.jpg/state", "original"),
+            (
+                "/records/data~1records~101-intake.json/standing",
+                "in_force",
+            ),
+            ("/records/data~1records~102-intake.json/state", "intact"),
+        ];
+        for (slip, (place, word)) in Slip::ALL.into_iter().zip(places) {
+            let mut turned = plain.clone();
+            slip.turn(&mut turned);
+            let mut wanted = plain.clone();
+            if let Some(found) = wanted.pointer_mut(place) {
+                *found = json!(word);
+            }
+            assert_eq!(turned, wanted, "{}", slip.name());
+            assert_ne!(turned, plain, "{}", slip.name());
+        }
+    }
+}
