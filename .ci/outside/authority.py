@@ -22,7 +22,8 @@ class Authority:
 
     def __init__(self, folder, name, kind):
         self.folder, self.name = folder, name
-        (folder / "ts.cnf").write_text(SETTINGS)
+        # The number of the next token is kept there too, and not where this runs.
+        (folder / "ts.cnf").write_text(SETTINGS.replace("serial = serial", f"serial = {folder / 'serial'}"))
         (folder / "serial").write_text("01\n")
         key = {"rsa": ["-newkey", "rsa:2048"], "P-256": ["-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256"]}[kind]
         common = [*key, "-nodes", "-days", "30"]
