@@ -36,6 +36,9 @@ function options(words) {
   return found;
 }
 
+// Most of them that are kept for slips and for the browser: each is some tens of kilobytes.
+const MOST_KEPT = 3000;
+
 async function compareAll(order, released) {
   const kinds = new Map();
   const exits = new Map();
@@ -57,7 +60,7 @@ async function compareAll(order, released) {
     const exit = library.refused ? 'refused' : `exit ${library.exit}`;
     exits.set(exit, (exits.get(exit) ?? 0) + 1);
     if (found.length > 0) wrong.push({ number: mutant.number, kind: mutant.class, found });
-    else if (order.slips > 0 || order.chromium > 0) kept.push({ ...mutant, library });
+    else if ((order.slips > 0 || order.chromium > 0) && kept.length < Math.max(MOST_KEPT, order.chromium)) kept.push({ ...mutant, library });
   }
   return { kinds, exits, kept, wrong, compared, time };
 }

@@ -162,7 +162,7 @@ pub(super) fn chain(maker: &Maker, chance: &mut Chance, bag: &mut Bag) -> Result
     let key = &maker.material.keys.workshop;
     let index = chance.below(records.len());
     let path = record_path(index + 1);
-    match chance.below(8) {
+    match chance.below(9) {
         0 => {
             bag.take(&path);
         }
@@ -201,6 +201,13 @@ pub(super) fn chain(maker: &Maker, chance: &mut Chance, bag: &mut Bag) -> Result
             );
         }
         6 => {
+            // The same record under the name of another purpose.
+            let purposes = ["intake", "before_work", "transfer", "receipt", "correction"];
+            let purpose = chance.pick(&purposes).copied().unwrap_or("receipt");
+            let bytes = bag.take(&path);
+            bag.put(&format!("records/{:02}-{purpose}.json", index + 1), bytes);
+        }
+        7 => {
             // Sealed on by another workshop, as after a hand-over.
             let theirs = maker
                 .material
