@@ -6,7 +6,7 @@ import { bag, chain, dataOf, disclosuresFile, examinerName, first, historyFile, 
 import { all, elements, textOf, withDocument } from './dom.mjs';
 import { answersSection } from '../../crates/package/page/ui/answers.js';
 import { chainSection } from '../../crates/package/page/ui/chain_view.js';
-import { changesSection } from '../../crates/package/page/ui/changes.js';
+import { changesSection, takenOver } from '../../crates/package/page/ui/changes.js';
 import { decisionSection } from '../../crates/package/page/ui/decision.js';
 import { el } from '../../crates/package/page/ui/dom.js';
 import { filesSection } from '../../crates/package/page/ui/files.js';
@@ -232,4 +232,14 @@ test('few pictures are decoded at once, many as they come into sight', () => {
   const modes = count => new Set(elements(photosSection(entries(count)), 'img').map(({ attributes: { decoding, loading } }) => `${decoding} ${loading}`));
   assert.deepEqual([...modes(40)], ['sync eager']);
   assert.deepEqual([...modes(41)], ['async lazy']);
+});
+
+test('numbers that nobody measured again are no second measurement', () => {
+  const quantity = (value, texts = [`${value} mm`]) => ({ as_read: texts.map(text => ({ text, unit: 'mm' })), standard_uncertainty: '0.2', unit: 'mm', value });
+  const reversed = of => Object.fromEntries(Object.entries(of).reverse());
+  const row = (first, last) => ({ first, last });
+  const same = ['698.2', '205.0', '31.2'].map(value => row(quantity(value), reversed(quantity(value))));
+  assert.equal(takenOver(same), true);
+  assert.equal(takenOver(same.slice(1)), false, 'one or two can be read the same twice');
+  assert.equal(takenOver([...same, row(quantity('6.9'), quantity('6.9', ['6.9 mm', '6.9 mm']))]), false, 'another reading is a measurement');
 });

@@ -46,6 +46,16 @@ function table(rows, caption) {
   return scrolling(caption, el('table', { class: 'changes' }, el('caption', { class: 'unseen' }, caption), el('thead', null, el('tr', null, head)), el('tbody', null, rows.map(row))));
 }
 
+/** Fewest equal quantities that are called taken over: one or two can be read the same twice. */
+const FEWEST_TAKEN_OVER = 3;
+
+/** Whether every quantity compared is the same, reading by reading: so they look when nothing was measured again. */
+export function takenOver(rows) {
+  const plain = value => (Array.isArray(value) ? value.map(plain) : value !== null && typeof value === 'object'
+    ? Object.keys(value).sort().map(key => [key, plain(value[key])]) : value);
+  return rows.length >= FEWEST_TAKEN_OVER && rows.every(({ first, last }) => JSON.stringify(plain(first)) === JSON.stringify(plain(last)));
+}
+
 /** Says of the records compared which were withdrawn or corrected since: their numbers may no longer stand. */
 function takenBackEnds(ends) {
   return ends.flatMap(entry => takenBackBy(entry).map(by => el('p', { class: 'box confirm' }, mark('confirm'), ' ',
@@ -68,6 +78,7 @@ export function changesSection(records) {
   return section('changes', say('changes'),
     el('p', null, lead),
     takenBackEnds([first, last]),
+    takenOver([...rows, ...stations]) ? el('p', { class: 'box confirm' }, mark('confirm'), ' ', say('changes_taken_over', { count: rows.length + stations.length })) : null,
     rows.length > 0 ? table(rows, say('changes_table')) : null,
     stations.length > 0 ? fold(say('changes_stations'), null, table(stations, `${say('changes_table')}: ${say('changes_stations')}`)) : null,
     massApart ? el('p', null, say('changes_mass', { first: stated(before.mass_state), last: stated(after.mass_state) })) : null,

@@ -201,6 +201,7 @@ export const PAGE_WORDS = {
   changes_one: ['Only one record with dimensions is here, so there is nothing to compare.', '寸法のある記録が一つだけなので、比べるものがありません。'],
   changes_withdrawn: ['Record {sequence} was withdrawn by record {by}: “{statement}” Its measurements may no longer stand.', '記録 {sequence} は記録 {by} で撤回：「{statement}」。寸法も、もう認められないことがあります。'],
   changes_corrected: ['Record {sequence} was corrected by record {by}: “{statement}” Read that before you compare.', '記録 {sequence} は記録 {by} で訂正：「{statement}」。見比べる前に読んでください。'],
+  changes_taken_over: ['All {count} quantities of both records are equal to the last digit: taken over, not measured again. They do not tell whether anything changed.', '両記録に共通する {count} 項目は末位まで同じ値です。引き写しであり、再計測ではありません。変化の有無は判別できません。'],
   changes_table: ['Table of the changes', '変化の表'],
   changes_how: ['± is twice the standard uncertainty (k = 2), worked out from the sealed ones, which are rounded: what a check made of finer ones can differ in the last digit. The two readings are counted as independent. A change is beyond it when it is the larger of the two.', '± は標準不確かさの二倍（k = 2）で、封じたときの丸めた値によります。検査が丸める前の値から求めたものとは、末位が違うことがあります。二つの読みは独立とみなします。変化がこれを上回るとき「超える」とします。'],
   changes_quantity: ['quantity', '量'],

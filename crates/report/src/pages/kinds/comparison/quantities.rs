@@ -190,6 +190,19 @@ fn verdict(against: Option<Against>) -> Pair {
     }
 }
 
+/// Fewest equal quantities that are called taken over: one or two can be read the same twice.
+const FEWEST_TAKEN_OVER: usize = 3;
+
+/// Whether every quantity of both records is the same, reading by reading: so they look when nothing was measured again.
+fn taken_over<'r>(rows: impl Iterator<Item = &'r Row<'r>>) -> bool {
+    let mut both = 0;
+    let all_equal = rows.filter_map(Row::both).all(|(before, after)| {
+        both += 1;
+        before == after
+    });
+    all_equal && both >= FEWEST_TAKEN_OVER
+}
+
 /// In one sentence: how many quantities changed by more than their uncertainty.
 pub(super) fn summary(before: &Record, after: &Record) -> Pair {
     let rows = named(before, after);
@@ -219,6 +232,19 @@ pub(super) fn summary(before: &Record, after: &Record) -> Pair {
                 "二度とも計測した項目はない。",
             )
         };
+    }
+    if taken_over(
+        rows.iter()
+            .chain(stations.iter().flat_map(|station| &station.rows)),
+    ) {
+        return pair(
+            format!(
+                "All {all} quantities of both records are equal to the last digit: taken over, not measured again. They do not tell whether anything changed."
+            ),
+            format!(
+                "両記録に共通する {all} 項目は末位まで同じ値。引き写しであり、再計測ではない。変化の有無は判別できない。"
+            ),
+        );
     }
     let quantities = if all == 1 { "quantity" } else { "quantities" };
     let (that, which) = if left_out {
@@ -567,6 +593,23 @@ mod tests {
             summary(&bare, &bare).en,
             "No quantity was measured both times."
         );
+    }
+
+    #[test]
+    fn numbers_that_nobody_measured_again_are_no_second_measurement() {
+        let (before, _) = records();
+        // Mass, two lengths and two stations.
+        let said = summary(&before, &before).en;
+        assert_eq!(
+            said,
+            "All 5 quantities of both records are equal to the last digit: taken over, not measured again. They do not tell whether anything changed."
+        );
+        // One reading more is a measurement, though the value is the same.
+        let mut again = before.clone();
+        let mass = again.dimensions.as_mut().unwrap().mass.as_mut().unwrap();
+        let reading = mass.0.as_read[0].clone();
+        mass.0.as_read.push(reading);
+        assert!(summary(&before, &again).en.starts_with("Of 5 quantities"));
     }
 
     #[test]
