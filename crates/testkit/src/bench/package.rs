@@ -335,6 +335,27 @@ mod tests {
     use super::*;
 
     #[test]
+    fn the_memory_of_both_forms_counts() {
+        let bench = |peak_kb, zip_peak_kb| PackageBench {
+            records: 1,
+            photos: 1,
+            photo_bytes: 1,
+            hashed_s: 1.0,
+            passed_s: 1.0,
+            peak_kb,
+            zip_passed_s: 1.0,
+            zip_peak_kb,
+            sha256sum_s: None,
+            of_sha256sum: None,
+        };
+        assert_eq!(bench(Some(10), Some(20)).most_kb(), Some(20));
+        assert_eq!(bench(Some(30), Some(20)).most_kb(), Some(30));
+        // What is not told is not held to be little.
+        assert_eq!(bench(None, Some(20)).most_kb(), None);
+        assert_eq!(bench(Some(30), None).most_kb(), None);
+    }
+
+    #[test]
     fn the_trial_package_is_sound() {
         let folder = tempfile::tempdir().unwrap();
         let inner = folder.path().join("package");
