@@ -156,7 +156,7 @@ fn captions_and_lengths_of_others_stop_no_receiving() {
         let (content, digest) = package(caption, length);
         let file = receiver.packed("one.zip", &content);
         let received = receiver.receive(&file, &card()).unwrap();
-        assert_eq!(received.added, [1], "{caption}");
+        assert_eq!(received.added, [1_u32], "{caption}");
         assert_eq!(received.sheet, Some(1), "{:?}", received.remarks);
         let rows = receiver.workshop.store().photos("trial").unwrap();
         let kept = receiver.workshop.store().object_row(&digest).unwrap();
@@ -182,7 +182,7 @@ fn case_50_hostile_packages_are_refused_whole_and_nothing_is_received() {
         let found = receiver.receive(&file, "AAAAA-AAAAA-AAAAA-AAAAA");
         let told = found.unwrap_err().to_string();
         refused += usize::from(!told.contains("the fingerprint typed is"));
-        assert_eq!(store.blades().unwrap(), [], "{}", case.name);
+        assert!(store.blades().unwrap().is_empty(), "{}", case.name);
         assert_eq!(files(&objects), before, "{}", case.name);
     }
     assert!(refused > 20, "{refused} of the corpus are refused");
