@@ -115,7 +115,7 @@ pub enum HandOverError {
 
 impl HandOverError {
     /// There is no key in force that could sign the report.
-    pub(super) fn cannot_sign(error: WorkshopError) -> Self {
+    pub(super) fn cannot_sign(error: &WorkshopError) -> Self {
         Self::CannotSign {
             what: error.to_string(),
             hint: format!(

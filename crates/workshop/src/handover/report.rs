@@ -41,7 +41,9 @@ pub(super) fn add(
         ReportWanted::Newest if workshop.is_own(&newest.kept.record)? => {
             let path = path_of(blade, newest);
             let Some(press) = press else {
-                workshop.may_sign().map_err(HandOverError::cannot_sign)?;
+                workshop
+                    .may_sign()
+                    .map_err(|error| HandOverError::cannot_sign(&error))?;
                 summary.reports.push(PackedReport {
                     file: path,
                     sequence: newest.kept.record.sequence,
