@@ -563,16 +563,31 @@ fn a_card_of_an_earlier_key_is_enough_with_the_history() {
     assert_eq!(stranger(&bench, &[&first]), state(0, "known"));
     assert_eq!(stranger(&bench, &[second]), state(0, "succeeded"));
 
-    // The later key is listed, and forgotten with the history that names it.
+    // The later key is listed, and stays as long as the earlier one is remembered: so does what the history says of it.
     let memory = ["--memory", "their"];
     let known = bench
         .run(&[&["key", "known"], &memory[..]].concat())
         .code(0);
     assert!(known.out.contains(&new), "{}", known.out);
     let line = [&["key", "known", "forget", &new, "--yes"], &memory[..]].concat();
+    let kept = bench.run(&line).code(1);
+    assert!(
+        kept.err.contains("hint: forget that key, listed by `tangmark key known`"),
+        "{}",
+        kept.err
+    );
+    assert_eq!(stranger(&bench, &[second]), state(0, "succeeded"));
+    // As typed from a card, without hyphens.
+    let typed = old.replace('-', "").to_lowercase();
+    let line = [&["key", "known", "forget", &typed, "--yes"], &memory[..]].concat();
     let gone = bench.run(&line).code(0);
-    assert_eq!(gone.out, "forgot the key history that names it\n");
-    assert_eq!(stranger(&bench, &[second]), state(2, "other_key_for_name"));
+    assert_eq!(
+        gone.out.lines().last(),
+        Some("forgot the key history that names it"),
+        "{}",
+        gone.out
+    );
+    assert_eq!(stranger(&bench, &[second, "--no-remember"]), state(2, "new"));
     bench.run(&line).code(1);
 }
 

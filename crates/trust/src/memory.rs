@@ -13,10 +13,12 @@ use std::collections::HashSet;
 
 use serde::{Deserialize, Serialize};
 use tangmark_core::json::{JsonError, Limits, read_value};
+use unicode_normalization::UnicodeNormalization as _;
 
-pub use file::{FILE_NAME, Gone, MemoryFileError, forget, load, remember};
+pub use file::{FILE_NAME, Gone, MemoryFileError, forget, load, remember, to_forget};
+pub use histories::Loss;
 
-use crate::key::{KeyError, PublicKey, shorten};
+use crate::key::{Fingerprint, KeyError, PublicKey, shorten};
 use crate::proof::is_utc_time;
 
 /// The one value of a file's `format`.
@@ -47,11 +49,11 @@ impl SeenKey {
     /// Describes a key seen now.
     pub fn new(name: &str, key: &PublicKey, first_seen: &str, source: &str) -> Self {
         Self {
-            name: name.to_owned(),
+            name: readable(name),
             did: key.did_key(),
             fingerprint: key.fingerprint().to_string(),
             first_seen: first_seen.to_owned(),
-            source: source.to_owned(),
+            source: readable(source),
             compared: false,
         }
     }
@@ -299,15 +301,21 @@ impl Memory {
 
     /// Takes every key of a name, or the key of a fingerprint, out; returns them.
     pub fn forget(&mut self, name_or_fingerprint: &str) -> Vec<SeenKey> {
+        let typed = typed_fingerprint(name_or_fingerprint);
         let (gone, kept) = std::mem::take(&mut self.0).into_iter().partition(|seen| {
-            seen.has_name(name_or_fingerprint)
-                || seen
-                    .fingerprint
-                    .eq_ignore_ascii_case(name_or_fingerprint.trim())
+            seen.has_name(name_or_fingerprint) || typed.as_ref() == Some(&seen.fingerprint)
         });
         self.0 = kept;
         gone
     }
+}
+
+/// A fingerprint as a person types it, in the spelling of the file; nothing when it is none.
+fn typed_fingerprint(text: &str) -> Option<String> {
+    text.trim()
+        .parse::<Fingerprint>()
+        .ok()
+        .map(|typed| typed.to_string())
 }
 
 /// The key of an entry that is sound by itself.
@@ -328,6 +336,22 @@ fn checked(seen: &SeenKey, entry: usize) -> Result<PublicKey, MemoryError> {
         });
     }
     Ok(key)
+}
+
+/// The text as strict JSON takes it: in form C, and without code points that are no characters. The name of a file is
+/// chosen by whoever sent it, and must not make the memory one that nobody can read again.
+fn readable(text: &str) -> String {
+    let is_noncharacter = |code: u32| (0xfdd0..=0xfdef).contains(&code) || code & 0xfffe == 0xfffe;
+    text.chars()
+        .map(|letter| {
+            if is_noncharacter(u32::from(letter)) {
+                char::REPLACEMENT_CHARACTER
+            } else {
+                letter
+            }
+        })
+        .nfc()
+        .collect()
 }
 
 /// A name as it is compared: small letters, single spaces.

@@ -1,6 +1,7 @@
-//! The recovery key: a secret kept on paper whose digest stands in the first entry of the key history.
+//! The recovery key: a secret kept on paper whose digest stands in every statement of the key history.
 //!
-//! Whoever can show the key behind that digest later may name a successor when the everyday key is lost.
+//! Whoever can show the key behind the digest of the last statement may name a successor when the everyday key is lost:
+//! each new statement can name another paper, and the papers before it count no more.
 
 use std::{fmt, str::FromStr};
 

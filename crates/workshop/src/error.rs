@@ -378,7 +378,7 @@ impl WorkshopError {
             Self::Key(error) => error.hint().unwrap_or("check the key"),
             Self::KeyFile(error) => error.hint().unwrap_or("check the key file"),
             Self::Recovery(error) => error.hint().unwrap_or("check the recovery words"),
-            Self::History(error) => error.hint(),
+            Self::History(error) => error.owner_hint(),
             Self::Keys(error) => error.hint(),
             Self::Certificate(error) => error.hint().unwrap_or("check the workshop's name"),
             Self::Proof(error) => error.hint().unwrap_or("seal the sheet anew"),

@@ -117,7 +117,30 @@ pub enum EntryFault {
 }
 
 impl HistoryError {
-    /// The next step.
+    /// The next step for the workshop whose history it is, or that wants to write the next entry.
+    pub fn owner_hint(&self) -> &'static str {
+        let fault = match self {
+            Self::Format(_) => return self.hint(),
+            Self::Entry { fault, .. } => Some(fault),
+            _ => None,
+        };
+        match fault {
+            Some(EntryFault::Since { .. }) => {
+                "give the time from which on somebody else may have had the key, in UTC and not after now, such as `--since 2026-03-01T09:30:00Z`"
+            }
+            Some(EntryFault::RevokedTwice(_)) => {
+                "nothing is left to do; see since when with `tangmark key show`"
+            }
+            Some(EntryFault::NotLater { .. } | EntryFault::RunsBack { .. }) => {
+                "set the clock of this computer right, then try again; `tangmark key show` has the times"
+            }
+            _ => {
+                "look with `tangmark key show`; a history that was damaged comes back from a copy with `tangmark key restore`"
+            }
+        }
+    }
+
+    /// The next step for a reader.
     pub fn hint(&self) -> &'static str {
         match self {
             Self::Format(_) => "read it with a newer release of tangmark",

@@ -63,7 +63,12 @@ impl MemoryFileError {
         match self {
             Self::Io { .. } => Some("choose another folder for the memory with `--memory DIR`"),
             Self::Content { error, .. } => error.hint(),
-            Self::Entry(_) => None,
+            Self::Entry(MemoryError::TooMany { .. }) => {
+                Some("forget what you no longer need with `tangmark key known forget NAME`")
+            }
+            Self::Entry(_) => {
+                Some("go on without remembering it with `--no-remember`; nothing was written")
+            }
             Self::History { .. } => Some(
                 "restore the file from a copy, or move it away and hand the key history in again",
             ),
@@ -110,30 +115,57 @@ pub fn remember(folder: &Path, seen: SeenKey) -> Result<bool, MemoryFileError> {
     Ok(true)
 }
 
-/// What was taken out of the memory.
+/// What is taken out of the memory.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Gone {
     /// The keys.
     pub keys: Vec<SeenKey>,
-    /// How many key histories.
-    pub histories: usize,
+    /// The key histories, and what they alone say.
+    pub histories: histories::Loss,
 }
 
 /// Takes every key of a name or a fingerprint out of the memory, with the key histories that name one of them, or any
-/// key of that fingerprint. Names are compared as everywhere here.
+/// key of that fingerprint. A history stays as long as a key that is still remembered stands in it, or in one that shares
+/// a key with it: what it says of that key, a revocation or a fork, must not be lost with another key. Names are compared
+/// as everywhere here.
 ///
 /// # Errors
 /// When the memory cannot be read or written.
 pub fn forget(folder: &Path, name_or_fingerprint: &str) -> Result<Gone, MemoryFileError> {
     let _lock = lock(folder)?;
-    let mut memory = load(folder)?;
-    let keys = memory.forget(name_or_fingerprint);
+    let (memory, keys, plan) = planned(folder, name_or_fingerprint)?;
     // The histories first: a crash in between leaves keys that can be forgotten again.
-    let histories = histories::forget(folder, &keys, name_or_fingerprint)?;
+    plan.remove()?;
     if !keys.is_empty() {
         store(folder, &memory)?;
     }
-    Ok(Gone { keys, histories })
+    Ok(Gone {
+        keys,
+        histories: plan.loss,
+    })
+}
+
+/// What [`forget`] would take out; nothing is written.
+///
+/// # Errors
+/// When the memory cannot be read.
+pub fn to_forget(folder: &Path, name_or_fingerprint: &str) -> Result<Gone, MemoryFileError> {
+    let (_, keys, plan) = planned(folder, name_or_fingerprint)?;
+    Ok(Gone {
+        keys,
+        histories: plan.loss,
+    })
+}
+
+/// The memory that stays, the keys that go, and the histories that go with them.
+fn planned(
+    folder: &Path,
+    name_or_fingerprint: &str,
+) -> Result<(Memory, Vec<SeenKey>, histories::Plan), MemoryFileError> {
+    let mut memory = load(folder)?;
+    let keys = memory.forget(name_or_fingerprint);
+    let plan = histories::plan(folder, &keys, memory.keys(), name_or_fingerprint)?;
+    Ok((memory, keys, plan))
 }
 
 /// Makes the folder if need be and waits until no other program changes what is in it. The lock is let go when the
@@ -154,6 +186,8 @@ pub(super) fn lock(folder: &Path) -> Result<File, MemoryFileError> {
 
 fn store(folder: &Path, memory: &Memory) -> Result<(), MemoryFileError> {
     let text = memory.print().map_err(MemoryFileError::Entry)?;
+    // What could not be read again would make the whole memory useless.
+    Memory::parse(text.as_bytes()).map_err(MemoryFileError::Entry)?;
     replace(folder, FILE_NAME, &text)
 }
 

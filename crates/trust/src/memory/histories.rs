@@ -1,13 +1,15 @@
 //! Key histories seen before, one file for each first key: the longest that was seen, and one that disagrees with it.
 
+use std::collections::HashSet;
 use std::fs::{self, File};
 use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
 
-use super::SeenKey;
+use serde::Serialize;
+
 use super::file::{MemoryFileError, io_error, lock, replace};
+use super::{SeenKey, typed_fingerprint};
 use crate::history::{Agreement, KeyHistory, LARGEST};
-use crate::key::PublicKey;
 
 /// Folder in that of the memory.
 pub const FOLDER_NAME: &str = "key-histories";
@@ -60,15 +62,18 @@ pub fn keep(folder: &Path, history: &KeyHistory) -> Result<Kept, MemoryFileError
         Some(known) => match history.compare(&known) {
             Agreement::Longer => (Kept::Longer, name),
             // The files of a folder are named by first key, so another one is nobody's doing but a person's.
-            Agreement::Fork { .. } | Agreement::Other => (Kept::Fork, fork),
+            Agreement::Fork { .. } | Agreement::Other => {
+                if let Some(before) = there(&own.join(&fork))?
+                    && !takes_its_place(history, &before, &known)
+                {
+                    return Ok(Kept::Fork);
+                }
+                (Kept::Fork, fork)
+            }
             Agreement::Same | Agreement::Shorter => return Ok(Kept::Nothing),
         },
     };
     let path = own.join(&name);
-    // One that disagrees is enough to be told; the first of them stays.
-    if kept == Kept::Fork && path.exists() {
-        return Ok(Kept::Fork);
-    }
     let found = paths(folder)?.len() + usize::from(!path.exists());
     if found > MOST {
         return Err(MemoryFileError::TooManyHistories { path: own, found });
@@ -80,29 +85,137 @@ pub fn keep(folder: &Path, history: &KeyHistory) -> Result<Kept, MemoryFileError
     Ok(kept)
 }
 
-/// Removes the histories that name one of the keys or a key of the fingerprint; says how many. The caller holds the lock.
-pub(super) fn forget(
+/// Whether a history that disagrees with the one that is kept is to be remembered instead of another such one. One that
+/// disagrees is enough to be told, so the first of them stays; but its longer form says more, such as that a key was
+/// revoked, and one that no longer disagrees says nothing.
+fn takes_its_place(history: &KeyHistory, before: &KeyHistory, kept: &KeyHistory) -> bool {
+    matches!(history.compare(before), Agreement::Longer)
+        || matches!(
+            before.compare(kept),
+            Agreement::Same | Agreement::Shorter | Agreement::Longer
+        )
+}
+
+/// What is lost with key histories that are forgotten.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Loss {
+    /// How many histories.
+    pub count: usize,
+    /// Fingerprints of the keys that they revoke.
+    pub revoked: Vec<String>,
+    /// Whether two of them disagree.
+    pub fork: bool,
+    /// Histories that name a key to be forgotten and stay, for the sake of another one.
+    pub kept: usize,
+}
+
+/// Histories to be removed.
+#[derive(Debug, Default)]
+pub(super) struct Plan {
+    paths: Vec<PathBuf>,
+    pub(super) loss: Loss,
+}
+
+impl Plan {
+    /// Removes them. The caller holds the lock.
+    pub(super) fn remove(&self) -> Result<(), MemoryFileError> {
+        for path in &self.paths {
+            fs::remove_file(path).map_err(|error| io_error(path, "remove it", error))?;
+        }
+        Ok(())
+    }
+}
+
+/// Finds the histories that name one of the keys or a key of the fingerprint, where none of the keys that stay stands in
+/// them or in another one that is joined to them by a key. Histories that share a key go or stay together: one of a fork
+/// alone would be believed.
+pub(super) fn plan(
     folder: &Path,
-    keys: &[SeenKey],
+    gone: &[SeenKey],
+    staying: &[SeenKey],
     fingerprint: &str,
-) -> Result<usize, MemoryFileError> {
-    let fingerprint = fingerprint.trim().to_ascii_uppercase();
-    let mut gone = 0;
+) -> Result<Plan, MemoryFileError> {
+    let typed = typed_fingerprint(fingerprint);
+    let dids = |seen: &[SeenKey]| -> HashSet<String> {
+        seen.iter().map(|seen| seen.did.clone()).collect()
+    };
+    let (gone, staying) = (dids(gone), dids(staying));
+    let mut plan = Plan::default();
+    for group in groups(folder)? {
+        let any = |wanted: &HashSet<String>| !group.keys.is_disjoint(wanted);
+        let named = any(&gone) || typed.as_ref().is_some_and(|typed| group.names(typed));
+        if !named {
+            continue;
+        }
+        if any(&staying) {
+            plan.loss.kept += group.members.len();
+            continue;
+        }
+        plan.loss.count += group.members.len();
+        plan.loss.fork |= group.disagrees();
+        for term in group.members.iter().flat_map(|(_, one)| one.terms()) {
+            let key = term.key.fingerprint().to_string();
+            if term.revoked.is_some() && !plan.loss.revoked.contains(&key) {
+                plan.loss.revoked.push(key);
+            }
+        }
+        plan.paths
+            .extend(group.members.into_iter().map(|(path, _)| path));
+    }
+    Ok(plan)
+}
+
+/// Histories that keys join, and the did:key of all those keys.
+#[derive(Default)]
+struct Group {
+    members: Vec<(PathBuf, KeyHistory)>,
+    keys: HashSet<String>,
+}
+
+impl Group {
+    /// Whether a statement names the key of a fingerprint.
+    fn names(&self, fingerprint: &str) -> bool {
+        let mut terms = self.members.iter().flat_map(|(_, one)| one.terms());
+        terms.any(|term| term.key.fingerprint().to_string() == fingerprint)
+    }
+
+    fn disagrees(&self) -> bool {
+        let mut rest = self.members.as_slice();
+        while let Some(((_, one), others)) = rest.split_first() {
+            let apart = |(_, other): &(PathBuf, KeyHistory)| {
+                matches!(
+                    one.compare(other),
+                    Agreement::Fork { .. } | Agreement::Other
+                )
+            };
+            if others.iter().any(apart) {
+                return true;
+            }
+            rest = others;
+        }
+        false
+    }
+}
+
+fn groups(folder: &Path) -> Result<Vec<Group>, MemoryFileError> {
+    let mut groups: Vec<Group> = Vec::new();
     for path in paths(folder)? {
         let history = read(&path)?;
-        let named = keys
-            .iter()
-            .filter_map(|seen| PublicKey::from_did(&seen.did).ok())
-            .any(|key| history.term(&key).is_some())
-            || history
-                .terms()
-                .any(|term| term.key.fingerprint().to_string() == fingerprint);
-        if named {
-            fs::remove_file(&path).map_err(|error| io_error(&path, "remove it", error))?;
-            gone += 1;
+        let mut joined = Group {
+            keys: history.terms().map(|term| term.key.did_key()).collect(),
+            members: vec![(path, history)],
+        };
+        let (together, apart): (Vec<Group>, Vec<Group>) = groups
+            .into_iter()
+            .partition(|group| !group.keys.is_disjoint(&joined.keys));
+        for group in together {
+            joined.keys.extend(group.keys);
+            joined.members.extend(group.members);
         }
+        groups = apart;
+        groups.push(joined);
     }
-    Ok(gone)
+    Ok(groups)
 }
 
 fn paths(folder: &Path) -> Result<Vec<PathBuf>, MemoryFileError> {

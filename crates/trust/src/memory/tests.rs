@@ -252,3 +252,59 @@ fn a_file_left_by_a_crash_does_no_harm() {
     assert!(remember(folder.path(), seen("Rill Workshop", 1)).unwrap());
     assert_eq!(load(folder.path()).unwrap().keys().len(), 1);
 }
+
+/// The name of a file is chosen by whoever sent it.
+#[test]
+fn no_name_of_a_file_makes_a_memory_that_cannot_be_read() {
+    let folder = tempfile::tempdir().unwrap();
+    for (number, (source, kept)) in [
+        ("か\u{3099}.json", "が.json"),
+        ("\u{ffff}\u{fdd0}.json", "\u{fffd}\u{fffd}.json"),
+        ("\u{1}\u{7f}\"\\.json", "\u{1}\u{7f}\"\\.json"),
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let number = u16::try_from(number).unwrap();
+        let seen = SeenKey::new("Rill", &key(number), DAY, source);
+        assert!(remember(folder.path(), seen).unwrap());
+        let memory = load(folder.path()).unwrap();
+        assert_eq!(memory.keys()[usize::from(number)].source, kept);
+    }
+    // Whatever else could not be read again is refused before the file is replaced.
+    let before = std::fs::read(folder.path().join(FILE_NAME)).unwrap();
+    let odd = SeenKey {
+        source: "e\u{301}".to_owned(),
+        ..seen("Weir", 9)
+    };
+    let error = remember(folder.path(), odd).unwrap_err();
+    assert!(error.hint().unwrap().contains("`--no-remember`"), "{error}");
+    let after = std::fs::read(folder.path().join(FILE_NAME)).unwrap();
+    assert_eq!(after, before);
+}
+
+#[test]
+fn a_full_memory_says_what_helps() {
+    let full = MemoryFileError::Entry(MemoryError::TooMany { found: 20_001 });
+    assert!(
+        full.hint()
+            .unwrap()
+            .contains("`tangmark key known forget NAME`")
+    );
+}
+
+#[test]
+fn a_fingerprint_is_forgotten_as_it_is_typed() {
+    for typed in [
+        |text: String| text.replace('-', ""),
+        |text: String| text.replace('-', " ").to_lowercase(),
+        |text: String| format!(" {text} "),
+    ] {
+        let mut memory = Memory::default();
+        memory.remember(seen("Rill Workshop", 1)).unwrap();
+        memory.remember(seen("Weir Workshop", 2)).unwrap();
+        let typed = typed(key(1).fingerprint().to_string());
+        assert_eq!(memory.forget(&typed), [seen("Rill Workshop", 1)]);
+        assert_eq!(memory.keys(), [seen("Weir Workshop", 2)]);
+    }
+}

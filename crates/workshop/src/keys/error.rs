@@ -148,6 +148,9 @@ pub enum KeysError {
     /// Nothing remembered has that name or fingerprint.
     #[error("`{0}` is neither a name nor a fingerprint that is remembered")]
     NotKnown(String),
+    /// Only a history names it, which another key that is remembered needs.
+    #[error("`{0}` stands in a key history alone, and that one names a key that you remember")]
+    StillNamed(String),
 }
 
 impl KeysError {
@@ -198,6 +201,9 @@ impl KeysError {
             }
             Self::HandedIn { error, .. } => error.hint(),
             Self::NotKnown(_) => "list what is remembered with `tangmark key known`",
+            Self::StillNamed(_) => {
+                "forget that key, listed by `tangmark key known`, and the history goes with it"
+            }
         }
     }
 }

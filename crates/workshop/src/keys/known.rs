@@ -5,7 +5,7 @@ use std::path::Path;
 use serde::Serialize;
 use tangmark_trust::PublicKey;
 use tangmark_trust::history::KeyHistory;
-use tangmark_trust::memory::{self, histories};
+use tangmark_trust::memory::{self, Gone, Loss, histories};
 
 use super::KeysError;
 use crate::WorkshopError;
@@ -58,8 +58,8 @@ pub struct KeyInHistory {
 pub struct Forgotten {
     /// Names and fingerprints.
     pub keys: Vec<(String, String)>,
-    /// How many key histories.
-    pub histories: usize,
+    /// The key histories, and what they alone say.
+    pub histories: Loss,
 }
 
 /// Lists what the memory in a folder holds.
@@ -111,13 +111,37 @@ pub fn known(folder: &Path) -> Result<KnownKeys, WorkshopError> {
     })
 }
 
-/// Forgets every key of a name, or the key of a fingerprint, and the histories that name it.
+/// Forgets every key of a name, or the key of a fingerprint, and the histories that name it where no other key that is
+/// remembered stands in them.
 ///
 /// # Errors
 /// When nothing of that name is remembered, or the memory cannot be read or written.
 pub fn forget_known(folder: &Path, name_or_fingerprint: &str) -> Result<Forgotten, WorkshopError> {
-    let gone = memory::forget(folder, name_or_fingerprint)?;
-    if gone.keys.is_empty() && gone.histories == 0 {
+    forgotten(
+        memory::forget(folder, name_or_fingerprint)?,
+        name_or_fingerprint,
+    )
+}
+
+/// What [`forget_known`] would forget; nothing is written.
+///
+/// # Errors
+/// When nothing of that name is remembered, or the memory cannot be read.
+pub fn known_to_forget(
+    folder: &Path,
+    name_or_fingerprint: &str,
+) -> Result<Forgotten, WorkshopError> {
+    forgotten(
+        memory::to_forget(folder, name_or_fingerprint)?,
+        name_or_fingerprint,
+    )
+}
+
+fn forgotten(gone: Gone, name_or_fingerprint: &str) -> Result<Forgotten, WorkshopError> {
+    if gone.keys.is_empty() && gone.histories.count == 0 {
+        if gone.histories.kept > 0 {
+            return Err(KeysError::StillNamed(name_or_fingerprint.to_owned()).into());
+        }
         return Err(KeysError::NotKnown(name_or_fingerprint.to_owned()).into());
     }
     Ok(Forgotten {

@@ -21,7 +21,9 @@ use crate::{Workshop, WorkshopError};
 pub use backup::{BackedUpKey, Backup, BackupCheck, MANIFEST};
 pub use change::{Recover, Recovered, Revoke, Revoked, Rotate, Rotated};
 pub use error::KeysError;
-pub use known::{Forgotten, KeyInHistory, KnownKey, KnownKeys, forget_known, known};
+pub use known::{
+    Forgotten, KeyInHistory, KnownKey, KnownKeys, forget_known, known, known_to_forget,
+};
 pub use restore::{Restore, Restored, restore};
 pub use tangmark_trust::history::NamedBy;
 

@@ -32,6 +32,8 @@ pub(super) struct Arguments {
 #[derive(Debug, Subcommand)]
 enum What {
     /// Forget every key of a name, or the key of a fingerprint, and the key histories that name it
+    ///
+    /// A history stays as long as another key that you remember stands in it.
     #[command(after_help = "Example:
   tangmark key known forget \"Mill Workshop\"")]
     Forget {
@@ -61,8 +63,9 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
             confirmed(
                 *yes,
                 &format!(
-                    "`{}` is forgotten for good: another key under that name will pass as new.",
-                    show::plain(what)
+                    "`{}` is forgotten for good: another key under that name will pass as new.{}",
+                    show::plain(what),
+                    lost(&keys::known_to_forget(&folder, what)?)
                 ),
             )?;
             let gone = keys::forget_known(&folder, what)?;
@@ -72,17 +75,38 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
                 for (name, fingerprint) in &gone.keys {
                     print(&format!("forgot {fingerprint}, {}\n", show::cut(name, 120)))?;
                 }
-                if gone.histories > 0 {
-                    let what = match gone.histories {
+                let histories = &gone.histories;
+                if histories.count > 0 {
+                    let what = match histories.count {
                         1 => "the key history that names it".to_owned(),
                         count => format!("{count} key histories that name it"),
                     };
-                    print(&format!("forgot {what}\n"))?;
+                    let lost = lost(&gone);
+                    let stop = if lost.is_empty() { "" } else { "." };
+                    print(&format!("forgot {what}{stop}{lost}\n"))?;
+                }
+                if histories.kept > 0 {
+                    print("kept the key history that names it: another key that you remember stands in it\n")?;
                 }
             }
             Ok(code::GOOD)
         }
     }
+}
+
+/// What goes with the histories and stands nowhere else, as sentences behind another one.
+fn lost(gone: &keys::Forgotten) -> String {
+    let mut said = String::new();
+    if !gone.histories.revoked.is_empty() {
+        said += &format!(
+            " So is that a key was revoked: {}.",
+            gone.histories.revoked.join(", ")
+        );
+    }
+    if gone.histories.fork {
+        said += " So is that two key histories disagree.";
+    }
+    said
 }
 
 fn list(folder: &Path, json: bool) -> Outcome {
