@@ -34,11 +34,11 @@ export function outerDer(bytes) {
 // The same, with everything inside it well formed.
 export function readDer(bytes) {
   const element = outerDer(bytes);
-  checkInside(element);
+  checkInside(element, 0);
   return element;
 }
 
-export function checkInside(element, level = 0) {
+function checkInside(element, level) {
   if (level > MOST_LEVELS) refuse('der', 'too many levels');
   if ((element.tag & 0x20) !== 0) for (const child of children(element)) checkInside(child, level + 1);
   else if (element.tag === 0x01) boolean(element);

@@ -1,7 +1,7 @@
 // Time evidence, RFC 3161 (package-format.md, "Time evidence").
 
 import { fromHex, hexOf, joined, reasonOf, refuse, sameBytes } from './text.js';
-import { boolean, checkInside, children, contents, expect, integer, octets, oid, outerDer, pairOf, readDer, sequence, setOf, timeText, whole } from './der.js';
+import { boolean, children, contents, expect, integer, octets, oid, outerDer, pairOf, readDer, sequence, setOf, timeText, whole } from './der.js';
 import { algorithm, certificatesOfPem, nameOfSubject, digestIn, DIGEST_NAMES, extension, extensionsIn, isBare, isWellFormed, keyUsageBit, OID, readDatedCertificate, sameCertificate, verifyWith, wrappedIn } from './x509.js';
 import { didOfPoint } from './key.js';
 
@@ -33,9 +33,11 @@ export async function readAuthorities(texts) {
 export async function judgeToken(bytes, nameHex, given, workshop) {
   if (bytes.length > MOST_BYTES) refuse('token_length', `${bytes.length} bytes, more than ${MOST_BYTES}`);
   const parts = sequence(outerDer(bytes), 'the response');
-  if (parts.length > 0) checkInside(parts[0]);
-  const status = integer(sequence(parts[0], 'the status')[0], 'the status');
-  if (status !== 0n && status !== 1n) refuse('token_status', 'the authority did not grant it');
+  const [status, ...words] = sequence(parts[0], 'the status');
+  const number = integer(status, 'the status');
+  if (number !== 0n && number !== 1n) refuse('token_status', 'the authority did not grant it');
+  for (const tag of [0x30, 0x03]) if (words[0]?.tag === tag) words.shift();
+  if (words.length > 0) refuse('token_form', 'the status has another form');
   if (parts.length !== 2) refuse('token_form', 'the response has no token');
   return judgeBareToken(parts[1], fromHex(nameHex), given, workshop);
 }
@@ -54,8 +56,6 @@ function signedData(element) {
   const [kind, wrapped] = pairOf(element, 'the token');
   if (oid(kind) !== SIGNED_DATA) refuse('token_form', 'the token is no SignedData');
   const fields = sequence(wrappedIn(expect(wrapped, 0xa0, 'the token'), 'the token'), 'the token');
-  // All is well formed but the members of the certificate set, which are read one by one.
-  for (const field of fields) if (field.tag !== 0xa0) checkInside(field);
   integer(fields.shift(), 'the version');
   setOf(fields.shift(), 'the digest algorithms');
   const [type, inner] = pairOf(fields.shift(), 'the content');
@@ -186,6 +186,7 @@ async function checkSigningCertificate(attributes, signer) {
     const fields = sequence(sequence(list, 'the signing certificate')[0], 'the signing certificate');
     const isNamedHash = id === SIGNING_CERTIFICATE_V2 && fields[0]?.tag === 0x30;
     const hash = isNamedHash ? digestName(algorithm(fields.shift(), 'a digest')) : id === SIGNING_CERTIFICATE ? 'SHA-1' : 'SHA-256';
+    if (isNamedHash && hash === 'SHA-1') refuse('token_algorithm', 'a digest that is not accepted');
     if (!sameBytes(octets(fields[0], 'the signing certificate'), await hashed(hash, signer.bytes))) {
       refuse('token_certificate', 'the signing certificate named is another one');
     }

@@ -90,6 +90,7 @@ export function readCertificate(bytes) {
   if (outer.length !== 3) refuse('der_form', 'a certificate has another form');
   const fields = sequence(outer[0], 'a certificate');
   const version = fields[0]?.tag === 0xa0 ? Number(integer(wrappedIn(fields.shift(), 'the version'), 'the version')) + 1 : 1;
+  if (version < 1 || version > 3) refuse('der_form', 'a certificate of no known version');
   const [serial, inner, issuer, validity, subject, key, ...rest] = fields;
   const number = integer(serial, 'a serial number');
   if (contents(serial).length > LONGEST_SERIAL) refuse('der_form', `a serial number of more than ${LONGEST_SERIAL} bytes`);
@@ -175,8 +176,7 @@ export function keyUsageBit(certificate, bit) {
 
 // The text of a UTF8String or PrintableString, or null.
 function textIn(value) {
-  const text = value.tag === 0x0c || value.tag === 0x13 ? textOf(contents(value)) : null;
-  return text !== null && value.tag === 0x13 && !/^[A-Za-z0-9 '()+,./:=?-]*$/.test(text) ? null : text;
+  return value.tag === 0x0c || value.tag === 0x13 ? textOf(contents(value)) : null;
 }
 
 // What an authority calls itself: its last common name, without one the last text of its subject.
