@@ -1,6 +1,6 @@
 //! What plugins were asked, as a digest that anyone can compute again from sealed records.
 
-use serde_json::{Map, Value, json};
+use serde_json::{Map, Value};
 
 use crate::Digest;
 use crate::json::{CanonicalError, canonical_bytes};
@@ -46,9 +46,13 @@ pub fn digest(
     earlier: &[Digest],
     now: &str,
 ) -> Result<Digest, CanonicalError> {
-    let names: Vec<String> = earlier.iter().map(Digest::to_string).collect();
-    let asked = json!({ "history": names, "now": now, "sheet": sections });
-    Ok(Digest::of(&canonical_bytes(&asked)?))
+    let names: Vec<Value> = earlier.iter().map(|name| name.to_string().into()).collect();
+    let asked = Map::from_iter([
+        ("history".to_owned(), Value::Array(names)),
+        ("now".to_owned(), now.into()),
+        ("sheet".to_owned(), Value::Object(sections)),
+    ]);
+    Ok(Digest::of(&canonical_bytes(&Value::Object(asked))?))
 }
 
 #[cfg(test)]

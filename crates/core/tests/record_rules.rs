@@ -1,11 +1,12 @@
 //! What makes a sealed record invalid is the list on record-format.md and nothing else; what bars sealing is more.
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::expect_used)]
 
 use std::fs;
 use std::path::Path;
 
 use serde_json::{Value, json};
 use tangmark_core::check::{self, Problem};
+use tangmark_core::record::Record;
 use tangmark_core::{Digest, input, schema};
 
 /// The sound record of `samples/invalid`, with the digest of the published schema.
@@ -43,6 +44,13 @@ fn places(problems: &[Problem]) -> Vec<&str> {
 }
 
 type Change = fn(&mut Value);
+type Judge = fn(&Value) -> Result<Record, Vec<Problem>>;
+
+const JUDGES: [(&str, Judge); 3] = [
+    ("record", check::record),
+    ("opened", check::opened),
+    ("to_seal", check::to_seal),
+];
 
 /// Rules of sheets: each bars sealing, and no sealed record is judged by it.
 const OF_SHEETS: &[(&str, Change)] = &[
@@ -180,12 +188,8 @@ fn every_rule_of_the_list_judges_sealed_records() {
     for (rule, place, change) in OF_RECORDS {
         let mut record = good();
         change(&mut record);
-        for (how, found) in [
-            ("record", check::record(&record)),
-            ("opened", check::opened(&record)),
-            ("to_seal", check::to_seal(&record)),
-        ] {
-            let problems = found.expect_err(place);
+        for (how, judge) in JUDGES {
+            let problems = judge(&record).expect_err(place);
             assert_eq!(
                 places(&problems),
                 [*place],

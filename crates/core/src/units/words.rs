@@ -213,7 +213,8 @@ pub(super) fn find(word: &str) -> Option<&'static WrittenUnit> {
 
 #[cfg(test)]
 mod tests {
-    use std::collections::BTreeSet;
+    #![allow(clippy::unwrap_used)]
+    use std::{collections::BTreeSet, fmt::Write as _};
 
     use super::*;
 
@@ -236,7 +237,7 @@ mod tests {
             let words: Vec<String> = unit.words.iter().map(|word| format!("`{word}`")).collect();
             let (code, words) = (unit.code, words.join(", "));
             let (is, of) = (exactly(unit), unit.dimension.canonical_unit());
-            table += &format!("| `{code}` | {is} {of} | {words} |\n");
+            writeln!(table, "| `{code}` | {is} {of} | {words} |").unwrap();
         }
         table.push('\n');
         assert!(
