@@ -41,7 +41,7 @@ pub(super) fn mutant(case: &Case, number: u64, maker: &Maker) -> Mutant {
         authorities: vec![maker.root.clone()],
         ..ReaderFacts::default()
     };
-    if number % 3 != 0 {
+    if !number.is_multiple_of(3) {
         let key = maker.material.keys.workshop.public_key();
         mutant
             .reader

@@ -83,6 +83,7 @@ pub(super) fn proof(maker: &Maker, chance: &mut Chance, bag: &mut Bag) -> Result
 
 /// A text is not in form C, and the record is signed so: by hand, since our own signer refuses it. Its keys and texts are
 /// plain, so sorted keys are all that canonical bytes ask for.
+#[allow(clippy::unnecessary_wraps)] // every kind of change has one form
 pub(super) fn form(maker: &Maker, chance: &mut Chance, bag: &mut Bag) -> Result<(), MakeError> {
     let Some((path, mut record)) = chosen(chance, bag) else {
         return Ok(());
