@@ -238,7 +238,7 @@ test('numbers that nobody measured again are no second measurement', () => {
   const quantity = (value, texts = [`${value} mm`]) => ({ as_read: texts.map(text => ({ text, unit: 'mm' })), standard_uncertainty: '0.2', unit: 'mm', value });
   const reversed = of => Object.fromEntries(Object.entries(of).reverse());
   const row = (first, last) => ({ first, last });
-  const same = ['698.2', '205.0', '31.2'].map(value => row(quantity(value), reversed(quantity(value))));
+  const same = ['698.2', '205.0', '31.2'].map(value => row(quantity(value), { ...reversed(quantity(value)), method: 'as record 1 has it' }));
   assert.equal(takenOver(same), true);
   assert.equal(takenOver(same.slice(1)), false, 'one or two can be read the same twice');
   assert.equal(takenOver([...same, row(quantity('6.9'), quantity('6.9', ['6.9 mm', '6.9 mm']))]), false, 'another reading is a measurement');

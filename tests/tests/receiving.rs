@@ -66,6 +66,7 @@ impl Receiver {
             package,
             keys: &[],
             authorities: &[],
+            fingerprint: None,
             memory: None,
             workshop: Some(&self.workshop),
             now: &now,

@@ -270,9 +270,15 @@ fn a_second_record_is_chained_and_judged_with_the_first() {
     let (first, second) = (text(&first, "file"), text(&second, "file"));
     let alone = bench.work(&["verify", second]).code(0);
     assert!(
-        verdicts(&alone)[3].starts_with("record 2 of its blade, 1 before it not supplied"),
-        "{}",
+        verdicts(&alone)[3].starts_with("record 2 of its blade, all 1 before it are here and fit"),
+        "the workshop has the one before it: {}",
         alone.out
+    );
+    let elsewhere = bench.run(&["verify", second, "--memory", "nobody"]).code(2);
+    assert!(
+        verdicts(&elsewhere)[3].starts_with("record 2 of its blade, 1 before it not supplied"),
+        "{}",
+        elsewhere.out
     );
     let both = bench.work(&["verify", second, "--with", first]).code(0);
     assert!(

@@ -1,12 +1,15 @@
 //! The blades of a workshop and where each stands.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 use serde_json::Value;
 use tangmark_core::record::{Record, Sheet};
 use tangmark_core::sheet;
 use tangmark_core::{Digest, json};
-use tangmark_store::{RecordRow, Store as _};
+use tangmark_store::{DraftEntry, DraftSource, RecordRow, Store as _};
 
+use crate::receive::draft::MADE_OF;
 use crate::{Workshop, WorkshopError};
 
 /// Where a blade stands, as far as its records say.
@@ -17,6 +20,8 @@ pub enum BladeState {
     Draft,
     /// At least one record is sealed, and the sheet is as it was then.
     Sealed,
+    /// The newest record came from another workshop, and the sheet is the one made of it.
+    Received,
     /// The sheet changed since the last record.
     ChangedSinceSealed,
 }
@@ -40,6 +45,20 @@ pub struct BladeLine {
     pub decision: Option<String>,
     /// Revision of the sheet.
     pub revision: Option<u64>,
+}
+
+/// Whether a sheet was made of a received record and nothing was entered since.
+fn made_of_record(entry: &DraftEntry) -> bool {
+    entry.source == DraftSource::Import && entry.note.starts_with(MADE_OF)
+}
+
+/// Values that another workshop withholds in a record and showed to this one.
+#[derive(Clone, Debug, Serialize)]
+pub struct ShownValue {
+    /// Where the value belongs.
+    pub place: String,
+    /// The value.
+    pub value: Value,
 }
 
 /// A sealed record as the store keeps it.
@@ -66,6 +85,12 @@ impl Workshop {
             let state = match &tip {
                 None => BladeState::Draft,
                 Some(tip) if tip.draft_revision == revision => BladeState::Sealed,
+                Some(tip)
+                    if tip.draft_revision.is_none()
+                        && draft.as_ref().is_some_and(|draft| made_of_record(&draft.entry)) =>
+                {
+                    BladeState::Received
+                }
                 Some(_) => BladeState::ChangedSinceSealed,
             };
             let kind = draft
@@ -125,6 +150,37 @@ impl Workshop {
             .into_iter()
             .map(|kept| (kept.row.name, kept.bytes, kept.record))
             .collect())
+    }
+
+    /// Returns the values of others' records that were withheld and shown here, by number of the record. What this
+    /// workshop withholds itself stands on its sheets.
+    ///
+    /// # Errors
+    /// When a kept record or its shown values cannot be read.
+    pub fn shown_values(
+        &self,
+        blade: &str,
+    ) -> Result<BTreeMap<u32, Vec<ShownValue>>, WorkshopError> {
+        let mut shown = BTreeMap::new();
+        for kept in self.history(blade)? {
+            if self.is_own(&kept.record)? {
+                continue;
+            }
+            let values: Vec<ShownValue> = self
+                .disclosures(&kept.row.name)?
+                .into_iter()
+                .filter_map(|one| {
+                    Some(ShownValue {
+                        value: one.value()?,
+                        place: sheet::dotted(&one.path),
+                    })
+                })
+                .collect();
+            if !values.is_empty() {
+                shown.insert(kept.record.sequence, values);
+            }
+        }
+        Ok(shown)
     }
 
     pub(crate) fn history(&self, blade: &str) -> Result<Vec<Kept>, WorkshopError> {

@@ -29,6 +29,7 @@ mod scaffold;
 mod seal;
 mod setup;
 mod sheets;
+mod taken_over;
 mod terms;
 pub mod time;
 pub mod tour;
@@ -42,7 +43,7 @@ use tangmark_core::record::UtcTime;
 use tangmark_store::{FolderStore, Store as _};
 
 pub use adopt::{AdoptedKey, MadeOn};
-pub use blades::{BladeLine, BladeState};
+pub use blades::{BladeLine, BladeState, ShownValue};
 pub use checks::{CheckReport, PrivateResults};
 pub use drawings::{DRAWING_WIDTHS, DrawingWish, Drawn, DrawnFile};
 pub use error::WorkshopError;
@@ -56,6 +57,7 @@ pub use scaffold::{Scaffold, Scaffolded, scaffold};
 pub use seal::{Exported, Order, Sealed};
 pub use setup::{NotApproved, Setup, SetupReport};
 pub use sheets::{PutSheet, SheetChange, TEMPLATE, template};
+pub use taken_over::TakenOver;
 /// Types of the record that a face names.
 pub use tangmark_core::record;
 /// The published schemas.

@@ -19,6 +19,7 @@ use tangmark_trust::{PrivateKey, proof};
 use crate::carried::carried;
 use crate::checks::{Found, Question, named};
 use crate::setup::{stage, write};
+use crate::taken_over::{TakenOver, taken_over};
 use crate::{Surroundings, Workshop, WorkshopError};
 
 /// Order to seal a record.
@@ -59,6 +60,8 @@ pub struct Sealed {
     pub withheld: usize,
     /// Passes under hold that the record names.
     pub under_hold: usize,
+    /// Quantities that are those of an earlier record to the last digit.
+    pub taken_over: Option<TakenOver>,
 }
 
 /// A record that was written out again.
@@ -109,6 +112,8 @@ impl Workshop {
         )?;
         let judgement = judge(order, &sheet, &records, found)?;
 
+        let taken_over = taken_over(sheet.dimensions.as_ref(), &records)
+            .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
         let header = self.header(order, &records, tip, &key, around)?;
         let sequence = header.sequence;
         let under_hold = judgement.worked_under_hold.len();
@@ -152,6 +157,7 @@ impl Workshop {
             no_file,
             withheld: disclosures.len(),
             under_hold,
+            taken_over,
         })
     }
 

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use tangmark_core::record::UtcTime;
+use tangmark_core::record::{Purpose, Record, UtcTime};
 use tangmark_trust::history::{self, About, KeyHistory};
 use tangmark_trust::memory::{self, Assessment, Memory, MemoryFileError, SeenKey, histories};
 use tangmark_trust::verdict::{self, BytesLine, FileKind, Judged, Reader, SignerLine, Weight};
@@ -49,6 +49,8 @@ pub struct Verified {
     pub judged: Judged,
     /// Whether the pages of an intact report are those of its record; nothing for other files.
     pub pages: Option<Pages>,
+    /// The file is a key history, which goes beside a record and is none.
+    pub is_key_history: bool,
     /// Timestamps that are none for this file.
     pub refused_timestamps: Vec<RefusedTimestamp>,
     /// The key was new and is remembered now.
@@ -102,11 +104,23 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
         histories: &histories,
         evidence: &[],
     };
-    let first = verdict::judge(&bytes, &reader);
+    let alone = verdict::judge(&bytes, &reader);
+    let mut kept = kept_beside(order, &alone);
+    kept.retain(|bytes| !others.contains(bytes));
+    let others: Vec<Vec<u8>> = others.iter().chain(&kept).cloned().collect();
+    let reader = Reader {
+        others: &others,
+        ..reader
+    };
+    let first = if kept.is_empty() {
+        alone
+    } else {
+        verdict::judge(&bytes, &reader)
+    };
     let compared = compared(order, &first, &histories, &seen)?;
     let mut overruled = None;
     if let Some(key) = &compared {
-        overruled = overruled_by_card(&first);
+        overruled = overruled_by_card(&first.verdict.signer);
         // Whether there is room for it in the memory is asked when it is kept.
         seen.take_along(key.clone())
             .map_err(MemoryFileError::Entry)?;
@@ -129,6 +143,8 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
         )
     };
     judged.verdict.notices.splice(0..0, overruled);
+    let is_key_history = matches!(judged.verdict.bytes, BytesLine::CannotJudge { .. })
+        && KeyHistory::read(&bytes).is_ok();
     let is_report = judged.verdict.kind == FileKind::Pdf;
     let pages = (is_report && matches!(judged.verdict.bytes, BytesLine::Intact))
         .then(|| rerender::pages(&bytes, &others))
@@ -150,16 +166,35 @@ pub fn verify(order: &Verify<'_>) -> Result<Verified, WorkshopError> {
     Ok(Verified {
         judged,
         pages,
+        is_key_history,
         refused_timestamps: heard.refused,
         remembered,
         not_remembered,
     })
 }
 
+/// The records of its blade that the reader's own workshop keeps and that were sealed before the one in the file, where that
+/// one is kept there too; and those that withdraw one. A later record by itself is no reason to doubt an earlier file.
+fn kept_beside(order: &Verify<'_>, judged: &Judged) -> Vec<Vec<u8>> {
+    let (Some(workshop), Some(record), Some(name)) =
+        (order.workshop, &judged.record, judged.verdict.record)
+    else {
+        return Vec::new();
+    };
+    // Where the store cannot give them the file is judged by itself, as anywhere else.
+    let kept = workshop.records(record.blade.id.as_str());
+    let kept = kept.unwrap_or_default();
+    if !kept.iter().any(|(there, ..)| *there == name) {
+        return Vec::new();
+    }
+    let counts = |one: &Record| one.sequence < record.sequence || one.purpose == Purpose::Withdrawal;
+    let beside = kept.into_iter().filter(|(there, _, one)| *there != name && counts(one));
+    beside.map(|(_, bytes, _)| bytes).collect()
+}
+
 /// What the reader was told of the signer before the fingerprint that was typed settled it: once the key is remembered
 /// nothing tells it again.
-fn overruled_by_card(first: &Judged) -> Option<String> {
-    let line = &first.verdict.signer;
+pub(crate) fn overruled_by_card(line: &SignerLine) -> Option<String> {
     let warns = matches!(
         line,
         SignerLine::OtherKeyForName { .. } | SignerLine::OtherNameForKey { .. }

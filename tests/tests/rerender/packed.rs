@@ -46,6 +46,7 @@ fn order<'a>(
         package,
         keys: &[],
         authorities: &[],
+        fingerprint: None,
         memory: None,
         workshop,
         now,

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, Subcommand};
 use serde::Serialize;
 use tangmark_workshop::record::Term as _;
-use tangmark_workshop::{BladeLine, BladeState, Workshop};
+use tangmark_workshop::{BladeLine, BladeState, ShownValue, Workshop};
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
 use crate::show::{self, add, say};
@@ -99,6 +99,7 @@ fn stands(state: BladeState) -> &'static str {
     match state {
         BladeState::Draft => "draft",
         BladeState::Sealed => "sealed",
+        BladeState::Received => "received, not examined",
         BladeState::ChangedSinceSealed => "changed since sealed",
     }
 }
@@ -149,6 +150,8 @@ struct RecordLine {
     stops: Vec<String>,
     overrides: Vec<String>,
     worked_under_hold: usize,
+    /// Withheld from others, shown to this workshop.
+    shown: Vec<ShownValue>,
 }
 
 /// A blade with its records.
@@ -161,6 +164,7 @@ struct Shown {
 
 fn show_one(workshop: &Workshop, blade: &str, json: bool) -> Outcome {
     // The store's own error names an unknown blade.
+    let mut shown = workshop.shown_values(blade)?;
     let records_sealed: Vec<RecordLine> = workshop
         .records(blade)?
         .into_iter()
@@ -184,6 +188,7 @@ fn show_one(workshop: &Workshop, blade: &str, json: bool) -> Outcome {
                 .map(|entry| format!("{} by {}: {}", entry.rule, entry.name, entry.reason))
                 .collect(),
             worked_under_hold: record.worked_under_hold.len(),
+            shown: shown.remove(&record.sequence).unwrap_or_default(),
         })
         .collect();
     let line = workshop
@@ -206,6 +211,13 @@ fn show_one(workshop: &Workshop, blade: &str, json: bool) -> Outcome {
         print(&text(&shown))?;
     }
     Ok(code::GOOD)
+}
+
+/// A text as it is, anything else as JSON.
+fn value_text(value: &serde_json::Value) -> String {
+    value
+        .as_str()
+        .map_or_else(|| value.to_string(), str::to_owned)
 }
 
 fn text(shown: &Shown) -> String {
@@ -237,6 +249,14 @@ fn text(shown: &Shown) -> String {
         }
         for entry in &record.overrides {
             add!(text, "  override: {}\n", show::plain(entry));
+        }
+        for one in &record.shown {
+            add!(
+                text,
+                "  shown to you, withheld from others: {}: {}\n",
+                show::plain(&one.place),
+                show::plain(&value_text(&one.value))
+            );
         }
         if record.worked_under_hold > 0 {
             add!(

@@ -6,10 +6,10 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
-use tangmark_workshop::Order;
 use tangmark_workshop::record::{
     Answer, AnswerKind, Decision, Override, Purpose, Term, UtcTime, Verdict,
 };
+use tangmark_workshop::{Order, TakenOver};
 use unicode_normalization::UnicodeNormalization as _;
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
@@ -142,6 +142,9 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
                 sealed.sequence
             ));
         }
+        if let Some(taken_over) = &sealed.taken_over {
+            say(&taken_over_text(taken_over));
+        }
         if arguments.json {
             print_json(&sealed)?;
             return Ok(code::GOOD);
@@ -168,6 +171,21 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         }
         Ok(code::GOOD)
     })
+}
+
+/// Numbers that nobody measured again look like a second measurement in every later report.
+fn taken_over_text(one: &TakenOver) -> String {
+    let whose = format!("record {} of `{}`", one.record, show::cut(&one.issuer, 120));
+    if one.all() {
+        return format!(
+            "caution: all {} quantities are to the last digit those of {whose}: taken over, not measured again; measure anew and seal that",
+            one.both
+        );
+    }
+    format!(
+        "note: {} of {} quantities are to the last digit those of {whose}; where they were not measured again, take them out of the sheet for the next record",
+        one.equal, one.both
+    )
 }
 
 /// Text that says something: a blank reason is none.

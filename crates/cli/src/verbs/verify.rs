@@ -34,12 +34,14 @@ const MOST_NOTICES: usize = 20;
   tangmark verify reed-02-after_work.pdf --with reed-01-before_work.json
   tangmark verify reed-03-care.json --keys key-history.json
   tangmark verify reed-01-before_work.json --fingerprint ABCDE-FGHIJ-KLMNO-PQRST
+  tangmark verify reed-handover.zip --fingerprint ABCDE-FGHIJ-KLMNO-PQRST
   tangmark verify reed-01-before_work.json --timestamp reed-01.tsr --authority harbour.pem
   tangmark verify reed-02-after_work.pdf --no-remember   write nothing
   tangmark verify reed-02-after_work.pdf --json
 
 Exit codes:
-  0  the bytes are intact and you know the signer (your own key, one you remember, or its successor)
+  0  the bytes are intact, or the same content is written anew, and you know the signer (your own key, one you
+     remember, or its successor)
   1  altered, the record has other pages, a key history rejects the signer, or a timestamp does not fit; this
      outranks all others
   2  intact, but the signer is new to you (remembered from now on), not the one you remember, or to be confirmed
@@ -70,7 +72,8 @@ pub(crate) struct Arguments {
     authority: Vec<PathBuf>,
     /// The fingerprint on the workshop's card: you know that key from then on
     ///
-    /// It must be the signer's, or that of another key in the signer's key history; from that one the history is followed.
+    /// It must be the signer's (of a package: the newest record's), or that of another key in the signer's key history; from
+    /// that one the history is followed.
     /// The key is remembered as one that was compared, which `tangmark handover receive` asks for.
     #[arg(long, value_name = "FINGERPRINT")]
     fingerprint: Option<String>,
@@ -111,12 +114,6 @@ fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let own = own_workshop(workshop)?;
     let memory = arguments.memory.clone().or_else(surroundings::data_folder);
     if let Some(Other::Package) = other {
-        if arguments.fingerprint.is_some() {
-            return Err(Failure::new(
-                "`--fingerprint` is for a record or a report, this is a hand-over package",
-                "hold the card against the fingerprint that is printed without it; or verify the newest record, in `data/records/`, with `--fingerprint` and `--keys` for the file in `data/keys/`; `tangmark handover receive` takes the fingerprint too",
-            ));
-        }
         for (given, name) in [
             (!arguments.timestamp.is_empty(), "--timestamp"),
             (!arguments.with.is_empty(), "--with"),
@@ -134,8 +131,10 @@ fn judge(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             file: &arguments.file,
             keys: &arguments.keys,
             authorities: &arguments.authority,
+            fingerprint: arguments.fingerprint.as_deref(),
             memory: memory.as_deref(),
             workshop: own.as_ref(),
+            remember: !arguments.no_remember,
             json: arguments.json,
         });
     }
@@ -280,6 +279,12 @@ fn text(file: &Path, verified: &Verified, steps: &[String]) -> String {
 /// What the reader does next, a line for each thing that is open.
 fn next_steps(verified: &Verified) -> Vec<String> {
     let verdict = &verified.judged.verdict;
+    if verified.is_key_history {
+        return vec![
+            "this is a key history, which says what keys a workshop signed with: give it beside a record, a report or a package of that workshop, with `--keys FILE`"
+                .to_owned(),
+        ];
+    }
     let mut steps = verdict.next_steps();
     if verified.remembered && matches!(verdict.signer, SignerLine::New { .. }) {
         // Right after the step that belongs to the signer.

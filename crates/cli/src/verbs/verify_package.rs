@@ -11,7 +11,7 @@ use tangmark_workshop::Workshop;
 use tangmark_workshop::receive::page::{self, Known};
 use tangmark_workshop::receive::verdict::{AidState, PackageVerdict, PhotoState, Refused};
 use tangmark_workshop::receive::{
-    Progress, VerifiedPackage, VerifyPackage, next_steps, verify_package,
+    OtherSigner, Progress, VerifiedPackage, VerifyPackage, verify_package,
 };
 use tangmark_workshop::rerender::Pages;
 
@@ -58,8 +58,10 @@ pub(super) struct Given<'a> {
     pub(super) file: &'a Path,
     pub(super) keys: &'a [PathBuf],
     pub(super) authorities: &'a [PathBuf],
+    pub(super) fingerprint: Option<&'a str>,
     pub(super) memory: Option<&'a Path>,
     pub(super) workshop: Option<&'a Workshop>,
+    pub(super) remember: bool,
     pub(super) json: bool,
 }
 
@@ -71,6 +73,8 @@ struct Answer<'a> {
     #[serde(flatten)]
     verdict: &'a PackageVerdict,
     pages: &'a BTreeMap<String, Pages>,
+    signers: &'a [OtherSigner],
+    remembered: bool,
     next_steps: &'a [String],
 }
 
@@ -87,23 +91,42 @@ pub(super) fn package(given: &Given<'_>) -> Outcome {
         package: given.file,
         keys: given.keys,
         authorities: given.authorities,
+        fingerprint: given.fingerprint,
         memory: given.memory,
         workshop: given.workshop,
         now: &surroundings::now()?,
     };
-    let VerifiedPackage { verdict, pages } = verify_package(&order, &watch)?;
+    let verified = verify_package(&order, &watch)?;
+    let mut remembered = false;
+    if let (Some(folder), true) = (given.memory, given.remember) {
+        match verified.remember(folder) {
+            Ok(new) => remembered = new,
+            // The verdict stands all the same.
+            Err(fault) => {
+                let step = fault
+                    .hint()
+                    .map_or_else(String::new, |hint| format!("; {hint}"));
+                say(&show::plain(&format!(
+                    "note: the key is not remembered: {fault}{step}"
+                )));
+            }
+        }
+    }
+    let verdict = &verified.verdict;
     if given.json {
         print_json(&Answer {
             file: given.file.display().to_string(),
-            verdict: &verdict,
-            pages: &pages,
-            next_steps: &next_steps(&verdict, &pages),
+            verdict,
+            pages: &verified.pages,
+            signers: &verified.signers,
+            remembered,
+            next_steps: &verified.next_steps(),
         })?;
     } else if let Some(refused) = &verdict.refused {
         print(&refused_text(given.file, refused))?;
         say(&format!("hint: {}", refused.hint));
     } else {
-        print(&text(given.file, &verdict, &pages))?;
+        print(&text(given.file, &verified))?;
     }
     Ok(verdict.exit)
 }
@@ -124,7 +147,13 @@ fn word(state: &impl Serialize) -> String {
     }
 }
 
-fn text(file: &Path, verdict: &PackageVerdict, pages: &BTreeMap<String, Pages>) -> String {
+fn text(file: &Path, verified: &VerifiedPackage) -> String {
+    let VerifiedPackage {
+        verdict,
+        pages,
+        signers,
+        ..
+    } = verified;
     let mut text = format!(
         "{}: hand-over package\n",
         show::plain(&file.display().to_string())
@@ -152,19 +181,20 @@ fn text(file: &Path, verdict: &PackageVerdict, pages: &BTreeMap<String, Pages>) 
         text.push_str("\nthere is no record to speak of\n");
     }
     parts(verdict, pages, &mut text);
+    others(signers, &mut text);
     beside(verdict, &mut text);
     add!(
         text,
         "\nexit code {}: {}\n",
         verdict.exit,
         match verdict.exit {
-            0 => "nothing is rejected, and you know the signer",
+            0 => "nothing is rejected, and you know the signer of the newest record",
             1 => "something is rejected",
             2 => "nothing is rejected, something is to be confirmed by you",
             _ => "something cannot be checked",
         }
     );
-    for step in next_steps(verdict, pages) {
+    for step in verified.next_steps() {
         add!(text, "next step: {}\n", show::plain(&step));
     }
     text.push_str(
@@ -263,6 +293,21 @@ fn parts(verdict: &PackageVerdict, pages: &BTreeMap<String, Pages>, text: &mut S
         (file.clone(), word(&one.state), said)
     });
     list("time evidence", timestamps.collect(), text);
+}
+
+/// Who sealed records with another key than that of the newest one.
+fn others(signers: &[OtherSigner], text: &mut String) {
+    let lines = signers.iter().map(|one| {
+        let numbers: Vec<String> = one.records.iter().map(u64::to_string).collect();
+        let state = if one.known { "known" } else { "not known" };
+        let said = format!("`{}`: {}", show::cut(&one.issuer, 120), one.line);
+        (
+            format!("record {}", numbers.join(", ")),
+            state.to_owned(),
+            Some(said),
+        )
+    });
+    list("signers of other records", lines.collect(), text);
 }
 
 /// A photo's name is a digest; its beginning is enough to find the file.

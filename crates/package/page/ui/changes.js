@@ -53,7 +53,9 @@ const FEWEST_TAKEN_OVER = 3;
 export function takenOver(rows) {
   const plain = value => (Array.isArray(value) ? value.map(plain) : value !== null && typeof value === 'object'
     ? Object.keys(value).sort().map(key => [key, plain(value[key])]) : value);
-  return rows.length >= FEWEST_TAKEN_OVER && rows.every(({ first, last }) => JSON.stringify(plain(first)) === JSON.stringify(plain(last)));
+  // How it was measured is left out: what was taken over from another workshop says so there.
+  const read = quantity => JSON.stringify(plain(['as_read', 'value', 'unit', 'standard_uncertainty'].map(key => quantity[key] ?? null)));
+  return rows.length >= FEWEST_TAKEN_OVER && rows.every(({ first, last }) => read(first) === read(last));
 }
 
 /** Says of the records compared which were withdrawn or corrected since: their numbers may no longer stand. */

@@ -113,6 +113,13 @@ pub enum HandOverError {
     KeyTaken(String),
 }
 
+/// Whether a record of the package has the standing `revoked`, as [`told::rejected`](crate::receive::told::rejected) says it.
+pub(super) fn sealed_while_revoked(rejected: &[String]) -> bool {
+    rejected
+        .iter()
+        .any(|one| one.starts_with("data/records/") && one.ends_with(": revoked"))
+}
+
 impl HandOverError {
     /// There is no key in force that could sign the report.
     pub(super) fn cannot_sign(error: &WorkshopError) -> Self {
@@ -145,6 +152,9 @@ impl HandOverError {
                 "give the passphrase, so that it can be signed; or leave it out with `--report none`"
             }
             Self::Refused { hint, .. } | Self::CannotSign { hint, .. } => return hint.clone(),
+            Self::Unsound { reasons, .. } if sealed_while_revoked(reasons) => {
+                "a record was sealed with a key that its workshop revoked since before: another copy of the package, or a record that withdraws it, does not help; ask the workshop for time evidence from before (`--authority PEM` names who is trusted for it), or to seal the blade anew, under another key of the blade, with its key in force"
+            }
             Self::Unsound { .. } => {
                 "look at all of it with `tangmark verify PACKAGE`, and ask whoever handed it over for the whole package"
             }
@@ -168,5 +178,22 @@ impl HandOverError {
             }
         };
         text.to_owned()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_revoked_record_is_no_damage_on_the_way() {
+        let unsound = |reason: &str| HandOverError::Unsound {
+            package: "reed.zip".into(),
+            reasons: vec!["data/a: changed".to_owned(), reason.to_owned()],
+        };
+        let revoked = unsound("data/records/02-care.json: revoked").hint();
+        assert!(revoked.contains("seal the blade anew"), "{revoked}");
+        let damaged = unsound("data/records/02-care.json: altered: broken").hint();
+        assert!(damaged.contains("for the whole package"), "{damaged}");
     }
 }

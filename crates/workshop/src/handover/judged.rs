@@ -11,6 +11,7 @@ use tangmark_trust::memory::{self, Memory};
 use tangmark_trust::verdict::Weight;
 
 use super::Giver;
+use super::error::sealed_while_revoked;
 use crate::receive::{drawn_again, told};
 use crate::{Workshop, WorkshopError};
 
@@ -37,6 +38,13 @@ impl Judgement {
     /// Whether nothing stands in the way of the package.
     pub fn is_clear(&self) -> bool {
         self.rejected.is_empty() && self.to_be_confirmed.is_empty()
+    }
+
+    /// What whoever hands over can do about what a receiver will reject, where that is known.
+    pub fn hint(&self) -> Option<&'static str> {
+        sealed_while_revoked(&self.rejected).then_some(
+            "no later record mends one that was sealed while its key was revoked: get time evidence from before if there is any (`tangmark time add`), or put the sheet under another key of the blade (`tangmark examine show BLADE --json`, another `blade.id` in it, `tangmark examine put`), and seal it anew with the key in force",
+        )
     }
 }
 

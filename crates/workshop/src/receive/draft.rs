@@ -12,7 +12,7 @@ use crate::blades::Kept;
 use crate::{Surroundings, Workshop, WorkshopError};
 
 /// How the note of a sheet begins that was made of a received record; number and issuer follow.
-const MADE_OF: &str = "made of record ";
+pub(crate) const MADE_OF: &str = "made of record ";
 
 impl Workshop {
     /// Makes a sheet of the newest record, where none was made of it yet and the sheet that is there says no more than the
@@ -37,6 +37,7 @@ impl Workshop {
             one_line(&newest.record.issuer.name)
         );
         let before = self.store().draft(blade)?;
+        let mut replaced = None;
         if let Some(before) = &before {
             let made =
                 |entry: &DraftEntry| entry.source == DraftSource::Import && entry.note == note;
@@ -56,6 +57,7 @@ impl Workshop {
                 ));
                 return Ok(());
             }
+            replaced = (!received_before).then_some(before.entry.revision);
         }
         let Some((sheet, whole)) = self.sheet_of(&newest)? else {
             received.remarks.push(format!(
@@ -80,6 +82,11 @@ impl Workshop {
             note: &note,
         })?;
         received.sheet = Some(revision);
+        if let Some(own) = replaced {
+            received.remarks.push(format!(
+                "your own sheet, revision {own}, is kept; `tangmark examine undo {blade}` brings it back"
+            ));
+        }
         Ok(())
     }
 

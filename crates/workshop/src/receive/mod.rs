@@ -1,6 +1,6 @@
 //! Receiving a blade: a package is judged as a whole, and what is sound of it is taken into the workshop.
 
-mod draft;
+pub(crate) mod draft;
 mod look;
 mod pages;
 mod steps;
@@ -16,7 +16,7 @@ use tangmark_core::record::Record;
 use tangmark_package::judge::{PackageVerdict, RecordState};
 use tangmark_package::open::Package;
 use tangmark_store::{RecordRow, Store as _};
-use tangmark_trust::PublicKey;
+use tangmark_trust::{Fingerprint, PublicKey};
 use tangmark_trust::history::{self, About, KeyHistory};
 use tangmark_trust::verdict::{Reader, SignerLine, Weight, known_key};
 
@@ -25,9 +25,8 @@ use crate::rerender::Pages;
 use crate::{Workshop, WorkshopError};
 
 use look::{Looked, look};
-pub use look::{VerifiedPackage, VerifyPackage, verify_package};
+pub use look::{OtherSigner, VerifiedPackage, VerifyPackage, verify_package};
 pub(crate) use pages::drawn_again;
-pub use steps::next_steps;
 pub use tangmark_package::judge::{Progress, Watch};
 pub use tangmark_package::{judge as verdict, page};
 
@@ -103,20 +102,6 @@ pub struct Received {
     pub remarks: Vec<String>,
 }
 
-/// Turns a typed fingerprint into the groups of a card: capitals, four times five.
-fn grouped(typed: &str) -> String {
-    let letters: Vec<char> = typed
-        .chars()
-        .filter(char::is_ascii_alphanumeric)
-        .map(|letter| letter.to_ascii_uppercase())
-        .collect();
-    let groups: Vec<String> = letters
-        .chunks(5)
-        .map(|group| group.iter().collect())
-        .collect();
-    groups.join("-")
-}
-
 impl Incoming {
     /// What would come of it.
     pub fn plan(&self) -> &ReceivePlan {
@@ -138,15 +123,18 @@ impl Incoming {
     /// package whose signer has to be confirmed can be taken in.
     ///
     /// # Errors
-    /// When it is the fingerprint of none of them.
+    /// When it is no whole fingerprint, or that of none of them.
     pub fn compare(&mut self, typed: &str) -> Result<(), WorkshopError> {
-        let typed = grouped(typed);
-        let named = |key: &&PublicKey| key.fingerprint().to_string() == typed;
+        let letters: String = typed.chars().filter(char::is_ascii_alphanumeric).collect();
+        // Some letters of a card are no card of somebody else.
+        let typed: Fingerprint = letters.parse()?;
+        let named = |key: &&PublicKey| key.fingerprint() == typed;
         self.compared = self.joined.iter().find(named).copied();
         if self.compared.is_some() {
             return Ok(());
         }
         let found = self.plan.fingerprint.clone();
+        let typed = typed.to_string();
         Err(match self.apart.iter().find(named) {
             Some(_) => HandOverError::Recovered { typed, found },
             None => HandOverError::OtherFingerprint { typed, found },
@@ -174,13 +162,19 @@ impl Workshop {
             mut histories,
             own_keys,
             seen,
+            ..
         } = look(order, watch)?;
         let path = order.package.to_owned();
         if let Some(refused) = &verdict.refused {
+            let hint = if is_single_file(&path) {
+                "give the hand-over package, a folder or a .zip; a record or a report by itself is judged with `tangmark verify FILE`"
+            } else {
+                refused.hint
+            };
             return Err(HandOverError::Refused {
                 package: path,
                 what: refused.what.clone(),
-                hint: refused.hint.to_owned(),
+                hint: hint.to_owned(),
             }
             .into());
         }
@@ -330,6 +324,12 @@ impl Workshop {
         }
         Ok((known, new))
     }
+}
+
+/// Whether it begins as a record or a report, which people hand over beside a package.
+fn is_single_file(path: &std::path::Path) -> bool {
+    let start = crate::input::up_to(path, 5).unwrap_or_default();
+    path.is_file() && (start.starts_with(b"{") || start.starts_with(b"%PDF"))
 }
 
 /// The key and those of its one history from which rotations alone lead to it; then the other keys of that history.

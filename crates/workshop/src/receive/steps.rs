@@ -5,12 +5,24 @@ use std::collections::BTreeMap;
 use tangmark_package::judge::PackageVerdict;
 use tangmark_trust::verdict::Weight;
 
+use super::look::{OtherSigner, VerifiedPackage};
 use super::told::{Part, parts};
 use crate::rerender::Pages;
 
+impl VerifiedPackage {
+    /// What the reader does next, the gravest first.
+    pub fn next_steps(&self) -> Vec<String> {
+        next_steps(&self.verdict, &self.pages, &self.signers)
+    }
+}
+
 /// What the reader does next, the gravest first. Where anything is rejected nobody is sent to confirm a key: a fingerprint
 /// that fits would be taken for a word on the whole.
-pub fn next_steps(verdict: &PackageVerdict, pages: &BTreeMap<String, Pages>) -> Vec<String> {
+fn next_steps(
+    verdict: &PackageVerdict,
+    pages: &BTreeMap<String, Pages>,
+    signers: &[OtherSigner],
+) -> Vec<String> {
     if verdict.refused.is_some() {
         return Vec::new();
     }
@@ -45,7 +57,33 @@ pub fn next_steps(verdict: &PackageVerdict, pages: &BTreeMap<String, Pages>) -> 
             steps.push(step.to_owned());
         }
     }
+    if !rejected {
+        steps.extend(signers.iter().filter(|one| !one.known).map(stranger));
+        let missing = verdict.chain.not_supplied;
+        if missing > 0 {
+            let records = if missing == 1 { "record" } else { "records" };
+            steps.push(format!(
+                "{missing} earlier {records} of the blade not in the package: whoever handed it over left out what was sealed first; ask for the records before this one if you need the whole story"
+            ));
+        }
+    }
     steps
+}
+
+/// What is done about somebody unknown who sealed earlier records.
+fn stranger(one: &OtherSigner) -> String {
+    let numbers: Vec<String> = one.records.iter().map(u64::to_string).collect();
+    let records = if numbers.len() == 1 {
+        "record"
+    } else {
+        "records"
+    };
+    format!(
+        "{records} {} sealed by another key, of `{}`: {}; whoever sealed the newest record does not vouch for it",
+        numbers.join(", "),
+        one.issuer,
+        one.line
+    )
 }
 
 /// One step for each thing to do, with the first file it is about and how many more there are.
@@ -133,7 +171,7 @@ mod tests {
         verdict.bag.changed.push("data/a".to_owned());
         verdict.bag.missing.push("data/b".to_owned());
         verdict.bag.unlisted.push("data/c".to_owned());
-        let steps = next_steps(&verdict, &BTreeMap::new());
+        let steps = next_steps(&verdict, &BTreeMap::new(), &[]);
         assert!(
             steps[0].starts_with("rely on nothing in this package"),
             "{steps:?}"
@@ -152,7 +190,7 @@ mod tests {
         verdict
             .withdrawals
             .push("data/records/02-withdrawal.json".to_owned());
-        let steps = next_steps(&verdict, &BTreeMap::new());
+        let steps = next_steps(&verdict, &BTreeMap::new(), &[]);
         assert_eq!(steps.len(), 3, "{steps:?}");
         assert!(
             steps[0].starts_with("data/c and 1 more: no list"),
@@ -170,5 +208,28 @@ mod tests {
                 .any(|step| step.contains("which record it withdraws")),
             "{steps:?}"
         );
+    }
+    #[test]
+    fn records_left_out_and_strangers_have_a_step() {
+        let mut verdict = blank(0);
+        verdict.chain.not_supplied = 2;
+        let one = |known| OtherSigner {
+            records: vec![3, 4],
+            issuer: "Ada Blades".to_owned(),
+            fingerprint: "AAAAA-BBBBB-CCCCC-DDDDD".to_owned(),
+            known,
+            line: "new to you".to_owned(),
+        };
+        let steps = next_steps(&verdict, &BTreeMap::new(), &[one(true), one(false)]);
+        assert_eq!(steps.len(), 2, "{steps:?}");
+        assert!(
+            steps[0].starts_with("records 3, 4 sealed by another key, of `Ada Blades`: new to you"),
+            "{steps:?}"
+        );
+        assert!(steps[1].starts_with("2 earlier records"), "{steps:?}");
+        // Where anything is rejected nobody is sent to look for more.
+        verdict.exit = 1;
+        let steps = next_steps(&verdict, &BTreeMap::new(), &[one(false)]);
+        assert_eq!(steps.len(), 1, "{steps:?}");
     }
 }

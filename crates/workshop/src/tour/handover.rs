@@ -75,6 +75,7 @@ pub(super) fn hand_over(
         package: &zip,
         keys: &[],
         authorities: &[],
+        fingerprint: None,
         memory: Some(&memory),
         workshop: Some(&receiver),
         now: &around.now,

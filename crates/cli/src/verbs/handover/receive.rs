@@ -77,6 +77,7 @@ pub(super) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             package: &arguments.package,
             keys: &arguments.keys,
             authorities: &arguments.authority,
+            fingerprint: None,
             memory: memory.as_deref(),
             workshop: Some(&workshop),
             now: &around.now,
@@ -90,10 +91,17 @@ pub(super) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         })?;
         let plan = incoming.plan().clone();
         let plan = &plan;
+        let asks = asks_for_card(arguments, plan);
         if !arguments.json {
-            say(plan_text(plan).trim_end());
+            say(plan_text(plan, !asks).trim_end());
         }
-        compare(arguments, &mut incoming)?;
+        let compared = compare(arguments, &mut incoming)?;
+        if asks && !arguments.json {
+            say(&format!(
+                "it is the fingerprint of the key: {}",
+                plan.fingerprint
+            ));
+        }
         if !plan.new_records.is_empty() {
             confirmed(arguments.yes, &question(plan))?;
         }
@@ -102,29 +110,40 @@ pub(super) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             let received = &received;
             print_json(&Answer { plan, received })?;
         } else {
-            print(&text(plan, &received))?;
+            print(&text(plan, &received, compared))?;
         }
         Ok(code::GOOD)
     })
 }
 
-/// Holds the fingerprint on the card against the package, where it was typed or is needed.
-fn compare(arguments: &Arguments, incoming: &mut Incoming) -> Result<(), Failure> {
+/// Whether somebody is asked to type the fingerprint. Then it is not shown before: what stands right above is copied, and
+/// nobody looks at the card.
+fn asks_for_card(arguments: &Arguments, plan: &ReceivePlan) -> bool {
+    arguments.fingerprint.is_none()
+        && plan.needs_fingerprint
+        && !arguments.yes
+        && io::stdin().is_terminal()
+}
+
+/// Holds the fingerprint on the card against the package, where it was typed or is needed; tells whether it was.
+fn compare(arguments: &Arguments, incoming: &mut Incoming) -> Result<bool, Failure> {
     if let Some(typed) = &arguments.fingerprint {
-        return Ok(incoming.compare(typed)?);
+        incoming.compare(typed)?;
+        return Ok(true);
     }
     let plan = incoming.plan();
     if !plan.needs_fingerprint {
-        return Ok(());
+        return Ok(false);
     }
     let signer = show::cut(&plan.signer, 120);
-    if !arguments.yes && io::stdin().is_terminal() {
+    if asks_for_card(arguments, plan) {
         say(&format!(
             "Type the fingerprint from the card of `{signer}`:"
         ));
         let mut typed = String::new();
         if io::stdin().lock().read_line(&mut typed).is_ok() && !typed.trim().is_empty() {
-            return Ok(incoming.compare(&typed)?);
+            incoming.compare(&typed)?;
+            return Ok(true);
         }
     }
     let error = HandOverError::NotCompared {
@@ -139,7 +158,7 @@ fn numbers(list: &[u32]) -> String {
     list.join(", ")
 }
 
-fn plan_text(plan: &ReceivePlan) -> String {
+fn plan_text(plan: &ReceivePlan, with_key: bool) -> String {
     let mut text = format!("blade {}: {}\n", plan.blade, show::plain(&plan.title));
     if !plan.known_records.is_empty() {
         add!(
@@ -151,11 +170,15 @@ fn plan_text(plan: &ReceivePlan) -> String {
     if !plan.new_records.is_empty() {
         add!(text, "new: record {}\n", numbers(&plan.new_records));
     }
+    let key = if with_key {
+        plan.signer_line.as_str()
+    } else {
+        "whose key is shown once you typed the fingerprint from the card"
+    };
     add!(
         text,
-        "newest record signed by: `{}`, {}\n",
-        show::cut(&plan.signer, 120),
-        plan.signer_line
+        "newest record signed by: `{}`, {key}\n",
+        show::cut(&plan.signer, 120)
     );
     for (name, fingerprint) in &plan.other_signers {
         add!(
@@ -178,7 +201,7 @@ fn question(plan: &ReceivePlan) -> String {
     )
 }
 
-fn text(plan: &ReceivePlan, received: &Received) -> String {
+fn text(plan: &ReceivePlan, received: &Received, compared: bool) -> String {
     let mut text = if received.added.is_empty() {
         format!("blade {}: no new records\n", plan.blade)
     } else {
@@ -201,6 +224,13 @@ fn text(plan: &ReceivePlan, received: &Received) -> String {
         .collect();
     if !parts.is_empty() {
         add!(text, "with {}\n", parts.join(", "));
+    }
+    if compared {
+        add!(
+            text,
+            "the key of `{}` was compared with the card now\n",
+            show::cut(&plan.signer, 120)
+        );
     }
     if received.sheet.is_some() {
         add!(

@@ -1,5 +1,6 @@
 //! What goes into a package, for people to look at before they hand it over.
 
+use std::collections::BTreeSet;
 use std::path::Path;
 
 use tangmark_workshop::handover::{HandOverSummary, PhotoPart};
@@ -101,10 +102,14 @@ fn goes_in(summary: &HandOverSummary, text: &mut String) {
             );
         }
     }
-    for signer in &summary.signers {
-        if let Some(history) = &signer.history {
-            row("key history", name(history).to_owned());
-        }
+    // Several keys of one workshop stand in one history.
+    let histories: BTreeSet<&String> = summary
+        .signers
+        .iter()
+        .filter_map(|signer| signer.history.as_ref())
+        .collect();
+    for history in histories {
+        row("key history", name(history).to_owned());
     }
     for path in summary.timestamps.iter().chain(&summary.authorities) {
         row("time evidence", name(path).to_owned());
@@ -199,5 +204,8 @@ fn judged(summary: &HandOverSummary, text: &mut String) {
         for one in list {
             add!(text, "  {}\n", show::plain(one));
         }
+    }
+    if let Some(hint) = judged.hint() {
+        add!(text, "hint: {hint}\n");
     }
 }
