@@ -572,7 +572,8 @@ fn a_card_of_an_earlier_key_is_enough_with_the_history() {
     let line = [&["key", "known", "forget", &new, "--yes"], &memory[..]].concat();
     let kept = bench.run(&line).code(1);
     assert!(
-        kept.err.contains("hint: forget that key, listed by `tangmark key known`"),
+        kept.err
+            .contains("hint: forget that key, listed by `tangmark key known`"),
         "{}",
         kept.err
     );
@@ -587,7 +588,10 @@ fn a_card_of_an_earlier_key_is_enough_with_the_history() {
         "{}",
         gone.out
     );
-    assert_eq!(stranger(&bench, &[second, "--no-remember"]), state(2, "new"));
+    assert_eq!(
+        stranger(&bench, &[second, "--no-remember"]),
+        state(2, "new")
+    );
     bench.run(&line).code(1);
 }
 

@@ -86,7 +86,9 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
                     print(&format!("forgot {what}{stop}{lost}\n"))?;
                 }
                 if histories.kept > 0 {
-                    print("kept the key history that names it: another key that you remember stands in it\n")?;
+                    print(
+                        "kept the key history that names it: another key that you remember stands in it\n",
+                    )?;
                 }
             }
             Ok(code::GOOD)
