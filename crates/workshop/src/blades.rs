@@ -87,7 +87,9 @@ impl Workshop {
                 Some(tip) if tip.draft_revision == revision => BladeState::Sealed,
                 Some(tip)
                     if tip.draft_revision.is_none()
-                        && draft.as_ref().is_some_and(|draft| made_of_record(&draft.entry)) =>
+                        && draft
+                            .as_ref()
+                            .is_some_and(|draft| made_of_record(&draft.entry)) =>
                 {
                     BladeState::Received
                 }

@@ -150,7 +150,10 @@ mod tests {
         received["blade_length"]["method"] = json!("as record 1 of the Mill has it");
         assert!(compare(&received).unwrap().all());
         // A station more, and the length measured again: the others are where they were.
-        let now = dimensions("698.0", &[("0.0", "31.2"), ("50.0", "30.0"), ("100.0", "28.7")]);
+        let now = dimensions(
+            "698.0",
+            &[("0.0", "31.2"), ("50.0", "30.0"), ("100.0", "28.7")],
+        );
         let some = compare(&now).unwrap();
         assert_eq!((some.equal, some.both), (3, 4));
         assert!(!some.all());

@@ -187,8 +187,11 @@ fn kept_beside(order: &Verify<'_>, judged: &Judged) -> Vec<Vec<u8>> {
     if !kept.iter().any(|(there, ..)| *there == name) {
         return Vec::new();
     }
-    let counts = |one: &Record| one.sequence < record.sequence || one.purpose == Purpose::Withdrawal;
-    let beside = kept.into_iter().filter(|(there, _, one)| *there != name && counts(one));
+    let counts =
+        |one: &Record| one.sequence < record.sequence || one.purpose == Purpose::Withdrawal;
+    let beside = kept
+        .into_iter()
+        .filter(|(there, _, one)| *there != name && counts(one));
     beside.map(|(_, bytes, _)| bytes).collect()
 }
 

@@ -175,8 +175,7 @@ pub(super) fn look(order: &VerifyPackage<'_>, watch: &Watch<'_>) -> Result<Looke
         }
         if let Some(key) = &compared {
             let subject = verdict.subject.as_ref();
-            let overruled =
-                subject.and_then(|subject| overruled_by_card(&subject.verdict.signer));
+            let overruled = subject.and_then(|subject| overruled_by_card(&subject.verdict.signer));
             seen.take_along(key.clone())
                 .map_err(MemoryFileError::Entry)?;
             verdict = judge(package, &seen);
@@ -257,10 +256,7 @@ fn other_signers(verdict: &PackageVerdict, reader: &Reader<'_>) -> Vec<OtherSign
     let newest = newest.and_then(|subject| subject.verdict.key.as_deref());
     let mut signers: Vec<OtherSigner> = Vec::new();
     for record in verdict.records.values() {
-        let stands = matches!(
-            record.state,
-            RecordState::Intact | RecordState::SameContent
-        );
+        let stands = matches!(record.state, RecordState::Intact | RecordState::SameContent);
         let (Some(issuer), Some(did), true) = (&record.issuer, &record.key, stands) else {
             continue;
         };

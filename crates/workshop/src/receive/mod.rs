@@ -16,9 +16,9 @@ use tangmark_core::record::Record;
 use tangmark_package::judge::{PackageVerdict, RecordState};
 use tangmark_package::open::Package;
 use tangmark_store::{RecordRow, Store as _};
-use tangmark_trust::{Fingerprint, PublicKey};
 use tangmark_trust::history::{self, About, KeyHistory};
 use tangmark_trust::verdict::{Reader, SignerLine, Weight, known_key};
+use tangmark_trust::{Fingerprint, PublicKey};
 
 use crate::handover::HandOverError;
 use crate::rerender::Pages;
