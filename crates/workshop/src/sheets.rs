@@ -61,6 +61,37 @@ pub fn template(blade: &Key) -> String {
     TEMPLATE.replace("\"blade-key\"", &format!("\"{blade}\""))
 }
 
+/// What a sheet still has from the template, though nobody saw or read it.
+fn unfilled(sheet: &Sheet) -> Vec<String> {
+    let mut remarks = Vec::new();
+    let template = sheet::read(TEMPLATE.as_bytes(), SheetFormat::Toml, &mut |name| {
+        Err(name.to_owned())
+    });
+    let Ok(template) = template else {
+        return remarks;
+    };
+    if let (Some(own), Some(theirs)) = (&sheet.examination, &template.examination) {
+        if own.by == theirs.by {
+            remarks.push(
+                "`examination.by` is still that of the template: write who looked".to_owned(),
+            );
+        }
+        if own.on == theirs.on {
+            remarks.push(format!(
+                "`examination.on` is still that of the template, {}: write the day",
+                own.on
+            ));
+        }
+    }
+    if sheet.dimensions.is_some() && sheet.dimensions == template.dimensions {
+        remarks.push(
+            "every number in `dimensions` is still that of the template: measure, or take them out"
+                .to_owned(),
+        );
+    }
+    remarks
+}
+
 /// Reads a sheet file with its photos; nothing is kept.
 pub(crate) fn read_file(
     path: &Path,
@@ -118,7 +149,9 @@ impl Workshop {
                 asked: asked.to_owned(),
             });
         }
-        self.keep_sheet(&sheet, &found, expected, DraftSource::Sheet, around)
+        let mut done = self.keep_sheet(&sheet, &found, expected, DraftSource::Sheet, around)?;
+        done.remarks.extend(unfilled(&sheet));
+        Ok(done)
     }
 
     pub(crate) fn keep_sheet(
@@ -221,5 +254,25 @@ impl Workshop {
                 length: entry.length,
             })
             .collect())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn what_nobody_filled_in_is_told() {
+        let read = |text: &str| {
+            let mut none = |name: &str| Err(name.to_owned());
+            sheet::read(text.as_bytes(), SheetFormat::Toml, &mut none).unwrap()
+        };
+        assert_eq!(unfilled(&read(TEMPLATE)).len(), 3);
+        let filled = TEMPLATE
+            .replace("Your name", "A. Polisher")
+            .replace("on = \"2026-01-01\"\nwhere", "on = \"2026-03-01\"\nwhere")
+            .replace("\"70.0 cm\"", "\"69.8 cm\"");
+        assert!(unfilled(&read(&filled)).is_empty());
     }
 }
