@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::loose::is_named;
 use super::{Form, Maker, Mutant, ReaderFacts};
 use crate::cases;
 use crate::failures::bag::Bag;
@@ -33,7 +34,7 @@ pub(super) fn mutant(case: &Case, number: u64, maker: &Maker) -> Mutant {
         Kind::Record | Kind::Pdf | Kind::Json => {
             let mut files = vec![("file".to_owned(), case.judged().to_vec())];
             let beside = case.files.iter().skip(1);
-            files.extend(beside.filter(|(name, _)| !name.ends_with(".pem")).cloned());
+            files.extend(beside.filter(|(name, _)| !is_named(name, "pem")).cloned());
             Mutant::new(&[&class], Form::Loose, files)
         }
     };

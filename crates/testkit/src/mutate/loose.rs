@@ -41,7 +41,7 @@ pub(super) fn taken(
     ];
     for (path, bytes) in &bag.files {
         let part = likely.iter().find(|(folder, _)| path.starts_with(folder));
-        let fits = path.ends_with(".json") || path.ends_with(".tsr");
+        let fits = is_named(path, "json") || is_named(path, "tsr");
         if *path != main && fits && part.is_some_and(|(_, percent)| chance.percent(*percent)) {
             files.push((
                 path.rsplit('/').next().unwrap_or_default().to_owned(),
@@ -50,6 +50,12 @@ pub(super) fn taken(
         }
     }
     Some(files)
+}
+
+/// Whether a name ends in `.` and this.
+pub(super) fn is_named(name: &str, ending: &str) -> bool {
+    name.rsplit_once('.')
+        .is_some_and(|(_, last)| last == ending)
 }
 
 /// What the library says of a file, and of the key under the pages of a report.
@@ -65,13 +71,11 @@ pub(super) struct Said {
 
 /// Whether a file beside names this format; one that is no strict JSON by what stands in it.
 fn is_of(bytes: &[u8], wanted: &str) -> bool {
-    match read_value(bytes, &Limits::default()) {
-        Ok(value) => value.get("format").and_then(Value::as_str) == Some(wanted),
-        Err(_) => {
-            let text = String::from_utf8_lossy(bytes).replace([' ', '\n'], "");
-            text.contains(&format!("\"format\":\"{}\"", wanted.replace(' ', "")))
-        }
+    if let Ok(value) = read_value(bytes, &Limits::default()) {
+        return value.get("format").and_then(Value::as_str) == Some(wanted);
     }
+    let text = String::from_utf8_lossy(bytes).replace([' ', '\n'], "");
+    text.contains(&format!("\"format\":\"{}\"", wanted.replace(' ', "")))
 }
 
 /// Judges the first file of a mutant with the others beside it.
@@ -91,7 +95,7 @@ pub(super) fn judged(
     let (mut histories, mut others, mut tokens) = (at_hand.to_vec(), Vec::new(), Vec::new());
     let mut reads = BTreeMap::new();
     for (name, bytes) in beside {
-        if name.ends_with(".tsr") {
+        if is_named(name, "tsr") {
             tokens.extend(Token::read_response(bytes));
         } else if is_of(bytes, "tangmark key history 1") {
             let read = KeyHistory::read(bytes);
