@@ -211,6 +211,12 @@ impl Pick<'_> {
             }
         };
         let Some(original) = original else {
+            if wish == PhotoWish::Originals && !copies.is_empty() {
+                self.left_out.push(PhotoLeftOut {
+                    photo: photo.id.to_string(),
+                    why: "the original is not kept here, its copy goes in".to_owned(),
+                });
+            }
             return Ok(if copies.is_empty() {
                 Err("the file is not kept here".to_owned())
             } else {
