@@ -6,6 +6,7 @@ mod common;
 
 mod cards;
 mod giving;
+mod onward;
 mod places;
 mod private;
 

@@ -64,8 +64,8 @@ what its writer chose to write.
 
 const HISTORIES: &str = "
 data/keys/ holds key histories: which keys a workshop signed with, and when. They are explained in
-data/format/key-history-format.md. The scripts of step 2 do not look at them: a record whose key was revoked, or was not
-in force, passes there. `tangmark verify` of this folder and a verifier page do look at them.
+data/format/key-history-format.md. The scripts of step 2 do not look at them: a record whose key was revoked,
+or was not in force, passes there. `tangmark verify` of this folder and a verifier page do look at them.
 ";
 
 const REPORT: &str = "
