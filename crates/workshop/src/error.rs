@@ -323,11 +323,26 @@ pub enum WorkshopError {
     Canonical(String),
 }
 
+/// Whether the store was to open a folder, as it does with a workshop before it looks at anything in it.
+fn is_folder_asked_for(error: &StoreError) -> bool {
+    matches!(
+        error,
+        StoreError::File {
+            action: "open the folder",
+            ..
+        }
+    )
+}
+
 /// The store speaks of no command; here the command is named.
 fn store_hint(error: &StoreError) -> String {
     let text = match error {
         StoreError::NotAWorkshop { .. } => {
             "name the folder that holds `workshop.db` with `--workshop DIR`, or run `tangmark setup DIR --name \"…\"`"
+        }
+        // Not a part of a workshop is gone: there is none at that place.
+        StoreError::File { path, .. } if !path.is_dir() && is_folder_asked_for(error) => {
+            "name the folder of a workshop with `--workshop DIR`, or leave it out where none is needed, as for `tangmark verify`; `tangmark setup DIR --name \"…\"` makes one"
         }
         StoreError::IndexMissing(_) | StoreError::EmptyIndex(_) => "run `tangmark store rebuild`",
         StoreError::UnknownBlade(_) => {

@@ -295,7 +295,20 @@ fn remember(
 
 /// Reads a key history that was handed in; which file is refused stands in the error.
 pub(crate) fn read_history(path: &Path) -> Result<KeyHistory, WorkshopError> {
-    let bytes = input::whole(path, history::LARGEST as u64)?;
+    let package = || WorkshopError::from(KeysError::PackageAsHistory(path.to_owned()));
+    if path.is_dir() {
+        return Err(package());
+    }
+    // Read once: what a shell hands in cannot be read again.
+    let most = history::LARGEST as u64;
+    let bytes = input::up_to(path, most)?;
+    if bytes.starts_with(b"PK") {
+        return Err(package());
+    }
+    if bytes.len() as u64 > most {
+        let path = path.to_owned();
+        return Err(WorkshopError::TooLong { path, most });
+    }
     KeyHistory::read(&bytes).map_err(|error| {
         KeysError::HandedIn {
             path: path.to_owned(),

@@ -137,4 +137,10 @@ fn some_letters_of_a_card_are_no_card_of_somebody_else() {
     let history = keys.next().unwrap().unwrap().path();
     let told = bench.run(&["verify", history.to_str().unwrap()]).code(3);
     assert!(told.out.contains("with `--keys FILE`"), "{}", told.out);
+    // Nor is a package a key history, and no folder no workshop that lost something.
+    let refused = bench.run(&["verify", record, "--keys", "one"]).code(3);
+    assert!(refused.err.contains("`data/keys/`"), "{}", refused.err);
+    let refused = bench.run(&["--workshop", "nowhere", "verify", record]);
+    let hint = "hint: name the folder of a workshop with `--workshop DIR`";
+    assert!(refused.err.contains(hint), "{}", refused.err);
 }

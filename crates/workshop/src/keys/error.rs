@@ -145,6 +145,9 @@ pub enum KeysError {
         /// Why.
         error: HistoryError,
     },
+    /// What was handed in as a key history is a package.
+    #[error("{}: a folder or a zip file, a key history is one file of JSON", .0.display())]
+    PackageAsHistory(PathBuf),
     /// Nothing remembered has that name or fingerprint.
     #[error("`{0}` is neither a name nor a fingerprint that is remembered")]
     NotKnown(String),
@@ -200,6 +203,9 @@ impl KeysError {
                 "look at the card again; if it is typed as it stands there, the file is not from this workshop, or from another key of it (`--keys FILE`)"
             }
             Self::HandedIn { error, .. } => error.hint(),
+            Self::PackageAsHistory(_) => {
+                "a package holds its key histories in `data/keys/`: unpack it and name one of these, or verify the package itself with `tangmark verify`"
+            }
             Self::NotKnown(_) => "list what is remembered with `tangmark key known`",
             Self::StillNamed(_) => {
                 "forget that key, listed by `tangmark key known`, and the history goes with it"
