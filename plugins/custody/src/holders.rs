@@ -63,6 +63,17 @@ fn passing(before: &Event<'_>, after: &Event<'_>, settings: &Settings, notes: &m
             {
                 return;
             }
+            if by_role_alone(holder, after) {
+                let message = format!(
+                    "Between {} and {} lie {words} {years:.1} years, and who had the blade is noted by role alone: the names are withheld, or were \
+                     never given. Whether it stayed in one hand cannot be judged without them.",
+                    before.words(),
+                    after.words()
+                );
+                let given = numbers(&[("years between", Estimate::exact(years), Unit::One)]);
+                notes.add("custody.gap", Level::Info, message, &places, given);
+                return;
+            }
             let message = format!(
                 "Between {} and {} lie {words} {years:.1} years, and the sheet does not say that the blade stayed in one hand. Ask who had it, and \
                  note the answer with its paper, or note the gap as one.",
@@ -77,6 +88,15 @@ fn passing(before: &Event<'_>, after: &Event<'_>, settings: &Settings, notes: &m
             notes.add("custody.gap", level, message, &places, given);
         }
     }
+}
+
+/// Somebody is noted on both sides, and a name is lacking: a sheet that came from another workshop has none that were
+/// withheld.
+fn by_role_alone(holder: Option<&Person>, after: &Event<'_>) -> bool {
+    let giver = after.said.from.as_ref();
+    let unnamed = |person: Option<&Person>| person.is_some_and(|one| one.name.is_none());
+    let noted = holder.is_some() && (giver.is_some() || is_by_the_holder(after));
+    noted && (unnamed(holder) || unnamed(giver))
 }
 
 /// An event that names no giver because the holder acts.

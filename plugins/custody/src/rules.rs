@@ -16,7 +16,7 @@ rules! {
     "custody.before-made" "An event before the blade was made" OWN;
     "custody.after-lost" "An event after the loss, without a find" OWN;
     "custody.dropped" "An event of a sealed record is no longer on the sheet" OWN;
-    "custody.gap" "Nobody is named for a time" OWN;
+    "custody.gap" "Nobody is named for a time, or names are withheld" OWN;
     "custody.break" "The chain passes from one person to another without an event" OWN;
     "custody.overlap" "Two events claim the blade at once" OWN;
     "custody.not-returned" "Left for work or lent, and no return" OWN;

@@ -196,6 +196,21 @@ fn gaps_and_breaks() {
         "custody.gap",
         None,
     );
+    // By role alone, as a sheet has it that was made of a record which withholds the names.
+    for (to, from) in [("owner", "owner"), ("owner Anna Berg", "owner")] {
+        chain(
+            "names withheld",
+            vec![bought("1950", to), sold("1990", from)],
+            "custody.gap",
+            INFO,
+        );
+    }
+    chain(
+        "names withheld, and nobody gives",
+        vec![bought("1950", "owner"), sold("1990", "")],
+        "custody.gap",
+        CAUTION,
+    );
     let mut patient = trial::request(sheet(vec![bought("1950", ""), sold("1956-01-02", "")]));
     patient.settings = json!({"gap_years": 10});
     assert_eq!(
