@@ -63,7 +63,7 @@ impl MemoryFileError {
         match self {
             Self::Io { .. } => Some("choose another folder for the memory with `--memory DIR`"),
             Self::Content { error, .. } => error.hint(),
-            Self::Entry(MemoryError::TooMany { .. }) => {
+            Self::Entry(MemoryError::TooMany { .. }) | Self::TooManyHistories { .. } => {
                 Some("forget what you no longer need with `tangmark key known forget NAME`")
             }
             Self::Entry(_) => {
@@ -72,9 +72,6 @@ impl MemoryFileError {
             Self::History { .. } => Some(
                 "restore the file from a copy, or move it away and hand the key history in again",
             ),
-            Self::TooManyHistories { .. } => {
-                Some("forget what you no longer need with `tangmark key known forget NAME`")
-            }
         }
     }
 }

@@ -100,10 +100,9 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
 fn lost(gone: &keys::Forgotten) -> String {
     let mut said = String::new();
     if !gone.histories.revoked.is_empty() {
-        said += &format!(
-            " So is that a key was revoked: {}.",
-            gone.histories.revoked.join(", ")
-        );
+        said += " So is that a key was revoked: ";
+        said += &gone.histories.revoked.join(", ");
+        said += ".";
     }
     if gone.histories.fork {
         said += " So is that two key histories disagree.";

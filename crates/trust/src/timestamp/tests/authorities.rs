@@ -13,7 +13,8 @@ fn an_issuer_for_other_purposes_vouches_for_no_time() {
                          -keyout k.pem -out c.pem -addext basicConstraints=critical,CA:TRUE"
                 .to_owned();
         if !usage.is_empty() {
-            words += &format!(" -addext extendedKeyUsage={usage}");
+            words += " -addext extendedKeyUsage=";
+            words += usage;
         }
         let done = std::process::Command::new("openssl")
             .args(words.split_whitespace())
