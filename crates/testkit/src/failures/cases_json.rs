@@ -128,10 +128,7 @@ pub(super) fn add(corpus: &mut Corpus, material: &Material) -> Result<(), MakeEr
     // Source: the JSON parsing test suite of nst, by file name; contents from memory.
     for (name, text) in [
         ("y_array_heterogeneous", r#"[null, 1, "1", {}]"#),
-        (
-            "n_object_duplicated_key",
-            r#"{"a":"b","a":"c"}"#,
-        ),
+        ("n_object_duplicated_key", r#"{"a":"b","a":"c"}"#),
         ("y_string_unicode_U+200B_ZERO_WIDTH_SPACE", r#"["\u200B"]"#),
         ("n_array_extra_comma", r#"["",]"#),
         ("n_array_unclosed", r#"[""#),
