@@ -44,7 +44,7 @@ const UNREAD = [
   { dates: [] }, { dates: [time('260101000000Z')] }, { dates: [time('260101000000Z'), time('490101000000Z'), time('490101000000Z')] }, { pair: [] }, { pair: [oid('2.5.4.3')] },
   { pair: [oid('2.5.4.3'), tlv(0x0c, utf8('Workshop')), int(1)] }, { pair: [oid('2.5.4.3'), tlv(0x0c, [0xff])] }, { pair: [oid('2.5.4.3'), tlv(0x13, utf8('Workshop'))] }, { pair: [oid('2.5.4.10'), tlv(0x0c, utf8('Workshop'))] },
   { serial: int(2n ** 168n - 1n) }, { serial: [] }, { serial: utf8('\u0002\u0000') }, { more: [int(1)] }, { more: [tlv(0x81, [0, 1])] }, { more: [tlv(0x82, [0, 1])] }, { more: [tlv(0xa4, int(1))] }, { others: [usageAgain] },
-  { others: [extension('2.5.29.19', octet(seq())), extension('2.5.29.19', octet(seq()))] }, { others: [extension('2.5.29.19')] }, { others: [extension('2.5.29.19', int(1), octet(seq()), int(1))] }, { usage: [8, 0x80] }, { usage: [] },
+  { others: [extension('2.5.29.19', tlv(0x01, [0]), octet(seq()))] }, { usage: [0, 0x80, 0, 0] }, { others: [extension('2.5.29.19')] }, { others: [extension('2.5.29.19', int(1), octet(seq()), int(1))] }, { usage: [8, 0x80] }, { usage: [] },
 ];
 
 test('a certificate is judged by its fields, not by its dates', async () => {
@@ -53,6 +53,7 @@ test('a certificate is judged by its fields, not by its dates', async () => {
   const taken = [
     { dates: [time('260231000000Z'), time('490101000000Z')] }, { dates: [time('19690101000000Z', 0x18), time('19690102000000Z', 0x18)] }, { dates: [time('never'), int(1)] }, { dates: [seq(), seq()] },
     { serial: longest, sid: sid(longest) }, { others: [extension('1.2.3.4', tlv(0x01, [255]), octet(utf8('no DER')))] },
+    { others: [extension('2.5.29.19', octet(seq())), extension('2.5.29.19', octet(seq()))] },
   ];
   for (const [at, how] of taken.entries()) {
     const bytes = make({ cms: (parts) => Object.assign(parts, { certificate: certificate(first, how), sid: how.sid ?? null }) });

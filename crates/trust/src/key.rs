@@ -73,13 +73,22 @@ pub(crate) fn shorten(text: &str) -> String {
 /// Foreign text in a sentence of ours: between backticks, none of which is its own, and signs that nobody sees or that
 /// turn the direction of reading by their number.
 pub(crate) fn quoted(text: &str) -> String {
+    quoted_to(80, text)
+}
+
+/// [`quoted`], cut behind so many characters, and the cut told by `…`.
+pub(crate) fn quoted_to(most: usize, text: &str) -> String {
     let mut shown = String::from("`");
-    for letter in text.chars().take(80) {
+    let mut letters = text.chars();
+    for letter in letters.by_ref().take(most) {
         match letter {
             '`' => shown.extend(letter.escape_unicode()),
             '\'' | '"' => shown.push(letter),
             _ => shown.extend(letter.escape_debug()),
         }
+    }
+    if letters.next().is_some() {
+        shown.push('…');
     }
     shown.push('`');
     shown

@@ -339,6 +339,9 @@ fn signature_bytes(value: &str) -> Result<Vec<u8>, ProofError> {
     }
 }
 
+/// The latest time that a record or a key history states.
+const LATEST_TIME: &str = "9999-12-30T22:00:00Z";
+
 /// Whether the text is a time in the one spelling records use, `YYYY-MM-DDThh:mm:ssZ`, of a day that exists.
 ///
 /// Source: RFC 3339, 5.6 and appendix C (leap years). Leap seconds are not written.
@@ -370,5 +373,9 @@ pub(crate) fn is_utc_time(text: &str) -> bool {
         1..=12 => 31,
         _ => 0,
     };
-    (1..=days).contains(&day) && number(11, 13) < 24 && number(14, 16) < 60 && number(17, 19) < 60
+    (1..=days).contains(&day)
+        && number(11, 13) < 24
+        && number(14, 16) < 60
+        && number(17, 19) < 60
+        && text <= LATEST_TIME
 }

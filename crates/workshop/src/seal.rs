@@ -112,8 +112,14 @@ impl Workshop {
         )?;
         let judgement = judge(order, &sheet, &records, found)?;
 
-        let taken_over = taken_over(sheet.dimensions.as_ref(), &records)
-            .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+        // A correction says the same numbers again on purpose.
+        let restates = matches!(order.purpose, Purpose::Correction | Purpose::Withdrawal);
+        let taken_over = if restates {
+            None
+        } else {
+            taken_over(sheet.dimensions.as_ref(), &records)
+                .map_err(|error| WorkshopError::Canonical(error.to_string()))?
+        };
         let header = self.header(order, &records, tip, &key, around)?;
         let sequence = header.sequence;
         let under_hold = judgement.worked_under_hold.len();

@@ -187,8 +187,11 @@ fn kept_beside(order: &Verify<'_>, judged: &Judged) -> Vec<Vec<u8>> {
     if !kept.iter().any(|(there, ..)| *there == name) {
         return Vec::new();
     }
-    let counts =
-        |one: &Record| one.sequence < record.sequence || one.purpose == Purpose::Withdrawal;
+    let withdraws_it = |one: &Record| {
+        let target = one.refers_to.as_ref().map(|target| target.record);
+        one.purpose == Purpose::Withdrawal && target == Some(name)
+    };
+    let counts = |one: &Record| one.sequence < record.sequence || withdraws_it(one);
     let beside = kept
         .into_iter()
         .filter(|(there, _, one)| *there != name && counts(one));

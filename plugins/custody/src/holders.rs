@@ -96,7 +96,9 @@ fn by_role_alone(holder: Option<&Person>, after: &Event<'_>) -> bool {
     let giver = after.said.from.as_ref();
     let unnamed = |person: Option<&Person>| person.is_some_and(|one| one.name.is_none());
     let noted = holder.is_some() && (giver.is_some() || is_by_the_holder(after));
-    noted && (unnamed(holder) || unnamed(giver))
+    // Two roles say by themselves that it changed hands.
+    let one_role = giver.is_none_or(|giver| holder.is_some_and(|holder| holder.role == giver.role));
+    noted && one_role && (unnamed(holder) || unnamed(giver))
 }
 
 /// An event that names no giver because the holder acts.

@@ -206,6 +206,12 @@ fn gaps_and_breaks() {
         );
     }
     chain(
+        "names withheld, and two roles",
+        vec![bought("1950", "dealer"), sold("1990", "owner")],
+        "custody.gap",
+        CAUTION,
+    );
+    chain(
         "names withheld, and nobody gives",
         vec![bought("1950", "owner"), sold("1990", "")],
         "custody.gap",

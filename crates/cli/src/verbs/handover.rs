@@ -198,7 +198,8 @@ fn tell_left_behind(target: &Path) {
             "note: {path}: part of a package, in the clear, from a hand-over that was killed or is still under way"
         ));
         say(&format!(
-            "hint: when none is under way, remove it with `rm -r '{path}'`"
+            "hint: when none is under way, remove it with `rm -r '{}'`",
+            path.replace('\'', "'\\''")
         ));
     }
 }

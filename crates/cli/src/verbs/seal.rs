@@ -178,7 +178,7 @@ fn taken_over_text(one: &TakenOver) -> String {
     let whose = format!("record {} of `{}`", one.record, show::cut(&one.issuer, 120));
     if one.all() {
         return format!(
-            "caution: all {} quantities are to the last digit those of {whose}: taken over, not measured again; measure anew and seal that",
+            "caution: all {} quantities that both have are to the last digit those of {whose}: taken over, not measured again; measure anew and seal that",
             one.both
         );
     }

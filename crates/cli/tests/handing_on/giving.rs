@@ -220,7 +220,6 @@ fn nothing_is_left_of_a_hand_over_that_is_ended() {
             .filter(|name| name.starts_with(".package-"))
             .collect::<Vec<_>>()
     };
-    let mut ended = 0;
     for (number, milliseconds) in [0, 5, 20, 60, 150, 300].into_iter().enumerate() {
         let out = format!("out-{number}");
         let line = ["--workshop", "w", "handover", "heron", "--out", &out];
@@ -246,14 +245,11 @@ fn nothing_is_left_of_a_hand_over_that_is_ended() {
         let whole = bench.path(&out).exists();
         assert_eq!(left(), Vec::<String>::new(), "{done:?}");
         if !whole {
-            ended += 1;
             let told = String::from_utf8_lossy(&done.stderr).into_owned();
             assert_eq!(done.status.code(), Some(1), "{told}");
             assert!(told.contains("nothing is left of it"), "{told}");
         }
     }
-    // Nobody can say when it is ended; whatever was, left nothing.
-    assert!(ended <= 6);
 
     // What was killed without being asked is named, and stays.
     let old = bench.path(".package-abc.part");

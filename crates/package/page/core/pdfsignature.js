@@ -95,7 +95,7 @@ export async function checkCertificate(bytes) {
   const isText = name?.value.tag === 0x0c && textOf(contents(name.value)) !== null;
   if (more !== undefined || !isText || name.id !== OID.commonName) refuse('A9', 'the name is not one commonName');
   if (certificate.key.kind !== 'ec' || certificate.key.curve !== OID.p256 || !certificate.key.point) refuse('A9', 'no key on P-256');
-  for (const { id } of certificate.extensions) extension(certificate, id);
+  if (certificate.extensions.some(({ isPlain }) => !isPlain)) refuse('A9', 'an extension says in so many words that it is not critical');
   if (extension(certificate, OID.keyUsage) === null || !keyUsageBit(certificate, 0)) refuse('A9', 'the key is not for signatures');
   for (const { id, parameters } of [certificate.innerAlgorithm, certificate.outerAlgorithm]) {
     if (id !== OID.ecdsaSha256 || parameters !== undefined) refuse('A9', 'the certificate is signed by another algorithm');

@@ -62,13 +62,14 @@ export function wrappedIn(element, what) {
   return inside[0];
 }
 
-// Extensions of a certificate or a token: [{ id, critical, octets }]. What is in them is read where it is asked for.
+// Extensions of a certificate or a token: [{ id, critical, isPlain, octets }]. What is in them is read where it is asked for.
+// `isPlain`: "critical" is left out where it is false.
 export function extensionsIn(element) {
   return sequence(element, 'the extensions').map((one) => {
     const parts = sequence(one, 'an extension');
     if (parts.length !== 2 && parts.length !== 3) refuse('der_form', 'an extension has another form');
     const critical = parts.length === 3 && boolean(parts[1]);
-    return { id: oid(parts[0]), critical, octets: octets(parts.at(-1), 'an extension') };
+    return { id: oid(parts[0]), critical, isPlain: parts.length === 2 || critical, octets: octets(parts.at(-1), 'an extension') };
   });
 }
 
@@ -171,6 +172,7 @@ export function keyUsageBit(certificate, bit) {
   const raw = contents(expect(readDer(found.octets), 0x03, 'the key usage'));
   // The first byte counts the bits left over in the last.
   if (raw.length === 0 || raw[0] > 7 || (raw.length === 1 && raw[0] !== 0)) refuse('der_form', 'the key usage has another form');
+  if (8 * (raw.length - 1) - raw[0] > 16) refuse('der_form', 'the key usage has more than 16 bits');
   return raw.length > 1 + (bit >> 3) && ((raw[1 + (bit >> 3)] >> (7 - (bit & 7))) & 1) === 1;
 }
 

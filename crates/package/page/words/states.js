@@ -110,7 +110,7 @@ export const STATE_WORDS = {
   },
   page: {
     released: ['plain', ['a released page', '公開された版'], ['The page in the package is one that was released.', '一式の中のページは、公開された版です。']],
-    other: ['confirm', ['another page', '別のページ'], ['The page in the package is none that this page knows as released: a newer one, or a changed one.', 'このページの知る公開版ではありません。より新しいか、書き換えられています。'], ['Use a page from elsewhere, and compare its digest with the published one.', '別の経路のページを用い、公開された要約値と見比べてください。']],
+    other: ['confirm', ['another page', '別のページ'], ['The page in the package is none that this page knows as released: a newer one, or a changed one.', 'このページの知る公開版ではありません。より新しいか、書き換えられています。'], ['Use a page from elsewhere, from the workshop itself or from somebody you trust; `tangmark verify` tells whether the page of a package is a released one.', '別の経路（工房または信頼できる人）のページを用いてください。一式の中のページが公開された版かどうかは `tangmark verify` で分かります。']],
     missing: ['plain', ['no page', 'ページなし'], ['The package has no verifier page.', '一式に検証ページはありません。']],
   },
 };

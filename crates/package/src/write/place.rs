@@ -62,8 +62,14 @@ pub fn left_behind(target: &Path) -> Vec<PathBuf> {
         .flatten()
         .filter(|entry| {
             let name = entry.file_name();
-            let name = name.as_encoded_bytes();
-            name.starts_with(PREFIX.as_bytes()) && name.ends_with(SUFFIX.as_bytes())
+            // Only what a writing makes: others may put any name into a shared folder.
+            let middle = name
+                .as_encoded_bytes()
+                .strip_prefix(PREFIX.as_bytes())
+                .and_then(|rest| rest.strip_suffix(SUFFIX.as_bytes()));
+            middle.is_some_and(|middle| {
+                !middle.is_empty() && middle.iter().all(u8::is_ascii_alphanumeric)
+            })
         })
         .map(|entry| entry.path())
         .collect();

@@ -54,7 +54,8 @@ impl Back {
             })
             .collect();
         let rising = estimates.windows(2).all(|pair| pair[0].0 < pair[1].0);
-        let apex = measure::apex(&estimates, chord).filter(|_| rising);
+        // A stranger's record may name places that do not rise: no curve goes through them.
+        let apex = rising.then(|| measure::apex(&estimates, chord)).flatten();
         let stated = dimensions.curvature.as_ref();
         let stated_at = mm(dimensions.curvature_at.as_ref()).filter(|at| *at > 0.0 && *at < chord);
         // The sori as it was read comes first; the line of the back says where, and how deep when nobody read it.

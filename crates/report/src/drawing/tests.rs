@@ -302,6 +302,13 @@ fn hostile_numbers_stay_in_the_box() {
         ]);
         look(&format!("outline {length}"), &value);
     }
+    let mut value = base.clone();
+    value["dimensions"]["back_line"] = json!([
+        { "at": mm("600"), "height": mm("1") },
+        { "at": mm("300"), "height": mm("12") },
+        { "at": mm("100"), "height": mm("2") }
+    ]);
+    look("a back line that falls", &value);
     let long = "長".repeat(300);
     let mut value = base.clone();
     value["tang"]["inscriptions"][0]["reading"] = json!(long);

@@ -1,9 +1,10 @@
 //! Packages and loose files with something wrong in them, made by the thousand: what two readers of the format pages are
 //! held against.
 //!
-//! The first are the failure cases, each made for a rule. In the others the changes know the structure: they are made in the records, disclosures, histories, tokens, reports and photos, and in
-//! the manifests and the zip file around them. Mostly the manifests are written anew afterwards, and mostly records are
-//! signed again, so that the deeper layers are reached. The same seed and number give the same bytes.
+//! The first are the failure cases, each made for a rule. In the others the changes know the structure: they are made in
+//! the records, disclosures, histories, tokens, reports and photos, and in the manifests and the zip file around them.
+//! Mostly the manifests are written anew afterwards, and mostly records are signed again, so that the deeper layers are
+//! reached. The same seed and number give the same bytes.
 
 mod bases;
 mod chance;

@@ -25,7 +25,8 @@ const JUDGED: [&str; 5] = [
     "data/timestamps/",
 ];
 
-/// What a reader will be told who has the key histories of whoever hands over. Whose keys the reader knows is not in it.
+/// What a reader will be told who has the key histories of whoever hands over and trusts the same time authorities. Whose
+/// keys the reader knows is not in it.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Judgement {
     /// What is rejected or cannot be checked, with why.

@@ -98,8 +98,13 @@ pub(super) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         let compared = compare(arguments, &mut incoming)?;
         if asks && !arguments.json {
             say(&format!(
-                "it is the fingerprint of the key: {}",
+                "the fingerprint is that of the workshop's card; the newest record is signed with the key {}",
                 plan.fingerprint
+            ));
+            // Once the key is remembered nothing tells it again.
+            say(&format!(
+                "what was known of it before you typed: {}",
+                plan.signer_line
             ));
         }
         if !plan.new_records.is_empty() {
