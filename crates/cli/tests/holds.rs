@@ -393,8 +393,9 @@ fn without_triage_no_work_is_recorded() {
         }),
     ];
     for (way, break_it) in ways {
-        let bench = Bench::with_workshop("Reedbank Polishing");
+        let mut bench = Bench::with_workshop("Reedbank Polishing");
         bench.put("heron");
+        bench.away_from_built_plugins();
         break_it(&bench);
         assert_eq!(held(&bench, "heron"), [not_run], "{way}");
         refused(

@@ -207,7 +207,7 @@ fn gaps_and_breaks() {
     }
     chain(
         "names withheld, and two roles",
-        vec![bought("1950", "dealer"), sold("1990", "owner")],
+        vec![bought("1950", "seller"), sold("1990", "owner")],
         "custody.gap",
         CAUTION,
     );
