@@ -82,7 +82,7 @@ test('the lines of one file are compared', () => {
   assert.deepEqual(differing(plain, verdict()), []);
   for (const change of [
     (whole) => (whole.exit = 0), (whole) => (whole.record = '01'), (whole) => (whole.signer.state = 'known'), (whole) => (whole.time = { state: 'not_later_than', standing: 'trusted', time: 'x' }),
-    (whole) => (whole.completeness.not_supplied = 1), (whole) => whole.notices.push('a record beside it withdraws this one'), (whole) => (whole.histories['keys.json'] = false),
+    (whole) => (whole.completeness.not_supplied = 1), (whole) => whole.notices.push('a record beside it withdraws this one'), (whole) => (whole.histories['keys.json'] = true),
   ]) {
     assert.equal(differing(plain, verdict(change)).length > 0, true, String(change));
   }

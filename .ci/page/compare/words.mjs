@@ -108,7 +108,8 @@ export function looseWords(verdict, reader, isPage) {
     exit: weighs ? null : verdict.exit,
     subject: said,
     withdraws,
-    histories: isPage ? Object.fromEntries(Object.entries(verdict.keys).map(([file, { state }]) => [file, state !== 'refused'])) : verdict.histories,
+    // Those that read. What a file that does not read was meant to be the page asks its content, the library whoever gives it.
+    histories: (isPage ? Object.entries(verdict.keys).filter(([, { state }]) => state !== 'refused') : Object.entries(verdict.histories).filter(([, reads]) => reads)).map(([file]) => file).sort(),
     pages_key: isJudged ? (isPage ? report.key : verdict.pages_key) : null,
   };
 }
