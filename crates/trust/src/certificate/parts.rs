@@ -20,7 +20,7 @@ use super::{
 };
 use crate::PublicKey;
 
-/// A certificate taken apart. Source: RFC 5280, 4.1.
+/// A certificate taken apart. Source: RFC 5280, 4.1 (from memory).
 #[derive(Clone, Debug, PartialEq, Eq, Sequence)]
 pub(crate) struct Parts {
     pub(crate) signed: Signed,
@@ -28,7 +28,7 @@ pub(crate) struct Parts {
     signature: BitString,
 }
 
-/// What is signed in it. Source: RFC 5280, 4.1.2.
+/// What is signed in it. Source: RFC 5280, 4.1.2 (from memory).
 #[derive(Clone, Debug, PartialEq, Eq, Sequence)]
 pub(crate) struct Signed {
     #[asn1(context_specific = "0", default = "Default::default")]

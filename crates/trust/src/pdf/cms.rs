@@ -58,7 +58,7 @@ struct SigningCertificate {
     certs: Vec<CertificateIdentifier>,
 }
 
-/// `SignedData`, with its certificates as they stand: they have rules of their own. Source: RFC 5652, 5.1.
+/// `SignedData`, with its certificates as they stand: they have rules of their own. Source: RFC 5652, 5.1 (from memory).
 #[derive(Sequence)]
 struct SignedData {
     version: CmsVersion,

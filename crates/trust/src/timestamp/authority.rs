@@ -21,7 +21,7 @@ use crate::PublicKey;
 
 /// id-kp-timeStamping. Source: RFC 5280, 4.2.1.12.
 const TIME_STAMPING: ObjectIdentifier = ObjectIdentifier::new_unwrap("1.3.6.1.5.5.7.3.8");
-/// anyExtendedKeyUsage. Source: RFC 5280, 4.2.1.12.
+/// anyExtendedKeyUsage. Source: RFC 5280, 4.2.1.12 (from memory).
 const ANY_PURPOSE: ObjectIdentifier = ObjectIdentifier::new_unwrap("2.5.29.37.0");
 /// id-at-commonName. Source: RFC 5280, appendix A.1.
 const COMMON_NAME: ObjectIdentifier = ObjectIdentifier::new_unwrap("2.5.4.3");
