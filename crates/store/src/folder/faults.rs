@@ -43,7 +43,7 @@ pub(crate) enum FaultPoint {
 #[cfg(test)]
 pub(crate) type Hook = std::sync::Arc<dyn Fn(FaultPoint) -> io::Result<()> + Send + Sync>;
 
-/// Nothing outside tests.
+/// Nothing outside tests, and outside builds with the feature `moments`.
 #[derive(Clone, Default)]
 pub(crate) struct Faults {
     #[cfg(test)]
@@ -56,9 +56,55 @@ impl Faults {
         self.hook.as_ref().map_or(Ok(()), |hook| hook(point))
     }
 
-    #[cfg(not(test))]
+    #[cfg(all(not(test), feature = "moments"))]
+    #[allow(clippy::unused_self)]
+    pub(crate) fn at(&self, point: FaultPoint) -> io::Result<()> {
+        moments::reached(point)
+    }
+
+    #[cfg(not(any(test, feature = "moments")))]
     #[allow(clippy::unused_self, clippy::unnecessary_wraps)]
     pub(crate) fn at(&self, _: FaultPoint) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+/// Tells each step to another program, and stops at the one it named, so that it can kill this one exactly there.
+#[cfg(all(not(test), feature = "moments"))]
+mod moments {
+    use std::fs::{self, OpenOptions};
+    use std::io::{self, Write as _};
+    use std::path::Path;
+    use std::sync::atomic::{AtomicU64, Ordering};
+    use std::time::Duration;
+
+    use rustix::process::{Signal, getpid, kill_process};
+
+    use super::FaultPoint;
+
+    /// Names the folder of the other program: `moments` there gets a line for each step, `stop` may hold the number
+    /// of the step to stop at, from 1.
+    const FOLDER: &str = "TANGMARK_MOMENTS";
+
+    static CAME: AtomicU64 = AtomicU64::new(0);
+
+    pub(super) fn reached(point: FaultPoint) -> io::Result<()> {
+        let Some(folder) = std::env::var_os(FOLDER) else {
+            return Ok(());
+        };
+        let folder = Path::new(&folder);
+        let number = CAME.fetch_add(1, Ordering::Relaxed) + 1;
+        let mut told = OpenOptions::new()
+            .append(true)
+            .create(true)
+            .open(folder.join("moments"))?;
+        told.write_all(format!("{point:?}\n").as_bytes())?;
+        let asked = fs::read_to_string(folder.join("stop")).unwrap_or_default();
+        if asked.trim().parse() == Ok(number) {
+            kill_process(getpid(), Signal::STOP)?;
+            // Another thread may have taken the signal; this one goes no further before it works.
+            std::thread::sleep(Duration::from_millis(20));
+        }
         Ok(())
     }
 }
