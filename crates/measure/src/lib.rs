@@ -8,6 +8,8 @@
 //! - [`regression`]: ordinary, weighted and robust regression with prediction intervals;
 //! - [`section`], [`volume`]: areas of sections, steel between stations, mass;
 //! - [`blade`]: volume, mass, centre of mass and surfaces of a whole blade, with uncertainty;
+//! - [`reading`]: readings that share the error of their instrument, and their differences;
+//! - [`stations`]: what is measured at a station, and what its place adds;
 //! - [`curvature`]: arcs, and the kind of curvature;
 //! - [`mod@print`]: an estimate as the decimals of a record.
 //!
@@ -25,8 +27,10 @@ pub mod interpolate;
 pub mod linear;
 pub mod monte_carlo;
 pub mod print;
+pub mod reading;
 pub mod regression;
 pub mod section;
+pub mod stations;
 pub mod statistics;
 pub mod volume;
 

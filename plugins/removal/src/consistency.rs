@@ -8,10 +8,11 @@ use tangmark_measure::{Estimate, print};
 use tangmark_plugin::Level;
 
 use crate::Case;
-use crate::local::{Measure, Pair};
+use crate::local::Pair;
 use crate::mass::Loss;
-use crate::reading::{Term, sum};
 use crate::surface::blade;
+use tangmark_measure::reading::{Term, sum};
+use tangmark_measure::stations::Measure;
 
 /// Step of a central difference, mm: small against a blade, large against rounding.
 const STEP: f64 = 1e-3;

@@ -7,10 +7,10 @@ use tangmark_measure::decision::detectable_difference;
 use tangmark_plugin::Level;
 
 use crate::Case;
-use crate::local::{Measure, placement};
-use crate::reading::{Reading, difference};
 use crate::states::State;
 use crate::surface::{mean_depth, worked};
+use tangmark_measure::reading::{Reading, difference};
+use tangmark_measure::stations::{Measure, placement};
 
 const SOURCE: &str = "2 x 1.645 u of a difference of two readings (5 % false alarms, 5 % misses; ISO 11843-1, from memory)";
 
@@ -162,7 +162,12 @@ fn by_gauge(
         let Some(thickness) = &station.ridge_thickness else {
             continue;
         };
-        let placement = placement(state.dimensions, index, Measure::RidgeThickness, settings);
+        let placement = placement(
+            state.dimensions,
+            index,
+            Measure::RidgeThickness,
+            settings.station_placement_mm,
+        );
         let reading = Reading::of(&thickness.0, state.instruments).with_own(placement);
         let doubt = difference(&reading, &reading, settings.gauge_repeats).standard_uncertainty;
         let name = thickness.0.instrument.as_ref().map(|key| {

@@ -9,7 +9,6 @@ mod detect;
 mod local;
 mod mass;
 mod polishes;
-mod reading;
 mod remaining;
 mod settings;
 mod states;

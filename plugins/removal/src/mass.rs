@@ -9,10 +9,10 @@ use tangmark_measure::{Estimate, print};
 use tangmark_plugin::{Axis, Level, Series, Table};
 
 use crate::Case;
-use crate::reading::{Reading, Term, difference, sum};
 use crate::settings::Settings;
 use crate::states::{State, takes_steel};
 use crate::surface::{Worked, mean_depth, worked};
+use tangmark_measure::reading::{Reading, Term, difference, sum};
 
 const GONE: &str = "mass before the first weighed pass less mass after the last, without what passes that remove rust took \
     where they were weighed on both sides";
@@ -60,14 +60,8 @@ pub(crate) fn weighed(
     instruments: &[Instrument],
     settings: &Settings,
 ) -> Reading {
-    let reading = Reading::of(&mass.0, instruments);
-    let repeat = match (settings.weighing_repeatability_g, reading.repeated) {
-        (_, true) => 0.0,
-        (Some(set), false) => set,
-        (None, false) => reading.step,
-    };
-    reading
-        .with_own(repeat)
+    Reading::of(&mass.0, instruments)
+        .weighed(settings.weighing_repeatability_g)
         .with_own(settings.residue_g.unwrap_or(0.0))
 }
 

@@ -2,8 +2,8 @@
 
 use tangmark_measure::Estimate;
 
-use crate::reading::{Reading, Term, difference, sum};
 use crate::remaining::LEFT_COVERAGE;
+use tangmark_measure::reading::{Reading, Term, difference, sum};
 
 /// Polishes beyond which the interval counts as open.
 const MANY: f64 = 1_000.0;

@@ -7,10 +7,11 @@ use tangmark_measure::{Estimate, print};
 use tangmark_plugin::Level;
 
 use crate::Case;
-use crate::local::{Measure, Pair, pairs, placement};
+use crate::local::{Pair, pairs};
 use crate::polishes::{Left, Record};
-use crate::reading::Reading;
 use crate::states::polish_ends;
+use tangmark_measure::reading::Reading;
+use tangmark_measure::stations::{Measure, placement};
 
 /// Judges what is left.
 pub(crate) fn judge(case: &Case<'_>, pairs: &[Pair], notes: &mut Notes<'_>) {
@@ -28,7 +29,7 @@ fn thinnest_station(case: &Case<'_>) -> Option<(usize, f64, Reading)> {
             state.dimensions,
             index,
             Measure::RidgeThickness,
-            case.settings,
+            case.settings.station_placement_mm,
         );
         let reading = Reading::of(&thickness.0, state.instruments).with_own(placement);
         Some((index, station.at.to_f64(), reading))

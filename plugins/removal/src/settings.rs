@@ -4,6 +4,8 @@ use serde::Deserialize;
 use serde_json::Value;
 use tangmark_author::settings::{read, within};
 use tangmark_measure::Estimate;
+use tangmark_measure::reading::{GAUGE_REPEATS, SCALE_REPEATS};
+use tangmark_measure::stations::PLACEMENT_MM;
 use tangmark_plugin::Refusal;
 
 /// Settings, each with a default.
@@ -53,9 +55,9 @@ impl Default for Settings {
         Self {
             weighing_repeatability_g: None,
             residue_g: None,
-            scale_repeats: 0.8,
-            gauge_repeats: 0.5,
-            station_placement_mm: 1.0,
+            scale_repeats: SCALE_REPEATS,
+            gauge_repeats: GAUGE_REPEATS,
+            station_placement_mm: PLACEMENT_MM,
             station_match_mm: 2.0,
             density_g_cm3: 7.82,
             density_half_width_g_cm3: 0.05,

@@ -5,33 +5,44 @@ use std::collections::BTreeMap;
 use tangmark_core::record::{AsRead, Instrument, Quantity, UncertaintyBasis};
 use tangmark_core::units::Dimension;
 use tangmark_core::units::reading::read_signed;
-use tangmark_measure::Estimate;
+
+use crate::Estimate;
+
+/// Correlation of a scale's error of indication between two weighings, unless better is known.
+///
+/// Source: this tool's own assumption: a bench scale keeps most of its error from day to day.
+pub const SCALE_REPEATS: f64 = 0.8;
+
+/// Correlation of a length gauge's error of indication between two sessions, unless better is known.
+///
+/// Source: this tool's own assumption.
+pub const GAUGE_REPEATS: f64 = 0.5;
 
 /// A reading, in the unit of its quantity.
 ///
 /// Its variance is that of the reading alone (step, repeats) plus that of the instrument's error of indication, which
 /// is the same or nearly so when the same instrument reads again.
 #[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Reading {
+pub struct Reading {
     /// Value.
-    pub(crate) value: f64,
+    pub value: f64,
     /// Standard uncertainty that no other reading shares.
-    pub(crate) own: f64,
+    pub own: f64,
     /// Standard uncertainty from the instrument's limit of error.
-    pub(crate) limit: f64,
+    pub limit: f64,
     /// Step of the reading.
-    pub(crate) step: f64,
+    pub step: f64,
     /// It is the mean of several readings, whose spread is in `own` already.
-    pub(crate) repeated: bool,
+    pub repeated: bool,
     /// Key of the instrument with the day of its last check: a scale that was adjusted in between is another one.
-    pub(crate) instrument: Option<String>,
+    pub instrument: Option<String>,
 }
 
 impl Reading {
     /// Takes a quantity apart; `instruments` are those of the sheet or record that holds it.
     ///
     /// A stated uncertainty, or one from the step alone, shares nothing: that errs to the side of more doubt.
-    pub(crate) fn of(quantity: &Quantity, instruments: &[Instrument]) -> Self {
+    pub fn of(quantity: &Quantity, instruments: &[Instrument]) -> Self {
         let dimension = quantity.unit.dimension();
         let known = quantity
             .instrument
@@ -81,13 +92,25 @@ impl Reading {
 
     /// Adds a further standard uncertainty that no other reading shares.
     #[must_use]
-    pub(crate) fn with_own(mut self, added: f64) -> Self {
+    pub fn with_own(mut self, added: f64) -> Self {
         self.own = self.own.hypot(added);
         self
     }
 
+    /// A weighing: adds how well the scale repeats, in g as a standard deviation; one step of the scale where that is not
+    /// known. Readings that were repeated hold it already.
+    #[must_use]
+    pub fn weighed(self, repeatability: Option<f64>) -> Self {
+        let added = match (repeatability, self.repeated) {
+            (_, true) => 0.0,
+            (Some(known), false) => known,
+            (None, false) => self.step,
+        };
+        self.with_own(added)
+    }
+
     /// The reading by itself.
-    pub(crate) fn estimate(&self) -> Estimate {
+    pub fn estimate(&self) -> Estimate {
         Estimate::new(self.value, self.own.hypot(self.limit))
     }
 }
@@ -102,13 +125,13 @@ fn read(text: &str, dimension: Dimension) -> Option<(f64, f64)> {
 
 /// A reading in a sum: its coefficient, and the session in which it was taken.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Term<'a> {
+pub struct Term<'a> {
     /// Coefficient.
-    pub(crate) coefficient: f64,
+    pub coefficient: f64,
     /// Reading.
-    pub(crate) reading: &'a Reading,
+    pub reading: &'a Reading,
     /// Readings of one instrument in one session have the same error of indication.
-    pub(crate) session: usize,
+    pub session: usize,
 }
 
 /// Sums readings, each with its coefficient. `repeats` is the correlation (0 to 1) of an instrument's error of
@@ -116,7 +139,7 @@ pub(crate) struct Term<'a> {
 ///
 /// Source: JCGM 100:2008, 5.2.2, equation (13), with the covariance of F.1.2.3 (the same instrument used for both), from
 /// memory.
-pub(crate) fn sum(terms: &[Term<'_>], repeats: f64) -> Estimate {
+pub fn sum(terms: &[Term<'_>], repeats: f64) -> Estimate {
     let value = terms
         .iter()
         .map(|term| term.coefficient * term.reading.value)
@@ -145,7 +168,7 @@ pub(crate) fn sum(terms: &[Term<'_>], repeats: f64) -> Estimate {
 }
 
 /// First less second, taken in two sessions.
-pub(crate) fn difference(first: &Reading, second: &Reading, repeats: f64) -> Estimate {
+pub fn difference(first: &Reading, second: &Reading, repeats: f64) -> Estimate {
     let term = |coefficient, reading, session| Term {
         coefficient,
         reading,
