@@ -70,6 +70,15 @@ fn named_answers<S: serde::Serializer>(
     )
 }
 
+/// What came of judging a sheet, with what the hold rests on.
+pub(crate) struct Judged {
+    pub(crate) report: CheckReport,
+    /// Overrides in force.
+    pub(crate) overrides: Vec<Override>,
+    /// Sealed records of the blade, oldest first.
+    pub(crate) records: Vec<Record>,
+}
+
 /// What the plugins said, before it is bound to a record.
 pub(crate) struct Found {
     pub(crate) runs: Vec<Run>,
@@ -97,13 +106,24 @@ impl Workshop {
         around: &Surroundings<'_>,
     ) -> Result<CheckReport, WorkshopError> {
         let (sheet, revision) = self.sheet(blade)?;
+        Ok(self.judge_sheet(&sheet, revision, around)?.report)
+    }
+
+    /// Checks a sheet of a blade, kept or not, against the sealed records of the blade.
+    pub(crate) fn judge_sheet(
+        &self,
+        sheet: &Sheet,
+        revision: u64,
+        around: &Surroundings<'_>,
+    ) -> Result<Judged, WorkshopError> {
+        let blade = sheet.blade.id.as_str();
         let history = self.history(blade)?;
         let values: Vec<Value> = history.iter().map(|kept| kept.value.clone()).collect();
         let records: Vec<Record> = history.into_iter().map(|kept| kept.record).collect();
         let input = Digest::from_bytes([0; 32]);
         let mut found = self.run_plugins(
             &Question {
-                sheet: &sheet,
+                sheet,
                 history: &values,
                 input,
             },
@@ -113,7 +133,7 @@ impl Workshop {
             .last()
             .map(|record| record.overrides.clone())
             .unwrap_or_default();
-        let stays = carried(&records, &sheet, &overrides, &found.public);
+        let stays = carried(&records, sheet, &overrides, &found.public);
         found.public.extend(stays);
         let stops = hold::standing(HoldInput {
             findings: &found.public,
@@ -122,7 +142,7 @@ impl Workshop {
         });
         let mut findings = found.public;
         findings.sort_by_key(|finding| std::cmp::Reverse(finding.level));
-        Ok(CheckReport {
+        let report = CheckReport {
             blade: blade.to_owned(),
             revision,
             runs: found.runs,
@@ -137,6 +157,11 @@ impl Workshop {
                     (stop, by)
                 })
                 .collect(),
+        };
+        Ok(Judged {
+            report,
+            overrides,
+            records,
         })
     }
 

@@ -13,7 +13,8 @@ use serde_json::Value;
 
 use crate::record::Sheet;
 pub use record::{each_match, opened, record, to_seal};
-pub(crate) use wording::{Form, nearest};
+pub(crate) use wording::Form;
+pub use wording::nearest;
 
 /// Most problems listed at once.
 const MOST_PROBLEMS: usize = 50;

@@ -382,7 +382,7 @@ fn definition(error: &ValidationError<'_>, form: Form) -> Option<&'static Value>
 }
 
 /// Returns the option nearest to `word`, if it is near enough to be meant.
-pub(crate) fn nearest<'o>(word: &str, options: &'o [String]) -> Option<&'o str> {
+pub fn nearest<'o>(word: &str, options: &'o [String]) -> Option<&'o str> {
     // Comparing costs the product of the lengths, and no option is long.
     if word.len() > 100 {
         return None;
