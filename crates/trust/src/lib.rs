@@ -5,6 +5,7 @@
 #![forbid(unsafe_code)]
 
 pub mod certificate;
+pub mod detached;
 pub mod history;
 pub mod key;
 pub mod keyfile;

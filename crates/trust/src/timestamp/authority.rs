@@ -5,6 +5,7 @@ use der::{
     asn1::{AnyRef, BitStringRef, ObjectIdentifier},
 };
 use sha2::{Digest as _, Sha256};
+use spki::SubjectPublicKeyInfoOwned;
 use tangmark_core::Digest;
 use x509_cert::{
     Certificate,
@@ -131,6 +132,11 @@ impl AuthorityCertificate {
     /// The certificate as it was given, DER.
     pub fn der(&self) -> &[u8] {
         &self.bytes
+    }
+
+    /// The key in it.
+    pub(crate) fn public_key_info(&self) -> &SubjectPublicKeyInfoOwned {
+        &self.certificate.tbs_certificate.subject_public_key_info
     }
 
     /// The certificate as PEM.
