@@ -9,9 +9,9 @@ use tangmark_core::hold::{self, HoldInput, StopKind};
 use tangmark_core::record::withhold::{RULES, WithholdRule};
 use tangmark_core::record::{
     AnswerKind, Decision, Finding, Header, Issuer, Judgement, Level, Override, Purpose, Record,
-    RecordId, SCHEMA_ID, SCHEMA_VERSION, SchemaRef, Sheet, Term as _, Verdict,
+    RecordId, RefersTo, SCHEMA_ID, SCHEMA_VERSION, SchemaRef, Sheet, Term as _, Verdict,
 };
-use tangmark_core::{Digest, check, input, json as core_json, schema};
+use tangmark_core::{Digest, check, input, json as core_json, schema, sheet};
 use tangmark_store::{NewRecord, Store as _};
 use tangmark_trust::withhold::{self, Disclosure};
 use tangmark_trust::{PrivateKey, proof};
@@ -33,6 +33,9 @@ pub struct Order<'a> {
     pub decision: Option<Decision>,
     /// New overrides of stops.
     pub overrides: Vec<Override>,
+    /// The earlier record that this one speaks of, in place of what the sheet says; the sheet stays as it is, so that
+    /// the records after this one do not speak of it again.
+    pub refers_to: Option<RefersTo>,
     /// Passphrase of the signing key.
     pub passphrase: &'a [u8],
     /// File for a copy of the record; left out: in `out/`.
@@ -90,6 +93,7 @@ impl Workshop {
         around: &mut Surroundings<'_>,
     ) -> Result<Sealed, WorkshopError> {
         let (sheet, revision) = self.sheet(order.blade)?;
+        let sheet = speaking_of(sheet, order.refers_to.as_ref())?;
         needed_sections(order, &sheet)?;
         // Held until the record is there: no other key may take over in between.
         let _keys = self.lock_keys()?;
@@ -211,6 +215,14 @@ impl Workshop {
         )))
     }
 
+    /// Returns the name of a blade's record by its number.
+    ///
+    /// # Errors
+    /// When there is no such record.
+    pub fn record_name(&self, blade: &str, sequence: u32) -> Result<Digest, WorkshopError> {
+        Ok(self.row(blade, Some(sequence))?.name)
+    }
+
     /// Writes the sealed bytes of a blade's record to a new file, the newest one unless `sequence` is given.
     ///
     /// # Errors
@@ -231,6 +243,23 @@ impl Workshop {
             file: out.to_owned(),
         })
     }
+}
+
+/// The sheet with the earlier record it is to speak of, checked as any other sheet.
+fn speaking_of(sheet: Sheet, of: Option<&RefersTo>) -> Result<Sheet, WorkshopError> {
+    let Some(of) = of else { return Ok(sheet) };
+    let blade = sheet.blade.id.to_string();
+    let whole = Sheet {
+        refers_to: Some(of.clone()),
+        ..sheet
+    };
+    let body = whole
+        .to_json()
+        .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+    sheet::from_value(body).map_err(|error| WorkshopError::Sheet {
+        file: format!("what is to be sealed of `{blade}`"),
+        error,
+    })
 }
 
 /// A record says what it is for; these sections it cannot do without.

@@ -304,6 +304,7 @@ fn visit(
         purpose: stop.purpose,
         decision: Some(decision(stop.verdict, stop.reason)),
         overrides: Vec::new(),
+        refers_to: None,
         passphrase: DEMO_PASSPHRASE.as_bytes(),
         out: None,
     };

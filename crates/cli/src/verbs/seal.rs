@@ -7,9 +7,9 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use tangmark_workshop::record::{
-    Answer, AnswerKind, Decision, Override, Purpose, Term, UtcTime, Verdict,
+    Answer, AnswerKind, Decision, Override, Purpose, RefersTo, Term, UtcTime, Verdict,
 };
-use tangmark_workshop::{Order, TakenOver};
+use tangmark_workshop::{Order, TakenOver, Workshop};
 use unicode_normalization::UnicodeNormalization as _;
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
@@ -29,7 +29,8 @@ use crate::surroundings;
   tangmark seal lantern --for before_work --verdict work --reason \"Cleaning\" --by \"I. Reed\"
       --override triage/RULE --override-name \"S. Moor\" --override-reason \"Seen, may be cleaned\"
   tangmark seal lantern --for reply --verdict work --reason \"Letter of 4 May\" --by \"S. Moor\"
-      --answer triage/RULE --answer-how \"Seen in hand: a light polish does no harm\"")]
+      --answer triage/RULE --answer-how \"Seen in hand: a light polish does no harm\"
+  tangmark seal lantern --for receipt --refers-to 2 --statement \"Received as packed, nothing is missing\"")]
 pub(crate) struct Arguments {
     /// Key of the blade
     blade: String,
@@ -62,6 +63,13 @@ pub(crate) struct Arguments {
     /// What the specialist says of that stop (can be repeated)
     #[arg(long, value_name = "TEXT", requires = "answers")]
     answer_how: Vec<String>,
+    /// Number of the earlier record that this one speaks of, as a receipt or a reply does; without it what the sheet says
+    /// under `refers_to`
+    #[arg(long, value_name = "N", requires = "statement", value_parser = clap::value_parser!(u32).range(1..))]
+    refers_to: Option<u32>,
+    /// What is said of that record
+    #[arg(long, value_name = "TEXT", requires = "refers_to")]
+    statement: Option<String>,
     /// File for a copy of the record [default: a name in `out/` of the workshop]
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -122,6 +130,7 @@ impl<T: Term + Send + Sync> TypedValueParser for TermParser<T> {
 pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let workshop = surroundings::open(workshop)?;
     let decision = decision(arguments)?;
+    let refers_to = refers_to(arguments, &workshop)?;
     surroundings::with(|around| {
         let overrides = overrides(arguments, &around.now)?;
         let passphrase = arguments.passphrase.existing()?;
@@ -130,6 +139,7 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             purpose: arguments.purpose,
             decision,
             overrides,
+            refers_to,
             passphrase: passphrase.as_bytes(),
             out: arguments.out.as_deref(),
         };
@@ -211,6 +221,16 @@ fn decision(arguments: &Arguments) -> Result<Option<Decision>, Failure> {
         by: words("--by", by)?,
         reason: words("--reason", reason)?,
         answers: answers(arguments)?,
+    }))
+}
+
+fn refers_to(arguments: &Arguments, workshop: &Workshop) -> Result<Option<RefersTo>, Failure> {
+    let (Some(number), Some(statement)) = (arguments.refers_to, &arguments.statement) else {
+        return Ok(None);
+    };
+    Ok(Some(RefersTo {
+        record: workshop.record_name(&arguments.blade, number)?,
+        statement: words("--statement", statement)?,
     }))
 }
 
