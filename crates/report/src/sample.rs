@@ -215,8 +215,8 @@ pub(crate) fn sword() -> Sample {
             flaw(["f-8", "sabi_stable", "tang"], &["omote", "ura"], ["90", "", ""], "confirmed"),
         ],
         "fittings": [
-            { "id": "fit-1", "part": "habaki", "description": "one-piece collar with slanting file marks", "materials": ["copper"], "matched": "fits", "condition": "worn at the edge side", "protected": "not_screened" },
-            { "id": "fit-2", "part": "same", "description": "hilt covering, black lacquered", "materials": ["ray_skin", "lacquer"], "material_evidence": "loupe, nodes under the lacquer", "matched": "fits_now", "protected": "ask_authority", "protected_as_of": "2025-02" }
+            { "id": "fit-1", "part": "habaki", "description": "one-piece collar with slanting file marks", "materials": ["copper"], "matched": "fits", "origin": "came_with_blade", "kept": "mounted", "fit": { "opening_width": mm("30.5"), "opening_thickness": mm("7.2"), "tried_on": "2026-03-02", "note": "slides on to the last two millimetres" }, "condition": "worn at the edge side", "protected": "not_screened" },
+            { "id": "fit-2", "part": "same", "description": "hilt covering, black lacquered", "materials": ["ray_skin", "lacquer"], "material_evidence": "loupe, nodes under the lacquer", "matched": "fits_now", "origin": "added", "kept": "storage", "fit": { "peg_hole_at": mm("42.0"), "opening_width": mm("30.1") }, "protected": "ask_authority", "protected_as_of": "2025-02" }
         ],
         "plan": { "steel_budget": gram("4.0"), "thinnest": mm("4.6"), "basis": "thickness at the point line and the depth of the pits",
             "stages": [{ "operation": "grind", "abrasive": { "name": "second foundation block", "stage": "kaisei", "origin": "synthetic", "grit": { "number": 800, "system": "jis" } }, "zones": ["ground", "edge"], "steel": gram("1.5"), "time": read("240 min", Dimension::Duration) }] },
@@ -227,7 +227,7 @@ pub(crate) fn sword() -> Sample {
             { "kind": "left_for_work", "maps_to": ["crm:E10_Transfer_of_Custody"], "when": { "earliest": "2026-03-01", "latest": "2026-03-01" }, "from": person("customer", "L. Marrow"), "to": person("polisher", "A. Tessen"),
               "documents": [{ "kind": "receipt", "issuer": "Workshop at the Weir", "on": "2026-03-01", "number": "26-031" }] }
         ],
-        "agreement": { "owner": person("customer", "L. Marrow"), "work": "Stop the rust, then stop and report.", "etch_allowed": false, "on": "2026-03-01", "_sd": [salted("I"), salted("J")] },
+        "agreement": { "owner": person("customer", "L. Marrow"), "work": "Stop the rust, then stop and report.", "etch_allowed": false, "consent": "Letter of 1 March 2026: no stone before the owner has seen the rust.", "on": "2026-03-01", "_sd": [salted("I"), salted("J")] },
         "photos": [
             photo("whole-1", "whole", "Whole blade, omote, as it came", &pictures[0], [320, 120], None),
             photo("point-1", "point", "Point, stored on its side", &pictures[1], [160, 240], Some(6)),

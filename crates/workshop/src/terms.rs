@@ -55,7 +55,7 @@ macro_rules! lists {
 
 lists! {
     Activity AbrasiveOrigin AnswerKind ArtefactKind BackForm BladeKind Completeness Confidence Construction CurvatureKind CustodyKind
-    Datum DocumentKind Face FileMarks FittingPart FlawKind Fukura GrainFamily GritSystem InscriptionKind Level MassState
+    Datum DocumentKind Face FileMarks FittingOrigin FittingPart FlawKind Fukura GrainFamily GritSystem InscriptionKind Kept Level MassState
     Matched Material MeiView Operation Outcome Part PointClass PointConvention PointTemperForm Progress ProtectedScreen Purpose Reason
     RegistrationKind Role Shows SightingMethod SignKind Standing StoneStage SurfaceGrade TangEnd TangShape TangState
     TemperFamily TemperStart TemperVisibility TurnBack UncertaintyBasis ValueBasis Verdict Zone

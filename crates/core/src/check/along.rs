@@ -1,4 +1,4 @@
-//! Dimensions and places along the blade: limits, order, one against the other.
+//! Dimensions, places along the blade and what was measured on fittings: limits, order, one against the other.
 
 use super::Problem;
 use super::quantities::{between, length_between, readings};
@@ -6,6 +6,10 @@ use crate::record::{Dimensions, Length, Sheet, Station, Stretch, Zone};
 
 /// Longest blade or tang that can be meant, in mm: longer ones are a slip of the unit.
 const LONGEST_MM: f64 = 3000.0;
+/// Farthest peg hole of a hilt from its mouth that can be meant, in mm.
+const FARTHEST_PEG_MM: f64 = 500.0;
+/// Largest opening of a fitting that can be meant, in mm.
+const LARGEST_OPENING_MM: f64 = 200.0;
 /// Heaviest blade that can be meant, in g.
 const HEAVIEST_G: f64 = 20_000.0;
 
@@ -41,6 +45,23 @@ pub(super) fn check(sheet: &Sheet, problems: &mut Vec<Problem>) {
                     &readings.stations,
                     &format!("/passes/{index}/{side}/stations"),
                 );
+            }
+        }
+    }
+    for (index, fitting) in sheet.fittings.iter().enumerate() {
+        let Some(fit) = &fitting.fit else { continue };
+        for (name, length, most) in [
+            ("peg_hole_at", &fit.peg_hole_at, FARTHEST_PEG_MM),
+            ("opening_width", &fit.opening_width, LARGEST_OPENING_MM),
+            (
+                "opening_thickness",
+                &fit.opening_thickness,
+                LARGEST_OPENING_MM,
+            ),
+        ] {
+            if let Some(length) = length {
+                let pointer = format!("/fittings/{index}/fit/{name}");
+                length_between(length, &pointer, most, found.problems);
             }
         }
     }

@@ -112,6 +112,10 @@ pub struct Agreement {
     /// Points at which to stop and ask.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub stop_and_ask: Vec<String>,
+    /// What the owner agreed to in writing, where a step needed it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 2000))]
+    pub consent: Option<String>,
     /// Day of the agreement.
     pub on: PartialDate,
     /// Day of return.

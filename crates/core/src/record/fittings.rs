@@ -1,8 +1,9 @@
-//! Fittings that came with the blade.
+//! Fittings of the blade.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::quantity::Length;
 use super::scalar::{Key, PartialDate};
 use super::term::terms;
 
@@ -94,6 +95,47 @@ terms! {
     }
 }
 
+terms! {
+    /// Where a fitting is kept.
+    Kept {
+        Mounted "mounted" "" "mounted on the blade" "刀身に装着";
+        Storage "storage" "" "kept with the blade, not mounted" "刀身とともに保管、未装着";
+        Apart "apart" "" "kept apart from the blade" "刀身とは別に保管";
+    }
+}
+
+terms! {
+    /// How a fitting came to the blade.
+    FittingOrigin {
+        CameWithBlade "came_with_blade" "" "came with the blade" "刀身に付属して受領";
+        Added "added" "" "taken from elsewhere and added" "他所から取り合わせ";
+        MadeNew "made_new" "" "made new for the blade" "刀身に合わせて新調";
+        Unknown "unknown" "" "not known" "不明";
+    }
+}
+
+/// What decides whether a fitting goes on a blade, as measured on the fitting.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FittingFit {
+    /// Distance of the centre of the peg hole of a hilt from its mouth.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub peg_hole_at: Option<Length>,
+    /// Opening for the tang or the blade, from the edge side to the back.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub opening_width: Option<Length>,
+    /// The same opening from face to face.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub opening_thickness: Option<Length>,
+    /// Day it was last tried on the blade.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tried_on: Option<PartialDate>,
+    /// Remarks.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 400))]
+    pub note: Option<String>,
+}
+
 /// A fitting.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -114,6 +156,15 @@ pub struct Fitting {
     pub material_evidence: Option<String>,
     /// Whether it belongs to the blade.
     pub matched: Matched,
+    /// How it came to the blade.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub origin: Option<FittingOrigin>,
+    /// Where it is kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub kept: Option<Kept>,
+    /// What decides whether it goes on the blade.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fit: Option<FittingFit>,
     /// Condition.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1, max = 1000))]

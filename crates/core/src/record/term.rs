@@ -129,12 +129,14 @@ mod tests {
             DocumentKind
             Face
             FileMarks
+            FittingOrigin
             FittingPart
             FlawKind
             Fukura
             GrainFamily
             GritSystem
             InscriptionKind
+            Kept
             Level
             MassState
             Matched

@@ -44,5 +44,5 @@ lists! {
     AnswerKind FittingPart Material Matched ProtectedScreen FlawKind Zone Progress Standing Outcome Purpose Operation
     GritSystem AbrasiveOrigin StoneStage Role Confidence DocumentKind Shows UncertaintyBasis TangShape TangEnd FileMarks
     TangState InscriptionKind MeiView TemperVisibility TemperFamily TemperStart PointTemperForm TurnBack Activity
-    GrainFamily
+    GrainFamily FittingOrigin Kept
 }

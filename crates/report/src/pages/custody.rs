@@ -185,6 +185,12 @@ fn set_agreement(flow: &mut Flow, agreement: &Agreement) {
             vec![Span::plain(agreement.stop_and_ask.join("\n"))],
         );
     }
+    if let Some(consent) = &agreement.consent {
+        pairs.say(
+            &pair("consent in writing", "書面による同意"),
+            vec![Span::plain(consent.clone())],
+        );
+    }
     pairs.say(
         &pair("agreed on", "合意日"),
         vec![Span::figures(agreement.on.to_string())],

@@ -18,7 +18,7 @@ fn scene(sample: &Sample) -> Scene {
     scene_of(&sample.record, &sample.input()).unwrap().0
 }
 
-pub(super) fn texts(scene: &Scene) -> Vec<(usize, &TextDraw)> {
+pub(crate) fn texts(scene: &Scene) -> Vec<(usize, &TextDraw)> {
     let mut texts = Vec::new();
     for (index, page) in scene.pages.iter().enumerate() {
         for draw in page.groups.iter().flat_map(|group| &group.draws) {
@@ -31,7 +31,7 @@ pub(super) fn texts(scene: &Scene) -> Vec<(usize, &TextDraw)> {
 }
 
 /// Everything a reader sees, in one line.
-pub(super) fn words(scene: &Scene) -> String {
+pub(crate) fn words(scene: &Scene) -> String {
     let mut all = texts(scene)
         .iter()
         .map(|(_, text)| text.text.as_str())
@@ -55,7 +55,7 @@ fn text_box(text: &TextDraw) -> [f64; 4] {
     ]
 }
 
-pub(super) fn assert_laid_out_well(name: &str, scene: &Scene) {
+pub(crate) fn assert_laid_out_well(name: &str, scene: &Scene) {
     let mut boxes: Vec<Vec<([f64; 4], &str)>> = vec![Vec::new(); scene.pages.len()];
     for (page, text) in texts(scene) {
         let place = text_box(text);
@@ -205,6 +205,26 @@ fn measures_stand_with_unit_and_doubled_uncertainty() {
         "{all}"
     );
     assert!(all.contains("fittings 刀装具 : not named as examined"));
+}
+
+#[test]
+fn a_fitting_says_where_it_came_from_where_it_is_and_what_was_measured() {
+    let all = words(&scene(&sample::sword()));
+    for part in [
+        "origin: came with the blade",
+        "mounted on the blade",
+        "opening 30.50",
+        "tried on the blade 2026-03-02",
+        "slides on to the last two millimetres",
+        "origin: taken from elsewhere and added",
+        "peg hole 42.00",
+        "from the mouth",
+        "width of the opening",
+        "consent in writing",
+        "no stone before the owner has seen the rust",
+    ] {
+        assert!(all.contains(part), "{part}");
+    }
 }
 
 #[test]

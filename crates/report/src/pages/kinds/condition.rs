@@ -1,8 +1,8 @@
 //! The condition report: what matters first, what only informs in an annex.
 
 use super::super::{
-    Content, annex, cautions, closing, custody, dimensions, examination, features, findings, flaws,
-    identity, photos, title, withheld, work,
+    Content, annex, cautions, closing, custody, dimensions, examination, features, findings,
+    fittings, flaws, identity, photos, title, withheld, work,
 };
 use super::{eyebrow, parts};
 use crate::layout::Flow;
@@ -19,7 +19,7 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     dimensions::set(flow, record);
     parts::shape(flow, record, None);
     features::set(flow, record);
-    features::fittings(flow, record);
+    fittings::set(flow, record);
     work::set(flow, record);
     parts::pass_history(flow, content);
     identity::set(flow, record);

@@ -10,7 +10,7 @@ use tangmark_core::{
     sheet::{self, SheetFormat},
 };
 
-use super::super::{custody, dimensions, examination, features, flaws, identity, work};
+use super::super::{custody, dimensions, examination, features, fittings, flaws, identity, work};
 use crate::{
     PageSize, Speech,
     font::is_japanese,
@@ -26,7 +26,7 @@ fn texts(record: &Record, speech: Speech) -> Vec<TextDraw> {
     dimensions::set(&mut flow, record);
     features::set(&mut flow, record);
     flaws::set(&mut flow, record);
-    features::fittings(&mut flow, record);
+    fittings::set(&mut flow, record);
     work::set(&mut flow, record);
     examination::set(&mut flow, record);
     custody::set(&mut flow, record);
