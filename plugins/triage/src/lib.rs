@@ -4,6 +4,7 @@
 //! `ledger::Ledger`, which becomes findings, and a table of what fired, what nearly did and what could not be judged.
 #![forbid(unsafe_code)]
 
+mod agreement;
 mod budget;
 mod care;
 mod chips;
@@ -52,6 +53,7 @@ pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
     importance::judge(&sheet, &settings, &mut ledger);
     missing::judge(&sheet, &mut ledger);
     care::judge(&sheet, &mut ledger);
+    agreement::judge(&sheet, &mut ledger);
     budget::judge(&sheet, &history, &settings, &mut ledger);
     user::judge(&own, &request.sheet, &settings, &mut ledger);
     etch::judge(&sheet, &mut ledger);

@@ -4,6 +4,7 @@
 //! user's table, and everything about money begins with `price.`.
 #![forbid(unsafe_code)]
 
+mod ceiling;
 mod comparables;
 mod dates;
 mod features;
@@ -48,6 +49,7 @@ pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
     let mut notes = Notes::new(&request.sheet, RULES);
     let answer = price::judge(&sheet, &settings, &as_of, table.as_deref(), &mut notes);
     noted::judge(&sheet, &as_of, answer.as_ref(), &mut notes);
+    ceiling::judge(&sheet, &settings, answer.as_ref(), &mut notes);
     if let Some(answer) = &answer {
         work::judge(&sheet, &settings, answer, &mut notes);
     }

@@ -26,5 +26,8 @@ rules! {
     "price.noted-differs" "The value noted on the sheet against the comparables" OWN;
     "price.noted-old" "The value noted on the sheet has run out" OWN;
     "price.work" "Whether the work would pay" ECONOMICS;
+    "price.over-ceiling" "The work costs more than was agreed" OWN;
+    "price.ceiling-near" "Little is left of the agreed price" OWN;
+    "price.ceiling-unknown" "What is missing to hold the work against the agreed price" OWN;
     "price.work-unknown" "What is missing to say whether the work would pay" ECONOMICS;
 }

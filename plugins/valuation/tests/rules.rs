@@ -49,6 +49,16 @@ fn quantity(reply: &CheckReply, name: &str) -> f64 {
     found.value.parse().unwrap()
 }
 
+/// One pass of so many minutes under an agreed price; the agreement of the demo sheet is of 2026-02-20.
+fn agreed(request: &mut CheckRequest, ceiling: &str, minutes: &str) {
+    request.sheet["agreement"]["price_ceiling"] = json!({"amount": ceiling, "currency": "EUR"});
+    let time = json!({"as_read": [{"text": format!("{minutes} min"), "unit": "min"}], "value": minutes, "unit": "min",
+        "standard_uncertainty": "0.29", "uncertainty_from": "resolution"});
+    request.sheet["passes"] = json!([
+        {"id": "p1", "on": "2026-02-20", "operation": "grind", "zones": ["ground"], "time": time}
+    ]);
+}
+
 #[test]
 fn every_rule_speaks_when_it_should() {
     let cases: &[Case] = &[
@@ -312,6 +322,61 @@ fn every_rule_speaks_when_it_should() {
             |r| r.settings["features"] = json!(["length"]),
             "price.work-unknown",
             Some((Level::Info, "the feature `condition`")),
+        ),
+        (
+            "labour above the agreed price",
+            |r| agreed(r, "100", "3600"),
+            "price.over-ceiling",
+            // 60 h at 34 EUR.
+            Some((
+                Level::Caution,
+                "60.0 h at 34 EUR are 2040 EUR of the 100 EUR agreed as the most",
+            )),
+        ),
+        (
+            "labour just below the agreed price is near it",
+            |r| agreed(r, "2041", "3600"),
+            "price.over-ceiling",
+            None,
+        ),
+        (
+            "labour near the agreed price",
+            |r| agreed(r, "2041", "3600"),
+            "price.ceiling-near",
+            Some((Level::Caution, "Little is left of the agreed price")),
+        ),
+        (
+            "labour well within the agreed price",
+            |r| agreed(r, "4000", "3600"),
+            "price.ceiling-near",
+            None,
+        ),
+        (
+            "hours of an earlier piece of work",
+            |r| {
+                agreed(r, "100", "3600");
+                r.sheet["passes"][0]["on"] = json!("2026-02-19");
+            },
+            "price.over-ceiling",
+            None,
+        ),
+        (
+            "an agreed price without the price of an hour",
+            |r| {
+                agreed(r, "100", "3600");
+                r.settings["hour_rate"] = Value::Null;
+            },
+            "price.ceiling-unknown",
+            Some((Level::Info, "missing is the setting `hour_rate`")),
+        ),
+        (
+            "an agreed price in another currency",
+            |r| {
+                agreed(r, "100", "3600");
+                r.sheet["agreement"]["price_ceiling"]["currency"] = json!("JPY");
+            },
+            "price.ceiling-unknown",
+            Some((Level::Info, "no rates of exchange are built in")),
         ),
         (
             "a value far off",

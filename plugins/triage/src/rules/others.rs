@@ -162,6 +162,12 @@ rows! {
         "an etch is a removal" SPECIALIST;
     "care.etch-aftercare" "caution" PRACTICE "An etch without neutralising, rinsing or drying" "an etch that lacks one of the three"
         "acid left on steel goes on" "the three done and noted";
+    "agreement.return-day" "caution" PRACTICE "A pass after the agreed day of return"
+        "a pass after the last day that agreement.return_by may mean"
+        "the owner expects the blade back" "the owner's word on another day";
+    "agreement.ask-first" "caution" PRACTICE "A point at which to stop and ask"
+        "a pass since the agreement, and a point of agreement.stop_and_ask that nothing in agreement.asked speaks of"
+        "it was agreed to ask before going on" "the point looked for or the owner asked, and the answer noted";
     "budget.spent" "stop" BUDGET "The steel that may go by the plan is gone, or may be"
         "steel gone + 1.645 u at or above plan.steel_budget; passes of sealed records count"
         "what is gone does not come back" "a new examination with a new budget, or an override";

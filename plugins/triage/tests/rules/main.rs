@@ -143,6 +143,11 @@ const CASES: &[(&str, Change, &str, Option<Level>)] = &[
     ("straightness not examined", |s| unexamined(s, "straightness"), "missing.straightness", Some(Level::Info)),
     ("opening in the edge past the temper", |s| one_flaw(s, "ha_ware", "edge", &json!({ "through_temper": true })), "fatal.ha_ware", Some(Level::Stop)),
     ("ring past the temper", |s| one_flaw(s, "tsuki_no_wa", "point", &json!({})), "fatal.tsuki_no_wa", Some(Level::Stop)),
+    ("pass after the day of return", |s| { s["passes"] = json!([pass("p1", "clean", None, None)]); s["passes"][0]["on"] = json!("2026-07-01"); }, "agreement.return-day", Some(Level::Caution)),
+    ("pass on the day of return", |s| { s["passes"] = json!([pass("p1", "clean", None, None)]); s["passes"][0]["on"] = json!("2026-06-30"); }, "agreement.return-day", None),
+    ("pass with a point to ask at", |s| s["passes"] = json!([pass("p1", "clean", None, None)]), "agreement.ask-first", Some(Level::Caution)),
+    ("points to ask at, no pass", |_| (), "agreement.ask-first", None),
+    ("points to ask at, a pass of an earlier piece of work", |s| { s["passes"] = json!([pass("p1", "clean", None, None)]); s["passes"][0]["on"] = json!("2026-02-19"); }, "agreement.ask-first", None),
     ("plan as the agreement", |s| s["plan"]["steel_budget"] = g("12"), "budget.plan-over-agreement", None),
 ];
 
