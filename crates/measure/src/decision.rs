@@ -35,6 +35,50 @@ pub fn against(estimate: Estimate, limit: f64) -> Against {
     }
 }
 
+/// Where an estimate lies against an interval that is allowed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Within {
+    /// Below the interval by more than U (k = 2).
+    Below,
+    /// Inside by at least U (k = 2) on both sides.
+    Inside,
+    /// Within U (k = 2) of one of its ends: the measurement cannot tell.
+    Undecided,
+    /// Above the interval by more than U (k = 2).
+    Above,
+}
+
+/// Compares an estimate with an interval that is allowed, guarded on both sides: it is inside only where it stays inside
+/// by U (k = 2), and outside only where it is outside by more than U.
+///
+/// An interval narrower than 2 U has no inside: nothing measured so coarsely can be said to be in it.
+///
+/// Source: JCGM 106:2012, 8.3.2 (guarded acceptance with a guard band of the length U) and 8.3.3 (guarded rejection),
+/// from memory.
+pub fn within(estimate: Estimate, [least, most]: [f64; 2]) -> Within {
+    let expanded = COVERAGE * estimate.standard_uncertainty;
+    if estimate.value + expanded < least {
+        Within::Below
+    } else if estimate.value - expanded > most {
+        Within::Above
+    } else if estimate.value - expanded >= least && estimate.value + expanded <= most {
+        Within::Inside
+    } else {
+        Within::Undecided
+    }
+}
+
+/// Returns the probability that the true value lies in an interval, for a normal distribution.
+///
+/// Source: JCGM 106:2012, clause 7.4 (two tolerance limits): Φ((T_U − y)/u) − Φ((T_L − y)/u), from memory.
+pub fn probability_within(estimate: Estimate, [least, most]: [f64; 2]) -> f64 {
+    if estimate.standard_uncertainty == 0.0 {
+        let inside = (least..=most).contains(&estimate.value);
+        return if inside { 1.0 } else { 0.0 };
+    }
+    (probability_below(estimate, most) - probability_below(estimate, least)).max(0.0)
+}
+
 /// Compares two independent estimates at k = 2: where `estimate` lies against `other`.
 pub fn against_estimate(estimate: Estimate, other: Estimate) -> Against {
     against(estimate - other, 0.0)
@@ -130,6 +174,45 @@ mod tests {
         assert!((below - 0.919_243).abs() < 1e-6, "{below}");
         let above = 1.0 - probability_below(Estimate::new(507.0, 6.0), 490.0);
         assert!((above - 0.997_7).abs() < 1e-4, "{above}");
+    }
+
+    #[test]
+    fn an_interval_is_guarded_on_both_sides() {
+        let allowed = [0.0, 0.3];
+        for (value, standard, found) in [
+            (0.15, 0.05, Within::Inside),
+            // U reaches both ends, and no farther.
+            (0.15, 0.075, Within::Inside),
+            (0.15, 0.076, Within::Undecided),
+            (0.05, 0.05, Within::Undecided),
+            (-0.09, 0.05, Within::Undecided),
+            (-0.11, 0.05, Within::Below),
+            (0.41, 0.05, Within::Above),
+            (0.39, 0.05, Within::Undecided),
+            // Coarser than the interval is wide.
+            (0.15, 0.2, Within::Undecided),
+        ] {
+            assert_eq!(
+                within(Estimate::new(value, standard), allowed),
+                found,
+                "{value} ± {standard}"
+            );
+        }
+        assert_eq!(within(Estimate::exact(0.3), allowed), Within::Inside);
+        assert_eq!(within(Estimate::exact(0.301), allowed), Within::Above);
+    }
+
+    /// Source: the standard normal distribution, Φ(2) − Φ(−2) = 0.954 500, Φ(1) − Φ(−∞) = 0.841 345.
+    #[test]
+    fn conformity_with_two_limits() {
+        let both = probability_within(Estimate::new(0.15, 0.075), [0.0, 0.3]);
+        assert!((both - 0.954_500).abs() < 1e-6, "{both}");
+        let one = probability_within(Estimate::new(0.2, 0.1), [-100.0, 0.3]);
+        assert!((one - 0.841_345).abs() < 1e-6, "{one}");
+        for (value, expected) in [(0.0, 1.0), (0.3, 1.0), (0.31, 0.0), (-0.01, 0.0)] {
+            let sure = probability_within(Estimate::exact(value), [0.0, 0.3]);
+            assert!((sure - expected).abs() < f64::EPSILON);
+        }
     }
 
     #[test]

@@ -6,6 +6,7 @@
 //! - [`gum`]: uncertainty budgets; [`monte_carlo`]: distributions drawn from a seed;
 //! - [`linear`], [`fit`]: least squares; [`interpolate`]: a curve that never overshoots;
 //! - [`regression`]: ordinary, weighted and robust regression with prediction intervals;
+//! - [`seat`]: whether a fitting goes on a blade;
 //! - [`section`], [`volume`]: areas of sections, steel between stations, mass;
 //! - [`blade`]: volume, mass, centre of mass and surfaces of a whole blade, with uncertainty;
 //! - [`reading`]: readings that share the error of their instrument, and their differences;
@@ -29,6 +30,7 @@ pub mod monte_carlo;
 pub mod print;
 pub mod reading;
 pub mod regression;
+pub mod seat;
 pub mod section;
 pub mod stations;
 pub mod statistics;
