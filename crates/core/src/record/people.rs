@@ -1,5 +1,7 @@
 //! People, documents, money and dates as several sections use them, with what may be withheld.
 
+use std::{fmt, str::FromStr};
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -68,6 +70,54 @@ pub struct Money {
     /// Currency code of three capital letters (ISO 4217).
     #[schemars(regex(pattern = r"^[A-Z]{3}$"))]
     pub currency: String,
+}
+
+/// A text that is no amount of money.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("`{found}` found, an amount, a space and a currency code are allowed")]
+pub struct MoneyError {
+    /// The text, cut to 60 characters.
+    pub found: String,
+}
+
+impl MoneyError {
+    /// Returns the next step.
+    pub const fn hint(&self) -> &'static str {
+        "write it like \"1200 EUR\": the code in three capital letters (ISO 4217), nothing between thousands, \
+         a full stop before decimals"
+    }
+}
+
+impl FromStr for Money {
+    type Err = MoneyError;
+
+    /// Reads `1200 EUR`.
+    fn from_str(text: &str) -> Result<Self, MoneyError> {
+        let fault = || {
+            let mut found: String = text.trim().chars().take(60).collect();
+            if found.len() < text.trim().len() {
+                found.push('…');
+            }
+            MoneyError { found }
+        };
+        let (amount, currency) = text.trim().split_once(' ').ok_or_else(fault)?;
+        let currency = currency.trim();
+        let code =
+            currency.len() == 3 && currency.bytes().all(|letter| letter.is_ascii_uppercase());
+        if !code {
+            return Err(fault());
+        }
+        Ok(Self {
+            amount: amount.parse().map_err(|_| fault())?,
+            currency: currency.to_owned(),
+        })
+    }
+}
+
+impl fmt::Display for Money {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} {}", self.amount, self.currency)
+    }
 }
 
 /// A span of time known only within limits.

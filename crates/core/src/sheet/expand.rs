@@ -8,11 +8,11 @@ use serde_json::{Value, json};
 use super::PhotoFinder;
 use crate::check::{Problem, nearest};
 use crate::record::{
-    CustodyKind, PartialDate, QUANTITY_DEFINITIONS, Quantity, QuantityError, Term as _,
+    CustodyKind, Money, PartialDate, QUANTITY_DEFINITIONS, Quantity, QuantityError, Term as _,
 };
 use crate::schema;
 use crate::units::reading::read_signed;
-use crate::units::{Decimal, Dimension};
+use crate::units::Dimension;
 
 /// Expands `sheet` in place and returns what could not be understood.
 pub(super) fn expand(sheet: &mut Value, photos: &mut PhotoFinder<'_>) -> Vec<Problem> {
@@ -227,21 +227,9 @@ impl Expander<'_, '_> {
             Value::Number(number) => number.to_string(),
             _ => return,
         };
-        let amount = written.split_once(' ').and_then(|(amount, currency)| {
-            let currency = currency.trim();
-            let code =
-                currency.len() == 3 && currency.bytes().all(|letter| letter.is_ascii_uppercase());
-            (code && Decimal::from_str(amount).is_ok()).then_some((amount, currency))
-        });
-        if let Some((amount, currency)) = amount {
-            *value = json!({ "amount": amount, "currency": currency });
-        } else {
-            self.problem(
-                pointer,
-                format!("`{}` found, an amount, a space and a currency code are allowed", cut(&written)),
-                "write it like \"1200 EUR\": the code in three capital letters (ISO 4217), nothing between thousands, \
-                 a full stop before decimals",
-            );
+        match Money::from_str(&written) {
+            Ok(money) => *value = json!({ "amount": money.amount, "currency": money.currency }),
+            Err(error) => self.problem(pointer, error.to_string(), error.hint()),
         }
     }
 

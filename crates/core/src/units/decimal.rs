@@ -191,6 +191,23 @@ impl Decimal {
         )
     }
 
+    /// Returns the exact sum, with the digits of the finer of the two; `None` from 10^12 on.
+    pub fn checked_add(self, other: Self) -> Option<Self> {
+        let scale = self.scale.max(other.scale);
+        let at = |one: Self| one.mantissa * 10_i128.pow(u32::from(scale - one.scale));
+        let mantissa = at(self) + at(other);
+        let most = 10_u128.pow(INTEGER_DIGITS + u32::from(scale));
+        (mantissa.unsigned_abs() < most).then_some(Self { mantissa, scale })
+    }
+
+    /// Returns the exact difference, as [`Self::checked_add`].
+    pub fn checked_sub(self, other: Self) -> Option<Self> {
+        self.checked_add(Self {
+            mantissa: -other.mantissa,
+            scale: other.scale,
+        })
+    }
+
     /// Mantissa at nine digits, for comparison; below 10^30, so that it cannot overflow.
     fn at_finest(self) -> i128 {
         self.mantissa * 10_i128.pow(u32::from(FRACTION_DIGITS - self.scale))

@@ -4,7 +4,6 @@
 use std::collections::BTreeMap;
 
 use serde::Serialize;
-use unicode_normalization::UnicodeNormalization;
 
 use super::{
     Reading,
@@ -15,11 +14,14 @@ use super::{
 mod error;
 mod lines;
 mod row;
+mod rows;
 #[cfg(test)]
 mod tests;
 
 pub use error::{ImportError, Reason};
 use row::Row;
+pub use row::with_unit;
+pub use rows::{Table, TableRow, read_table};
 
 /// Largest CSV, in bytes.
 pub const LARGEST_FILE: usize = 16 * 1024 * 1024;
@@ -100,32 +102,7 @@ pub struct Remark {
 /// # Errors
 /// See [`ImportError`]; only what makes every row doubtful is an error, the rest stands in the report.
 pub fn read_csv(bytes: &[u8], map: &ColumnMap) -> Result<ImportReport, ImportError> {
-    if bytes.len() > LARGEST_FILE {
-        return Err(ImportError::TooLarge {
-            bytes: bytes.len(),
-            largest: LARGEST_FILE,
-        });
-    }
-    if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
-        return Err(ImportError::Utf16);
-    }
-    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    let starts = lines::record_starts(bytes)?;
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .from_reader(bytes);
-    let mut records = reader.byte_records();
-    let header = match records.next() {
-        None => return Err(ImportError::Empty),
-        Some(header) => header.map_err(|error| ImportError::Csv {
-            reason: error.to_string(),
-        })?,
-    };
-    let header: Vec<String> = header
-        .iter()
-        .map(|cell| String::from_utf8_lossy(cell).trim().nfc().collect())
-        .collect();
+    let Table { header, rows } = read_table(bytes, b',')?;
     let columns = find_columns(map, &header)?;
     let mut import = Import {
         columns,
@@ -133,12 +110,8 @@ pub fn read_csv(bytes: &[u8], map: &ColumnMap) -> Result<ImportReport, ImportErr
         seen: BTreeMap::new(),
         report: ImportReport::default(),
     };
-    for (at, record) in records.enumerate() {
-        let record = record.map_err(|error| ImportError::Csv {
-            reason: error.to_string(),
-        })?;
-        let fallback = record.position().map_or(0, csv::Position::line);
-        import.record(starts.get(at + 1).copied().unwrap_or(fallback), &record);
+    for row in &rows {
+        import.record(row);
     }
     import.compare_same_numbers();
     import.report.faults.sort_by_key(|remark| remark.line);
@@ -193,12 +166,10 @@ struct Import<'a> {
 }
 
 impl Import<'_> {
-    fn record(&mut self, line: u64, record: &csv::ByteRecord) {
-        if record.iter().all(|cell| cell.trim_ascii().is_empty()) {
-            return;
-        }
+    fn record(&mut self, row: &TableRow) {
         self.report.rows_read += 1;
-        match self.cells(line, record) {
+        let line = row.line;
+        match self.cells(row) {
             Ok(cells) => {
                 let number = cells.get(&Field::Identity).cloned().unwrap_or_default();
                 self.seen
@@ -226,47 +197,27 @@ impl Import<'_> {
     }
 
     /// Takes the mapped cells of a row; empty cells are left out.
-    fn cells(
-        &self,
-        line: u64,
-        record: &csv::ByteRecord,
-    ) -> Result<BTreeMap<Field, String>, Box<Remark>> {
+    fn cells(&self, row: &TableRow) -> Result<BTreeMap<Field, String>, Box<Remark>> {
         let mut cells = BTreeMap::new();
         let mut fault = None;
         for (field, (at, _)) in &self.columns {
-            let Some(cell) = record.get(*at) else {
-                continue;
-            };
-            if cell.len() > LONGEST_CELL {
-                fault.get_or_insert((
-                    Some(*field),
-                    Reason::LongCell {
-                        bytes: cell.len(),
-                        longest: LONGEST_CELL,
-                    },
-                ));
-            } else if let Ok(cell) = str::from_utf8(cell) {
-                let cell: String = cell.trim().nfc().collect();
-                if !cell.is_empty() {
+            match row.cell(*at) {
+                Ok(None) => {}
+                Ok(Some(cell)) => {
                     cells.insert(*field, cell);
                 }
-            } else {
-                fault.get_or_insert((Some(*field), Reason::NotUtf8));
+                Err(reason) => {
+                    fault.get_or_insert((Some(*field), reason));
+                }
             }
         }
         let identity = cells.get(&Field::Identity).map_or("", String::as_str);
         let before = self
             .seen
             .get(&(cells.get(&Field::Holder).cloned(), identity.to_owned()));
-        if record.len() != self.header.len() {
+        if let Err(ragged) = row.fits(self.header.len()) {
             // Told first: with a cell too few or too many, no cell is sure to stand in its column.
-            fault = Some((
-                None,
-                Reason::Ragged {
-                    cells: record.len(),
-                    columns: self.header.len(),
-                },
-            ));
+            fault = Some((None, ragged));
         } else if fault.is_some() {
         } else if identity.is_empty() {
             fault = Some((Some(Field::Identity), Reason::NoIdentity));
@@ -276,7 +227,7 @@ impl Import<'_> {
         match fault {
             None => Ok(cells),
             Some((field, reason)) => Err(Box::new(Remark {
-                line,
+                line: row.line,
                 identity: identity.to_owned(),
                 field,
                 first: None,

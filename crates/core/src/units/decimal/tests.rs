@@ -13,6 +13,21 @@ fn decimal(text: &str) -> Decimal {
 }
 
 #[test]
+fn sums_are_exact_and_keep_the_finer_digits() {
+    let sum = |a: &str, b: &str| decimal(a).checked_add(decimal(b)).map(|d| d.to_string());
+    assert_eq!(sum("0.1", "0.20").as_deref(), Some("0.30"));
+    assert_eq!(sum("12", "-12.5").as_deref(), Some("-0.5"));
+    assert_eq!(sum("-1.5", "1.5").as_deref(), Some("0.0"));
+    assert_eq!(
+        sum("999999999999", "0.999999999").as_deref(),
+        Some("999999999999.999999999")
+    );
+    assert_eq!(sum("999999999999", "1"), None);
+    let rest = decimal("0").checked_sub(decimal("0.000000001"));
+    assert_eq!(rest.map(|d| d.to_string()).as_deref(), Some("-0.000000001"));
+}
+
+#[test]
 fn digits_stay_as_written_and_comparison_is_by_value() {
     for text in [
         "0",

@@ -6,7 +6,7 @@ use super::ImportError;
 ///
 /// Follows the quoting rules of the CSV reader, so that a quote that is never closed is an error:
 /// the reader would take the rest of the file for one cell.
-pub(super) fn record_starts(bytes: &[u8]) -> Result<Vec<u64>, ImportError> {
+pub(super) fn record_starts(bytes: &[u8], separator: u8) -> Result<Vec<u64>, ImportError> {
     #[derive(PartialEq)]
     enum State {
         RecordStart,
@@ -33,7 +33,7 @@ pub(super) fn record_starts(bytes: &[u8]) -> Result<Vec<u64>, ImportError> {
             }
             (State::Quoted, b'"') => State::QuoteInQuoted,
             (State::Quoted, _) | (State::QuoteInQuoted, b'"') => State::Quoted,
-            (_, b',') => State::CellStart,
+            _ if byte == separator => State::CellStart,
             _ if line_end => State::RecordStart,
             _ => State::Plain,
         };

@@ -98,7 +98,7 @@ impl Row<'_> {
                 self.problem(field, problem);
             }
             let column = columns.get(&field).map(|(_, column)| *column);
-            let cell = cells.get(&field).map(|cell| with_unit(cell, column));
+            let cell = cells.get(&field).map(|cell| with_unit(cell, column.and_then(|column| column.unit.as_deref())));
             let reading = match cell.as_deref().map(|cell| read(cell, dimension)) {
                 None => None,
                 Some(Ok(reading)) => Some(reading),
@@ -245,9 +245,9 @@ impl Row<'_> {
 }
 
 /// A bare number in a cell takes the unit of its column.
-fn with_unit(cell: &str, column: Option<&Column>) -> String {
+pub fn with_unit(cell: &str, unit: Option<&str>) -> String {
     let last = scan(cell).pop();
-    match column.and_then(|column| column.unit.as_deref()) {
+    match unit {
         Some(unit) if last.is_some_and(|last| !matches!(last.token, Token::Word(_))) => {
             format!("{cell} {unit}")
         }

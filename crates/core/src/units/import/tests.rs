@@ -331,11 +331,46 @@ fn files_that_make_every_row_doubtful_are_refused() {
     assert_eq!((report.rows.len(), report.faults.len()), (2, 0));
 }
 
+#[test]
+fn a_table_is_read_with_its_own_separator() {
+    let table = read_table(
+        "\u{feff}a;b, c\n\n1,5;\"x\ny\"\n;\n2;\n3\n".as_bytes(),
+        b';',
+    )
+    .unwrap();
+    assert_eq!(table.header, ["a", "b, c"]);
+    let rows: Vec<_> = table
+        .rows
+        .iter()
+        .map(|row| {
+            (
+                row.line,
+                row.fits(2).is_ok(),
+                row.cell(0).unwrap(),
+                row.cell(1).unwrap(),
+            )
+        })
+        .collect();
+    let some = |text: &str| Some(text.to_owned());
+    assert_eq!(
+        rows,
+        [
+            (3, true, some("1,5"), some("x\ny")),
+            (6, true, some("2"), None),
+            (7, false, some("3"), None),
+        ]
+    );
+    assert_eq!(
+        table.rows[2].fits(2).unwrap_err().to_string(),
+        "the row has 1 cells: 2 are allowed, as in the header"
+    );
+}
+
 proptest! {
     #[test]
-    fn record_starts_match_the_reader(csv in "[a,\"\r\n]{0,40}") {
-        if let Ok(starts) = lines::record_starts(csv.as_bytes()) {
-            let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(csv.as_bytes());
+    fn record_starts_match_the_reader(csv in "[a,;\"\r\n]{0,40}", separator in prop::sample::select(vec![b',', b';'])) {
+        if let Ok(starts) = lines::record_starts(csv.as_bytes(), separator) {
+            let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(separator).from_reader(csv.as_bytes());
             prop_assert_eq!(starts.len(), reader.byte_records().count());
         }
     }
