@@ -163,6 +163,14 @@ pub enum StoreError {
         /// What was found.
         text: String,
     },
+    /// A day is not in the one form allowed.
+    #[error("{field} is `{text}`: a day like 2026-11-25 is allowed")]
+    BadDay {
+        /// Which field.
+        field: &'static str,
+        /// What was found.
+        text: String,
+    },
     /// A text for people cannot be kept.
     #[error("{field} `{text}` is {reason}")]
     BadText {
@@ -320,6 +328,35 @@ pub enum StoreError {
         /// Its value.
         text: String,
     },
+    /// There is no such entry.
+    #[error("the journal has no entry {0} in force")]
+    UnknownEntry(u64),
+    /// Another entry took its place already.
+    #[error("entry {number} of the journal was replaced by entry {by} already")]
+    EntryReplaced {
+        /// The entry.
+        number: u64,
+        /// The one that took its place.
+        by: u64,
+    },
+    /// An entry may take the place of one of its own kind and blade only.
+    #[error("entry {number} of the journal is of kind `{found}`{}: an entry of another kind or blade cannot take its place", blade.as_ref().map(|blade| format!(" on blade `{blade}`")).unwrap_or_default())]
+    OtherEntry {
+        /// The entry.
+        number: u64,
+        /// Its kind.
+        found: String,
+        /// Its blade.
+        blade: Option<String>,
+    },
+    /// Words that cannot be looked for.
+    #[error("`{text}` cannot be looked for: {reason}")]
+    BadSearch {
+        /// What was given, cut.
+        text: String,
+        /// Why.
+        reason: &'static str,
+    },
     /// There is no such key.
     #[error("key `{0}` is not in this workshop")]
     UnknownKey(String),
@@ -358,6 +395,11 @@ impl StoreError {
             Self::File { trouble, .. } | Self::Index { trouble, .. } => return trouble_hint(*trouble),
             Self::Input { .. } => "nothing was kept; look whether the file can still be read, then do the same again".to_owned(),
             Self::BadTime { .. } => "write year-month-day, `T`, hours:minutes:seconds and `Z`".to_owned(),
+            Self::BadDay { .. } => "write year-month-day".to_owned(),
+            Self::UnknownEntry(_) => "list the journal".to_owned(),
+            Self::EntryReplaced { by, .. } => format!("nothing was written; look at entry {by}, and correct that one"),
+            Self::OtherEntry { .. } => "list the journal, and name the entry that is to be corrected".to_owned(),
+            Self::BadSearch { .. } => "give 1 to 20 words of letters or digits, 400 bytes at most".to_owned(),
             Self::BadText { .. } => "write 1 to 1600 bytes of plain text".to_owned(),
             Self::BadBladeId { .. } => "write for example `wakizashi-3`".to_owned(),
             Self::BadKeyFileName { .. } => "write for example `workshop.pem`".to_owned(),

@@ -4,7 +4,7 @@
 //! [`Store`] is the narrow trait every backend offers; [`FolderStore`] keeps a workshop in one folder:
 //!
 //! ```text
-//! workshop.db                  SQLite index and drafts
+//! workshop.db                  SQLite index, drafts and journal
 //! workshop.lock                held while a program has the workshop open
 //! objects/<first two>/<sha256> sealed records, photos, PDFs, disclosures, attachment notes
 //! keys/<name>                  encrypted private keys, readable by the owner only
@@ -31,8 +31,9 @@ pub use folder::{FolderStore, LeftOut, OldIndex, RebuildReport};
 pub use integrity::{IntegrityReport, Notice, Problem, Progress};
 pub use limits::Limits;
 pub use model::{
-    Attachment, BladeRow, Draft, DraftEntry, DraftSource, KeyRow, NewDraft, NewRecord, ObjectKind,
-    ObjectRow, PhotoRow, PluginApproval, RecordRow, Role,
+    Attachment, BladeRow, Change, Changed, Draft, DraftEntry, DraftSource, EntryFilter, EntryRow,
+    KeyRow, NewDraft, NewEntry, NewRecord, ObjectKind, ObjectRow, PhotoRow, PluginApproval,
+    RecordRow, Role, SearchHit, StandingFilter, StandingRow,
 };
 pub use sealed::{RecordFacts, read_record};
 pub use store::Store;

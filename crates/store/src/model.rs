@@ -2,6 +2,7 @@
 
 use serde_json::Value;
 use tangmark_core::Digest;
+use tangmark_core::units::Decimal;
 
 use crate::StoreError;
 
@@ -250,4 +251,165 @@ pub struct KeyRow {
     pub created_at: String,
     /// Digest of the recovery key that may take its place.
     pub recovery_digest: Option<Digest>,
+}
+
+/// An entry of the journal to be written.
+#[derive(Debug, Clone, Copy)]
+pub struct NewEntry<'a> {
+    /// Kind: 1 to 40 lower-case letters and `_`.
+    pub kind: &'a str,
+    /// Blade, where it is about one.
+    pub blade: Option<&'a str>,
+    /// What else it is about, such as the key of a fitting; may be empty.
+    pub subject: &'a str,
+    /// The day it happened, `2026-11-25`.
+    pub on: &'a str,
+    /// A JSON object, kept in its canonical text (RFC 8785); left out, the entry strikes out the one it replaces.
+    pub body: Option<&'a Value>,
+    /// When it was entered (UTC, RFC 3339).
+    pub at: &'a str,
+    /// Who entered it.
+    pub by: &'a str,
+    /// The entry it takes the place of; of the same kind, and not replaced yet.
+    pub replaces: Option<u64>,
+}
+
+/// An entry of the journal.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EntryRow {
+    /// Number, from 1.
+    pub number: u64,
+    /// Kind.
+    pub kind: String,
+    /// Blade.
+    pub blade: Option<String>,
+    /// What else it is about.
+    pub subject: String,
+    /// The day it happened.
+    pub on: String,
+    /// The body; none where the entry strikes out another.
+    pub body: Option<Value>,
+    /// When it was entered.
+    pub at: String,
+    /// Who entered it.
+    pub by: String,
+    /// The entry it took the place of.
+    pub replaces: Option<u64>,
+    /// The entry that took its place.
+    pub replaced_by: Option<u64>,
+}
+
+/// Which entries are asked for; what is left out admits any.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct EntryFilter<'a> {
+    /// Kind.
+    pub kind: Option<&'a str>,
+    /// Blade.
+    pub blade: Option<&'a str>,
+    /// Subject.
+    pub subject: Option<&'a str>,
+    /// Also those that were replaced or struck out, and the strikes themselves.
+    pub whole: bool,
+}
+
+/// Several writes that happen together or not at all.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Change<'a> {
+    /// A blade to be entered first; one that is there already is left as it is.
+    pub blade: Option<&'a BladeRow>,
+    /// A revision of a draft.
+    pub draft: Option<NewDraft<'a>>,
+    /// Entries of the journal.
+    pub entries: &'a [NewEntry<'a>],
+}
+
+/// What a [`Change`] wrote.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Changed {
+    /// Revision of the draft.
+    pub revision: Option<u64>,
+    /// Numbers of the entries, in their order.
+    pub entries: Vec<u64>,
+}
+
+/// Where a blade stands: one line, derived from its newest draft, its newest record and the journal.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StandingRow {
+    /// Blade.
+    pub blade: String,
+    /// Title by the newest draft; that of the blade where there is none.
+    pub title: String,
+    /// Kind by make.
+    pub kind: Option<String>,
+    /// Revision of the newest draft.
+    pub revision: Option<u64>,
+    /// When that was saved.
+    pub saved_at: Option<String>,
+    /// Where it came from.
+    pub source: Option<DraftSource>,
+    /// Its remark.
+    pub note: String,
+    /// Passes on it.
+    pub passes: u64,
+    /// Sum of the times of its passes, in minutes; none where no pass has one.
+    pub minutes: Option<Decimal>,
+    /// First mass on it, in grams: before the first pass that was weighed, else of the dimensions.
+    pub mass_first: Option<Decimal>,
+    /// Last mass, in grams: after the last pass that was weighed.
+    pub mass_last: Option<Decimal>,
+    /// Day of return agreed with the owner.
+    pub return_by: Option<String>,
+    /// Sealed records.
+    pub records: u64,
+    /// Name of the newest.
+    pub tip: Option<Digest>,
+    /// Its purpose.
+    pub purpose: Option<String>,
+    /// Revision of the draft it was sealed from.
+    pub tip_revision: Option<u64>,
+    /// Verdict of its decision.
+    pub decision: Option<String>,
+    /// Its findings that stop, less those that an override or an answer in it names.
+    pub stops: u64,
+    /// Stage, by the newest entry of kind `stage`.
+    pub stage: Option<String>,
+    /// The day it was set.
+    pub stage_since: Option<String>,
+    /// Its remark.
+    pub stage_note: Option<String>,
+    /// The work on it has ended: it left the workshop.
+    pub ended: bool,
+}
+
+/// Which lines are asked for, by blade in alphabetical order.
+#[derive(Debug, Clone, Copy)]
+pub struct StandingFilter<'a> {
+    /// Ended or in work.
+    pub ended: Option<bool>,
+    /// Stage.
+    pub stage: Option<&'a str>,
+    /// Only blades after this one.
+    pub after: Option<&'a str>,
+    /// At most so many.
+    pub limit: usize,
+}
+
+impl Default for StandingFilter<'_> {
+    fn default() -> Self {
+        Self {
+            ended: None,
+            stage: None,
+            after: None,
+            limit: usize::MAX,
+        }
+    }
+}
+
+/// Something that holds all the words that were looked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SearchHit {
+    /// Blade it is about, if any.
+    pub blade: Option<String>,
+    /// The entry of the journal; none where it is the newest draft of the blade.
+    pub entry: Option<u64>,
 }

@@ -29,6 +29,10 @@ pub struct RecordFacts {
     pub issuer: String,
     /// When it says it was issued.
     pub issued_at: String,
+    /// Verdict of its decision.
+    pub decision: Option<String>,
+    /// Findings that stop, less those that an override or an answer in it names.
+    pub stops: u64,
 }
 
 /// Reads the facts of a sealed record. Nothing is verified but the form: the bytes are their own canonical form
@@ -93,6 +97,8 @@ pub fn read_record(bytes: &[u8]) -> Result<RecordFacts, StoreError> {
         purpose: text("/purpose")?,
         issuer: text("/issuer/id")?,
         issued_at: text("/issued_at")?,
+        decision: text("/decision/verdict").ok(),
+        stops: stops(&record),
     };
     text::blade_id(&facts.blade).map_err(|error| StoreError::NotARecord {
         reason: format!("`/blade/id`: {error}"),
@@ -101,6 +107,26 @@ pub fn read_record(bytes: &[u8]) -> Result<RecordFacts, StoreError> {
         reason: error.to_string(),
     })?;
     Ok(facts)
+}
+
+/// Counts the findings that stop and that nothing in the record answers.
+fn stops(record: &Value) -> u64 {
+    let list = |pointer: &str| record.pointer(pointer).and_then(Value::as_array);
+    let answered: Vec<&str> = [list("/overrides"), list("/decision/answers")]
+        .into_iter()
+        .flatten()
+        .flatten()
+        .filter_map(|answer| answer["rule"].as_str())
+        .collect();
+    let stops = list("/findings").into_iter().flatten().filter(|finding| {
+        let name = format!(
+            "{}/{}",
+            finding["plugin"].as_str().unwrap_or_default(),
+            finding["rule"].as_str().unwrap_or_default()
+        );
+        finding["level"] == "stop" && !answered.contains(&name.as_str())
+    });
+    stops.count() as u64
 }
 
 /// Says whether bytes claim to be a record: a JSON object with the fields of a chain, sound or not.

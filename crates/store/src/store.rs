@@ -5,8 +5,9 @@ use std::io::Read;
 use tangmark_core::Digest;
 
 use crate::{
-    Attachment, BladeRow, Draft, DraftEntry, IntegrityReport, KeyRow, NewDraft, NewRecord,
-    ObjectKind, ObjectRow, PhotoRow, PluginApproval, Progress, RecordRow, Role, StoreError,
+    Attachment, BladeRow, Change, Changed, Draft, DraftEntry, EntryFilter, EntryRow,
+    IntegrityReport, KeyRow, NewDraft, NewRecord, ObjectKind, ObjectRow, PhotoRow, PluginApproval,
+    Progress, RecordRow, Role, SearchHit, StandingFilter, StandingRow, StoreError,
 };
 
 /// A workshop's store.
@@ -49,6 +50,27 @@ pub trait Store: Send + Sync {
         expected_revision: u64,
         saved_at: &str,
     ) -> Result<Draft, StoreError>;
+
+    /// Writes several things in one go: all of them or none.
+    fn apply(&self, change: &Change<'_>) -> Result<Changed, StoreError>;
+
+    /// Lists entries of the journal, oldest first.
+    fn entries(&self, filter: &EntryFilter<'_>) -> Result<Vec<EntryRow>, StoreError>;
+
+    /// Finds one entry of the journal.
+    fn entry(&self, number: u64) -> Result<EntryRow, StoreError>;
+
+    /// Tells where a blade stands.
+    fn standing(&self, blade: &str) -> Result<StandingRow, StoreError>;
+
+    /// Tells where the blades stand, in order of their keys; no draft and no record is opened for it.
+    fn standings(&self, filter: &StandingFilter<'_>) -> Result<Vec<StandingRow>, StoreError>;
+
+    /// Finds newest drafts and entries in force that hold all of the words, the last entered first, at most `limit`.
+    ///
+    /// A word matches from its beginning, whatever its case or diacritics. Chinese characters and kana match wherever
+    /// they stand together.
+    fn search(&self, words: &str, limit: usize) -> Result<Vec<SearchHit>, StoreError>;
 
     /// Keeps the bytes a reader gives and returns their digest. Bytes already kept are kept once, under the kind
     /// they were first given. Sealed records are refused: they enter by [`Store::append_record`] only.

@@ -2,7 +2,7 @@
 
 use tangmark_core::{
     Digest,
-    record::{Key, UtcTime},
+    record::{Key, PartialDate, UtcTime},
 };
 
 use crate::StoreError;
@@ -15,6 +15,19 @@ const TOO_LONG: &str = "longer than 1600 bytes";
 pub(crate) fn time(field: &'static str, text: &str) -> Result<(), StoreError> {
     let read = text.parse::<UtcTime>();
     read.map(drop).map_err(|_| StoreError::BadTime {
+        field,
+        text: cut(text),
+    })
+}
+
+/// Checks a day such as `2026-11-25`.
+pub(crate) fn day(field: &'static str, text: &str) -> Result<(), StoreError> {
+    // The longest form of a date in a record is a whole day.
+    let whole = text.len() == 10 && text.parse::<PartialDate>().is_ok();
+    if whole {
+        return Ok(());
+    }
+    Err(StoreError::BadDay {
         field,
         text: cut(text),
     })

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::missing_panics_doc)]
 
 mod drafts;
+mod journal;
 mod objects;
 mod records;
 mod registry;
@@ -54,6 +55,10 @@ const CASES: &[(&str, Case)] = &[
     ("photos", registry::photos),
     ("approvals_and_settings", registry::approvals_and_settings),
     ("keys", registry::keys),
+    ("journal", journal::journal),
+    ("change", journal::change),
+    ("standings", journal::standings),
+    ("search", journal::search),
     ("check_is_sound", check_is_sound),
 ];
 

@@ -4,7 +4,7 @@ use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 use serde_json::Value;
 use tangmark_core::json::{JsonError, Limits, canonical_bytes, read_value};
 
-use super::{FolderStore, count, registry, uncount};
+use super::{FolderStore, count, registry, search, standing, uncount};
 use crate::{Draft, DraftEntry, DraftSource, NewDraft, StoreError, text};
 
 const ACTION: &str = "save the draft";
@@ -121,8 +121,12 @@ fn expect_newest(
     })
 }
 
-/// Canonical text of a draft body.
-fn canonical_body(body: &Value, limit: u64) -> Result<String, StoreError> {
+/// Canonical text of the body of a draft or an entry.
+pub(super) fn canonical_body(
+    body: &Value,
+    limit: u64,
+    what: &'static str,
+) -> Result<String, StoreError> {
     let kind = match body {
         Value::Object(_) => None,
         Value::Null => Some("null"),
@@ -140,7 +144,7 @@ fn canonical_body(body: &Value, limit: u64) -> Result<String, StoreError> {
     })?;
     if bytes.len() as u64 > limit {
         return Err(StoreError::TooLarge {
-            what: "the draft".to_owned(),
+            what: what.to_owned(),
             limit,
         });
     }
@@ -165,30 +169,62 @@ fn canonical_body(body: &Value, limit: u64) -> Result<String, StoreError> {
     })
 }
 
+/// Refuses a draft that cannot be kept; returns the canonical text of its body.
+pub(super) fn check(draft: &NewDraft<'_>, limit: u64) -> Result<String, StoreError> {
+    text::time("saved_at", draft.saved_at)?;
+    text::words("note", draft.note, true)?;
+    canonical_body(draft.body, limit, "the draft")
+}
+
+/// Adds a revision with the text that [`check`] returned; returns its number.
+pub(super) fn add(
+    transaction: &Transaction<'_>,
+    draft: &NewDraft<'_>,
+    body: String,
+) -> Result<u64, StoreError> {
+    registry::expect_blade(transaction, draft.blade)?;
+    let newest = expect_newest(transaction, draft.blade, draft.expected_revision)?;
+    if let Some(same) = newest.as_ref().filter(|row| row.body == body) {
+        return Ok(same.revision);
+    }
+    let revision = newest.map_or(0, |row| row.revision) + 1;
+    let row = DraftRow {
+        blade: draft.blade.to_owned(),
+        revision,
+        body,
+        saved_at: draft.saved_at.to_owned(),
+        source: draft.source.word().to_owned(),
+        note: draft.note.to_owned(),
+        restores: None,
+    };
+    insert(transaction, &row)?;
+    follow(transaction, &row, draft.body)?;
+    Ok(revision)
+}
+
+/// Brings what is derived from the newest draft up to it.
+fn follow(transaction: &Transaction<'_>, row: &DraftRow, body: &Value) -> Result<(), StoreError> {
+    let note = (row.source.as_str(), row.note.as_str());
+    standing::draft(transaction, &row.blade, row.revision, &row.saved_at, note, body)?;
+    search::put_draft(transaction, &row.blade, body)
+}
+
+/// Derives again from the newest draft of a blade, if it has one.
+pub(super) fn follow_newest(transaction: &Transaction<'_>, blade: &str) -> Result<(), StoreError> {
+    let Some(row) = newest(transaction, blade)? else {
+        return Ok(());
+    };
+    // A body that is no JSON any more is told by the check of the whole workshop.
+    match serde_json::from_str(&row.body) {
+        Ok(body) => follow(transaction, &row, &body),
+        Err(_) => Ok(()),
+    }
+}
+
 impl FolderStore {
     pub(super) fn do_save_draft(&self, draft: &NewDraft<'_>) -> Result<u64, StoreError> {
-        text::time("saved_at", draft.saved_at)?;
-        text::words("note", draft.note, true)?;
-        let body = canonical_body(draft.body, self.limits.draft)?;
-        self.write(ACTION, |transaction| {
-            registry::expect_blade(transaction, draft.blade)?;
-            let newest = expect_newest(transaction, draft.blade, draft.expected_revision)?;
-            if let Some(same) = newest.as_ref().filter(|row| row.body == body) {
-                return Ok(same.revision);
-            }
-            let revision = newest.map_or(0, |row| row.revision) + 1;
-            let row = DraftRow {
-                blade: draft.blade.to_owned(),
-                revision,
-                body,
-                saved_at: draft.saved_at.to_owned(),
-                source: draft.source.word().to_owned(),
-                note: draft.note.to_owned(),
-                restores: None,
-            };
-            insert(transaction, &row)?;
-            Ok(revision)
-        })
+        let body = check(draft, self.limits.draft)?;
+        self.write(ACTION, |transaction| add(transaction, draft, body))
     }
 
     pub(super) fn newest_draft(&self, blade: &str) -> Result<Option<Draft>, StoreError> {
@@ -265,7 +301,9 @@ impl FolderStore {
                 restores: Some(origin),
             };
             insert(transaction, &row)?;
-            row.into_draft()
+            let draft = row.into_draft()?;
+            follow_newest(transaction, blade)?;
+            Ok(draft)
         })
     }
 }

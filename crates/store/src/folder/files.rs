@@ -47,11 +47,16 @@ impl Drop for Staged {
     }
 }
 
+/// Where an object lies below the folder of the objects.
+pub(super) fn path_in(objects: &Path, digest: &Digest) -> PathBuf {
+    let name = digest.to_string();
+    objects.join(&name[..2]).join(name)
+}
+
 impl ObjectFiles {
     /// Where an object lies.
     pub(super) fn path(&self, digest: &Digest) -> PathBuf {
-        let name = digest.to_string();
-        self.root.join(&name[..2]).join(name)
+        path_in(&self.root, digest)
     }
 
     /// Writes what the reader gives under a passing name and flushes it.

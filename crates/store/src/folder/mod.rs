@@ -4,10 +4,13 @@ mod check;
 mod drafts;
 mod faults;
 mod files;
+mod journal;
 mod rebuild;
 mod records;
 mod registry;
 mod schema;
+mod search;
+mod standing;
 mod store;
 #[cfg(test)]
 mod tests;

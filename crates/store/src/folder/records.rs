@@ -6,7 +6,7 @@ use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 use tangmark_core::Digest;
 
 use super::{
-    FolderStore, count, digest_at, optional_digest_at, registry, uncount,
+    FolderStore, count, digest_at, optional_digest_at, registry, standing, uncount,
     write::{self, Sealing, object_row},
 };
 use crate::{
@@ -216,10 +216,12 @@ impl FolderStore {
             if let Some(revision) = record.draft_revision {
                 expect_draft(transaction, &facts.blade, revision)?;
             }
+            let says = (facts.decision.clone(), facts.stops);
             let row = row_of(facts, record.sealed_at.to_owned(), record.draft_revision);
             Ok(Sealing::New(Box::new(move |transaction| {
                 let fail = |error| StoreError::index(APPEND, error);
                 insert(transaction, &row).map_err(fail)?;
+                standing::record(transaction, &row, says.0.as_deref(), says.1).map_err(fail)?;
                 if let Some((attachment, link)) = tie {
                     insert_attachment(transaction, &attachment, &link).map_err(fail)?;
                 }

@@ -4,7 +4,8 @@ use rusqlite::{Connection, OptionalExtension, Row, params};
 use tangmark_core::Digest;
 
 use super::{
-    FolderStore, KEYS, count, digest_at, files, optional_digest_at, uncount, write::object_row,
+    FolderStore, KEYS, count, digest_at, files, optional_digest_at, standing, uncount,
+    write::object_row,
 };
 use crate::{BladeRow, KeyRow, PhotoRow, PluginApproval, StoreError, text};
 
@@ -39,11 +40,23 @@ fn read_blade(row: &Row<'_>) -> rusqlite::Result<BladeRow> {
     })
 }
 
+/// Refuses a blade that cannot be kept.
+pub(super) fn check_blade(blade: &BladeRow) -> Result<(), StoreError> {
+    text::blade_id(&blade.id)?;
+    text::sealed_words("title", &blade.title, false)?;
+    text::time("created_at", &blade.created_at)
+}
+
+/// Enters a blade with its line; returns 0 when it was there already.
 pub(super) fn insert_blade(connection: &Connection, blade: &BladeRow) -> rusqlite::Result<usize> {
-    connection.execute(
+    let new = connection.execute(
         "INSERT INTO blade (id, title, created_at) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING",
         params![blade.id, blade.title, blade.created_at],
-    )
+    )?;
+    if new > 0 {
+        standing::enter(connection, blade)?;
+    }
+    Ok(new)
 }
 
 fn read_photo(row: &Row<'_>) -> rusqlite::Result<PhotoRow> {
@@ -67,6 +80,16 @@ fn read_key(row: &Row<'_>) -> rusqlite::Result<KeyRow> {
         created_at: row.get(2)?,
         recovery_digest: optional_digest_at(row, 3)?,
     })
+}
+
+/// All blades by id.
+pub(super) fn all_blades(connection: &Connection) -> Result<Vec<BladeRow>, StoreError> {
+    rows(
+        connection,
+        "SELECT id, title, created_at FROM blade ORDER BY id",
+        [],
+        read_blade,
+    )
 }
 
 /// All keys, oldest first.
@@ -108,9 +131,7 @@ fn rows<T>(
 impl FolderStore {
     pub(super) fn do_add_blade(&self, blade: &BladeRow) -> Result<(), StoreError> {
         const ACTION: &str = "enter the blade";
-        text::blade_id(&blade.id)?;
-        text::sealed_words("title", &blade.title, false)?;
-        text::time("created_at", &blade.created_at)?;
+        check_blade(blade)?;
         self.write(ACTION, |transaction| {
             match insert_blade(transaction, blade)
                 .map_err(|error| StoreError::index(ACTION, error))?
@@ -122,12 +143,7 @@ impl FolderStore {
     }
 
     pub(super) fn list_blades(&self) -> Result<Vec<BladeRow>, StoreError> {
-        rows(
-            &self.connection(),
-            "SELECT id, title, created_at FROM blade ORDER BY id",
-            [],
-            read_blade,
-        )
+        all_blades(&self.connection())
     }
 
     pub(super) fn do_add_photo(&self, photo: &PhotoRow) -> Result<(), StoreError> {

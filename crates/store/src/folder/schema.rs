@@ -1,9 +1,10 @@
 //! The index: its tables, its versions, how it is opened.
 
-use std::{path::Path, time::Duration};
+use std::{fs, path::Path, time::Duration};
 
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 
+use super::{OBJECTS, files, standing};
 use crate::StoreError;
 
 /// Marks the database as ours: ASCII `Tngm`.
@@ -12,8 +13,39 @@ pub(super) const APPLICATION_ID: i32 = 0x546e_676d;
 /// How long a program waits for another one's write.
 const PATIENCE: Duration = Duration::from_secs(15);
 
+/// A step from one version of the index to the next.
+#[derive(Clone, Copy)]
+struct Step {
+    sql: &'static str,
+    /// What has to be derived once the tables are there; it is given the folder of the index.
+    then: fn(&Transaction<'_>, &Path) -> Result<(), StoreError>,
+}
+
+impl Step {
+    const fn plain(sql: &'static str) -> Self {
+        Self {
+            sql,
+            then: |_, _| Ok(()),
+        }
+    }
+}
+
 /// Step n brings an index from version n to version n + 1. Steps are never edited, only added.
-const MIGRATIONS: &[&str] = &[include_str!("version_1.sql")];
+const MIGRATIONS: &[Step] = &[
+    Step::plain(include_str!("version_1.sql")),
+    Step {
+        sql: include_str!("version_2.sql"),
+        then: fill,
+    },
+];
+
+/// Derives lists and search from what an index of version 1 holds.
+fn fill(transaction: &Transaction<'_>, folder: &Path) -> Result<(), StoreError> {
+    let objects = folder.join(OBJECTS);
+    standing::fill(transaction, &|digest| {
+        fs::read(files::path_in(&objects, digest)).ok()
+    })
+}
 
 /// How the index file is opened.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -29,7 +61,7 @@ pub(super) fn open(path: &Path, opening: Opening) -> Result<Connection, StoreErr
     open_with(path, opening, MIGRATIONS)
 }
 
-fn open_with(path: &Path, opening: Opening, migrations: &[&str]) -> Result<Connection, StoreError> {
+fn open_with(path: &Path, opening: Opening, migrations: &[Step]) -> Result<Connection, StoreError> {
     let fail = |error| StoreError::index("open the index", error);
     let mut flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     if opening == Opening::Fresh {
@@ -81,7 +113,8 @@ fn open_with(path: &Path, opening: Opening, migrations: &[&str]) -> Result<Conne
     connection
         .pragma_update(None, "trusted_schema", false)
         .map_err(fail)?;
-    migrate(&mut connection, migrations)?;
+    let folder = path.parent().unwrap_or(Path::new("."));
+    migrate(&mut connection, migrations, folder)?;
     Ok(connection)
 }
 
@@ -90,7 +123,11 @@ fn version(connection: &Connection) -> rusqlite::Result<i64> {
 }
 
 /// Runs the missing steps, each whole or not at all.
-fn migrate(connection: &mut Connection, migrations: &[&str]) -> Result<(), StoreError> {
+fn migrate(
+    connection: &mut Connection,
+    migrations: &[Step],
+    folder: &Path,
+) -> Result<(), StoreError> {
     let fail = |error| StoreError::index("bring the index to the newest version", error);
     loop {
         let behind = version(connection).map_err(fail)?;
@@ -104,7 +141,8 @@ fn migrate(connection: &mut Connection, migrations: &[&str]) -> Result<(), Store
             .ok()
             .and_then(|found| migrations.get(found))
         {
-            transaction.execute_batch(step).map_err(fail)?;
+            transaction.execute_batch(step.sql).map_err(fail)?;
+            (step.then)(&transaction, folder)?;
             transaction
                 .pragma_update(None, "user_version", found + 1)
                 .map_err(fail)?;
@@ -126,9 +164,9 @@ mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
 
-    const STEPS: &[&str] = &[
-        "CREATE TABLE one(a INTEGER) STRICT;",
-        "ALTER TABLE one ADD COLUMN b TEXT;",
+    const STEPS: &[Step] = &[
+        Step::plain("CREATE TABLE one(a INTEGER) STRICT;"),
+        Step::plain("ALTER TABLE one ADD COLUMN b TEXT;"),
     ];
 
     fn with_first_step() -> (tempfile::TempDir, std::path::PathBuf) {
@@ -159,7 +197,7 @@ mod tests {
         let (_dir, path) = with_first_step();
         let bad = [
             STEPS[0],
-            "ALTER TABLE one ADD COLUMN b TEXT; INSERT INTO nowhere VALUES (1);",
+            Step::plain("ALTER TABLE one ADD COLUMN b TEXT; INSERT INTO nowhere VALUES (1);"),
         ];
         let error = open_with(&path, Opening::Existing, &bad).unwrap_err();
         assert_eq!(

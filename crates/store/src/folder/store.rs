@@ -4,10 +4,11 @@ use std::io::Read;
 
 use tangmark_core::Digest;
 
-use super::{FolderStore, records, registry, write::object_row};
+use super::{FolderStore, journal, records, registry, search, standing, write::object_row};
 use crate::{
-    Attachment, BladeRow, Draft, DraftEntry, IntegrityReport, KeyRow, NewDraft, NewRecord,
-    ObjectKind, ObjectRow, PhotoRow, PluginApproval, Progress, RecordRow, Store, StoreError,
+    Attachment, BladeRow, Change, Changed, Draft, DraftEntry, EntryFilter, EntryRow,
+    IntegrityReport, KeyRow, NewDraft, NewRecord, ObjectKind, ObjectRow, PhotoRow, PluginApproval,
+    Progress, RecordRow, SearchHit, StandingFilter, StandingRow, Store, StoreError,
 };
 
 impl Store for FolderStore {
@@ -47,6 +48,30 @@ impl Store for FolderStore {
         saved_at: &str,
     ) -> Result<Draft, StoreError> {
         self.do_undo(blade, expected_revision, saved_at)
+    }
+
+    fn apply(&self, change: &Change<'_>) -> Result<Changed, StoreError> {
+        self.do_apply(change)
+    }
+
+    fn entries(&self, filter: &EntryFilter<'_>) -> Result<Vec<EntryRow>, StoreError> {
+        journal::list(&self.connection(), filter)
+    }
+
+    fn entry(&self, number: u64) -> Result<EntryRow, StoreError> {
+        journal::find(&self.connection(), number)
+    }
+
+    fn standing(&self, blade: &str) -> Result<StandingRow, StoreError> {
+        standing::find(&self.connection(), blade)
+    }
+
+    fn standings(&self, filter: &StandingFilter<'_>) -> Result<Vec<StandingRow>, StoreError> {
+        standing::list(&self.connection(), filter)
+    }
+
+    fn search(&self, words: &str, limit: usize) -> Result<Vec<SearchHit>, StoreError> {
+        search::find(&self.connection(), words, limit)
     }
 
     fn put_object_from_reader(

@@ -21,6 +21,7 @@ use super::{
     files::{ObjectFiles, list, sync_folder},
     lock_folder, open_lock, records, registry,
     schema::{self, Opening},
+    standing,
     write::{names_in, object_row},
 };
 use crate::{Attachment, BladeRow, Limits, ObjectRow, Progress, RecordRow, StoreError};
@@ -94,7 +95,7 @@ pub struct RebuildReport {
 impl FolderStore {
     /// Makes the index of a workshop anew from its objects, beside the old one, and puts it in its place.
     ///
-    /// Records, attachments and the list of objects come from the objects alone. Blades, drafts, photo notes,
+    /// Records, attachments and the list of objects come from the objects alone. Blades, drafts, journal, photo notes,
     /// approvals, settings and keys, and the times and drafts of sealing, come from the old index as far as it can
     /// be read. No other program may have the workshop open.
     pub fn rebuild_index(
@@ -160,8 +161,15 @@ pub(super) fn rebuild(
     );
     let (chosen, left_out) = choose(std::mem::take(&mut found.records), old_records);
     let untitled_blades = insert_records(&transaction, &chosen).map_err(fail)?;
+    // After the records: an entry may be about a blade that only they still know.
+    old.copy(
+        "entry",
+        "number, kind, blade, subject, day, body, at, by_whom, replaces",
+        &transaction,
+    );
     let (attachments, loose_notes) =
         insert_links(&transaction, &old_links, &found.links).map_err(fail)?;
+    standing::fill(&transaction, &|digest| fs::read(files.path(digest)).ok())?;
     let keys = registry::all_keys(&transaction)?;
     transaction.commit().map_err(fail)?;
     fresh.close().map_err(|(_, error)| fail(error))?;

@@ -1,0 +1,255 @@
+//! One line for each blade, so that a list opens no draft and no record.
+//!
+//! Nothing here decides anything: a hold is derived from records and draft each time, never from this line.
+
+use num_rational::BigRational;
+use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
+use serde_json::Value;
+use tangmark_core::{Digest, units::Decimal};
+
+use super::{count, drafts, journal, optional_digest_at, records, registry, uncount};
+use crate::{
+    BladeRow, DraftSource, RecordRow, StandingFilter, StandingRow, StoreError, sealed, text,
+};
+
+const ACTION: &str = "bring the list of blades up to date";
+const READ: &str = "read the list of blades";
+
+/// Kind of the entries that set a stage.
+pub(super) const STAGE: &str = "stage";
+
+/// Enters a blade that has nothing yet.
+pub(super) fn enter(connection: &Connection, blade: &BladeRow) -> rusqlite::Result<()> {
+    connection
+        .execute(
+            "INSERT INTO standing (blade, title, note, passes, records, stops, ended)
+             VALUES (?1, ?2, '', 0, 0, 0, 0)",
+            params![blade.id, blade.title],
+        )
+        .map(drop)
+}
+
+/// What a draft says of the work so far.
+struct Work {
+    passes: usize,
+    minutes: Option<Decimal>,
+    mass_first: Option<Decimal>,
+    mass_last: Option<Decimal>,
+}
+
+impl Work {
+    fn of(body: &Value) -> Self {
+        let decimal = |value: &Value| value["value"].as_str()?.parse::<Decimal>().ok();
+        let passes: &[Value] = body["passes"].as_array().map_or(&[], Vec::as_slice);
+        let times: Vec<BigRational> = passes
+            .iter()
+            .filter_map(|pass| Some(decimal(&pass["time"])?.to_ratio()))
+            .collect();
+        let minutes = (!times.is_empty())
+            .then(|| times.into_iter().sum::<BigRational>())
+            .and_then(|sum| Decimal::from_ratio_half_even(&sum, 3).ok());
+        let measured = decimal(&body["dimensions"]["mass"]);
+        let weighed = |end: &'static str| move |pass: &Value| decimal(&pass[end]["mass"]);
+        let mut after = passes.iter().rev();
+        Self {
+            passes: passes.len(),
+            minutes,
+            mass_first: passes.iter().find_map(weighed("before")).or(measured),
+            mass_last: after.find_map(weighed("after")).or(measured),
+        }
+    }
+}
+
+/// Follows the newest draft. `origin` is its source and its remark.
+pub(super) fn draft(
+    transaction: &Transaction<'_>,
+    blade: &str,
+    revision: u64,
+    saved_at: &str,
+    origin: (&str, &str),
+    body: &Value,
+) -> Result<(), StoreError> {
+    let work = Work::of(body);
+    let words = |pointer: &str| body.pointer(pointer).and_then(Value::as_str);
+    let written = |decimal: Option<Decimal>| decimal.map(|decimal| decimal.to_string());
+    transaction
+        .execute(
+            "UPDATE standing SET title = coalesce(?2, title), kind = ?3, revision = ?4, saved_at = ?5, source = ?6,
+                 note = ?7, passes = ?8, minutes = ?9, mass_first = ?10, mass_last = ?11, return_by = ?12
+             WHERE blade = ?1",
+            params![
+                blade,
+                words("/blade/title"),
+                words("/blade/kind_by_make"),
+                count(revision),
+                saved_at,
+                origin.0,
+                origin.1,
+                count(work.passes as u64),
+                written(work.minutes),
+                written(work.mass_first),
+                written(work.mass_last),
+                words("/agreement/return_by"),
+            ],
+        )
+        .map(drop)
+        .map_err(|error| StoreError::index(ACTION, error))
+}
+
+/// Follows the newest record.
+pub(super) fn record(
+    connection: &Connection,
+    row: &RecordRow,
+    decision: Option<&str>,
+    stops: u64,
+) -> rusqlite::Result<()> {
+    connection
+        .execute(
+            "UPDATE standing SET records = (SELECT count(*) FROM record WHERE record.blade = ?1), tip = ?2,
+                 purpose = ?3, tip_revision = ?4, decision = ?5, stops = ?6
+             WHERE blade = ?1",
+            params![
+                row.blade,
+                row.name.to_string(),
+                row.purpose,
+                row.draft_revision.map(count),
+                decision,
+                count(stops)
+            ],
+        )
+        .map(drop)
+}
+
+/// Follows the journal: the stage is the one of the latest day, of two on one day the one entered last.
+pub(super) fn stage(transaction: &Transaction<'_>, blade: &str) -> Result<(), StoreError> {
+    transaction
+        .execute(
+            "WITH newest AS (
+                 SELECT day, body FROM entry WHERE kind = ?2 AND blade = ?1 AND body IS NOT NULL
+                     AND NOT EXISTS (SELECT 1 FROM entry AS later WHERE later.replaces = entry.number)
+                 ORDER BY day DESC, number DESC LIMIT 1)
+             UPDATE standing SET
+                 stage = (SELECT json_extract(body, '$.stage') FROM newest),
+                 stage_since = (SELECT day FROM newest),
+                 stage_note = (SELECT json_extract(body, '$.note') FROM newest),
+                 ended = coalesce((SELECT json_extract(body, '$.ended') FROM newest), 0)
+             WHERE blade = ?1",
+            params![blade, STAGE],
+        )
+        .map(drop)
+        .map_err(|error| StoreError::index(ACTION, error))
+}
+
+/// Derives every line and all words of the search anew; `object` gives the bytes of a kept object.
+pub(super) fn fill(
+    transaction: &Transaction<'_>,
+    object: &dyn Fn(&Digest) -> Option<Vec<u8>>,
+) -> Result<(), StoreError> {
+    let fail = |error| StoreError::index(ACTION, error);
+    for blade in registry::all_blades(transaction)? {
+        transaction
+            .execute("DELETE FROM standing WHERE blade = ?1", [&blade.id])
+            .map_err(fail)?;
+        enter(transaction, &blade).map_err(fail)?;
+        drafts::follow_newest(transaction, &blade.id)?;
+        stage(transaction, &blade.id)?;
+        if let Some(tip) = records::tip(transaction, &blade.id)? {
+            let facts = object(&tip.object).and_then(|bytes| sealed::read_record(&bytes).ok());
+            let (decision, stops) = facts.map_or((None, 0), |facts| (facts.decision, facts.stops));
+            record(transaction, &tip, decision.as_deref(), stops).map_err(fail)?;
+        }
+    }
+    journal::index_all(transaction)
+}
+
+const COLUMNS: &str = "blade, title, kind, revision, saved_at, source, note, passes, minutes, mass_first, mass_last, \
+                       return_by, records, tip, purpose, tip_revision, decision, stops, stage, stage_since, \
+                       stage_note, ended";
+
+/// A line with the word of its source still to be read.
+type Raw = (StandingRow, Option<String>);
+
+fn read_row(row: &Row<'_>) -> rusqlite::Result<Raw> {
+    let decimal = |column: usize| -> rusqlite::Result<Option<Decimal>> {
+        let text: Option<String> = row.get(column)?;
+        Ok(text.and_then(|text| text.parse().ok()))
+    };
+    let number = |column: usize| -> rusqlite::Result<Option<u64>> {
+        Ok(row.get::<_, Option<i64>>(column)?.map(uncount))
+    };
+    Ok((
+        StandingRow {
+            blade: row.get(0)?,
+            title: row.get(1)?,
+            kind: row.get(2)?,
+            revision: number(3)?,
+            saved_at: row.get(4)?,
+            source: None,
+            note: row.get(6)?,
+            passes: uncount(row.get(7)?),
+            minutes: decimal(8)?,
+            mass_first: decimal(9)?,
+            mass_last: decimal(10)?,
+            return_by: row.get(11)?,
+            records: uncount(row.get(12)?),
+            tip: optional_digest_at(row, 13)?,
+            purpose: row.get(14)?,
+            tip_revision: number(15)?,
+            decision: row.get(16)?,
+            stops: uncount(row.get(17)?),
+            stage: row.get(18)?,
+            stage_since: row.get(19)?,
+            stage_note: row.get(20)?,
+            ended: row.get(21)?,
+        },
+        row.get(5)?,
+    ))
+}
+
+fn whole((row, source): Raw) -> Result<StandingRow, StoreError> {
+    let source = source.as_deref().map(DraftSource::from_word).transpose()?;
+    Ok(StandingRow { source, ..row })
+}
+
+/// Finds the line of one blade.
+pub(super) fn find(connection: &Connection, blade: &str) -> Result<StandingRow, StoreError> {
+    connection
+        .query_row(
+            &format!("SELECT {COLUMNS} FROM standing WHERE blade = ?1"),
+            [blade],
+            read_row,
+        )
+        .optional()
+        .map_err(|error| StoreError::index(READ, error))?
+        .ok_or_else(|| StoreError::UnknownBlade(text::cut(blade)))
+        .and_then(whole)
+}
+
+/// Lists lines in order of the keys.
+pub(super) fn list(
+    connection: &Connection,
+    filter: &StandingFilter<'_>,
+) -> Result<Vec<StandingRow>, StoreError> {
+    let fail = |error| StoreError::index(READ, error);
+    // Only what was asked for stands in the query, so that the index that fits is used.
+    let mut query = format!("SELECT {COLUMNS} FROM standing WHERE blade > ?1");
+    match filter.ended {
+        Some(true) => query.push_str(" AND ended = 1"),
+        Some(false) => query.push_str(" AND ended = 0"),
+        None => {}
+    }
+    if filter.stage.is_some() {
+        query.push_str(" AND stage = ?3");
+    }
+    query.push_str(" ORDER BY blade LIMIT ?2");
+    let mut statement = connection.prepare(&query).map_err(fail)?;
+    let after = filter.after.unwrap_or_default();
+    let limit = i64::try_from(filter.limit).unwrap_or(i64::MAX);
+    let rows = match filter.stage {
+        Some(stage) => statement.query_map(params![after, limit, stage], read_row),
+        None => statement.query_map(params![after, limit], read_row),
+    };
+    rows.map_err(fail)?
+        .map(|row| whole(row.map_err(fail)?))
+        .collect()
+}
