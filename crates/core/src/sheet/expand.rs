@@ -11,8 +11,8 @@ use crate::record::{
     CustodyKind, Money, PartialDate, QUANTITY_DEFINITIONS, Quantity, QuantityError, Term as _,
 };
 use crate::schema;
-use crate::units::reading::read_signed;
 use crate::units::Dimension;
+use crate::units::reading::read_signed;
 
 /// Expands `sheet` in place and returns what could not be understood.
 pub(super) fn expand(sheet: &mut Value, photos: &mut PhotoFinder<'_>) -> Vec<Problem> {

@@ -98,7 +98,9 @@ impl Row<'_> {
                 self.problem(field, problem);
             }
             let column = columns.get(&field).map(|(_, column)| *column);
-            let cell = cells.get(&field).map(|cell| with_unit(cell, column.and_then(|column| column.unit.as_deref())));
+            let cell = cells
+                .get(&field)
+                .map(|cell| with_unit(cell, column.and_then(|column| column.unit.as_deref())));
             let reading = match cell.as_deref().map(|cell| read(cell, dimension)) {
                 None => None,
                 Some(Ok(reading)) => Some(reading),
