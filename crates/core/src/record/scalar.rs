@@ -126,6 +126,19 @@ scalar!(
     |text| text.len() == 20 && text.ends_with('Z') && text.parse::<jiff::Timestamp>().is_ok_and(|time| time.to_string() == text)
 );
 
+impl UtcTime {
+    /// Returns the seconds from an earlier moment to this one; negative where that moment lies after it.
+    pub fn seconds_since(&self, earlier: &Self) -> i64 {
+        // Both were read as times when they were made.
+        let seconds = |time: &Self| {
+            time.0
+                .parse::<jiff::Timestamp>()
+                .map_or(0, jiff::Timestamp::as_second)
+        };
+        seconds(self) - seconds(earlier)
+    }
+}
+
 scalar!(
     /// A calendar date known to the year, the month or the day.
     PartialDate,
@@ -181,6 +194,14 @@ mod tests {
                 format!("`{bad}` is not a UTC time written like 2026-11-25T09:30:00Z")
             );
         }
+    }
+
+    #[test]
+    fn seconds_between_times_are_counted_over_days() {
+        let time = |text: &str| text.parse::<UtcTime>().unwrap();
+        let (first, next) = (time("2026-02-28T23:59:30Z"), time("2026-03-01T00:01:00Z"));
+        assert_eq!(next.seconds_since(&first), 90);
+        assert_eq!(first.seconds_since(&next), -90);
     }
 
     #[test]
