@@ -53,7 +53,7 @@ pub struct PrivateResults {
 }
 
 /// Writes each stop with the words on who may answer it as `answered_by`.
-fn named_answers<S: serde::Serializer>(
+pub(crate) fn named_answers<S: serde::Serializer>(
     stops: &[(Stop, &'static str)],
     serializer: S,
 ) -> Result<S::Ok, S::Error> {
