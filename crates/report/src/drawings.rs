@@ -6,7 +6,7 @@ use tangmark_core::record::{Artefact, Record};
 
 use crate::{
     PageSize, Speech, compared_with,
-    drawing::{self, Drawing},
+    drawing::{self, Drawing, Seat},
     svg,
 };
 
@@ -67,6 +67,17 @@ pub fn drawings(
         .collect()
 }
 
+/// Returns mass and thickness from pass to pass, `width` mm wide without its margins; none where neither was read twice.
+pub fn pass_history(
+    record: &Record,
+    earlier: &[Record],
+    width: f64,
+    speech: Speech,
+) -> Option<DrawingFile> {
+    let drawn = drawing::pass_history(record, earlier, width, speech)?;
+    Some(file("passes", &drawn.alone(speech), speech))
+}
+
 /// Returns the blade in true size on sheets of paper laid lengthwise; none when its numbers make no blade that fits
 /// across the paper.
 ///
@@ -91,6 +102,12 @@ pub fn blade_map_svg(record: &Record, width: f64) -> Option<String> {
 pub fn chart_svg(artefact: &Artefact, width: f64) -> Option<String> {
     let drawing = drawing::chart(artefact, width, Speech::English)?;
     Some(svg_of(&drawing.alone(Speech::English)))
+}
+
+/// Returns a fitting against a blade, to scale and about `width` mm wide; nothing where nothing of it was measured on both.
+pub fn seat_drawing(seat: &Seat<'_>, width: f64, speech: Speech) -> Option<DrawingFile> {
+    let drawing = drawing::seat(seat, width, speech)?;
+    Some(file("fit", &drawing.alone(speech), speech))
 }
 
 fn file(name: &str, drawing: &Drawing, speech: Speech) -> DrawingFile {

@@ -6,10 +6,12 @@
 //! [`svg`], which know nothing of blades.
 #![forbid(unsafe_code)]
 
+mod compare;
 mod drawing;
 mod drawings;
 pub mod font;
 pub mod jpeg;
+mod label_sheet;
 mod layout;
 mod pages;
 pub mod pdf;
@@ -21,7 +23,15 @@ mod speech;
 pub mod svg;
 mod xml;
 
-pub use drawings::{DrawingFile, blade_map_svg, chart_svg, drawings, true_size_sheets};
+pub use compare::{
+    AccountTold, EtchTold, FlawTold, Number, PhotoTold, QuantityTold, SizeTold, StateTold,
+    StationTold, StepTold, Told, TotalTold, unsealed,
+};
+pub use drawing::{Seat, SeatOpening, SeatPeg};
+pub use drawings::{
+    DrawingFile, blade_map_svg, chart_svg, drawings, pass_history, seat_drawing, true_size_sheets,
+};
+pub use label_sheet::{LABEL_CODE_BYTES, Label, LabelSheet, label_sheet};
 pub use pdf::{Renderer, renderer};
 pub use render::{
     Beside, Kind, PageSize, RENDERER_VERSION, RenderError, RenderInput, Rendered, Revealed,

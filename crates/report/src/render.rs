@@ -9,12 +9,12 @@ use tangmark_core::{
 };
 
 use crate::{
-    Speech,
+    LABEL_CODE_BYTES, Speech,
     font::{FontSet, ProgramError, RefusedFont},
     jpeg::JpegError,
     layout::page_format::Frame,
     pages::{self, Content},
-    pdf::{self, Metadata, PdfError},
+    pdf::{self, Metadata, PdfError, Sealed},
     scene::{Image, Scene},
 };
 
@@ -93,10 +93,10 @@ pub struct Beside<'a> {
     pub history: Option<&'a [u8]>,
 }
 
-/// A report, not yet signed.
+/// Pages that were made: a report that is not yet signed, or a sheet of labels.
 #[derive(Debug, Clone)]
 pub struct Rendered {
-    /// The PDF with an empty place for its signature.
+    /// The PDF; that of a report with an empty place for its signature.
     pub pdf: Vec<u8>,
     /// Number of pages.
     pub pages: usize,
@@ -143,6 +143,19 @@ pub enum RenderError {
         /// Why.
         reason: JpegError,
     },
+    /// A sheet without labels.
+    #[error("a sheet of labels without a label; at least 1 is needed")]
+    NoLabels,
+    /// The code of a label is too long to be read from paper.
+    #[error(
+        "the code of the label `{key}` has {found} bytes; at most {LABEL_CODE_BYTES} bytes are allowed"
+    )]
+    LabelCode {
+        /// Key on the label.
+        key: String,
+        /// Bytes of its code.
+        found: usize,
+    },
     /// The PDF could not be written.
     #[error(transparent)]
     Pdf(#[from] PdfError),
@@ -160,6 +173,10 @@ impl RenderError {
                 "run the workshop's integrity check: a stored photo has changed".to_owned()
             }
             Self::Photo { reason, .. } => reason.hint().to_owned(),
+            Self::NoLabels => "name what the labels are for".to_owned(),
+            Self::LabelCode { .. } => {
+                "give the code less to say: the key is enough to find the piece again".to_owned()
+            }
             Self::Pdf(_) => {
                 "this is a fault of the program: please report it with the record".to_owned()
             }
@@ -255,10 +272,21 @@ fn print(
     input: &RenderInput<'_>,
     pictures: &BTreeMap<Digest, Image>,
 ) -> Result<Rendered, RenderError> {
+    let (rendered, refused) = with_usable_fonts(|| press(record, name, beside, input, pictures))?;
+    Ok(Rendered {
+        refused,
+        ..rendered
+    })
+}
+
+/// Does something with the fonts in use, those left out that cannot be embedded; returns these too.
+pub(crate) fn with_usable_fonts<T>(
+    work: impl Fn() -> Result<T, RenderError>,
+) -> Result<(T, Vec<RefusedFont>), RenderError> {
     let mut fonts = FontSet::default();
     let mut refused = Vec::new();
     loop {
-        match fonts.scope(|| press(record, name, beside, input, pictures)) {
+        match fonts.scope(&work) {
             // A font of the workshop that cannot be embedded after all is left out; there are fewer each time.
             Err(RenderError::Pdf(PdfError::Font { index, reason, .. })) => {
                 let reason = ProgramError::Irreducible(reason.to_string()).to_string();
@@ -270,12 +298,7 @@ fn print(
                 fonts = rest;
                 refused.push(font);
             }
-            Ok(rendered) => {
-                return Ok(Rendered {
-                    refused,
-                    ..rendered
-                });
-            }
+            Ok(done) => return Ok((done, refused)),
             Err(error) => return Err(error),
         }
     }
@@ -297,11 +320,14 @@ fn press(
         subject: "Condition record of an edged blade, with the sealed record attached",
         producer: &pdf::renderer().to_string(),
         issued_at: record.issued_at.as_str(),
-        record: name,
-        attachment_name: ATTACHMENT,
-        attachment: input.record_bytes,
-        disclosures: beside.revealed.map(|revealed| revealed.disclosures),
-        history: beside.history,
+        id: name,
+        sealed: Some(Sealed {
+            record: name,
+            attachment_name: ATTACHMENT,
+            attachment: input.record_bytes,
+            disclosures: beside.revealed.map(|revealed| revealed.disclosures),
+            history: beside.history,
+        }),
     };
     let pdf = pdf::write(&scene, &metadata)?;
     Ok(Rendered {

@@ -227,7 +227,7 @@ pub(crate) fn sword() -> Sample {
             { "kind": "left_for_work", "maps_to": ["crm:E10_Transfer_of_Custody"], "when": { "earliest": "2026-03-01", "latest": "2026-03-01" }, "from": person("customer", "L. Marrow"), "to": person("polisher", "A. Tessen"),
               "documents": [{ "kind": "receipt", "issuer": "Workshop at the Weir", "on": "2026-03-01", "number": "26-031" }] }
         ],
-        "agreement": { "owner": person("customer", "L. Marrow"), "work": "Stop the rust, then stop and report.", "etch_allowed": false, "consent": "Letter of 1 March 2026: no stone before the owner has seen the rust.", "on": "2026-03-01", "_sd": [salted("I"), salted("J")] },
+        "agreement": { "owner": person("customer", "L. Marrow"), "work": "Stop the rust, then stop and report.", "etch_allowed": false, "stop_and_ask": ["a crack in the edge"], "asked": [{ "point": "a crack in the edge", "on": "2026-03-02", "answer": "looked for in raking light, none seen" }], "consent": "Letter of 1 March 2026: no stone before the owner has seen the rust.", "on": "2026-03-01", "_sd": [salted("I"), salted("J")] },
         "photos": [
             photo("whole-1", "whole", "Whole blade, omote, as it came", &pictures[0], [320, 120], None),
             photo("point-1", "point", "Point, stored on its side", &pictures[1], [160, 240], Some(6)),

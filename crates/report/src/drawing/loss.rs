@@ -1,6 +1,6 @@
 //! What went along the blade between two records, as a strip of tones with numbers.
 
-use tangmark_core::record::{Length, Record};
+use tangmark_core::record::Record;
 use tangmark_measure::{Against, Estimate, decision::against};
 
 use super::{
@@ -8,10 +8,11 @@ use super::{
     profile::{mm, positive},
     ruler::{self, Ruler},
     sentences,
-    stations::{matched, measures},
+    stations::measures,
     tenths,
 };
 use crate::{
+    compare::{quantities::stations, state},
     font::Weight,
     layout::{
         Style,
@@ -51,30 +52,38 @@ struct Row {
 }
 
 fn rows(record: &Record, before: &Record, length: f64) -> Vec<Row> {
-    let matches = matched(before, record);
-    measures()
+    let mut rows: Vec<Row> = measures()
         .into_iter()
-        .filter_map(|(name, measure)| {
-            let mut losses: Vec<Loss> = matches
-                .iter()
-                .filter_map(|one| {
-                    let (then, now) = (one.before?, one.after?);
-                    let at = mm(Some(&now.at)).filter(|at| (0.0..=length).contains(at))?;
-                    let estimate = |it: &Length| Estimate::new(it.to_f64(), it.standard());
-                    let amount = estimate(measure(then)?) - estimate(measure(now)?);
-                    let verdict = against(amount, 0.0);
-                    amount.value.is_finite().then_some(Loss {
-                        at,
-                        amount,
-                        verdict,
-                    })
-                })
-                .collect();
-            losses.sort_by(|a, b| a.at.total_cmp(&b.at));
-            losses.dedup_by(|a, b| (a.at - b.at).abs() < 0.01);
-            (!losses.is_empty()).then_some(Row { name, losses })
+        .map(|(name, _)| Row {
+            name,
+            losses: Vec::new(),
         })
-        .collect()
+        .collect();
+    for station in stations(before, record) {
+        let place = station.now.and_then(|now| mm(Some(&now.at)));
+        let Some(at) = place.filter(|at| (0.0..=length).contains(at)) else {
+            continue;
+        };
+        for measure in &station.rows {
+            let Some(amount) = measure.difference.map(|grown| grown.scaled(-1.0)) else {
+                continue;
+            };
+            let row = rows.iter_mut().find(|row| row.name == measure.name);
+            if let Some(row) = row.filter(|_| amount.value.is_finite()) {
+                row.losses.push(Loss {
+                    at,
+                    amount,
+                    verdict: against(amount, 0.0),
+                });
+            }
+        }
+    }
+    for row in &mut rows {
+        row.losses.sort_by(|a, b| a.at.total_cmp(&b.at));
+        row.losses.dedup_by(|a, b| (a.at - b.at).abs() < 0.01);
+    }
+    rows.retain(|row| !row.losses.is_empty());
+    rows
 }
 
 /// Draws what went along the blade since an earlier record; nothing where no station was measured in both.
@@ -259,15 +268,15 @@ fn key(pen: &mut Pen, y: f64) {
 
 fn alternative(record: &Record, before: &Record, rows: &[Row]) -> Pair {
     let datum = ruler::datum(record);
-    let (then, now) = (before.sequence, record.sequence);
+    let (then, now) = (state::name(before), state::name(record));
     let mut parts = vec![pair(
         format!(
-            "Loss along the blade from record {then} to record {now}, with expanded uncertainty (k = 2); places from the {}.",
-            datum.en
+            "Loss along the blade from {} to {}, with expanded uncertainty (k = 2); places from the {}.",
+            then.en, now.en, datum.en
         ),
         format!(
-            "記録 {then} から記録 {now} までの刀身各部の減少（拡張不確かさ k = 2）、位置は{}より。",
-            datum.ja
+            "{}から{}までの刀身各部の減少（拡張不確かさ k = 2）、位置は{}より。",
+            then.ja, now.ja, datum.ja
         ),
     )];
     for row in rows {
@@ -294,13 +303,15 @@ fn alternative(record: &Record, before: &Record, rows: &[Row]) -> Pair {
 }
 
 fn note(record: &Record, before: &Record, left_out: bool) -> Pair {
-    let (then, now) = (before.sequence, record.sequence);
+    let (then, now) = (state::name(before), state::name(record));
     let mut parts = vec![pair(
         format!(
-            "Measures of record {then} less those of record {now}, with expanded uncertainty (k = 2) of the difference; readings are taken as independent. The darker, the more; a filled corner marks what is more than that uncertainty. Each cell stands for one station and reaches halfway to the next."
+            "Measures of {} less those of {}, with expanded uncertainty (k = 2) of the difference: with what two readings of one gauge share, and 1 mm of doubt of the place. The darker, the more; a filled corner marks what is more than that uncertainty. Each cell stands for one station and reaches halfway to the next.",
+            then.en, now.en
         ),
         format!(
-            "記録 {then} の値から記録 {now} の値を引いた差と、その拡張不確かさ（k = 2、各測定は独立とみなす）。濃いほど減少が大きく、角の黒い印は不確かさを超えることを示す。各枠は一つの計測位置を表し、隣との中間まで描く。"
+            "{}の値から{}の値を引いた差と、その拡張不確かさ（k = 2、同じゲージの誤差の共通分と位置の不確かさ 1 mm を考慮）。濃いほど減少が大きく、角の黒い印は不確かさを超えることを示す。各枠は一つの計測位置を表し、隣との中間まで描く。",
+            then.ja, now.ja
         ),
     )];
     if left_out {

@@ -3,6 +3,7 @@
 //! Each function here makes one finished [`Drawing`] at the origin, or nothing when the numbers for it are missing or
 //! make no picture. All of them read in black and white, and each says in words what it shows.
 
+mod account;
 mod axis;
 mod back_and_edge;
 mod chart;
@@ -17,6 +18,7 @@ mod pen;
 mod profile;
 pub(crate) mod qr;
 mod ruler;
+mod seat;
 mod section_outline;
 mod sections;
 pub(crate) mod stations;
@@ -29,6 +31,7 @@ mod true_size;
 
 use std::collections::BTreeSet;
 
+pub(crate) use account::{steel_account, steel_gone};
 pub(crate) use back_and_edge::back_and_edge;
 pub(crate) use chart::{chart, trade_off};
 pub(crate) use curvature::curvature;
@@ -37,6 +40,8 @@ pub(crate) use loss::loss_strip;
 pub(crate) use map::faces;
 pub(crate) use passes::{pass_history, passes_of};
 pub(crate) use pen::{Anchor, Pen};
+pub(crate) use seat::seat;
+pub use seat::{Seat, SeatOpening, SeatPeg};
 pub(crate) use sections::sections;
 pub(crate) use tang::tang;
 pub(crate) use true_size::true_size;

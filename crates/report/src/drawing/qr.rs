@@ -31,6 +31,12 @@ pub(crate) fn draw(text: &str, x: f64, y: f64, side: f64) -> Vec<Draw> {
     vec![filled(path, Colour::BLACK)]
 }
 
+/// Modules along a side of the code for a text, without the quiet zone.
+#[cfg(test)]
+pub(crate) fn modules(text: &str) -> Option<usize> {
+    Symbol::of(text).map(|symbol| symbol.side)
+}
+
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]

@@ -12,6 +12,7 @@ use super::{
     tenths,
 };
 use crate::{
+    compare::state,
     layout::style::{INK, MAP, SLATE, STEEL},
     scene::{Colour, Path, Stroke},
     speech::{Pair, Speech, pair},
@@ -249,10 +250,10 @@ fn alternative(record: &Record, before: Option<&Record>, shown: &[Pairing], scal
         ),
     )];
     if let Some(before) = before.filter(|_| shown.iter().any(|one| one.before.is_some())) {
-        let number = before.sequence;
+        let since = state::name(before);
         parts.push(pair(
-            format!("Losses since record {number}."),
-            format!("減少は記録 {number} との差。"),
+            format!("Losses since {}.", since.en),
+            format!("減少は{}との差。", since.ja),
         ));
     }
     for one in shown {

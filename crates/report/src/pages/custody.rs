@@ -185,6 +185,17 @@ fn set_agreement(flow: &mut Flow, agreement: &Agreement) {
             vec![Span::plain(agreement.stop_and_ask.join("\n"))],
         );
     }
+    if !agreement.asked.is_empty() {
+        let answers: Vec<String> = agreement
+            .asked
+            .iter()
+            .map(|one| format!("{} · {} · {}", one.on, one.point, one.answer))
+            .collect();
+        pairs.say(
+            &pair("what came of it", "確認の結果"),
+            vec![Span::plain(answers.join("\n"))],
+        );
+    }
     if let Some(consent) = &agreement.consent {
         pairs.say(
             &pair("consent in writing", "書面による同意"),

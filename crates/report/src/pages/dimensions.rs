@@ -59,7 +59,7 @@ fn datum(flow: &mut Flow, dimensions: &Dimensions) {
 }
 
 /// Every measure of the list with its name, in the order of the list.
-pub(super) fn named(dimensions: &Dimensions) -> Vec<(Pair, &Quantity)> {
+pub(crate) fn named(dimensions: &Dimensions) -> Vec<(Pair, &Quantity)> {
     let with = |name: Pair, addition: Option<Pair>| match addition {
         None => name,
         Some(addition) => pair(

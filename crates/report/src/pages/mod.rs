@@ -35,6 +35,7 @@ use crate::{
     speech::pair,
 };
 
+pub(crate) use dimensions::named as named_dimensions;
 pub(crate) use kinds::comparison::{NothingEarlier, base as compared_with};
 
 /// What the pages are made from beside the record.

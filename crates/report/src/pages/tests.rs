@@ -221,6 +221,8 @@ fn a_fitting_says_where_it_came_from_where_it_is_and_what_was_measured() {
         "from the mouth",
         "width of the opening",
         "consent in writing",
+        "what came of it",
+        "looked for in raking light, none seen",
         "no stone before the owner has seen the rust",
     ] {
         assert!(all.contains(part), "{part}");

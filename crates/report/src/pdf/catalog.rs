@@ -2,7 +2,9 @@
 
 use lopdf::{Dictionary, Document, Object, ObjectId, Stream, dictionary};
 
-use super::{Metadata, PdfError, content, date::Timestamp, icc, tags::Tree, text_string, xmp};
+use super::{
+    Metadata, PdfError, Sealed, content, date::Timestamp, icc, tags::Tree, text_string, xmp,
+};
 use crate::{
     font::MM_PER_POINT,
     scene::{Bookmark, Scene},
@@ -31,37 +33,9 @@ pub(super) fn complete(
         xmp::packet(metadata, scene.language, issued).into_bytes(),
     );
     let packet = document.add_object(packet.with_compression(false));
-    let record = Attached {
-        name: metadata.attachment_name,
-        bytes: metadata.attachment,
-        description: "The sealed record that these pages show",
-        relationship: "Source",
-    };
-    let record = attach(document, &record, issued);
-    // Sorted by name, as both lists are.
-    let beside: Vec<(&str, ObjectId)> = [
-        (
-            DISCLOSURES,
-            metadata.disclosures,
-            "Values that the record withholds and these pages show",
-        ),
-        (
-            HISTORY,
-            metadata.history,
-            "The keys of the workshop: how another one than the record's came to sign these pages",
-        ),
-    ]
-    .into_iter()
-    .filter_map(|(name, bytes, description)| {
-        let file = Attached {
-            name,
-            bytes: bytes?,
-            description,
-            relationship: "Supplement",
-        };
-        Some((name, attach(document, &file, issued)))
-    })
-    .collect();
+    let attached = metadata
+        .sealed
+        .map(|sealed| attachments(document, &sealed, issued));
     let outline = outline(document, scene, pages)?;
 
     let catalog = document.catalog_mut()?;
@@ -74,22 +48,13 @@ pub(super) fn complete(
     catalog.set("StructTreeRoot", tree.root);
     catalog.set("OutputIntents", vec![Object::Dictionary(intent)]);
     catalog.set("Metadata", packet);
-    // The record first among the associated files; names sorted (ISO 32000-1, 7.9.6), which puts it last there.
-    let mut files = vec![Object::Reference(record)];
-    let mut names = Vec::new();
-    for (name, file) in beside {
-        files.push(Object::Reference(file));
-        names.extend([text_string(name), Object::Reference(file)]);
+    if let Some(attached) = attached {
+        catalog.set("AF", attached.files);
+        catalog.set(
+            "Names",
+            dictionary! { "EmbeddedFiles" => dictionary! { "Names" => attached.names } },
+        );
     }
-    names.extend([
-        text_string(metadata.attachment_name),
-        Object::Reference(record),
-    ]);
-    catalog.set("AF", files);
-    catalog.set(
-        "Names",
-        dictionary! { "EmbeddedFiles" => dictionary! { "Names" => names } },
-    );
     if let Some(outline) = outline {
         catalog.set("Outlines", outline);
         catalog.set("PageMode", "UseOutlines");
@@ -106,9 +71,9 @@ pub(super) fn complete(
         "ModDate" => text_string(&issued.pdf()),
     });
     document.trailer.set("Info", info);
-    // Both halves are the record's name: the file is written once and never updated.
+    // Both halves are the same: the file is written once and never updated.
     let id = Object::String(
-        metadata.record.as_bytes().to_vec(),
+        metadata.id.as_bytes().to_vec(),
         lopdf::StringFormat::Hexadecimal,
     );
     document.trailer.set("ID", vec![id.clone(), id]);
@@ -119,6 +84,51 @@ pub(super) fn complete(
 const DISCLOSURES: &str = "disclosures.json";
 /// File name of the key history.
 const HISTORY: &str = "key-history.json";
+
+/// The lists of attached files, as the catalogue holds them.
+struct Attachments {
+    /// The record first.
+    files: Vec<Object>,
+    /// Sorted by name (ISO 32000-1, 7.9.6), which puts the record last.
+    names: Vec<Object>,
+}
+
+/// Attaches the record and what lies beside it.
+fn attachments(document: &mut Document, sealed: &Sealed<'_>, issued: &Timestamp) -> Attachments {
+    let record = Attached {
+        name: sealed.attachment_name,
+        bytes: sealed.attachment,
+        description: "The sealed record that these pages show",
+        relationship: "Source",
+    };
+    let record = Object::Reference(attach(document, &record, issued));
+    let (mut files, mut names) = (vec![record.clone()], Vec::new());
+    for (name, bytes, description) in [
+        (
+            DISCLOSURES,
+            sealed.disclosures,
+            "Values that the record withholds and these pages show",
+        ),
+        (
+            HISTORY,
+            sealed.history,
+            "The keys of the workshop: how another one than the record's came to sign these pages",
+        ),
+    ] {
+        let Some(bytes) = bytes else { continue };
+        let file = Attached {
+            name,
+            bytes,
+            description,
+            relationship: "Supplement",
+        };
+        let file = Object::Reference(attach(document, &file, issued));
+        files.push(file.clone());
+        names.extend([text_string(name), file]);
+    }
+    names.extend([text_string(sealed.attachment_name), record]);
+    Attachments { files, names }
+}
 
 /// A file to be attached.
 struct Attached<'a> {

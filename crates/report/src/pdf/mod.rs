@@ -39,8 +39,18 @@ pub struct Metadata<'a> {
     pub subject: &'a str,
     /// The program that made it, with its version.
     pub producer: &'a str,
-    /// When the record was issued, RFC 3339 in UTC (`2026-01-02T03:04:05Z`); the signature says the same.
+    /// When the record was issued, RFC 3339 in UTC (`2026-01-02T03:04:05Z`); the signature says the same. Of pages that show
+    /// no record, when they were made.
     pub issued_at: &'a str,
+    /// Digest that names the file in its trailer: that of the record, or one of what stands on the pages.
+    pub id: Digest,
+    /// The sealed record that the pages show; none for pages that show no record.
+    pub sealed: Option<Sealed<'a>>,
+}
+
+/// The sealed record behind the pages, and what lies beside it.
+#[derive(Debug, Clone, Copy)]
+pub struct Sealed<'a> {
     /// Digest that names the record.
     pub record: Digest,
     /// File name of the attached record.

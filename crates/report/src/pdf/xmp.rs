@@ -25,7 +25,13 @@ pub(super) fn packet(metadata: &Metadata<'_>, language: Language, issued: &Times
         metadata.producer,
     ]
     .map(escape);
-    let (date, record, language) = (issued.iso(), metadata.record, language.tag());
+    let (date, language) = (issued.iso(), language.tag());
+    let identifier = metadata.sealed.map_or_else(String::new, |sealed| {
+        format!(
+            "<dc:identifier>tangmark:record:sha-256:{}</dc:identifier>\n",
+            sealed.record
+        )
+    });
     let alternatives =
         |text: &str| format!("<rdf:Alt><rdf:li xml:lang=\"x-default\">{text}</rdf:li></rdf:Alt>");
     let (title, subject) = (alternatives(&title), alternatives(&subject));
@@ -46,8 +52,7 @@ pub(super) fn packet(metadata: &Metadata<'_>, language: Language, issued: &Times
 <pdfaid:conformance>A</pdfaid:conformance>
 <pdfuaid:part>1</pdfuaid:part>
 <dc:format>application/pdf</dc:format>
-<dc:identifier>tangmark:record:sha-256:{record}</dc:identifier>
-<dc:title>{title}</dc:title>
+{identifier}<dc:title>{title}</dc:title>
 <dc:description>{subject}</dc:description>
 <dc:creator><rdf:Seq><rdf:li>{author}</rdf:li></rdf:Seq></dc:creator>
 <dc:language><rdf:Bag><rdf:li>{language}</rdf:li></rdf:Bag></dc:language>

@@ -2,25 +2,23 @@
 
 use tangmark_core::record::Record;
 
-use super::super::{Content, closing, title, words};
+use super::super::{
+    Content, closing,
+    cut_out::{Block, GAP, HOLE, cut_marks, punch_mark},
+    title, words,
+};
 use super::eyebrow;
 use crate::{
     Speech,
-    drawing::{qr, stroked},
+    drawing::qr,
     font::Weight,
-    layout::{FigureSpec, Flow, Line, Span, Style, count, draw_line, style},
-    scene::{Draw, Path, Role, Stroke},
+    layout::{FigureSpec, Flow, Span, Style, count, draw_line, style},
+    scene::Role,
     speech::pair,
 };
 
-/// Between labels, mm: room for the cut marks of both.
-const GAP: f64 = 7.6;
-/// Length of a cut mark, mm.
-const MARK: f64 = 3.0;
 /// From the edge of a label to its words, mm.
 const INSET: f64 = 3.5;
-/// Diameter of the hole of a tag, mm.
-const HOLE: f64 = 5.0;
 
 /// A kind of label.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -95,45 +93,11 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     closing::short(flow, content);
 }
 
-/// Hairlines outside of the corners, where to cut.
-fn cut_marks(left: f64, top: f64, size: Size) -> Vec<Draw> {
-    let (right, bottom) = (left + size.width, top + size.height);
-    let mut draws = Vec::new();
-    for (x, outward) in [(left, -1.0), (right, 1.0)] {
-        for (y, down) in [(top, -1.0), (bottom, 1.0)] {
-            // A little off the corner: no ink is left on the label.
-            let (near, far) = (0.6, 0.6 + MARK);
-            draws.push(Path::line(x + outward * near, y, x + outward * far, y));
-            draws.push(Path::line(x, y + down * near, x, y + down * far));
-        }
-    }
-    draws
-        .into_iter()
-        .map(|path| stroked(path, Stroke::solid(style::SLATE, 0.1)))
-        .collect()
-}
-
-/// A block of words on a label.
-struct Block {
-    spans: Vec<Span>,
-    style: Style,
-    /// Most lines.
-    lines: usize,
-    /// Whether what is longer is cut with dots: a name, never a number. Else it is left out.
-    cut: bool,
-    /// Space before it, mm.
-    before: f64,
-}
-
 fn label(flow: &mut Flow, content: &Content<'_>, size: Size, x: f64, top: f64) {
     let left = flow.frame.left + x;
-    let mut marks = cut_marks(left, top, size);
+    let mut marks = cut_marks([left, top, size.width, size.height]);
     if size.tag {
-        let centre = left + size.width / 2.0;
-        marks.push(stroked(
-            Path::circle(centre, top + 2.0 + HOLE / 2.0, HOLE / 2.0),
-            Stroke::dashed(style::SLATE, 0.15, 0.8, 0.6),
-        ));
+        marks.push(punch_mark(left + size.width / 2.0, top + 2.0 + HOLE / 2.0));
     }
     flow.scene.put(flow.page, None, marks);
     let head = if size.tag { HOLE + 3.0 } else { 0.0 };
@@ -154,7 +118,7 @@ fn label(flow: &mut Flow, content: &Content<'_>, size: Size, x: f64, top: f64) {
         } else {
             width
         };
-        let lines = fitting(flow, &block, width);
+        let lines = block.fitting(flow, width);
         let height = block.style.leading * count(lines.len());
         if lines.is_empty() || y + block.before + height > bottom + 0.5 {
             continue;
@@ -289,41 +253,4 @@ fn measures(speech: Speech, record: &Record) -> Vec<Vec<Span>> {
             ]
         })
         .collect()
-}
-
-/// Lines of a block: cut with dots, or none, where there are more than it may have.
-fn fitting(flow: &mut Flow, block: &Block, width: f64) -> Vec<Line> {
-    let lines = flow.lines(&block.spans, block.style, width);
-    if lines.len() <= block.lines {
-        return lines;
-    }
-    if !block.cut {
-        return Vec::new();
-    }
-    let whole: Vec<char> = block
-        .spans
-        .iter()
-        .flat_map(|span| span.text.chars())
-        .collect();
-    let like = block.spans.first().cloned().unwrap_or_default();
-    let cut = |length: usize| -> Vec<Span> {
-        let text: String = whole.iter().take(length).collect();
-        vec![Span {
-            text: format!("{}…", text.trim_end()),
-            ..like.clone()
-        }]
-    };
-    // The longest beginning that fits.
-    let (mut fits, mut too_long) = (0, whole.len());
-    while too_long - fits > 1 {
-        let middle = fits.midpoint(too_long);
-        if flow.lines(&cut(middle), block.style, width).len() <= block.lines {
-            fits = middle;
-        } else {
-            too_long = middle;
-        }
-    }
-    let mut lines = flow.lines(&cut(fits), block.style, width);
-    lines.truncate(block.lines);
-    lines
 }

@@ -51,11 +51,8 @@ fn document(draws: Vec<Vec<TextDraw>>) -> Vec<u8> {
         subject: "Text",
         producer: "trial",
         issued_at: "2026-01-02T03:04:05Z",
-        record: Digest::of(b"record"),
-        attachment_name: "record.json",
-        attachment: b"{}",
-        disclosures: None,
-        history: None,
+        id: Digest::of(b"text"),
+        sealed: None,
     };
     write(&scene, &metadata).unwrap()
 }

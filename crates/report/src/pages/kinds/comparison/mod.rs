@@ -1,5 +1,6 @@
 //! Before and after: what changed between two records of a blade, and whether it is more than its uncertainty.
 
+mod account;
 mod flaws;
 mod pictures;
 mod quantities;
@@ -9,11 +10,15 @@ use tangmark_core::record::{Part, Purpose, Record};
 use super::super::{Content, closing, panel, title, words, work};
 use super::{eyebrow, parts};
 use crate::{
+    compare::{
+        Comparison,
+        quantities::{Count, not_measured_again},
+    },
     layout::{Flow, Span, Style, style},
     speech::pair,
 };
 
-pub(super) use quantities::stated;
+pub(super) use crate::compare::quantities::stated;
 
 /// A record with nothing before it cannot be compared.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -44,21 +49,25 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) -> Result<(), NothingE
     let before = base(content.earlier).ok_or(NothingEarlier {
         sequence: record.sequence,
     })?;
+    let between = since(content.earlier, before);
+    let comparison = Comparison::of(before, record, between);
     title::head(flow, content, &eyebrow(content));
-    what_is_compared(flow, before, record);
-    pictures::set(flow, content, before);
-    quantities::set(flow, before, record);
+    what_is_compared(flow, &comparison);
+    pictures::set(flow, content, &comparison.photos);
+    quantities::set(flow, &comparison);
     parts::loss_drawings(flow, before, record);
-    flaws::set(flow, before, record);
-    not_repeated(flow, before, record);
+    flaws::set(flow, &comparison);
+    account::set(flow, &comparison);
+    not_repeated(flow, &comparison);
     flow.may_turn();
-    passes(flow, content, before);
+    passes(flow, content, before, between);
     closing::verify(flow, content);
     Ok(())
 }
 
 /// The panel that says which two states stand against each other.
-fn what_is_compared(flow: &mut Flow, before: &Record, after: &Record) {
+fn what_is_compared(flow: &mut Flow, comparison: &Comparison<'_>) {
+    let (before, after) = (comparison.before, comparison.after);
     flow.gap(5.0);
     let speech = flow.speech;
     let mut blocks: Vec<(Vec<Span>, Style)> = Vec::new();
@@ -86,17 +95,22 @@ fn what_is_compared(flow: &mut Flow, before: &Record, after: &Record) {
         spans.extend(speech.label(&text));
         blocks.push((spans, style::BODY));
     }
-    let summary = quantities::summary(before, after);
-    blocks.extend(
-        words::sentences(speech, &summary)
-            .into_iter()
-            .map(|spans| (spans, style::BODY)),
-    );
+    for said in [
+        comparison.summary(),
+        Count::of(comparison.all_rows()).said(),
+    ] {
+        blocks.extend(
+            words::sentences(speech, &said)
+                .into_iter()
+                .map(|spans| (spans, style::BODY)),
+        );
+    }
     panel::set(flow, &blocks);
 }
 
 /// Says which parts were looked at the first time and not the second.
-fn not_repeated(flow: &mut Flow, before: &Record, after: &Record) {
+fn not_repeated(flow: &mut Flow, comparison: &Comparison<'_>) {
+    let (before, after) = (comparison.before, comparison.after);
     let speech = flow.speech;
     let examined = |record: &Record| -> Vec<Part> {
         record
@@ -110,7 +124,7 @@ fn not_repeated(flow: &mut Flow, before: &Record, after: &Record) {
         .into_iter()
         .filter(|part| !second.contains(part))
         .collect();
-    let measures = quantities::not_measured_again(before, after);
+    let measures = not_measured_again(comparison);
     words::heading(
         flow,
         &pair("Not done the second time", "二度目に行わなかったこと"),
@@ -152,9 +166,20 @@ fn since<'a>(earlier: &'a [Record], before: &Record) -> &'a [Record] {
     at.and_then(|at| earlier.get(at + 1..)).unwrap_or_default()
 }
 
-fn passes(flow: &mut Flow, content: &Content<'_>, before: &Record) {
+/// The passes that the first state does not tell.
+fn passes(flow: &mut Flow, content: &Content<'_>, before: &Record, between: &[Record]) {
+    let since_then = |record: &Record| {
+        let mut record = record.clone();
+        record
+            .passes
+            .retain(|pass| !before.passes.iter().any(|known| known.id == pass.id));
+        record
+    };
+    let record = since_then(content.record);
+    let earlier: Vec<Record> = between.iter().map(since_then).collect();
     let between = Content {
-        earlier: since(content.earlier, before),
+        record: &record,
+        earlier: &earlier,
         ..*content
     };
     words::heading(
