@@ -317,6 +317,8 @@ pub struct EntryFilter<'a> {
 pub struct Change<'a> {
     /// A blade to be entered first; one that is there already is left as it is.
     pub blade: Option<&'a BladeRow>,
+    /// Photos of blades, whose objects are kept already.
+    pub photos: &'a [PhotoRow],
     /// A revision of a draft.
     pub draft: Option<NewDraft<'a>>,
     /// Entries of the journal.

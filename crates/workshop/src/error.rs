@@ -41,6 +41,30 @@ pub enum WorkshopError {
         /// The problems.
         error: SheetError,
     },
+    /// A photo that was given.
+    #[error("the photo {0}")]
+    Photo(String),
+    /// A day in another form than the one allowed.
+    #[error("`{0}` is not a day: year, month and day like 2026-11-25 are allowed")]
+    BadDay(String),
+    /// An entry of the journal is not what its kind says.
+    #[error("entry {number} of the journal cannot be understood: {what}")]
+    Entry {
+        /// Its number.
+        number: u64,
+        /// Why.
+        what: String,
+    },
+    /// An entry of another kind was asked for.
+    #[error("entry {number} of the journal is of kind `{found}`, `{asked}` was asked for")]
+    OtherKind {
+        /// Its number.
+        number: u64,
+        /// Its kind.
+        found: String,
+        /// The kind asked for.
+        asked: &'static str,
+    },
     /// A stop bars the way.
     #[error(transparent)]
     Hold(#[from] HoldError),
@@ -389,6 +413,14 @@ impl WorkshopError {
         let text = match self {
             Self::Store(error) => return store_hint(error),
             Self::Sheet { error, .. } => error.hint(),
+            Self::Photo(_) => "name a JPEG, PNG or TIFF file that can be read",
+            Self::BadDay(_) => "write the day with `--on`, for example 2026-11-25",
+            Self::Entry { .. } => {
+                "use the newer program that wrote it, or look at it with `tangmark journal list --whole`"
+            }
+            Self::OtherKind { .. } => {
+                "list the entries of the kind you mean with `tangmark journal list --kind KIND`"
+            }
             Self::Hold(error) => error.hint(),
             Self::Key(error) => error.hint().unwrap_or("check the key"),
             Self::KeyFile(error) => error.hint().unwrap_or("check the key file"),

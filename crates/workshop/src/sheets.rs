@@ -8,8 +8,9 @@ use serde::Serialize;
 use tangmark_core::Digest;
 use tangmark_core::record::{Key, Sheet};
 use tangmark_core::sheet::{self, SheetFormat};
-use tangmark_store::{BladeRow, DraftSource, NewDraft, ObjectKind, PhotoRow, Store as _};
+use tangmark_store::{BladeRow, DraftSource, Store as _};
 
+use crate::edit::Write;
 use crate::photos::{self, FoundPhoto};
 use crate::{Surroundings, Workshop, WorkshopError};
 
@@ -162,65 +163,40 @@ impl Workshop {
         source: DraftSource,
         around: &Surroundings<'_>,
     ) -> Result<PutSheet, WorkshopError> {
-        let now = around.now.as_str();
         let blade = sheet.blade.id.as_str();
-        let new_blade = !self.store.blades()?.iter().any(|row| row.id == blade);
-        if new_blade {
-            let row = BladeRow {
-                id: blade.to_owned(),
-                title: sheet.blade.title.clone(),
-                created_at: now.to_owned(),
-            };
-            self.store.add_blade(&row)?;
-        }
-        let before = self.store.draft(blade)?.map(|draft| draft.entry.revision);
-        let mut remarks = Vec::new();
-        let mut kept = 0;
-        for photo in &sheet.photos {
-            let Some(file) = photo
-                .original
-                .as_ref()
-                .and_then(|original| found.get(&original.digest))
-            else {
-                continue;
-            };
-            self.store.put_object(&file.bytes, ObjectKind::Photo)?;
-            self.store.add_photo(&PhotoRow {
-                digest: file.facts.digest,
-                blade: blade.to_owned(),
-                media_type: file.facts.media_type.clone(),
-                length: file.facts.length,
-                width: file.facts.width_px,
-                height: file.facts.height_px,
-                shows: photo.caption.clone(),
-                taken_at: None,
-                file_name: file.file_name.clone(),
-            })?;
-            if let Some(made) = &file.made {
-                self.store.put_object(&made.bytes, ObjectKind::Photo)?;
-            }
-            kept += 1;
-            let told = file.remarks.iter();
-            remarks.extend(told.map(|remark| format!("photo `{}` {remark}", photo.id)));
-        }
-        let body = sheet
-            .to_json()
-            .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
-        let revision = self.store.save_draft(&NewDraft {
-            blade,
-            expected_revision: expected.or(before),
-            body: &body,
-            saved_at: now,
-            source,
-            note: "",
-        })?;
+        let row = BladeRow {
+            id: blade.to_owned(),
+            title: sheet.blade.title.clone(),
+            created_at: around.now.as_str().to_owned(),
+        };
+        let new_blade = matches!(
+            self.store.blade(blade),
+            Err(tangmark_store::StoreError::UnknownBlade(_))
+        );
+        let before = if new_blade {
+            None
+        } else {
+            self.store.draft(blade)?.map(|draft| draft.entry.revision)
+        };
+        let written = self.write_sheet(
+            sheet,
+            found,
+            &Write {
+                blade: Some(&row),
+                expected: expected.or(before),
+                source,
+                remark: "",
+                entries: &[],
+            },
+            around,
+        )?;
         Ok(PutSheet {
             blade: blade.to_owned(),
-            revision,
+            revision: written.revision,
             new_blade,
-            unchanged: before == Some(revision),
-            photos: kept,
-            remarks,
+            unchanged: before == Some(written.revision),
+            photos: written.photos,
+            remarks: written.remarks,
         })
     }
 

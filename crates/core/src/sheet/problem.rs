@@ -79,6 +79,15 @@ impl SheetError {
         Places::Json(positions).error(problems)
     }
 
+    /// Leaves the lines out, where the text was not written by a person.
+    #[must_use]
+    pub fn without_lines(mut self) -> Self {
+        for problem in &mut self.problems {
+            problem.place = None;
+        }
+        self
+    }
+
     /// Returns the hint of the first problem.
     pub fn hint(&self) -> &str {
         self.problems.first().map_or("", |problem| &problem.hint)

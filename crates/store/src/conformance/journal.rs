@@ -182,6 +182,7 @@ pub(super) fn change(store: &dyn Store) {
         blade: Some(&blade),
         draft: Some(draft(None)),
         entries: &bad,
+        ..Change::default()
     };
     refused(store.apply(&half), "blade `z` is not in this workshop");
     assert!(store.blades().unwrap().is_empty());

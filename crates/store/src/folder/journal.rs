@@ -195,6 +195,9 @@ impl FolderStore {
         if let Some(blade) = change.blade {
             registry::check_blade(blade)?;
         }
+        for photo in change.photos {
+            registry::check_photo(photo)?;
+        }
         let draft = change
             .draft
             .as_ref()
@@ -209,6 +212,9 @@ impl FolderStore {
             if let Some(blade) = change.blade {
                 registry::insert_blade(transaction, blade)
                     .map_err(|error| StoreError::index(WRITE, error))?;
+            }
+            for photo in change.photos {
+                registry::insert_photo(transaction, photo)?;
             }
             let revision = match (&change.draft, draft) {
                 (Some(draft), Some(body)) => Some(drafts::add(transaction, draft, body)?),

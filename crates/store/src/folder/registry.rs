@@ -128,6 +128,54 @@ fn rows<T>(
     rows.collect::<rusqlite::Result<_>>().map_err(fail)
 }
 
+const NOTE_PHOTO: &str = "note the photo";
+
+/// Refuses a photo that cannot be noted.
+pub(super) fn check_photo(photo: &PhotoRow) -> Result<(), StoreError> {
+    text::words("media type", &photo.media_type, false)?;
+    text::sealed_words("what the photo shows", &photo.shows, true)?;
+    text::words("file name", &photo.file_name, false)?;
+    match &photo.taken_at {
+        Some(taken_at) => text::time("taken_at", taken_at),
+        None => Ok(()),
+    }
+}
+
+/// Notes a photo whose object is kept.
+pub(super) fn insert_photo(connection: &Connection, photo: &PhotoRow) -> Result<(), StoreError> {
+    expect_blade(connection, &photo.blade)?;
+    let kept =
+        object_row(connection, &photo.digest)?.ok_or(StoreError::ObjectMissing(photo.digest))?;
+    if kept.length != photo.length {
+        return Err(StoreError::PhotoLength {
+            digest: photo.digest,
+            kept: kept.length,
+            given: photo.length,
+        });
+    }
+    connection
+        .execute(
+            "INSERT INTO photo (blade, digest, place, media_type, length, width, height, shows, taken_at, file_name)
+             VALUES (?1, ?2, (SELECT coalesce(max(place), 0) + 1 FROM photo WHERE blade = ?1),
+                     ?3, ?4, ?5, ?6, ?7, ?8, ?9)
+             ON CONFLICT DO UPDATE SET media_type = ?3, width = ?5, height = ?6, shows = ?7, taken_at = ?8,
+                                       file_name = ?9",
+            params![
+                photo.blade,
+                photo.digest.to_string(),
+                photo.media_type,
+                count(photo.length),
+                photo.width,
+                photo.height,
+                photo.shows,
+                photo.taken_at,
+                photo.file_name
+            ],
+        )
+        .map(drop)
+        .map_err(|error| StoreError::index(NOTE_PHOTO, error))
+}
+
 impl FolderStore {
     pub(super) fn do_add_blade(&self, blade: &BladeRow) -> Result<(), StoreError> {
         const ACTION: &str = "enter the blade";
@@ -147,42 +195,8 @@ impl FolderStore {
     }
 
     pub(super) fn do_add_photo(&self, photo: &PhotoRow) -> Result<(), StoreError> {
-        const ACTION: &str = "note the photo";
-        text::words("media type", &photo.media_type, false)?;
-        text::sealed_words("what the photo shows", &photo.shows, true)?;
-        text::words("file name", &photo.file_name, false)?;
-        if let Some(taken_at) = &photo.taken_at {
-            text::time("taken_at", taken_at)?;
-        }
-        self.write(ACTION, |transaction| {
-            expect_blade(transaction, &photo.blade)?;
-            let kept = object_row(transaction, &photo.digest)?.ok_or(StoreError::ObjectMissing(photo.digest))?;
-            if kept.length != photo.length {
-                return Err(StoreError::PhotoLength { digest: photo.digest, kept: kept.length, given: photo.length });
-            }
-            transaction
-                .execute(
-                    "INSERT INTO photo
-                       (blade, digest, place, media_type, length, width, height, shows, taken_at, file_name)
-                     VALUES (?1, ?2, (SELECT coalesce(max(place), 0) + 1 FROM photo WHERE blade = ?1),
-                             ?3, ?4, ?5, ?6, ?7, ?8, ?9)
-                     ON CONFLICT DO UPDATE SET media_type = ?3, width = ?5, height = ?6, shows = ?7, taken_at = ?8,
-                                               file_name = ?9",
-                    params![
-                        photo.blade,
-                        photo.digest.to_string(),
-                        photo.media_type,
-                        count(photo.length),
-                        photo.width,
-                        photo.height,
-                        photo.shows,
-                        photo.taken_at,
-                        photo.file_name
-                    ],
-                )
-                .map(drop)
-                .map_err(|error| StoreError::index(ACTION, error))
-        })
+        check_photo(photo)?;
+        self.write(NOTE_PHOTO, |transaction| insert_photo(transaction, photo))
     }
 
     pub(super) fn list_photos(&self, blade: &str) -> Result<Vec<PhotoRow>, StoreError> {

@@ -1,0 +1,334 @@
+//! The journal of the workshop: stages, hours, costs, moves, referrals. Entries are typed here; the store keeps them.
+//!
+//! Nothing is erased: a correction is a later entry that takes the place of the one it corrects, and a strike-out an
+//! entry without content. Who entered what, and when, stands with each.
+
+use serde::de::DeserializeOwned;
+use serde::Serialize;
+use serde_json::Value;
+use tangmark_core::record::PartialDate;
+use tangmark_store::{Change, EntryFilter, EntryRow, NewEntry, Store as _};
+
+use crate::{Surroundings, Workshop, WorkshopError};
+
+/// One kind of entry.
+pub trait Matter: Serialize + DeserializeOwned {
+    /// Name of the kind: lower-case letters and `_`.
+    const KIND: &'static str;
+}
+
+/// An entry in force.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Noted<T> {
+    /// Number in the journal.
+    pub number: u64,
+    /// Blade.
+    pub blade: Option<String>,
+    /// What else it is about, such as the key of a fitting.
+    pub subject: String,
+    /// The day it happened.
+    pub on: String,
+    /// When it was entered (UTC).
+    pub at: String,
+    /// Who entered it.
+    pub by: String,
+    /// The entry it took the place of.
+    pub replaces: Option<u64>,
+    /// Content.
+    pub matter: T,
+}
+
+/// When something happened and who enters it.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Who<'a> {
+    /// The day; left out: today (UTC).
+    pub on: Option<&'a str>,
+    /// Who; left out: the workshop.
+    pub by: Option<&'a str>,
+}
+
+/// An entry of any kind, for listing.
+#[derive(Clone, Debug, Serialize)]
+pub struct JournalLine {
+    /// Number.
+    pub number: u64,
+    /// Kind.
+    pub kind: String,
+    /// Blade.
+    pub blade: Option<String>,
+    /// What else it is about.
+    pub subject: String,
+    /// The day it happened.
+    pub on: String,
+    /// Content; none for a strike-out.
+    pub content: Option<Value>,
+    /// When it was entered (UTC).
+    pub at: String,
+    /// Who entered it.
+    pub by: String,
+    /// The entry it took the place of.
+    pub replaces: Option<u64>,
+    /// The entry that took its place.
+    pub replaced_by: Option<u64>,
+}
+
+impl From<EntryRow> for JournalLine {
+    fn from(row: EntryRow) -> Self {
+        Self {
+            number: row.number,
+            kind: row.kind,
+            blade: row.blade,
+            subject: row.subject,
+            on: row.on,
+            content: row.body,
+            at: row.at,
+            by: row.by,
+            replaces: row.replaces,
+            replaced_by: row.replaced_by,
+        }
+    }
+}
+
+/// An entry ready to be written, alone or with other changes.
+#[derive(Clone, Debug)]
+pub(crate) struct Entry {
+    kind: &'static str,
+    blade: Option<String>,
+    subject: String,
+    on: String,
+    body: Value,
+    at: String,
+    by: String,
+    replaces: Option<u64>,
+}
+
+impl Entry {
+    pub(crate) fn as_new(&self) -> NewEntry<'_> {
+        NewEntry {
+            kind: self.kind,
+            blade: self.blade.as_deref(),
+            subject: &self.subject,
+            on: &self.on,
+            body: Some(&self.body),
+            at: &self.at,
+            by: &self.by,
+            replaces: self.replaces,
+        }
+    }
+}
+
+/// Reads a day: a whole date.
+///
+/// # Errors
+/// When it is something else.
+pub(crate) fn day(text: &str) -> Result<String, WorkshopError> {
+    let whole = text.len() == 10 && text.parse::<PartialDate>().is_ok();
+    if whole {
+        Ok(text.to_owned())
+    } else {
+        Err(WorkshopError::BadDay(text.chars().take(40).collect()))
+    }
+}
+
+fn typed<T: Matter>(row: EntryRow) -> Result<Noted<T>, WorkshopError> {
+    let unreadable = |error: serde_json::Error| WorkshopError::Entry {
+        number: row.number,
+        what: error.to_string(),
+    };
+    let body = row.body.clone().unwrap_or_default();
+    Ok(Noted {
+        matter: serde_json::from_value(body).map_err(unreadable)?,
+        number: row.number,
+        blade: row.blade,
+        subject: row.subject,
+        on: row.on,
+        at: row.at,
+        by: row.by,
+        replaces: row.replaces,
+    })
+}
+
+impl Workshop {
+    /// Makes an entry ready to be written.
+    pub(crate) fn entry<T: Matter>(
+        &self,
+        blade: Option<&str>,
+        subject: &str,
+        matter: &T,
+        who: &Who<'_>,
+        around: &Surroundings<'_>,
+    ) -> Result<Entry, WorkshopError> {
+        let now = around.now.as_str();
+        let today = now.get(..10).unwrap_or(now);
+        Ok(Entry {
+            kind: T::KIND,
+            blade: blade.map(str::to_owned),
+            subject: subject.to_owned(),
+            on: day(who.on.unwrap_or(today))?,
+            body: serde_json::to_value(matter)
+                .map_err(|error| WorkshopError::Canonical(error.to_string()))?,
+            at: now.to_owned(),
+            by: match who.by {
+                Some(by) => by.to_owned(),
+                None => self.name()?,
+            },
+            replaces: None,
+        })
+    }
+
+    /// Writes an entry; returns its number.
+    pub(crate) fn note<T: Matter>(
+        &self,
+        blade: Option<&str>,
+        subject: &str,
+        matter: &T,
+        who: &Who<'_>,
+        around: &Surroundings<'_>,
+    ) -> Result<u64, WorkshopError> {
+        let entry = self.entry(blade, subject, matter, who, around)?;
+        self.write_one(entry)
+    }
+
+    /// Writes an entry that takes the place of another one of its kind; returns its number. Day and author stay those of
+    /// the first unless `who` names others.
+    pub(crate) fn renote<T: Matter>(
+        &self,
+        number: u64,
+        matter: &T,
+        who: &Who<'_>,
+        around: &Surroundings<'_>,
+    ) -> Result<u64, WorkshopError> {
+        let old = self.store().entry(number)?;
+        let who = Who {
+            on: Some(who.on.unwrap_or(&old.on)),
+            by: who.by,
+        };
+        let mut entry = self.entry(old.blade.as_deref(), &old.subject, matter, &who, around)?;
+        entry.replaces = Some(number);
+        self.write_one(entry)
+    }
+
+    fn write_one(&self, entry: Entry) -> Result<u64, WorkshopError> {
+        let numbers = self.write_entries(std::slice::from_ref(&entry))?;
+        numbers
+            .first()
+            .copied()
+            .ok_or_else(|| WorkshopError::Canonical("an entry has a number".to_owned()))
+    }
+
+    /// Writes entries, all or none; returns their numbers.
+    pub(crate) fn write_entries(&self, entries: &[Entry]) -> Result<Vec<u64>, WorkshopError> {
+        let entries: Vec<NewEntry<'_>> = entries.iter().map(Entry::as_new).collect();
+        let change = Change {
+            entries: &entries,
+            ..Change::default()
+        };
+        Ok(self.store().apply(&change)?.entries)
+    }
+
+    /// Lists the entries in force of one kind, oldest first.
+    pub(crate) fn noted<T: Matter>(
+        &self,
+        blade: Option<&str>,
+        subject: Option<&str>,
+    ) -> Result<Vec<Noted<T>>, WorkshopError> {
+        let filter = EntryFilter {
+            kind: Some(T::KIND),
+            blade,
+            subject,
+            whole: false,
+        };
+        let rows = self.store().entries(&filter)?;
+        rows.into_iter().map(typed).collect()
+    }
+
+    /// Returns one entry in force of a kind.
+    pub(crate) fn noted_at<T: Matter>(&self, number: u64) -> Result<Noted<T>, WorkshopError> {
+        let row = self.store().entry(number)?;
+        if row.kind != T::KIND {
+            return Err(WorkshopError::OtherKind {
+                number,
+                found: row.kind,
+                asked: T::KIND,
+            });
+        }
+        typed(row)
+    }
+
+    /// Lists entries of the journal, oldest first; with `whole` also those that were replaced or struck out.
+    ///
+    /// # Errors
+    /// When there is no such blade.
+    pub fn journal(
+        &self,
+        blade: Option<&str>,
+        kind: Option<&str>,
+        whole: bool,
+    ) -> Result<Vec<JournalLine>, WorkshopError> {
+        let filter = EntryFilter {
+            kind,
+            blade,
+            subject: None,
+            whole,
+        };
+        let rows = self.store().entries(&filter)?;
+        Ok(rows.into_iter().map(JournalLine::from).collect())
+    }
+
+    /// Returns an entry with what was there before it and came after it, oldest first.
+    ///
+    /// # Errors
+    /// When there is no such entry.
+    pub fn journal_entry(&self, number: u64) -> Result<Vec<JournalLine>, WorkshopError> {
+        let mut row = self.store().entry(number)?;
+        while let Some(older) = row.replaces {
+            row = self.store().entry(older)?;
+        }
+        let mut all = vec![JournalLine::from(row.clone())];
+        while let Some(newer) = row.replaced_by {
+            row = self.store().entry(newer)?;
+            all.push(JournalLine::from(row.clone()));
+        }
+        Ok(all)
+    }
+
+    /// Strikes an entry out; it stays to be read, with the reason. Returns the number of the strike.
+    ///
+    /// # Errors
+    /// When there is no such entry in force.
+    pub fn strike(
+        &self,
+        number: u64,
+        reason: &str,
+        by: Option<&str>,
+        around: &Surroundings<'_>,
+    ) -> Result<u64, WorkshopError> {
+        let row = self.store().entry(number)?;
+        let now = around.now.as_str();
+        let by = match by {
+            Some(by) => by.to_owned(),
+            None => self.name()?,
+        };
+        // The subject of a strike is why it was made: it has no content of its own.
+        let entry = NewEntry {
+            kind: &row.kind,
+            blade: row.blade.as_deref(),
+            subject: reason,
+            on: now.get(..10).unwrap_or(now),
+            body: None,
+            at: now,
+            by: &by,
+            replaces: Some(number),
+        };
+        let change = Change {
+            entries: &[entry],
+            ..Change::default()
+        };
+        let written = self.store().apply(&change)?;
+        written
+            .entries
+            .first()
+            .copied()
+            .ok_or_else(|| WorkshopError::Canonical("an entry has a number".to_owned()))
+    }
+}
