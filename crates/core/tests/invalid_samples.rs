@@ -12,7 +12,7 @@ use tangmark_core::sheet::{self, SheetError, SheetFormat};
 use tangmark_core::{Digest, check, schema};
 
 /// Files that must have run at least; raise it when files are added.
-const SHEETS: usize = 106;
+const SHEETS: usize = 107;
 const RECORDS: usize = 39;
 
 /// Stands in sample records for the digest of the published schema.

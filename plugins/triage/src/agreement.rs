@@ -59,6 +59,7 @@ fn ask_first(agreement: &Agreement, passes: &[(usize, &Pass)], ledger: &mut Ledg
         .stop_and_ask
         .iter()
         .enumerate()
+        .filter(|(_, point)| agreement.asked.iter().all(|one| one.point != **point))
         .collect();
     if open.is_empty() {
         return;

@@ -24,6 +24,7 @@ pub(super) fn check(sheet: &Sheet, value: &Value, problems: &mut Vec<Problem>) {
     }
     found.examination(sheet);
     found.passes(sheet);
+    found.asked(sheet);
     found.dates(sheet);
     found.money(value, "");
     quantities::each(value, "", &mut |quantity, pointer| {
@@ -197,6 +198,27 @@ impl Finder<'_> {
                     format!("/passes/{index}/operation"),
                     "`etch` found without the table `etch`, which says what was on the steel",
                     "add etch = { agent = \"…\", concentration = \"… %\", time = \"… min\", neutralised = …, rinsed = …, dried = … }",
+                );
+            }
+        }
+    }
+
+    /// An answer belongs to a point that was agreed.
+    fn asked(&mut self, sheet: &Sheet) {
+        let Some(agreement) = &sheet.agreement else {
+            return;
+        };
+        let known: BTreeSet<&str> = agreement.stop_and_ask.iter().map(String::as_str).collect();
+        for (index, asked) in agreement.asked.iter().enumerate() {
+            if !known.contains(asked.point.as_str()) {
+                self.add(
+                    format!("/agreement/asked/{index}/point"),
+                    format!(
+                        "`{}` found, a point of `stop_and_ask` is allowed, which has {}",
+                        asked.point,
+                        lasting::listed(&known)
+                    ),
+                    "write the point as it stands there, or add it to `stop_and_ask`",
                 );
             }
         }

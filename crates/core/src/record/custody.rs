@@ -95,6 +95,20 @@ pub struct CustodyEvent {
     pub withheld: Vec<SaltedDigest>,
 }
 
+/// What came of a point at which to stop and ask: the owner's answer, or that it was looked for and not met.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Asked {
+    /// The point, as in `stop_and_ask`.
+    #[schemars(length(min = 1, max = 1000))]
+    pub point: String,
+    /// Day.
+    pub on: PartialDate,
+    /// The answer.
+    #[schemars(length(min = 1, max = 2000))]
+    pub answer: String,
+}
+
 /// What was agreed with the owner. Price ceiling and insured value may be withheld.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -112,6 +126,10 @@ pub struct Agreement {
     /// Points at which to stop and ask.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub stop_and_ask: Vec<String>,
+    /// What came of these points, in order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 200))]
+    pub asked: Vec<Asked>,
     /// What the owner agreed to in writing, where a step needed it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1, max = 2000))]

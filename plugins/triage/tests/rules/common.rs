@@ -99,6 +99,13 @@ pub(crate) fn row(reply: &CheckReply, rule: &str, outcome: &str) -> Option<Strin
     })
 }
 
+pub(crate) fn answered(sheet: &mut Value, points: &[&str]) {
+    sheet["agreement"]["asked"] = points
+        .iter()
+        .map(|point| json!({ "point": point, "on": "2026-03-09", "answer": "none found" }))
+        .collect();
+}
+
 pub(crate) fn ruled_out(sheet: &mut Value) {
     let looks = json!([look("loupe", "not_seen"), look("raking_light", "not_seen")]);
     one_flaw(

@@ -9,7 +9,7 @@ mod published;
 mod uses;
 
 use common::{
-    flaw, found, g, inscribed, judged, look, made, mm, one_flaw, pass, plain, registered, row,
+    answered, flaw, found, g, inscribed, judged, look, made, mm, one_flaw, pass, plain, registered, row,
     ruled_out, sabre, signs, thinnest, unexamined, unmeasure,
 };
 use serde_json::{Value, json};
@@ -146,6 +146,8 @@ const CASES: &[(&str, Change, &str, Option<Level>)] = &[
     ("pass after the day of return", |s| { s["passes"] = json!([pass("p1", "clean", None, None)]); s["passes"][0]["on"] = json!("2026-07-01"); }, "agreement.return-day", Some(Level::Caution)),
     ("pass on the day of return", |s| { s["passes"] = json!([pass("p1", "clean", None, None)]); s["passes"][0]["on"] = json!("2026-06-30"); }, "agreement.return-day", None),
     ("pass with a point to ask at", |s| s["passes"] = json!([pass("p1", "clean", None, None)]), "agreement.ask-first", Some(Level::Caution)),
+    ("pass with every point answered", |s| { s["passes"] = json!([pass("p1", "clean", None, None)]); answered(s, &["any crack", "pits deeper than 0.1 mm"]); }, "agreement.ask-first", None),
+    ("pass with one point of two answered", |s| { s["passes"] = json!([pass("p1", "clean", None, None)]); answered(s, &["any crack"]); }, "agreement.ask-first", Some(Level::Caution)),
     ("points to ask at, no pass", |_| (), "agreement.ask-first", None),
     ("points to ask at, a pass of an earlier piece of work", |s| { s["passes"] = json!([pass("p1", "clean", None, None)]); s["passes"][0]["on"] = json!("2026-02-19"); }, "agreement.ask-first", None),
     ("plan as the agreement", |s| s["plan"]["steel_budget"] = g("12"), "budget.plan-over-agreement", None),
