@@ -272,9 +272,9 @@ impl<'a> Account<'a> {
         let mut told = 0;
         for (number, state) in states.iter().enumerate() {
             let is_last = number + 1 == states.len();
-            let new = passes[told..].iter().take_while(|pass| {
-                is_last || state.passes.iter().any(|one| one.id == pass.id)
-            });
+            let new = passes[told..]
+                .iter()
+                .take_while(|pass| is_last || state.passes.iter().any(|one| one.id == pass.id));
             let end = told + new.count();
             for index in told..end {
                 book.pass(index);
@@ -384,8 +384,7 @@ impl<'a> Book<'a, '_> {
     fn pass(&mut self, index: usize) {
         let pass = self.passes[index];
         let mass = |side: &'a Option<PassReadings>| {
-            side.as_ref()
-                .and_then(|readings| readings.mass.as_deref())
+            side.as_ref().and_then(|readings| readings.mass.as_deref())
         };
         // The state that tells the pass names its instruments.
         let told_in = self.states.iter().rev().copied();

@@ -205,7 +205,10 @@ impl Case<'_> {
             (Some(_), _) | (None, Some(_)) => Some((
                 Fate::RuledOut,
                 "ruled-out",
-                pair("recorded as looked for and not found", "調査し、認められなかったと記録"),
+                pair(
+                    "recorded as looked for and not found",
+                    "調査し、認められなかったと記録",
+                ),
             )),
             (None, None) => None,
         }
@@ -529,7 +532,10 @@ impl Case<'_> {
                             "{} in {} in a way that would have shown it ({})",
                             said.en, then.en, method.en
                         ),
-                        format!("{}で、これを示す方法（{}）により{}", then.ja, method.ja, said.ja),
+                        format!(
+                            "{}で、これを示す方法（{}）により{}",
+                            then.ja, method.ja, said.ja
+                        ),
                     ),
                 )
             }
@@ -557,8 +563,14 @@ impl Case<'_> {
                 Fate::NewlyVisible,
                 "place-was-covered",
                 pair(
-                    format!("its place lay under {} ({}) in {}", kind.en, cover.id, then.en),
-                    format!("{}では同所が{}（{}）の下にあった", then.ja, kind.ja, cover.id),
+                    format!(
+                        "its place lay under {} ({}) in {}",
+                        kind.en, cover.id, then.en
+                    ),
+                    format!(
+                        "{}では同所が{}（{}）の下にあった",
+                        then.ja, kind.ja, cover.id
+                    ),
                 ),
             ));
         }
@@ -568,7 +580,10 @@ impl Case<'_> {
                 Fate::NewlyVisible,
                 "surface-hid-it",
                 pair(
-                    format!("the surface as a whole hid it in {}: {}", then.en, surface.en),
+                    format!(
+                        "the surface as a whole hid it in {}: {}",
+                        then.en, surface.en
+                    ),
                     format!("{}では表面全体に隠れていた：{}", then.ja, surface.ja),
                 ),
             )

@@ -45,8 +45,7 @@ impl<'a> Row<'a> {
             name,
             before: first,
             after: second,
-            difference: both
-                .map(|(first, second)| change((before, first), (after, second), added)),
+            difference: both.map(|(first, second)| change((before, first), (after, second), added)),
         }
     }
 
@@ -166,12 +165,15 @@ fn starts_at_datum(field: &str) -> bool {
 type Named<'a> = (&'static str, Pair, &'a Quantity);
 
 fn listed(state: &Record) -> Vec<Named<'_>> {
-    state.dimensions.as_ref().map_or_else(Vec::new, |dimensions| {
-        named_dimensions(dimensions)
-            .into_iter()
-            .map(|(name, quantity)| (field(dimensions, quantity), name, quantity))
-            .collect()
-    })
+    state
+        .dimensions
+        .as_ref()
+        .map_or_else(Vec::new, |dimensions| {
+            named_dimensions(dimensions)
+                .into_iter()
+                .map(|(name, quantity)| (field(dimensions, quantity), name, quantity))
+                .collect()
+        })
 }
 
 /// Every named quantity of either state, in the order of the list.
@@ -324,9 +326,9 @@ impl Count {
         Self {
             compared: rows.clone().filter(|row| row.difference.is_some()).count(),
             told: rows.clone().filter(|row| row.is_told()).count(),
-            left_out: rows.clone().any(|row| {
-                row.before.is_some() && row.after.is_some() && row.difference.is_none()
-            }),
+            left_out: rows
+                .clone()
+                .any(|row| row.before.is_some() && row.after.is_some() && row.difference.is_none()),
             taken_over: taken_over(rows),
         }
     }

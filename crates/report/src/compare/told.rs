@@ -295,11 +295,7 @@ fn ascii(text: &str) -> String {
 }
 
 fn of_quantity(quantity: &Quantity) -> Number {
-    number_of(
-        quantity.value,
-        quantity.standard_uncertainty,
-        quantity.unit,
-    )
+    number_of(quantity.value, quantity.standard_uncertainty, quantity.unit)
 }
 
 fn number_of(value: Decimal, standard: Decimal, unit: Unit) -> Number {

@@ -92,7 +92,9 @@ fn bars(account: &Account<'_>) -> Vec<Bar> {
         .into_iter()
         .map(|[first, last]| {
             let went = account.steps[first].went;
-            let one_kind = account.steps[first..=last].iter().all(|step| step.went == went);
+            let one_kind = account.steps[first..=last]
+                .iter()
+                .all(|step| step.went == went);
             bar(first, last, if one_kind { went } else { Went::Mixed })
         })
         .collect()
@@ -237,7 +239,10 @@ fn key(pen: &mut Pen, bars: &[Bar], top: f64, width: f64) -> f64 {
 }
 
 fn alternative(account: &Account<'_>, bars: &[Bar]) -> Pair {
-    let first = account.weighings.first().map(|one| (one.place.said(), words::quantity(one.mass)));
+    let first = account
+        .weighings
+        .first()
+        .map(|one| (one.place.said(), words::quantity(one.mass)));
     let mut parts = Vec::new();
     if let Some((place, mass)) = first {
         parts.push(pair(
@@ -319,8 +324,20 @@ pub(crate) fn steel_gone(account: &Account<'_>, width: f64, speech: Speech) -> O
         moves.then(|| Chart::new(names, points, along, [true, false], FIELD))
     };
     let charts: Vec<Chart> = [
-        chart(true, pair("steel gone since the first weighing, g", "最初の計測からの鋼の減少 g")),
-        chart(false, pair("rust gone since the first weighing, g", "最初の計測からの錆の減少 g")),
+        chart(
+            true,
+            pair(
+                "steel gone since the first weighing, g",
+                "最初の計測からの鋼の減少 g",
+            ),
+        ),
+        chart(
+            false,
+            pair(
+                "rust gone since the first weighing, g",
+                "最初の計測からの錆の減少 g",
+            ),
+        ),
     ]
     .into_iter()
     .flatten()
@@ -338,7 +355,12 @@ pub(crate) fn steel_gone(account: &Account<'_>, width: f64, speech: Speech) -> O
         for tick in &across.ticks {
             let x = chart.x(*tick, [left, right]);
             pen.line([x, bottom], [x, bottom + 0.9], Stroke::solid(INK, 0.2));
-            pen.write(&across.number(*tick), MAP, [x, bottom + 2.6], Anchor::Middle);
+            pen.write(
+                &across.number(*tick),
+                MAP,
+                [x, bottom + 2.6],
+                Anchor::Middle,
+            );
         }
         y = bottom + 6.0;
     }

@@ -126,7 +126,10 @@ fn remarks(flow: &mut Flow, account: &Account<'_>) {
     for left_out in &account.left_out {
         let name = state::name(left_out);
         items.push(speech.label(&pair(
-            format!("{} weighed something else than the rest: not compared", name.en),
+            format!(
+                "{} weighed something else than the rest: not compared",
+                name.en
+            ),
             format!("{}は計測の対象が異なるため比較しない", name.ja),
         )));
     }

@@ -39,7 +39,10 @@ pub(super) fn set(flow: &mut Flow, comparison: &Comparison<'_>) {
         column(&pair("flaw", "疵"), Width::Share(1.0)),
         column(&pair("before", "前"), Width::Share(0.95)),
         column(&pair("after", "後"), Width::Share(0.95)),
-        column(&pair("what became of it, and why", "経過と根拠"), Width::Share(1.5)),
+        column(
+            &pair("what became of it, and why", "経過と根拠"),
+            Width::Share(1.5),
+        ),
     ]);
     for change in &comparison.flaws {
         let Some(flaw) = change.flaw() else {

@@ -63,7 +63,11 @@ fn value(quantity: Option<&Quantity>) -> Cell {
 
 fn judged(speech: Speech, row: &Row<'_>) -> Cell {
     let spans = speech.label(&row.judged());
-    Cell(if row.is_told() { words::bold(spans) } else { spans })
+    Cell(if row.is_told() {
+        words::bold(spans)
+    } else {
+        spans
+    })
 }
 
 fn table(flow: &mut Flow, rows: &[Row<'_>]) {
@@ -120,4 +124,61 @@ fn station_table(flow: &mut Flow, stations: &[StationPair<'_>]) {
         }
     }
     flow.table(&table);
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use serde_json::json;
+    use tangmark_core::record::{Datum, Record};
+
+    use super::*;
+    use crate::{PageSize, layout::page_format::Frame, sample};
+
+    fn record(value: &str) -> Record {
+        let quantity = |value: &str| json!({ "value": value, "unit": "mm", "standard_uncertainty": "0.02", "uncertainty_from": "instrument", "as_read": [{ "text": format!("{value} mm"), "unit": "mm" }] });
+        let mut made = sample::bare();
+        made["dimensions"] = json!({ "datum": "back_notch", "width_at_base": quantity(value), "stations": [{ "at": quantity("100.00"), "width": quantity(value) }] });
+        serde_json::from_value(made).unwrap()
+    }
+
+    /// Words of the section on a page.
+    fn shown(before: &Record, after: &Record, speech: Speech) -> String {
+        let mut flow = Flow::new(Frame::of(PageSize::A4), speech);
+        set(&mut flow, &Comparison::of(before, after, &[]));
+        crate::pages::tests::words(&flow.scene)
+    }
+
+    #[test]
+    fn differences_stand_in_both_languages() {
+        let (before, after) = (record("30.00"), record("29.80"));
+        // 29.80 − 30.00 = −0.20 mm; U = 2·0.02·√2 = 0.057 mm: told.
+        let said = shown(&before, &after, Speech::English);
+        assert!(
+            said.contains("−0.20\u{a0}±\u{a0}0.06") && said.contains("less"),
+            "{said}"
+        );
+        let said = shown(&before, &after, Speech::Japanese);
+        assert!(
+            said.contains("減少") && said.contains("測点ごとの比較"),
+            "{said}"
+        );
+    }
+
+    #[test]
+    fn what_was_measured_the_second_time_only_is_shown() {
+        let bare: Record = serde_json::from_value(sample::bare()).unwrap();
+        let said = shown(&bare, &record("30.00"), Speech::English);
+        assert!(!said.contains("No measurement"), "{said}");
+        assert!(said.contains("not measured before"), "{said}");
+    }
+
+    #[test]
+    fn places_from_different_datums_are_not_compared() {
+        let (before, mut after) = (record("30.00"), record("29.80"));
+        after.dimensions.as_mut().unwrap().datum = Datum::Shoulder;
+        let said = shown(&before, &after, Speech::English);
+        assert!(said.contains("are not compared: record 1"), "{said}");
+        assert!(!said.contains("At the stations"), "{said}");
+    }
 }
