@@ -8,6 +8,8 @@ use clap::{Args, ValueEnum};
 use tangmark_testkit::{bench, coverage, golden};
 use tangmark_workshop::{RUNNER_COMMAND, runner_main};
 
+use crate::tables;
+
 /// Order of `testkit golden`.
 #[derive(Args)]
 pub(crate) struct Golden {
@@ -34,7 +36,7 @@ pub(crate) struct Bench {
     /// A Python that has reportlab 5.1.0 and pyHanko 0.38.0; left out, that side is not run
     #[arg(long, value_name = "PATH")]
     python: Option<PathBuf>,
-    /// Measure only one of the four
+    /// Measure only one of the five
     #[arg(long, value_enum)]
     only: Option<Only>,
     /// Folder with the plugins' libraries and the command `tangmark` [default: that of this program]
@@ -52,6 +54,12 @@ pub(crate) struct Bench {
     /// Print one JSON object instead of tables
     #[arg(long)]
     json: bool,
+    /// Blades of the workshop in which lists and searches are timed
+    #[arg(long, default_value_t = 1000, value_name = "N", value_parser = clap::value_parser!(u32).range(100..=200_000))]
+    blades: u32,
+    /// Fail when lists, searches or the growth of the store with many blades pass their goals
+    #[arg(long)]
+    hold: bool,
     /// Fail when judging the package held more memory than the goal; times are told and never judged
     #[arg(long)]
     hold_memory: bool,
@@ -93,6 +101,8 @@ enum Only {
     Plugins,
     /// Judging a package
     Package,
+    /// Lists and searches in a workshop of many blades
+    Blades,
 }
 
 /// The tour of `testkit golden` starts this very program to run plugins.
@@ -156,6 +166,8 @@ pub(crate) fn bench(order: &Bench) -> ExitCode {
             report: part(Only::Report),
             check: part(Only::Plugins),
             package: part(Only::Package),
+            many_blades: part(Only::Blades),
+            blades: usize::try_from(order.blades).unwrap_or(usize::MAX),
             size_mb: usize::try_from(order.size_mb).unwrap_or(usize::MAX),
             plugins: &plugins,
             runner: &runner,
@@ -174,7 +186,23 @@ pub(crate) fn bench(order: &Bench) -> ExitCode {
         let package = measured.package.as_ref()?;
         Some(2 * (package.records + package.photos))
     });
+    let (beyond, held) = measured
+        .as_ref()
+        .ok()
+        .and_then(|measured| measured.blades.as_ref())
+        .map_or_else(Default::default, |blades| (blades.beyond(), blades.held()));
     let code = tell(order, measured);
+    if order.hold && !beyond.is_empty() {
+        return failed(
+            &beyond.join("; "),
+            Some(
+                "see what of crates/store/src/folder/standing.rs or search.rs reads more than it shows; on a busy machine, again",
+            ),
+        );
+    }
+    if order.hold && held > 0 {
+        println!("count blades {held}");
+    }
     match too_much {
         None => {
             if let (true, Some(judged)) = (order.hold_memory, judged) {
@@ -205,7 +233,7 @@ fn tell(order: &Bench, measured: Result<bench::Bench, bench::BenchError>) -> Exi
             Err(error) => failed(&error.to_string(), None),
         },
         Ok(measured) => {
-            tables(&measured);
+            tables::all(&measured);
             ExitCode::SUCCESS
         }
         Err(error) => failed(&error.to_string(), error.hint()),
@@ -227,28 +255,11 @@ pub(crate) fn reports(order: &Reports) -> ExitCode {
             ExitCode::SUCCESS
         }
         Ok(made) => {
-            many_table(&made);
+            tables::many(&made);
             ExitCode::SUCCESS
         }
         Err(error) => failed(&error.to_string(), None),
     }
-}
-
-fn many_table(made: &bench::ManyReports) {
-    println!(
-        "{} reports of {} pages in one process: {:.1} ms each to render and sign, {:.1} s passed in all, {} bytes",
-        made.reports, made.pages, made.each_ms, made.passed_s, made.pdf_bytes
-    );
-    let told = |kb: Option<u64>| kb.map_or("not told".to_owned(), |kb| format!("{kb} kB"));
-    println!(
-        "  memory held: {} after the first, {} after the last, growth {}; at most {} until the first, {} in all (goal: {} kB)",
-        told(made.held_at_start_kb),
-        told(made.held_at_end_kb),
-        told(made.growth_kb()),
-        told(made.peak_at_start_kb),
-        told(made.peak_kb),
-        bench::MEMORY_GOAL_KB,
-    );
 }
 
 pub(crate) fn coverage(order: &Coverage) -> ExitCode {
@@ -265,52 +276,6 @@ pub(crate) fn coverage(order: &Coverage) -> ExitCode {
     ExitCode::SUCCESS
 }
 
-fn tables(measured: &bench::Bench) {
-    if cfg!(debug_assertions) {
-        println!("built without optimisation: these numbers say nothing (build with --release)");
-    }
-    if let Some(verify) = &measured.verify {
-        verify_table(verify);
-    }
-    if let Some(report) = &measured.report {
-        report_table(report);
-    }
-    if let Some(plugins) = &measured.plugins {
-        plugins_table(plugins);
-    }
-    if let Some(package) = &measured.package {
-        package_table(package);
-    }
-    match measured.peak_memory_kb {
-        Some(peak) => println!("most memory held by this process: {peak} kB"),
-        None => println!("this system does not tell how much memory was held"),
-    }
-}
-
-fn verify_table(verify: &bench::VerifyBench) {
-    for record in &verify.records {
-        println!("record of {} bytes", record.bytes);
-        for (part, time) in &record.parts {
-            println!(
-                "  {part:<28}{time:>10.1} µs {:>12.0} in a second on one core",
-                1e6 / time
-            );
-        }
-        if let Some(part) = record.of_openssl {
-            println!(
-                "  together without schema: {:.0} % of OpenSSL's rate (goal at 4 KB: 60 %)",
-                part * 100.0
-            );
-        }
-    }
-    if let (Some(rate), Some(version)) = (verify.openssl_per_second, &verify.openssl_version) {
-        println!(
-            "{version}: {rate:.0} verifications of P-256 in a second on one core, {:.1} µs each",
-            1e6 / rate
-        );
-    }
-}
-
 /// Order of `testkit judge-package`.
 #[derive(Args)]
 pub(crate) struct JudgePackage {
@@ -322,125 +287,4 @@ pub(crate) fn judge_package(order: &JudgePackage) -> ExitCode {
     let run = bench::judge_package(&order.path);
     println!("{}", serde_json::to_string(&run).unwrap_or_default());
     ExitCode::SUCCESS
-}
-
-fn package_table(package: &bench::PackageBench) {
-    let mb = package.photo_bytes as f64 / f64::from(1 << 20);
-    println!(
-        "package of {} records and {} photos, {mb:.0} MB of them",
-        package.records, package.photos
-    );
-    println!(
-        "  judged in {:>18.2} s: {:.0} MB of photos in a second; every byte hashed after {:.2} s",
-        package.passed_s,
-        mb / package.passed_s,
-        package.hashed_s
-    );
-    match package.peak_kb {
-        Some(peak) => println!(
-            "  most memory held {:>11} kB (goal: {} kB)",
-            peak,
-            bench::PACKAGE_MEMORY_GOAL_KB
-        ),
-        None => println!("  this system does not tell how much memory was held"),
-    }
-    println!(
-        "  as one zip file {:>11.2} s: {:.0} MB in a second, most memory held {}",
-        package.zip_passed_s,
-        mb / package.zip_passed_s,
-        package
-            .zip_peak_kb
-            .map_or("not told".to_owned(), |peak| format!("{peak} kB"))
-    );
-    if let (Some(other), Some(part)) = (package.sha256sum_s, package.of_sha256sum) {
-        println!(
-            "  sha256sum alone {:>12.2} s: {:.0} MB in a second; judging has {:.0} % of its rate (goal: {:.0} %)",
-            other,
-            mb / other,
-            100.0 * part,
-            100.0 * bench::PACKAGE_RATE_GOAL
-        );
-    }
-}
-
-fn plugins_table(check: &bench::PluginBench) {
-    println!(
-        "check by {} plugins ({}), question {} bytes, libraries {} bytes, runner {} bytes",
-        check.plugins.len(),
-        check.plugins.join(", "),
-        check.question_bytes,
-        check.library_bytes,
-        check.runner_bytes
-    );
-    if !check.missing.is_empty() {
-        println!("  not built: {}", check.missing.join(", "));
-    }
-    println!(
-        "  warm {:>24.1} ms that passed (goal on a quiet machine: {} ms), at worst {:.1} ms",
-        check.warm_ms,
-        bench::WARM_GOAL_MS,
-        check.warm_worst_ms
-    );
-    println!(
-        "  cold {:>24.1} ms (goal: {} ms)",
-        check.cold_ms,
-        bench::COLD_GOAL_MS
-    );
-    println!("  without plugins {:>13.1} ms", check.without_ms);
-    println!("  one describes itself {:>8.1} ms", check.describe_ms);
-    println!("  direct calls {:>16.1} ms", check.direct_ms);
-    for (name, time) in &check.direct_each_ms {
-        println!("    {name:<16}{time:>9.2} ms");
-    }
-}
-
-fn report_table(report: &bench::ReportBench) {
-    println!(
-        "{} report of {} pages, {} photos, {} runs of text; record {} bytes, PDF {} bytes",
-        report.kind,
-        report.pages,
-        report.photos,
-        report.texts,
-        report.record_bytes,
-        report.pdf_bytes
-    );
-    for (part, time) in &report.parts {
-        let goal = match *part {
-            "sign" => format!(" (goal: {:.0} ms)", bench::SIGN_GOAL_MS),
-            "render and sign" => format!(
-                " (goal on a quiet machine: {:.0} ms)",
-                bench::REPORT_GOAL_MS
-            ),
-            _ => String::new(),
-        };
-        println!(
-            "  {part:<28}{:>10.2} ms, from {:.2} to {:.2}{goal}",
-            time.median / 1000.0,
-            time.least / 1000.0,
-            time.most / 1000.0
-        );
-    }
-    if let Some(many) = &report.many {
-        many_table(many);
-    }
-    if let (Some(other), Some(times), Some(placed)) = (
-        &report.other,
-        report.times_faster,
-        report.times_faster_placed,
-    ) {
-        println!(
-            "{}: PDF {} bytes, at most {} kB of memory",
-            other.versions, other.pdf_bytes, other.peak_memory_kb
-        );
-        println!(
-            "  {:<28}{:>10.2} ms: we are {times:.1} times faster (goal: 20)",
-            "laid out by it",
-            other.microseconds / 1000.0
-        );
-        println!(
-            "  {:<28}{:>10.2} ms: {placed:.1} times",
-            "every place told to it",
-            other.microseconds_placed / 1000.0
-        );
-    }
 }

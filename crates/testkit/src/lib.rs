@@ -16,3 +16,4 @@ pub mod photos;
 pub mod sealed;
 pub mod tamper;
 pub mod typeset;
+pub mod year;

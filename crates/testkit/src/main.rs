@@ -3,6 +3,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)] // a development tool talks to its terminal
 
 mod commands;
+mod tables;
 mod trials;
 
 use std::path::PathBuf;
@@ -31,7 +32,7 @@ enum Task {
     /// Seal the golden records anew, with a fixed clock and fixed random bytes
     Golden(commands::Golden),
     /// Measure verification beside OpenSSL, reports beside ReportLab with pyHanko, checks beside direct calls, packages
-    /// beside sha256sum
+    /// beside sha256sum, lists and searches among many blades
     Bench(commands::Bench),
     /// Write the failure cases that are files, with their list
     Failures(trials::Failures),

@@ -1,9 +1,10 @@
 //! How fast: verifying records beside OpenSSL's verification, making reports beside ReportLab and pyHanko, checking
-//! through processes beside direct calls, judging a package beside `sha256sum`.
+//! through processes beside direct calls, judging a package beside `sha256sum`, listing and searching many blades.
 //!
 //! Times are those the processor worked, as OpenSSL counts them too, not those that passed; rounds of all sides are
 //! interleaved, and medians are told. Numbers belong to the machine and the hour; only ratios travel.
 
+mod blades;
 mod many;
 mod package;
 mod plugins;
@@ -15,6 +16,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
+pub use blades::{Asked, BLADES_GOAL_MS, BladesBench, GROWTH_GOAL, Quarter, Times};
 pub use many::{ManyReports, many};
 pub use package::{
     PACKAGE_MEMORY_GOAL_KB, PACKAGE_RATE_GOAL, PackageBench, PackageRun, judge_package,
@@ -48,6 +50,10 @@ pub struct Order<'a> {
     pub package: bool,
     /// Photos of that package, in MB.
     pub size_mb: usize,
+    /// Measure a workshop of many blades.
+    pub many_blades: bool,
+    /// Blades of that workshop.
+    pub blades: usize,
     /// Folder with the plugins' libraries.
     pub plugins: &'a Path,
     /// The program that runs plugins.
@@ -72,6 +78,8 @@ pub struct Bench {
     pub plugins: Option<PluginBench>,
     /// Judging a package.
     pub package: Option<PackageBench>,
+    /// A workshop of many blades.
+    pub blades: Option<BladesBench>,
     /// Most memory this process held, in kB (`VmHWM`), where the system tells it.
     pub peak_memory_kb: Option<u64>,
 }
@@ -122,11 +130,16 @@ pub fn run(order: &Order<'_>, say: &mut dyn FnMut(&str)) -> Result<Bench, BenchE
         .package
         .then(|| package::run(order, say))
         .transpose()?;
+    let blades = order
+        .many_blades
+        .then(|| blades::run(order, say))
+        .transpose()?;
     Ok(Bench {
         verify,
         report,
         plugins,
         package,
+        blades,
         peak_memory_kb: peak_memory_kb(),
     })
 }

@@ -1,0 +1,276 @@
+//! Who gives the commands about one blade: runs each, sees that it ends as it should, kills some, looks after a kill,
+//! and notes what was acknowledged.
+
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{PoisonError, RwLock};
+use std::time::Duration;
+
+use serde_json::Value;
+
+use super::YearError;
+use super::hand::{Hand, Kill, KilledAt, Ran};
+use super::ledger::{Fact, KillLine, Ledger, Line};
+use super::truth;
+use crate::mutate::Chance;
+
+/// What all actors share.
+#[derive(Debug)]
+pub(super) struct Shared {
+    pub(super) binary: PathBuf,
+    pub(super) folder: PathBuf,
+    pub(super) ledger: Ledger,
+    /// Held shared by whoever runs a command, alone by whoever looks at the whole after a kill.
+    pub(super) quiet: RwLock<()>,
+    /// Kills still to be made, beyond what each blade has of its own.
+    pub(super) owed: AtomicUsize,
+    /// Commands that only look.
+    pub(super) looks: AtomicUsize,
+    pub(super) seed: u64,
+}
+
+/// What to do with a command that was killed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Again {
+    /// It does all or nothing: it is given again only if nothing of it is found.
+    Look,
+    /// It goes on where it stopped: it is given again whatever is found.
+    Always,
+}
+
+/// One command to be given.
+#[derive(Debug)]
+pub(super) struct Step {
+    words: Vec<String>,
+    code: i32,
+    again: Again,
+    fact: Option<Fact>,
+    /// Steps of writes it usually takes, so that a kill meets one of them.
+    moments: usize,
+}
+
+impl Step {
+    /// A command that is to end with 0.
+    pub(super) fn new<S: AsRef<str>>(words: &[S]) -> Self {
+        Self {
+            words: words.iter().map(|word| word.as_ref().to_owned()).collect(),
+            code: 0,
+            again: Again::Look,
+            fact: None,
+            moments: 2,
+        }
+    }
+
+    /// More words.
+    pub(super) fn and<S: AsRef<str>>(mut self, words: &[S]) -> Self {
+        let words = words.iter().map(|word| word.as_ref().to_owned());
+        self.words.extend(words);
+        self
+    }
+
+    /// It is to end with another exit code.
+    pub(super) fn code(mut self, code: i32) -> Self {
+        self.code = code;
+        self
+    }
+
+    /// It goes on where it stopped.
+    pub(super) fn resumable(mut self) -> Self {
+        self.again = Again::Always;
+        self
+    }
+
+    /// What it brings about.
+    pub(super) fn fact(mut self, fact: Fact) -> Self {
+        self.fact = Some(fact);
+        self
+    }
+
+    /// Steps of writes it usually takes.
+    pub(super) fn moments(mut self, moments: usize) -> Self {
+        self.moments = moments;
+        self
+    }
+}
+
+/// Gives the commands about one blade, or about the workshop.
+#[derive(Debug)]
+pub(super) struct Actor<'s> {
+    pub(super) shared: &'s Shared,
+    pub(super) blade: Option<String>,
+    pub(super) hand: Hand,
+    chance: Chance,
+    /// Kills of its own, and how many commands lie between two.
+    kills: usize,
+    every: usize,
+    since: usize,
+}
+
+impl<'s> Actor<'s> {
+    /// An actor of a blade with so many kills to make over its about thirty commands.
+    pub(super) fn new(
+        shared: &'s Shared,
+        number: usize,
+        blade: Option<&str>,
+        kills: usize,
+    ) -> Result<Self, YearError> {
+        let name = blade.unwrap_or("workshop");
+        Ok(Self {
+            hand: Hand::new(&shared.binary, &shared.folder, name)?,
+            shared,
+            blade: blade.map(str::to_owned),
+            chance: Chance::new(shared.seed ^ 0x6b69_6c6c, number as u64),
+            kills,
+            every: 28 / (kills + 1) + 1,
+            since: 0,
+        })
+    }
+
+    /// Hands back kills that were not made, so that others make them.
+    pub(super) fn give_back_kills(&mut self) {
+        self.shared.owed.fetch_add(self.kills, Ordering::SeqCst);
+        self.kills = 0;
+    }
+
+    /// The key of the blade, for command lines.
+    pub(super) fn key(&self) -> String {
+        self.blade.clone().unwrap_or_default()
+    }
+
+    /// Runs a command that only looks; it is to end with 0.
+    pub(super) fn look<S: AsRef<str>>(&self, words: &[S]) -> Result<Ran, YearError> {
+        let words: Vec<String> = words.iter().map(|word| word.as_ref().to_owned()).collect();
+        self.shared.looks.fetch_add(1, Ordering::Relaxed);
+        let ran = self.hand.run(&words)?;
+        if ran.code == Some(0) {
+            return Ok(ran);
+        }
+        Err(YearError::unexpected(&words, 0, &ran))
+    }
+
+    /// Runs a command that only looks and prints JSON.
+    pub(super) fn json<S: AsRef<str>>(&self, words: &[S]) -> Result<Value, YearError> {
+        let ran = self.look(words)?;
+        serde_json::from_str(&ran.out).map_err(|error| {
+            let words: Vec<&str> = words.iter().map(AsRef::as_ref).collect();
+            YearError::Understood(format!("`{}`: {error}", words.join(" ")))
+        })
+    }
+
+    /// Gives a command and sees that it ends as it should.
+    pub(super) fn give(&mut self, step: Step) -> Result<Ran, YearError> {
+        let mut kills = Vec::new();
+        let ran = match self.kill_now(&step) {
+            None => self.run(&step.words)?,
+            Some(kill) => self.give_and_kill(&step, kill, &mut kills)?,
+        };
+        let found = kills.last().is_some_and(|kill: &KillLine| kill.found);
+        if ran.code != Some(step.code) && !(found && step.again == Again::Look) {
+            return Err(YearError::unexpected(&step.words, step.code, &ran));
+        }
+        self.shared.ledger.note(Line {
+            number: 0,
+            blade: self.blade.clone(),
+            words: step.words,
+            code: ran.code,
+            ms: u64::try_from(ran.passed.as_millis()).unwrap_or(u64::MAX),
+            kills,
+            fact: step.fact,
+        })?;
+        Ok(ran)
+    }
+
+    fn run(&self, words: &[String]) -> Result<Ran, YearError> {
+        let _quiet = self.shared.quiet.read().unwrap_or_else(PoisonError::into_inner);
+        self.hand.run(words)
+    }
+
+    /// Whether this command is to be killed, and how.
+    fn kill_now(&mut self, step: &Step) -> Option<Kill> {
+        self.since += 1;
+        if self.since < self.every {
+            return None;
+        }
+        if self.kills == 0 {
+            let take = |owed: usize| owed.checked_sub(1);
+            let owed = &self.shared.owed;
+            owed.fetch_update(Ordering::SeqCst, Ordering::SeqCst, take).ok()?;
+            self.kills = 1;
+            self.every = self.every.min(8);
+        }
+        if self.chance.percent(70) {
+            Some(Kill::Moment(1 + self.chance.below(step.moments)))
+        } else {
+            let ms = 5 + self.chance.below(step.moments * 60);
+            Some(Kill::After(Duration::from_millis(ms as u64)))
+        }
+    }
+
+    /// Gives a command, kills it, looks at the whole, and gives it again where it is not done.
+    fn give_and_kill(
+        &mut self,
+        step: &Step,
+        kill: Kill,
+        kills: &mut Vec<KillLine>,
+    ) -> Result<Ran, YearError> {
+        let before = self.state()?;
+        let ran = {
+            let _quiet = self.shared.quiet.read().unwrap_or_else(PoisonError::into_inner);
+            self.hand.run_and_kill(&step.words, kill)?
+        };
+        let Some(at) = ran.killed.clone() else {
+            // It ended before: the kill stays to be made.
+            return Ok(ran);
+        };
+        self.kills -= 1;
+        self.since = 0;
+        self.look_after(step, &at)?;
+        let found = self.state()? != before;
+        kills.push(KillLine::new(&at, found));
+        if found && step.again == Again::Look {
+            return Ok(ran);
+        }
+        self.run(&step.words)
+    }
+
+    /// Looks at the whole after a kill: the store is sound, and everything acknowledged is there.
+    fn look_after(&self, step: &Step, at: &KilledAt) -> Result<(), YearError> {
+        let _alone = self.shared.quiet.write().unwrap_or_else(PoisonError::into_inner);
+        let told = |error: YearError| {
+            let words = step.words.join(" ");
+            YearError::AfterKill {
+                words,
+                at: at.name().to_owned(),
+                what: error.to_string(),
+            }
+        };
+        self.look(&["store", "check"]).map_err(told)?;
+        truth::acknowledged(self).map_err(told)
+    }
+
+    /// What can be seen of the blade, or of the workshop: whether a command did anything shows here.
+    fn state(&self) -> Result<String, YearError> {
+        let key = self.key();
+        let asked: Vec<Vec<&str>> = if self.blade.is_some() {
+            vec![
+                vec!["journal", "list", &key, "--whole", "--json"],
+                vec!["examine", "history", &key, "--json"],
+                vec!["blade", "show", &key, "--json"],
+            ]
+        } else {
+            vec![
+                vec!["journal", "list", "--whole", "--json"],
+                vec!["key", "show", "--json"],
+                vec!["stone", "list", "--json"],
+                vec!["plugin", "list", "--json"],
+            ]
+        };
+        let mut state = String::new();
+        for words in asked {
+            let words: Vec<String> = words.into_iter().map(str::to_owned).collect();
+            // A blade that is not there yet has no state.
+            state.push_str(&self.hand.run(&words)?.out);
+        }
+        Ok(state)
+    }
+}
