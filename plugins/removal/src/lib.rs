@@ -20,7 +20,7 @@ use tangmark_core::record::{Instrument, Pass, Record, Sheet};
 use tangmark_plugin::{CheckReply, CheckRequest, Description, Refusal};
 
 use settings::Settings;
-use states::{State, takes_steel};
+use states::State;
 
 tangmark_plugin::export!(describe, check);
 
@@ -83,7 +83,7 @@ impl<'a> Case<'a> {
         self.logged
             .iter()
             .map(|one| one.pass)
-            .filter(|pass| takes_steel(pass.operation))
+            .filter(|pass| pass.operation.takes_steel())
             .collect()
     }
 

@@ -10,7 +10,7 @@ use tangmark_plugin::{Axis, Level, Series, Table};
 
 use crate::Case;
 use crate::settings::Settings;
-use crate::states::{State, takes_steel};
+use crate::states::State;
 use crate::surface::{Worked, mean_depth, worked};
 use tangmark_measure::reading::{Reading, Term, difference, sum};
 
@@ -351,7 +351,7 @@ fn per_pass(case: &Case<'_>, notes: &mut Notes<'_>) {
         }
         let depth = case
             .geometry()
-            .filter(|_| takes_steel(logged.pass.operation))
+            .filter(|_| logged.pass.operation.takes_steel())
             .and_then(|state| worked(case.sheet, state, &[logged.pass], case.settings).ok())
             .and_then(|worked| mean_depth(gone, case.settings.density(), worked.area));
         let zones: Vec<&str> = logged.pass.zones.iter().map(|zone| zone.key()).collect();

@@ -71,21 +71,6 @@ fn reason_after(reason: Option<Reason>) -> bool {
     reason == Some(Reason::AfterWork)
 }
 
-/// Tells whether an operation takes steel on purpose.
-pub(crate) fn takes_steel(operation: Operation) -> bool {
-    use Operation as O;
-    match operation {
-        O::Grind | O::Polish | O::FingerFinish | O::Whiten | O::PointFinish | O::Etch => true,
-        O::Straighten
-        | O::Derust
-        | O::Neutralise
-        | O::WipePolish
-        | O::Burnish
-        | O::Clean
-        | O::Oil => false,
-    }
-}
-
 /// The places in `states` where a full polish began or ended: the first state, then each finished state with a grinding
 /// or polishing pass that the state before had not. One more than there are full polishes; empty without any state.
 pub(crate) fn polish_ends(states: &[State<'_>]) -> Vec<usize> {

@@ -29,6 +29,29 @@ terms! {
     }
 }
 
+impl Operation {
+    /// Tells whether it takes steel on purpose; what comes off with rust is rust for the most part and counts apart.
+    ///
+    /// Common practice, no source.
+    pub const fn takes_steel(self) -> bool {
+        match self {
+            Self::Grind
+            | Self::Polish
+            | Self::FingerFinish
+            | Self::Whiten
+            | Self::PointFinish
+            | Self::Etch => true,
+            Self::Straighten
+            | Self::Derust
+            | Self::Neutralise
+            | Self::WipePolish
+            | Self::Burnish
+            | Self::Clean
+            | Self::Oil => false,
+        }
+    }
+}
+
 terms! {
     /// Grading system of a grit number; a number without its system means nothing.
     GritSystem {
