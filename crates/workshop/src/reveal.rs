@@ -118,6 +118,22 @@ pub(crate) fn choose(
     Ok(chosen.collect())
 }
 
+/// The same places, meant in one record alone unless they name a record themselves: what is handed over with a record
+/// shows nothing of an earlier one unasked.
+pub(crate) fn of_record(sequence: u32, names: &[String]) -> Vec<String> {
+    let named = names.iter().map(|name| match numbered(name) {
+        (Some(_), _) => name.clone(),
+        (None, _) => format!("{sequence}:{name}"),
+    });
+    named.collect()
+}
+
+/// Those of the places that are meant in one record.
+pub(crate) fn only_of(sequence: u32, names: &[String]) -> Vec<String> {
+    let meant = |name: &&String| numbered(name).0.is_none_or(|number| number == sequence);
+    names.iter().filter(meant).cloned().collect()
+}
+
 /// Takes the number of a record off a place: `2:custody[0].price`.
 fn numbered(name: &str) -> (Option<u32>, &str) {
     let parts = name.split_once(':');
@@ -256,6 +272,14 @@ mod tests {
             assert_eq!(dotted(slashes), dots);
         }
         assert_eq!(pointer("custody.1.price"), "/custody/1/price");
+    }
+
+    #[test]
+    fn a_place_without_a_number_is_that_of_the_record_handed_over() {
+        let asked = names(&["agreement", "2:custody[0].price", "all"]);
+        let meant = of_record(4, &asked);
+        assert_eq!(meant, names(&["4:agreement", "2:custody[0].price", "4:all"]));
+        assert_eq!(only_of(4, &meant), names(&["4:agreement", "4:all"]));
     }
 
     #[test]

@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 use tangmark_core::Digest;
 use tangmark_core::record::UtcTime;
-use tangmark_package::write::{self, Content, Watch, Written};
+use tangmark_package::write::{self, Content, Source, Watch, Written};
 use tangmark_report::Speech;
 
 use crate::{Paper, Press, Workshop, WorkshopError};
@@ -207,6 +207,11 @@ impl Prepared {
     /// What is in it.
     pub fn summary(&self) -> &HandOverSummary {
         &self.summary
+    }
+
+    /// The files in it, by path in the bag.
+    pub(crate) fn files(&self) -> impl Iterator<Item = (&str, &Source)> {
+        self.content.files()
     }
 
     /// Writes it as the folder `target`, or as a zip file where the name ends in `.zip`; whole or not at all.
