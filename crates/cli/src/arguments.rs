@@ -8,8 +8,8 @@ use clap::{ColorChoice, CommandFactory as _, Parser, Subcommand};
 
 use crate::outcome::{self, Failure, Outcome, code};
 use crate::verbs::{
-    blade, check, completions, draw, examine, handover, key, photo, plan, plugin, report, schema,
-    seal, setup, store, time, tour, verify,
+    blade, check, completions, draw, examine, handover, journal, key, photo, plan, plugin, report,
+    schema, seal, setup, store, time, tour, verify,
 };
 
 /// Keep the records of a workshop that polishes and restores old edged steel
@@ -54,6 +54,7 @@ pub(crate) enum Verb {
     Photo(photo::Arguments),
     Handover(handover::Arguments),
     Verify(verify::Arguments),
+    Journal(journal::Arguments),
     Key(key::Arguments),
     Plugin(plugin::Arguments),
     Schema(schema::Arguments),

@@ -6,6 +6,7 @@ pub(crate) mod completions;
 pub(crate) mod draw;
 pub(crate) mod examine;
 pub(crate) mod handover;
+pub(crate) mod journal;
 pub(crate) mod key;
 pub(crate) mod photo;
 pub(crate) mod plan;
@@ -39,6 +40,7 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Photo(arguments) => photo::run(&arguments, workshop),
         Verb::Handover(arguments) => handover::run(&arguments, workshop),
         Verb::Verify(arguments) => verify::run(&arguments, workshop),
+        Verb::Journal(arguments) => journal::run(&arguments, workshop),
         Verb::Key(arguments) => key::run(&arguments, workshop),
         Verb::Plugin(arguments) => plugin::run(&arguments, workshop),
         Verb::Schema(arguments) => schema::run(&arguments),
