@@ -47,6 +47,17 @@ pub struct Who<'a> {
     pub by: Option<&'a str>,
 }
 
+impl Who<'_> {
+    /// The day, as it goes into an entry or a sheet.
+    ///
+    /// # Errors
+    /// When it is no whole date.
+    pub(crate) fn day(&self, around: &Surroundings<'_>) -> Result<String, WorkshopError> {
+        let now = around.now.as_str();
+        day(self.on.unwrap_or(now.get(..10).unwrap_or(now)))
+    }
+}
+
 /// An entry of any kind, for listing.
 #[derive(Clone, Debug, Serialize)]
 pub struct JournalLine {
@@ -103,6 +114,12 @@ pub(crate) struct Entry {
 }
 
 impl Entry {
+    /// The same entry in place of another one of its kind.
+    pub(crate) fn replacing(mut self, number: u64) -> Self {
+        self.replaces = Some(number);
+        self
+    }
+
     pub(crate) fn as_new(&self) -> NewEntry<'_> {
         NewEntry {
             kind: self.kind,
@@ -149,6 +166,11 @@ fn typed<T: Matter>(row: EntryRow) -> Result<Noted<T>, WorkshopError> {
 }
 
 impl Workshop {
+    /// Who enters something: the one who is named, else the workshop.
+    pub(crate) fn by(&self, who: &Who<'_>) -> Result<String, WorkshopError> {
+        who.by.map_or_else(|| self.name(), |by| Ok(by.to_owned()))
+    }
+
     /// Makes an entry ready to be written.
     pub(crate) fn entry<T: Matter>(
         &self,
@@ -158,20 +180,15 @@ impl Workshop {
         who: &Who<'_>,
         around: &Surroundings<'_>,
     ) -> Result<Entry, WorkshopError> {
-        let now = around.now.as_str();
-        let today = now.get(..10).unwrap_or(now);
         Ok(Entry {
             kind: T::KIND,
             blade: blade.map(str::to_owned),
             subject: subject.to_owned(),
-            on: day(who.on.unwrap_or(today))?,
+            on: who.day(around)?,
             body: serde_json::to_value(matter)
                 .map_err(|error| WorkshopError::Canonical(error.to_string()))?,
-            at: now.to_owned(),
-            by: match who.by {
-                Some(by) => by.to_owned(),
-                None => self.name()?,
-            },
+            at: around.now.as_str().to_owned(),
+            by: self.by(who)?,
             replaces: None,
         })
     }

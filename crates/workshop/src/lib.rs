@@ -9,6 +9,7 @@ mod blades;
 mod carried;
 mod charts;
 mod checks;
+mod days;
 pub mod demo;
 mod drawings;
 mod edit;
