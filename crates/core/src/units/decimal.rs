@@ -226,6 +226,13 @@ fn round_half_even(value: &BigRational) -> BigInt {
     if up { floor + 1 } else { floor }
 }
 
+impl Default for Decimal {
+    /// Zero, where a sum begins.
+    fn default() -> Self {
+        Self::ZERO
+    }
+}
+
 impl From<u32> for Decimal {
     fn from(value: u32) -> Self {
         Self {
