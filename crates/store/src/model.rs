@@ -361,6 +361,10 @@ pub struct StandingRow {
     pub mass_last: Option<Decimal>,
     /// Day of return agreed with the owner.
     pub return_by: Option<String>,
+    /// Why the blade was examined; none where it was not.
+    pub examined: Option<String>,
+    /// First stage of the plan after the last one that a pass carried out: its operation, and the name of its abrasive.
+    pub planned: Option<String>,
     /// Sealed records.
     pub records: u64,
     /// Name of the newest.

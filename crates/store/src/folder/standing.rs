@@ -60,6 +60,34 @@ impl Work {
     }
 }
 
+/// Operation and name of the abrasive of a pass or of a stage of the plan.
+fn work_of(step: &Value) -> (Option<&str>, Option<&str>) {
+    (
+        step["operation"].as_str(),
+        step["abrasive"]["name"].as_str(),
+    )
+}
+
+/// The first stage of the plan after the last one that a pass carried out. A stage without an abrasive is carried out by
+/// any pass with its operation.
+fn planned(body: &Value) -> Option<String> {
+    let stages = body["plan"]["stages"].as_array()?;
+    let passes: &[Value] = body["passes"].as_array().map_or(&[], Vec::as_slice);
+    let carried_out = |stage: &Value| {
+        let (operation, abrasive) = work_of(stage);
+        passes.iter().map(work_of).any(|(done, with)| {
+            done == operation && (abrasive.is_none() || with.is_none() || with == abrasive)
+        })
+    };
+    let next = stages.iter().rposition(carried_out).map_or(0, |at| at + 1);
+    let (operation, abrasive) = work_of(stages.get(next)?);
+    let operation = operation?;
+    Some(abrasive.map_or_else(
+        || operation.to_owned(),
+        |abrasive| format!("{operation}, {abrasive}"),
+    ))
+}
+
 /// Follows the newest draft. `origin` is its source and its remark.
 pub(super) fn draft(
     transaction: &Transaction<'_>,
@@ -75,7 +103,8 @@ pub(super) fn draft(
     transaction
         .execute(
             "UPDATE standing SET title = coalesce(?2, title), kind = ?3, revision = ?4, saved_at = ?5, source = ?6,
-                 note = ?7, passes = ?8, minutes = ?9, mass_first = ?10, mass_last = ?11, return_by = ?12
+                 note = ?7, passes = ?8, minutes = ?9, mass_first = ?10, mass_last = ?11, return_by = ?12,
+                 examined = ?13, planned = ?14
              WHERE blade = ?1",
             params![
                 blade,
@@ -90,6 +119,8 @@ pub(super) fn draft(
                 written(work.mass_first),
                 written(work.mass_last),
                 words("/agreement/return_by"),
+                words("/examination/reason"),
+                planned(body),
             ],
         )
         .map(drop)
@@ -163,7 +194,7 @@ pub(super) fn fill(
 }
 
 const COLUMNS: &str = "blade, title, kind, revision, saved_at, source, note, passes, minutes, mass_first, mass_last, \
-                       return_by, records, tip, purpose, tip_revision, decision, stops, stage, stage_since, \
+                       return_by, examined, planned, records, tip, purpose, tip_revision, decision, stops, stage, stage_since, \
                        stage_note, ended";
 
 /// A line with the word of its source still to be read.
@@ -191,16 +222,18 @@ fn read_row(row: &Row<'_>) -> rusqlite::Result<Raw> {
             mass_first: decimal(9)?,
             mass_last: decimal(10)?,
             return_by: row.get(11)?,
-            records: uncount(row.get(12)?),
-            tip: optional_digest_at(row, 13)?,
-            purpose: row.get(14)?,
-            tip_revision: number(15)?,
-            decision: row.get(16)?,
-            stops: uncount(row.get(17)?),
-            stage: row.get(18)?,
-            stage_since: row.get(19)?,
-            stage_note: row.get(20)?,
-            ended: row.get(21)?,
+            examined: row.get(12)?,
+            planned: row.get(13)?,
+            records: uncount(row.get(14)?),
+            tip: optional_digest_at(row, 15)?,
+            purpose: row.get(16)?,
+            tip_revision: number(17)?,
+            decision: row.get(18)?,
+            stops: uncount(row.get(19)?),
+            stage: row.get(20)?,
+            stage_since: row.get(21)?,
+            stage_note: row.get(22)?,
+            ended: row.get(23)?,
         },
         row.get(5)?,
     ))
@@ -252,4 +285,27 @@ pub(super) fn list(
     rows.map_err(fail)?
         .map(|row| whole(row.map_err(fail)?))
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn what_is_planned_next_follows_the_last_stage_that_was_carried_out() {
+        let stage = |operation: &str, stone: &str| json!({ "operation": operation, "abrasive": { "name": stone } });
+        let mut body = json!({ "plan": { "stages": [
+            { "operation": "derust" }, stage("grind", "coarse"), stage("grind", "middle"), stage("polish", "fine"),
+        ] } });
+        assert_eq!(planned(&json!({})), None);
+        assert_eq!(planned(&body).as_deref(), Some("derust"));
+        body["passes"] = json!([stage("derust", "finger stone"), stage("grind", "coarse")]);
+        assert_eq!(planned(&body).as_deref(), Some("grind, middle"));
+        // A stage that was left out is not asked for again.
+        body["passes"] = json!([stage("derust", "finger stone"), stage("grind", "middle")]);
+        assert_eq!(planned(&body).as_deref(), Some("polish, fine"));
+        body["passes"] = json!([stage("polish", "fine")]);
+        assert_eq!(planned(&body), None);
+    }
 }

@@ -37,6 +37,8 @@ CREATE TABLE standing (
     mass_first TEXT,
     mass_last TEXT,
     return_by TEXT,
+    examined TEXT,
+    planned TEXT,
     records INTEGER NOT NULL,
     tip TEXT,
     purpose TEXT,
