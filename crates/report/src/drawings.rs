@@ -2,7 +2,10 @@
 
 use std::collections::BTreeSet;
 
-use tangmark_core::record::{Artefact, Record};
+use tangmark_core::{
+    Digest,
+    record::{Artefact, Record},
+};
 
 use crate::{
     PageSize, Speech, compared_with,
@@ -40,7 +43,7 @@ pub fn drawings(
     width: f64,
     speech: Speech,
 ) -> Vec<DrawingFile> {
-    let before = compared_with(earlier);
+    let before = compared_with(earlier, None);
     let made = [
         ("faces", drawing::faces(record, width, speech)),
         (
@@ -111,23 +114,32 @@ pub fn seat_drawing(seat: &Seat<'_>, width: f64, speech: Speech) -> Option<Drawi
 }
 
 fn file(name: &str, drawing: &Drawing, speech: Speech) -> DrawingFile {
+    file_with(name, drawing, speech, &ToString::to_string)
+}
+
+/// As [`file`]; `picture` gives the address under which the bytes of a picture are found.
+pub(crate) fn file_with(
+    name: &str,
+    drawing: &Drawing,
+    speech: Speech,
+    picture: &dyn Fn(&Digest) -> String,
+) -> DrawingFile {
     DrawingFile {
         name: name.to_owned(),
         title: speech.text(&drawing.title),
         alternative: drawing.alternative.clone(),
         width: drawing.width,
         height: drawing.height,
-        svg: svg_of(drawing),
+        svg: svg_with(drawing, picture),
         missing: drawing.missing.clone(),
     }
 }
 
 fn svg_of(drawing: &Drawing) -> String {
+    svg_with(drawing, &ToString::to_string)
+}
+
+fn svg_with(drawing: &Drawing, picture: &dyn Fn(&Digest) -> String) -> String {
     let bounds = [0.0, 0.0, drawing.width, drawing.height];
-    svg::drawing(
-        &drawing.draws,
-        bounds,
-        &drawing.alternative,
-        &ToString::to_string,
-    )
+    svg::drawing(&drawing.draws, bounds, &drawing.alternative, picture)
 }

@@ -25,7 +25,7 @@ mod xml;
 
 pub use compare::{
     AccountTold, EtchTold, FlawTold, Number, PhotoTold, QuantityTold, SizeTold, StateTold,
-    StationTold, StepTold, Told, TotalTold, unsealed,
+    StationTold, StepTold, Told, TotalTold, comparison_drawings, unsealed,
 };
 pub use drawing::{Seat, SeatOpening, SeatPeg};
 pub use drawings::{

@@ -91,6 +91,8 @@ pub struct Beside<'a> {
     pub revealed: Option<Revealed<'a>>,
     /// The key history of the issuer, where another of its keys than the record's will sign; attached to the report.
     pub history: Option<&'a [u8]>,
+    /// Number of the earlier record that a comparison shows; the one of [`compared_with`] unless given.
+    pub against: Option<u32>,
 }
 
 /// Pages that were made: a report that is not yet signed, or a sheet of labels.
@@ -196,9 +198,10 @@ pub fn picture_files(photo: &Photo) -> Vec<Digest> {
 }
 
 /// Returns the record that a comparison shows beside a later one, among the records before that one, oldest first: the newest
-/// that says the state before work, else the newest that was examined or measured. Its pictures are wanted too.
-pub fn compared_with(earlier: &[Record]) -> Option<&Record> {
-    pages::compared_with(earlier)
+/// that says the state before work, else the newest that was examined or measured; or the one with the number that is asked
+/// for. Its pictures are wanted too.
+pub fn compared_with(earlier: &[Record], against: Option<u32>) -> Option<&Record> {
+    pages::compared_with(earlier, against)
 }
 
 /// Renders the report of a record as PDF with an empty place for its signature.
@@ -223,7 +226,7 @@ pub fn render_revealing(
 ) -> Result<Rendered, RenderError> {
     let beside = Beside {
         revealed: revealed.copied(),
-        history: None,
+        ..Beside::default()
     };
     render_beside(record, &beside, input)
 }
@@ -239,7 +242,7 @@ pub fn render_beside(
 ) -> Result<Rendered, RenderError> {
     let name = record_name(record, input.record_bytes)?;
     let shown = beside.revealed.map_or(record, |revealed| revealed.record);
-    let pictures = pictures_of(shown, input)?;
+    let pictures = pictures_of(shown, input, beside.against)?;
     print(shown, name, beside, input, &pictures)
 }
 
@@ -259,9 +262,10 @@ pub fn render_again(
     print(shown, name, beside, input, pictures)
 }
 
-/// Returns the title that stands in a report: it names the kind and the language.
-pub fn title_of(record: &Record, kind: Kind, speech: Speech) -> String {
-    pages::document_title(record, kind, speech)
+/// Returns the title that stands in a report: it names the kind, the language, and the record that a comparison was asked
+/// to go back to.
+pub fn title_of(record: &Record, kind: Kind, speech: Speech, against: Option<u32>) -> String {
+    pages::document_title(record, kind, speech, against)
 }
 
 /// Renders with the fonts in use, those left out that cannot be embedded.
@@ -312,8 +316,8 @@ fn press(
     input: &RenderInput<'_>,
     pictures: &BTreeMap<Digest, Image>,
 ) -> Result<Rendered, RenderError> {
-    let (scene, missing) = set(record, name, input, pictures)?;
-    let title = pages::document_title(record, input.kind, input.speech);
+    let (scene, missing) = set(record, name, input, pictures, beside.against)?;
+    let title = pages::document_title(record, input.kind, input.speech, beside.against);
     let metadata = Metadata {
         title: &title,
         author: &record.issuer.name,
@@ -347,7 +351,13 @@ pub fn scene_of(
     input: &RenderInput<'_>,
 ) -> Result<(Scene, BTreeSet<char>, Digest), RenderError> {
     let name = record_name(record, input.record_bytes)?;
-    let (scene, missing) = set(record, name, input, &pictures_of(record, input)?)?;
+    let (scene, missing) = set(
+        record,
+        name,
+        input,
+        &pictures_of(record, input, None)?,
+        None,
+    )?;
     Ok((scene, missing, name))
 }
 
@@ -355,9 +365,10 @@ pub fn scene_of(
 fn pictures_of(
     record: &Record,
     input: &RenderInput<'_>,
+    against: Option<u32>,
 ) -> Result<BTreeMap<Digest, Image>, RenderError> {
     let mut found = pictures(record, input.photos)?;
-    if let (Kind::Comparison, Some(before)) = (input.kind, compared_with(input.earlier)) {
+    if let (Kind::Comparison, Some(before)) = (input.kind, compared_with(input.earlier, against)) {
         found.extend(pictures(before, input.photos)?);
     }
     Ok(found)
@@ -368,6 +379,7 @@ fn set(
     name: Digest,
     input: &RenderInput<'_>,
     pictures: &BTreeMap<Digest, Image>,
+    against: Option<u32>,
 ) -> Result<(Scene, BTreeSet<char>), RenderError> {
     let demo = input.demo || record.issuer.demo;
     let content = Content {
@@ -379,6 +391,7 @@ fn set(
         kind: input.kind,
         speech: input.speech,
         earlier: input.earlier,
+        against,
     };
     pages::set(&content, Frame::of(input.page)).map_err(|nothing| RenderError::NothingEarlier {
         sequence: nothing.sequence,

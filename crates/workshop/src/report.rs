@@ -31,6 +31,8 @@ pub struct ReportWish {
     pub paper: Paper,
     /// What the report is for.
     pub kind: Kind,
+    /// Number of the earlier record that a comparison goes back to; that of the state before work unless given.
+    pub against: Option<u32>,
     /// Language.
     pub speech: Speech,
     /// Withheld values to show, named by their place (`agreement.owner.name`, or `agreement` for all below it, or
@@ -234,10 +236,11 @@ fn records_with_photos<'r>(
     record: &'r Record,
     kind: Kind,
     earlier: &'r [Record],
+    against: Option<u32>,
 ) -> impl Iterator<Item = &'r Record> {
     let own = !matches!(kind, Kind::Labels | Kind::Care);
     let before = match kind {
-        Kind::Comparison => compared_with(earlier),
+        Kind::Comparison => compared_with(earlier, against),
         _ => None,
     };
     own.then_some(record).into_iter().chain(before)
@@ -309,7 +312,7 @@ impl Press<'_> {
         });
         let record = shown.as_ref().map_or(&kept.record, |shown| &shown.record);
         let (photos, absent_photos) =
-            self.photos(records_with_photos(record, wish.kind, &earlier))?;
+            self.photos(records_with_photos(record, wish.kind, &earlier, wish.against))?;
         let input = RenderInput {
             record_bytes: &kept.bytes,
             photos: &photos,
@@ -324,6 +327,7 @@ impl Press<'_> {
         let beside = Beside {
             revealed,
             history: history.as_deref().map(str::as_bytes),
+            against: wish.against,
         };
         let rendered = self
             .fonts
@@ -461,7 +465,10 @@ fn open(kept: &Kept, chosen: &[Disclosure]) -> Result<Option<Shown>, WorkshopErr
 fn suffix(wish: &ReportWish) -> String {
     let kind = match wish.kind {
         Kind::Condition => "",
-        Kind::Comparison => "-comparison",
+        Kind::Comparison => &wish.against.map_or_else(
+            || "-comparison".to_owned(),
+            |number| format!("-comparison-{number:02}"),
+        ),
         Kind::Buyer => "-buyer",
         Kind::Referral => "-referral",
         Kind::Identification => "-identification",

@@ -55,6 +55,9 @@ pub(crate) struct Arguments {
     /// What the report is for
     #[arg(long, value_enum, default_value_t = KindName::Condition)]
     kind: KindName,
+    /// Number of the earlier record that a comparison goes back to [default: the state before work]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    against: Option<u32>,
     /// Language
     #[arg(long, value_enum, default_value_t = Language::En)]
     language: Language,
@@ -134,9 +137,16 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         sequence: arguments.record,
         paper: arguments.paper.into(),
         kind: arguments.kind.into(),
+        against: arguments.against,
         speech: arguments.language.into(),
         reveal: arguments.reveal.clone(),
     };
+    if arguments.against.is_some() && wish.kind != Kind::Comparison {
+        return Err(Failure::usage(
+            "--against goes with `--kind comparison`, another kind shows one record",
+            "add `--kind comparison`, or leave `--against` out",
+        ));
+    }
     if let ([blade], false) = (arguments.blades.as_slice(), arguments.all) {
         return one(arguments, &workshop, blade, &wish);
     }

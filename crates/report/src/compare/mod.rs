@@ -5,6 +5,7 @@
 
 pub(crate) mod account;
 mod change;
+mod drawings;
 pub(crate) mod flaws;
 mod kinds;
 pub(crate) mod photos;
@@ -17,16 +18,25 @@ use tangmark_core::record::{Pass, Photo, Record};
 
 use crate::{drawing::passes_of, speech::Pair};
 
+pub use drawings::comparison_drawings;
 pub use state::unsealed;
 pub use told::{
     AccountTold, EtchTold, FlawTold, Number, PhotoTold, QuantityTold, SizeTold, StateTold,
     StationTold, StepTold, Told, TotalTold,
 };
 
+/// States with the work since an earlier one.
+pub(crate) struct Worked {
+    pub(crate) last: Record,
+    /// Those before the last, oldest first.
+    pub(crate) earlier: Vec<Record>,
+}
+
 /// Everything that two states say against each other.
 pub(crate) struct Comparison<'a> {
     pub(crate) before: &'a Record,
     pub(crate) after: &'a Record,
+    between: &'a [Record],
     pub(crate) rows: Vec<quantities::Row<'a>>,
     pub(crate) stations: Vec<quantities::StationPair<'a>>,
     pub(crate) flaws: Vec<flaws::FlawChange<'a>>,
@@ -41,11 +51,26 @@ impl<'a> Comparison<'a> {
         Self {
             before,
             after,
+            between,
             rows: quantities::named(before, after),
             stations: quantities::stations(before, after),
             flaws: flaws::changes(before, after, &passes),
             photos: photos::pairs(before, after),
             account: account::Account::of(before, after, between),
+        }
+    }
+
+    /// Returns the later states with the passes alone that the first does not tell.
+    pub(crate) fn worked(&self) -> Worked {
+        let known = |pass: &Pass| self.before.passes.iter().any(|one| one.id == pass.id);
+        let since = |record: &Record| {
+            let mut record = record.clone();
+            record.passes.retain(|pass| !known(pass));
+            record
+        };
+        Worked {
+            last: since(self.after),
+            earlier: self.between.iter().map(since).collect(),
         }
     }
 

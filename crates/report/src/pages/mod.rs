@@ -55,6 +55,8 @@ pub(crate) struct Content<'a> {
     pub(crate) speech: Speech,
     /// The blade's records before this one, oldest first.
     pub(crate) earlier: &'a [Record],
+    /// Number of the one of them that is asked for as the first state of a comparison.
+    pub(crate) against: Option<u32>,
 }
 
 /// What is tried, one after the other, to spare a last page that is nearly empty.
@@ -124,7 +126,12 @@ fn nearly_empty(flow: &Flow) -> bool {
 fn set_fitted(content: &Content<'_>, frame: Frame, fit: Fit) -> Result<Flow, NothingEarlier> {
     let mut flow = Flow::new(frame, content.speech).fitted(fit);
     flow.scene.bookmarks.push(Bookmark {
-        title: document_title(content.record, content.kind, content.speech),
+        title: document_title(
+            content.record,
+            content.kind,
+            content.speech,
+            content.against,
+        ),
         level: 1,
         page: 0,
         y: 0.0,
@@ -169,8 +176,13 @@ fn chrome(content: &Content<'_>) -> Chrome {
 }
 
 /// Title of the document.
-pub(crate) fn document_title(record: &Record, kind: Kind, speech: Speech) -> String {
-    let purpose = kinds::name(record, kind);
+pub(crate) fn document_title(
+    record: &Record,
+    kind: Kind,
+    speech: Speech,
+    against: Option<u32>,
+) -> String {
+    let purpose = kinds::name(record, kind, against);
     crate::font::drawable(&format!(
         "{} – {}",
         record.blade.title,

@@ -342,7 +342,14 @@ mod tests {
                 "record.json disclosures.json key-history.json",
             ),
         ] {
-            assert_eq!(names(&Beside { revealed, history }), expected);
+            assert_eq!(
+                names(&Beside {
+                    revealed,
+                    history,
+                    against: None
+                }),
+                expected
+            );
         }
     }
 

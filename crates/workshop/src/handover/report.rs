@@ -56,7 +56,7 @@ pub(super) fn add(
                 paper: wish.paper,
                 kind: Kind::Condition,
                 speech: wish.speech,
-                reveal: Vec::new(),
+                ..ReportWish::default()
             };
             let made = press.make(blade, &newest.kept, &wish, &newest.chosen)?;
             pack(path, newest, made.bytes, content, summary)?;

@@ -8,12 +8,12 @@ use tangmark_report::font::FontSet;
 use tangmark_report::jpeg::TRANSFORM;
 use tangmark_report::scene::Image;
 use tangmark_report::{
-    Beside, Kind, PageSize, RenderError, RenderInput, Revealed, Speech, picture_files, render_again,
+    Beside, PageSize, RenderError, RenderInput, Revealed, picture_files, render_again,
 };
 use tangmark_trust::PublicKey;
 use tangmark_trust::pdf::BYTE_RANGE_PLACEHOLDER;
 
-use super::{Pages, Received, differences};
+use super::{Pages, Received, Titled, differences};
 
 /// Wider paper than this is Letter (612 points), narrower A4 (595.276 points); in thousandths of a point.
 const BETWEEN_A4_AND_LETTER: i64 = 604_000;
@@ -56,8 +56,9 @@ impl Received<'_> {
         }
         let pictures = self.pictures();
         let mut first_other = None;
-        for ((kind, kind_word), (speech, language)) in self.titled() {
-            match self.draw(kind, speech, &pictures.images) {
+        for titled in self.titled() {
+            let (kind_word, language) = (titled.kind.1, titled.speech.1);
+            match self.draw(&titled, &pictures.images) {
                 Ok(drawn) if same_but_signature(&drawn, self.pdf) => {
                     return match pictures.copies {
                         0 => Pages::SamePages {
@@ -121,8 +122,7 @@ impl Received<'_> {
 
     fn draw(
         &self,
-        kind: Kind,
-        speech: Speech,
+        titled: &Titled,
         pictures: &BTreeMap<Digest, Image>,
     ) -> Result<Vec<u8>, RenderError> {
         let wide = self
@@ -138,8 +138,8 @@ impl Received<'_> {
             page: if wide { PageSize::Letter } else { PageSize::A4 },
             demo: false,
             fingerprint: &fingerprint,
-            kind,
-            speech,
+            kind: titled.kind.0,
+            speech: titled.speech.0,
             earlier: &self.earlier,
         };
         let disclosures = self.examined.disclosures_bytes.as_deref();
@@ -149,6 +149,7 @@ impl Received<'_> {
                 disclosures,
             }),
             history: self.examined.history_bytes.as_deref(),
+            against: titled.against,
         };
         let drawn =
             FontSet::bundled().scope(|| render_again(&self.record, &beside, &input, pictures))?;

@@ -31,7 +31,7 @@ pub(super) fn not_found(received: &Received<'_>) -> Vec<String> {
     // Other kinds show a part of the record, and not all of them the same part.
     let whole = received
         .titled()
-        .any(|((kind, _), _)| kind == Kind::Condition);
+        .any(|one| one.kind.0 == Kind::Condition);
     if !whole {
         return missing;
     }

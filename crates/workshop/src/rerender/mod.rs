@@ -147,6 +147,15 @@ impl fmt::Display for Pages {
     }
 }
 
+/// What the title of a report says of it.
+#[derive(Clone, Copy)]
+struct Titled {
+    kind: (Kind, &'static str),
+    speech: (Speech, &'static str),
+    /// Number of the record that a comparison goes back to, where it was asked for.
+    against: Option<u32>,
+}
+
 /// A report taken apart.
 struct Received<'a> {
     pdf: &'a [u8],
@@ -264,13 +273,22 @@ impl Received<'_> {
         }
     }
 
-    /// The kinds and languages whose title is the one of the report.
-    fn titled(&self) -> impl Iterator<Item = ((Kind, &'static str), (Speech, &'static str))> {
+    /// The kinds and languages whose title is the one of the report, with the record that a comparison goes back to.
+    fn titled(&self) -> impl Iterator<Item = Titled> {
         let title = self.view.title.as_deref().unwrap_or_default();
+        let against = numbers_in(title, self.record.sequence);
         KINDS
             .into_iter()
-            .flat_map(|kind| SPEECHES.map(|speech| (kind, speech)))
-            .filter(move |((kind, _), (speech, _))| title_of(&self.shown, *kind, *speech) == title)
+            .flat_map(move |kind| {
+                let comparison = kind.0 == Kind::Comparison;
+                let numbers = if comparison { against.clone() } else { Vec::new() };
+                std::iter::once(None).chain(numbers.into_iter().map(Some)).flat_map(move |against| {
+                    SPEECHES.map(|speech| Titled { kind, speech, against })
+                })
+            })
+            .filter(move |one| {
+                title_of(&self.shown, one.kind.0, one.speech.0, one.against) == title
+            })
     }
 
     /// The words of all pages, without spaces and line ends.
@@ -284,6 +302,19 @@ impl Received<'_> {
         let sequence = usize::try_from(self.record.sequence).unwrap_or(usize::MAX);
         sequence.saturating_sub(1 + self.earlier.len())
     }
+}
+
+/// The whole numbers in a title, each once, as far as they can be those of records before this one: the title of a blade
+/// may hold numbers too.
+fn numbers_in(title: &str, sequence: u32) -> Vec<u32> {
+    let digits = title.split(|letter: char| !letter.is_ascii_digit());
+    let mut numbers: Vec<u32> = digits
+        .filter_map(|digits| digits.parse().ok())
+        .filter(|number| (1..sequence).contains(number))
+        .collect();
+    numbers.sort_unstable();
+    numbers.dedup();
+    numbers
 }
 
 fn squeezed(words: &str) -> String {

@@ -38,7 +38,7 @@ pub(super) fn set(
 }
 
 /// Name of the report: of which kind it is, of which record.
-pub(super) fn name(record: &Record, kind: Kind) -> Pair {
+pub(super) fn name(record: &Record, kind: Kind, against: Option<u32>) -> Pair {
     let number = record.sequence;
     match kind {
         Kind::Condition => {
@@ -48,9 +48,19 @@ pub(super) fn name(record: &Record, kind: Kind) -> Pair {
                 format!("状態記録 {number}、{}", purpose.ja),
             )
         }
-        Kind::Comparison => pair(
-            format!("before and after, record {number}"),
-            format!("作業前後の比較、記録 {number}"),
+        Kind::Comparison => against.map_or_else(
+            || {
+                pair(
+                    format!("before and after, record {number}"),
+                    format!("作業前後の比較、記録 {number}"),
+                )
+            },
+            |first| {
+                pair(
+                    format!("before and after, record {number} against {first}"),
+                    format!("作業前後の比較、記録 {number} と {first}"),
+                )
+            },
         ),
         Kind::Buyer => pair(
             format!("for whoever takes the blade over, record {number}"),
@@ -77,7 +87,7 @@ pub(super) fn name(record: &Record, kind: Kind) -> Pair {
 
 /// The line above the title.
 fn eyebrow(content: &Content<'_>) -> Pair {
-    let name = name(content.record, content.kind);
+    let name = name(content.record, content.kind, content.against);
     if content.kind == Kind::Condition {
         let purpose = words::gloss(content.record.purpose);
         let number = content.record.sequence;

@@ -338,7 +338,7 @@ fn the_newest_state_before_work_is_what_is_compared() {
         serde_json::from_value::<Record>(value).unwrap()
     };
     let chosen =
-        |records: &[Record]| super::comparison::base(records).map(|record| record.sequence);
+        |records: &[Record]| super::comparison::base(records, None).map(|record| record.sequence);
     assert_eq!(chosen(&[]), None);
     let chain: Vec<Record> = [
         (1, "intake"),

@@ -27,9 +27,12 @@ pub(crate) struct NothingEarlier {
     pub(crate) sequence: u32,
 }
 
-/// The record that one is compared with: the newest before it that says the state before work; else the newest that was
-/// examined or measured.
-pub(crate) fn base(earlier: &[Record]) -> Option<&Record> {
+/// The record that one is compared with: the one with the number that is asked for; else the newest before it that says the
+/// state before work; else the newest that was examined or measured.
+pub(crate) fn base(earlier: &[Record], against: Option<u32>) -> Option<&Record> {
+    if let Some(number) = against {
+        return earlier.iter().find(|record| record.sequence == number);
+    }
     let before_work = |record: &&Record| {
         matches!(record.purpose, Purpose::BeforeWork | Purpose::Intake)
             && (record.dimensions.is_some() || record.examination.is_some())
@@ -46,7 +49,7 @@ pub(crate) fn base(earlier: &[Record]) -> Option<&Record> {
 
 pub(super) fn set(flow: &mut Flow, content: &Content<'_>) -> Result<(), NothingEarlier> {
     let record = content.record;
-    let before = base(content.earlier).ok_or(NothingEarlier {
+    let before = base(content.earlier, content.against).ok_or(NothingEarlier {
         sequence: record.sequence,
     })?;
     let between = since(content.earlier, before);
@@ -60,7 +63,7 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) -> Result<(), NothingE
     account::set(flow, &comparison);
     not_repeated(flow, &comparison);
     flow.may_turn();
-    passes(flow, content, before, between);
+    passes(flow, content, &comparison);
     closing::verify(flow, content);
     Ok(())
 }
@@ -167,19 +170,11 @@ fn since<'a>(earlier: &'a [Record], before: &Record) -> &'a [Record] {
 }
 
 /// The passes that the first state does not tell.
-fn passes(flow: &mut Flow, content: &Content<'_>, before: &Record, between: &[Record]) {
-    let since_then = |record: &Record| {
-        let mut record = record.clone();
-        record
-            .passes
-            .retain(|pass| !before.passes.iter().any(|known| known.id == pass.id));
-        record
-    };
-    let record = since_then(content.record);
-    let earlier: Vec<Record> = between.iter().map(since_then).collect();
+fn passes(flow: &mut Flow, content: &Content<'_>, comparison: &Comparison<'_>) {
+    let worked = comparison.worked();
     let between = Content {
-        record: &record,
-        earlier: &earlier,
+        record: &worked.last,
+        earlier: &worked.earlier,
         ..*content
     };
     words::heading(
