@@ -9,7 +9,7 @@ use tangmark_core::{
 
 use crate::{
     PageSize, Speech, compared_with,
-    drawing::{self, Drawing, Seat},
+    drawing::{self, Drawing, Seat, StageBar},
     svg,
 };
 
@@ -111,6 +111,17 @@ pub fn chart_svg(artefact: &Artefact, width: f64) -> Option<String> {
 pub fn seat_drawing(seat: &Seat<'_>, width: f64, speech: Speech) -> Option<DrawingFile> {
     let drawing = drawing::seat(seat, width, speech)?;
     Some(file("fit", &drawing.alone(speech), speech))
+}
+
+/// Returns the way of a blade through the stages of work as bars of days, about `width` mm wide; nothing without a bar.
+pub fn stage_drawing(
+    title: &str,
+    bars: &[StageBar<'_>],
+    width: f64,
+    speech: Speech,
+) -> Option<DrawingFile> {
+    let drawing = drawing::stages(title, bars, width, speech)?;
+    Some(file("stages", &drawing.alone(speech), speech))
 }
 
 fn file(name: &str, drawing: &Drawing, speech: Speech) -> DrawingFile {

@@ -24,6 +24,7 @@ use crate::handover::HandOverError;
 use crate::keys::KeysError;
 use crate::name::NameError;
 use crate::photos::LARGEST as LARGEST_PHOTO;
+use crate::stage::StageError;
 use crate::time::TimeError;
 
 /// Why a use-case did not go through. Nothing was written that the error does not name.
@@ -65,6 +66,9 @@ pub enum WorkshopError {
         /// The kind asked for.
         asked: &'static str,
     },
+    /// A stage.
+    #[error(transparent)]
+    Stage(#[from] StageError),
     /// A stop bars the way.
     #[error(transparent)]
     Hold(#[from] HoldError),
@@ -421,6 +425,7 @@ impl WorkshopError {
             Self::OtherKind { .. } => {
                 "list the entries of the kind you mean with `tangmark journal list --kind KIND`"
             }
+            Self::Stage(error) => return error.hint(),
             Self::Hold(error) => error.hint(),
             Self::Key(error) => error.hint().unwrap_or("check the key"),
             Self::KeyFile(error) => error.hint().unwrap_or("check the key file"),

@@ -32,6 +32,7 @@ mod scaffold;
 mod seal;
 mod setup;
 mod sheets;
+mod stage;
 mod taken_over;
 mod terms;
 pub mod time;
@@ -61,6 +62,10 @@ pub use report::{Press, RendererLine, ReportFile, ReportWish};
 pub use scaffold::{Scaffold, Scaffolded, scaffold};
 pub use seal::{Exported, Order, Sealed};
 pub use setup::{NotApproved, Setup, SetupReport};
+pub use stage::{
+    NextKind, NextStep, Stage, StageError, StageLine, StageList, StageMove, StageNote, StageOrder,
+    StageStep, StageWay, StageWish,
+};
 pub use sheets::{PutSheet, SheetChange, TEMPLATE, template};
 pub use taken_over::TakenOver;
 /// Types of the record that a face names.

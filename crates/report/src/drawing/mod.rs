@@ -22,6 +22,7 @@ mod ruler;
 mod seat;
 mod section_outline;
 mod sections;
+mod stages;
 pub(crate) mod stations;
 mod symbol;
 mod symbols;
@@ -45,6 +46,8 @@ pub(crate) use photo_pairs::photo_pairs;
 pub(crate) use seat::seat;
 pub use seat::{Seat, SeatOpening, SeatPeg};
 pub(crate) use sections::sections;
+pub use stages::StageBar;
+pub(crate) use stages::stages;
 pub(crate) use tang::tang;
 pub(crate) use true_size::true_size;
 
