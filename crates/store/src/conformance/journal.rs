@@ -301,10 +301,7 @@ pub(super) fn standings(store: &dyn Store) {
         }),
         [""; 0]
     );
-    refused(
-        store.standing("z"),
-        "blade `z` is not in this workshop",
-    );
+    refused(store.standing("z"), "blade `z` is not in this workshop");
 }
 
 pub(super) fn search(store: &dyn Store) {

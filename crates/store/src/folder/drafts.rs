@@ -205,7 +205,14 @@ pub(super) fn add(
 /// Brings what is derived from the newest draft up to it.
 fn follow(transaction: &Transaction<'_>, row: &DraftRow, body: &Value) -> Result<(), StoreError> {
     let note = (row.source.as_str(), row.note.as_str());
-    standing::draft(transaction, &row.blade, row.revision, &row.saved_at, note, body)?;
+    standing::draft(
+        transaction,
+        &row.blade,
+        row.revision,
+        &row.saved_at,
+        note,
+        body,
+    )?;
     search::put_draft(transaction, &row.blade, body)
 }
 

@@ -159,9 +159,11 @@ fn insert(
         search::drop_entry(transaction, old.number)?;
     }
     let number: i64 = transaction
-        .query_row("SELECT coalesce(max(number), 0) + 1 FROM entry", [], |row| {
-            row.get(0)
-        })
+        .query_row(
+            "SELECT coalesce(max(number), 0) + 1 FROM entry",
+            [],
+            |row| row.get(0),
+        )
         .map_err(fail)?;
     transaction
         .execute(

@@ -244,4 +244,35 @@ mod tests {
             )
         );
     }
+
+    #[test]
+    fn lists_and_search_of_an_index_of_version_1_are_derived() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("workshop.db");
+        let old = open_with(&path, Opening::Fresh, &MIGRATIONS[..1]).unwrap();
+        let record = crate::conformance::record_bytes("b", 1, None, "m");
+        let facts = crate::read_record(&record).unwrap();
+        let object = files::path_in(&dir.path().join(OBJECTS), &facts.object);
+        fs::create_dir_all(object.parent().unwrap()).unwrap();
+        fs::write(&object, &record).unwrap();
+        old.execute_batch(&format!(
+            "INSERT INTO blade VALUES ('b', 'As entered', '2026-01-01T00:00:00Z');
+             INSERT INTO draft VALUES
+                 ('b', 1, '{{\"blade\":{{\"id\":\"b\",\"title\":\"備前 reed\"}}}}', '2026-01-01T00:00:00Z', 'sheet', '', NULL);
+             INSERT INTO object VALUES ('{}', 'record', {});",
+            facts.object,
+            record.len()
+        ))
+        .unwrap();
+        let row = super::super::records::row_of(facts, "2026-01-02T00:00:00Z".to_owned(), Some(1));
+        super::super::records::insert(&old, &row).unwrap();
+        drop(old);
+        let connection = open(&path, Opening::Existing).unwrap();
+        let line = standing::find(&connection, "b").unwrap();
+        assert_eq!(line.title, "備前 reed");
+        assert_eq!((line.records, line.revision), (1, Some(1)));
+        assert_eq!(line.purpose.as_deref(), Some("intake"));
+        let hits = super::super::search::find(&connection, "備前", 5).unwrap();
+        assert_eq!(hits.len(), 1);
+    }
 }

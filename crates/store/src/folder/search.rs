@@ -46,8 +46,10 @@ fn split(text: &str) -> String {
 
 /// Tells texts that nobody looks for by words: digests, keys of photos and times.
 fn machine_made(name: &str, text: &str) -> bool {
-    matches!(name, "digest" | "media_type" | "unit" | "maps_to" | "value" | "standard_uncertainty")
-        || (text.len() == 64 && text.bytes().all(|byte| byte.is_ascii_hexdigit()))
+    matches!(
+        name,
+        "digest" | "media_type" | "unit" | "maps_to" | "value" | "standard_uncertainty"
+    ) || (text.len() == 64 && text.bytes().all(|byte| byte.is_ascii_hexdigit()))
 }
 
 fn collect(name: &str, value: &Value, out: &mut String) {

@@ -2,7 +2,6 @@
 //!
 //! Nothing here decides anything: a hold is derived from records and draft each time, never from this line.
 
-use num_rational::BigRational;
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 use serde_json::Value;
 use tangmark_core::{Digest, units::Decimal};
@@ -41,13 +40,13 @@ impl Work {
     fn of(body: &Value) -> Self {
         let decimal = |value: &Value| value["value"].as_str()?.parse::<Decimal>().ok();
         let passes: &[Value] = body["passes"].as_array().map_or(&[], Vec::as_slice);
-        let times: Vec<BigRational> = passes
+        let minutes = passes
             .iter()
-            .filter_map(|pass| Some(decimal(&pass["time"])?.to_ratio()))
-            .collect();
-        let minutes = (!times.is_empty())
-            .then(|| times.into_iter().sum::<BigRational>())
-            .and_then(|sum| Decimal::from_ratio_half_even(&sum, 3).ok());
+            .filter_map(|pass| decimal(&pass["time"]))
+            .try_fold(None, |sum: Option<Decimal>, time| {
+                sum.unwrap_or_default().checked_add(time).map(Some)
+            })
+            .flatten();
         let measured = decimal(&body["dimensions"]["mass"]);
         let weighed = |end: &'static str| move |pass: &Value| decimal(&pass[end]["mass"]);
         let mut after = passes.iter().rev();
