@@ -52,6 +52,10 @@ pub enum Kind {
     Labels,
     /// How to keep the blade.
     Care,
+    /// What a parcel holds, for the customs office and the carrier.
+    Customs,
+    /// What changed hands, to be signed by hand by both.
+    Receipt,
 }
 
 /// What a report is made from beside the record.

@@ -14,7 +14,7 @@ use tangmark_workshop::demo;
 use crate::sealed::{MakeError, fault};
 
 /// Every kind of report.
-pub const KINDS: [Kind; 7] = [
+pub const KINDS: [Kind; 9] = [
     Kind::Condition,
     Kind::Comparison,
     Kind::Buyer,
@@ -22,6 +22,8 @@ pub const KINDS: [Kind; 7] = [
     Kind::Identification,
     Kind::Labels,
     Kind::Care,
+    Kind::Customs,
+    Kind::Receipt,
 ];
 
 /// Every language a report speaks.

@@ -238,7 +238,7 @@ fn records_with_photos<'r>(
     earlier: &'r [Record],
     against: Option<u32>,
 ) -> impl Iterator<Item = &'r Record> {
-    let own = !matches!(kind, Kind::Labels | Kind::Care);
+    let own = !matches!(kind, Kind::Labels | Kind::Care | Kind::Receipt);
     let before = match kind {
         Kind::Comparison => compared_with(earlier, against),
         _ => None,
@@ -474,6 +474,8 @@ fn suffix(wish: &ReportWish) -> String {
         Kind::Identification => "-identification",
         Kind::Labels => "-labels",
         Kind::Care => "-care",
+        Kind::Customs => "-customs",
+        Kind::Receipt => "-receipt",
     };
     let (language, paper) = (language_suffix(wish.speech), wish.paper.suffix());
     let revealed = if wish.reveal.is_empty() {

@@ -96,6 +96,10 @@ enum KindName {
     Labels,
     /// How to keep the blade
     Care,
+    /// What a parcel holds, for the customs office and the carrier
+    Customs,
+    /// What changed hands, to be signed by hand by both
+    Receipt,
 }
 
 impl From<KindName> for Kind {
@@ -108,6 +112,8 @@ impl From<KindName> for Kind {
             KindName::Identification => Self::Identification,
             KindName::Labels => Self::Labels,
             KindName::Care => Self::Care,
+            KindName::Customs => Self::Customs,
+            KindName::Receipt => Self::Receipt,
         }
     }
 }

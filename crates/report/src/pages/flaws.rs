@@ -10,9 +10,13 @@ use crate::{
 };
 
 pub(super) fn set(flow: &mut Flow, record: &Record) {
-    let title = pair("Flaws · kizu 疵", "疵");
+    titled(flow, record, &pair("Flaws · kizu 疵", "疵"));
+}
+
+/// Sets the flaws, with every look at each, under a heading.
+pub(super) fn titled(flow: &mut Flow, record: &Record, title: &Pair) {
     if record.flaws.is_empty() {
-        words::heading(flow, &title, 20.0);
+        words::heading(flow, title, 20.0);
         flow.say(
             &pair(
                 "No flaw is in this record. That none was seen does not say that there is none.",
@@ -24,7 +28,7 @@ pub(super) fn set(flow: &mut Flow, record: &Record) {
     }
     let table = table(flow.speech, &record.flaws);
     let keep = table.start() + 8.0;
-    words::heading(flow, &title, keep);
+    words::heading(flow, title, keep);
     flow.say(
         &pair(
             "Numbers as on the map. How much a flaw matters the checks say below, not this list.",

@@ -135,7 +135,7 @@ fn measurements(record: &Record) -> Pair {
     )
 }
 
-fn limits(speech: Speech, blade: &Blade) -> Option<String> {
+pub(super) fn limits(speech: Speech, blade: &Blade) -> Option<String> {
     let bound = |date: Option<&tangmark_core::record::PartialDate>| {
         date.map_or_else(words::not_recorded, |date| {
             pair(date.to_string(), date.to_string())
@@ -297,7 +297,7 @@ fn states(speech: Speech, entry: &Registration) -> Vec<String> {
     states
 }
 
-fn signs(flow: &mut Flow, blade: &Blade) {
+pub(super) fn signs(flow: &mut Flow, blade: &Blade) {
     if blade.signs.is_empty() {
         return;
     }

@@ -21,7 +21,7 @@ use tangmark_trust::verdict::Weight;
 use tangmark_trust::{proof, withhold};
 
 /// All kinds of reports with the words for them.
-const KINDS: [(Kind, &str); 7] = [
+const KINDS: [(Kind, &str); 9] = [
     (Kind::Condition, "condition"),
     (Kind::Comparison, "comparison"),
     (Kind::Buyer, "buyer"),
@@ -29,6 +29,8 @@ const KINDS: [(Kind, &str); 7] = [
     (Kind::Identification, "identification"),
     (Kind::Labels, "labels"),
     (Kind::Care, "care"),
+    (Kind::Customs, "customs"),
+    (Kind::Receipt, "receipt"),
 ];
 /// All languages with the words for them.
 const SPEECHES: [(Speech, &str); 3] = [

@@ -3,7 +3,7 @@
 use tangmark_core::record::{Attribution, Record};
 
 use super::super::{
-    Content, cautions, closing, custody, examination, identity, photos, title, withheld, words,
+    Content, cautions, closing, examination, identity, photos, title, withheld, words,
 };
 use super::{care, eyebrow, parts};
 use crate::{
@@ -21,7 +21,7 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     said_to_be(flow, record);
     condition(flow, record);
     done(flow, content);
-    held(flow, record);
+    parts::held(flow, record);
     photos::set(flow, content);
     withheld::set(flow, record);
     flow.may_turn();
@@ -131,21 +131,6 @@ fn done(flow: &mut Flow, content: &Content<'_>) {
         },
     );
     flow.say(&gone, style::BODY);
-}
-
-fn held(flow: &mut Flow, record: &Record) {
-    words::heading(flow, &pair("Who held it", "占有と所有の来歴"), 16.0);
-    if record.custody.is_empty() {
-        flow.say(
-            &pair(
-                "No event of custody or ownership is in this record.",
-                "この記録に占有または所有の移転の記載はない。",
-            ),
-            style::BODY,
-        );
-        return;
-    }
-    custody::events(flow, &record.custody);
 }
 
 fn in_brief(flow: &mut Flow, record: &Record) {

@@ -1,9 +1,9 @@
 //! One page to tell the blade by, for police, insurer or customs.
 
-use tangmark_core::record::{Photo, Record, Shows};
+use tangmark_core::record::Record;
 
-use super::super::{Content, closing, identity, photos, title, words};
-use super::eyebrow;
+use super::super::{Content, closing, identity, title, words};
+use super::{eyebrow, parts};
 use crate::{
     Speech, drawing,
     layout::{Cell, FigureSpec, Flow, Span, Style, Width, style},
@@ -36,7 +36,7 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
         ),
         style::NOTE,
     );
-    pictures(flow, content);
+    parts::telling_photos(flow, content, PHOTO * flow.fit.spacing, 2);
     map(flow, record);
     flow.gap(3.0);
     let speech = flow.speech;
@@ -52,28 +52,13 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
         .get_mut(MEASUREMENTS)
         .and_then(|row| row.get_mut(1))
     {
-        *cell = Cell(measurements(speech, record));
+        *cell = Cell(parts::chief_in_a_line(speech, record));
     }
     let registrations: Vec<String> = record
         .blade
         .registrations
         .iter()
-        .map(|registration| {
-            // The gloss, since it says of a private paper that it is an opinion.
-            let mut parts = vec![speech.text(&words::gloss(registration.kind))];
-            parts.push(registration.authority.clone());
-            parts.extend(registration.number.clone().or_else(|| {
-                let kept_back = !registration.withheld.is_empty();
-                kept_back.then(|| {
-                    speech.text(&pair(
-                        "no. withheld or not stated",
-                        "番号は非開示または記載なし",
-                    ))
-                })
-            }));
-            parts.extend(registration.on.as_ref().map(ToString::to_string));
-            parts.join(words::comma(speech))
-        })
+        .map(|entry| parts::registration_in_a_line(speech, entry))
         .collect();
     if !registrations.is_empty() {
         let list = registrations.join(words::semicolon(speech));
@@ -100,68 +85,6 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     }
     flow.table(&table);
     closing::short(flow, content);
-}
-
-/// Every chief measure in one line, each with its name.
-fn measurements(speech: Speech, record: &Record) -> Vec<Span> {
-    let measures = title::chief(record);
-    if measures.is_empty() {
-        return speech.label(&words::not_recorded());
-    }
-    let list: Vec<String> = measures
-        .into_iter()
-        .map(|(name, quantity)| {
-            let name = pair(name.en.replace('\n', " · "), name.ja);
-            format!("{} {}", speech.text(&name), words::quantity(quantity))
-        })
-        .collect();
-    let unsure = pair("± U for k = 2", "± は U（k = 2）");
-    vec![
-        Span::figures(list.join(words::semicolon(speech))),
-        Span::quiet(format!(
-            "{}{}",
-            words::semicolon(speech),
-            speech.text(&unsure)
-        )),
-    ]
-}
-
-/// The two photos that tell most: the whole blade, then the tang or an inscription.
-fn pictures(flow: &mut Flow, content: &Content<'_>) {
-    let order = [
-        Shows::Whole,
-        Shows::Inscription,
-        Shows::Tang,
-        Shows::Point,
-        Shows::TemperLine,
-        Shows::Flaw,
-    ];
-    let at_hand = |photo: &&Photo| photos::at_hand(content, photo);
-    let chosen: Vec<&Photo> = order
-        .iter()
-        .flat_map(|shows| {
-            content
-                .record
-                .photos
-                .iter()
-                .filter(move |photo| photo.shows == *shows)
-        })
-        .filter(at_hand)
-        .take(2)
-        .collect();
-    if chosen.is_empty() {
-        flow.gap(2.0);
-        flow.say(
-            &pair(
-                "No photograph is in this copy. Without one a blade is hard to find again.",
-                "本書に写真はない。写真がなければ刀身の捜索は難しい。",
-            ),
-            style::BODY,
-        );
-        return;
-    }
-    flow.gap(3.0);
-    photos::in_a_row(flow, content, &chosen, PHOTO * flow.fit.spacing);
 }
 
 fn map(flow: &mut Flow, record: &Record) {

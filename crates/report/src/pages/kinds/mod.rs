@@ -4,9 +4,12 @@ mod buyer;
 mod care;
 pub(crate) mod comparison;
 mod condition;
+mod customs;
+mod form;
 mod identification;
 mod labels;
 mod parts;
+mod receipt;
 mod referral;
 #[cfg(test)]
 mod tests;
@@ -33,6 +36,8 @@ pub(super) fn set(
         Kind::Identification => identification::set(flow, content),
         Kind::Labels => labels::set(flow, content),
         Kind::Care => care::set(flow, content),
+        Kind::Customs => customs::set(flow, content),
+        Kind::Receipt => receipt::set(flow, content),
     }
     Ok(())
 }
@@ -81,6 +86,14 @@ pub(super) fn name(record: &Record, kind: Kind, against: Option<u32>) -> Pair {
         Kind::Care => pair(
             format!("care of the blade, record {number}"),
             format!("刀身の手入れ、記録 {number}"),
+        ),
+        Kind::Customs => pair(
+            format!("customs list, record {number}"),
+            format!("税関用の内容品目録、記録 {number}"),
+        ),
+        Kind::Receipt => pair(
+            format!("receipt for what changes hands, record {number}"),
+            format!("受渡しの受領証、記録 {number}"),
         ),
     }
 }

@@ -1,13 +1,14 @@
 //! Parts that more than one kind of report has.
 
 use tangmark_core::{
-    record::{Flaw, Level, Pass, Quantity, Record},
+    record::{Flaw, Level, Pass, Photo, Quantity, Record, Registration, Shows},
     units::Unit,
 };
 use tangmark_measure::Estimate;
 
-use super::super::{Content, flaws, words};
+use super::super::{Content, custody, flaws, photos, title, words};
 use crate::{
+    Speech,
     drawing::{self, Drawing},
     font::Weight,
     layout::{Cell, Flow, Span, Table, Width, style},
@@ -218,6 +219,104 @@ pub(super) fn pass_history(flow: &mut Flow, content: &Content<'_>) {
     let width = flow.frame.text_width();
     let history = drawing::pass_history(content.record, content.earlier, width, flow.speech);
     titled(flow, history);
+}
+
+/// Every chief measure in one line, each with its name.
+pub(super) fn chief_in_a_line(speech: Speech, record: &Record) -> Vec<Span> {
+    let measures = title::chief(record);
+    if measures.is_empty() {
+        return speech.label(&words::not_recorded());
+    }
+    let list: Vec<String> = measures
+        .into_iter()
+        .map(|(name, quantity)| {
+            let name = pair(name.en.replace('\n', " · "), name.ja);
+            format!("{} {}", speech.text(&name), words::quantity(quantity))
+        })
+        .collect();
+    let unsure = pair("± U for k = 2", "± は U（k = 2）");
+    vec![
+        Span::figures(list.join(words::semicolon(speech))),
+        Span::quiet(format!(
+            "{}{}",
+            words::semicolon(speech),
+            speech.text(&unsure)
+        )),
+    ]
+}
+
+/// A registration by its existence: kind, authority, day; its number where it is shown.
+pub(super) fn registration_in_a_line(speech: Speech, entry: &Registration) -> String {
+    // The gloss, since it says of a private paper that it is an opinion.
+    let mut parts = vec![speech.text(&words::gloss(entry.kind))];
+    parts.push(entry.authority.clone());
+    parts.extend(entry.number.clone().or_else(|| {
+        (!entry.withheld.is_empty()).then(|| {
+            speech.text(&pair(
+                "no. withheld or not stated",
+                "番号は非開示または記載なし",
+            ))
+        })
+    }));
+    parts.extend(entry.on.as_ref().map(ToString::to_string));
+    parts.join(words::comma(speech))
+}
+
+/// The photos that tell a blade from others: the whole blade, then inscription and tang; with room for more, the fittings
+/// too. None higher than `highest` mm, two in a row.
+pub(super) fn telling_photos(flow: &mut Flow, content: &Content<'_>, highest: f64, most: usize) {
+    let mut order = vec![
+        Shows::Whole,
+        Shows::Inscription,
+        Shows::Tang,
+        Shows::Point,
+        Shows::TemperLine,
+        Shows::Flaw,
+    ];
+    if most > 2 {
+        order.insert(3, Shows::Fittings);
+    }
+    let of = |shows: Shows| {
+        let photos = content.record.photos.iter();
+        photos.filter(move |photo| photo.shows == shows)
+    };
+    let chosen: Vec<&Photo> = order
+        .into_iter()
+        .flat_map(of)
+        .filter(|photo| photos::at_hand(content, photo))
+        .take(most)
+        .collect();
+    if chosen.is_empty() {
+        flow.gap(2.0);
+        flow.say(
+            &pair(
+                "No photograph is in this copy. Without one a blade is hard to find again.",
+                "本書に写真はない。写真がなければ刀身の捜索は難しい。",
+            ),
+            style::BODY,
+        );
+        return;
+    }
+    flow.gap(3.0);
+    for row in chosen.chunks(2) {
+        photos::in_a_row(flow, content, row, highest);
+    }
+}
+
+/// Sets who held the blade: every event of custody and ownership.
+pub(super) fn held(flow: &mut Flow, record: &Record) {
+    words::heading(flow, &pair("Who held it", "占有と所有の来歴"), 16.0);
+    if record.custody.is_empty() {
+        flow.say(
+            &pair(
+                "No event of custody or ownership is in this record.",
+                "この記録に占有または所有の移転の記載はない。",
+            ),
+            style::BODY,
+        );
+        return;
+    }
+    custody::events(flow, &record.custody);
 }
 
 #[cfg(test)]

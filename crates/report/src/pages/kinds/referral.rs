@@ -5,7 +5,8 @@ mod receipt;
 use tangmark_core::record::{Decision, Record, Verdict};
 
 use super::super::{
-    Content, cautions, closing, dimensions, examination, findings, photos, title, words,
+    Content, cautions, closing, dimensions, examination, features, findings, flaws, identity,
+    photos, title, words,
 };
 use super::{eyebrow, parts};
 use crate::{
@@ -20,12 +21,18 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     asked(flow, record);
     title::chief_measures(flow, record);
     parts::map(flow, record);
-    words::heading(flow, &pair("What was seen", "認めたこと"), 16.0);
-    parts::flaws_in_short(flow, &record.flaws);
+    important(flow, record);
+    flaws::titled(
+        flow,
+        record,
+        &pair("What was seen, and how", "認めたことと調査方法"),
+    );
     findings::asking(flow, record);
     not_done(flow, record);
     examination::set(flow, record);
     dimensions::set(flow, record);
+    features::set(flow, record);
+    parts::held(flow, record);
     photos::set(flow, content);
     flow.may_turn();
     packing(flow, record);
@@ -84,6 +91,41 @@ fn asked(flow: &mut Flow, record: &Record) {
     }
 }
 
+/// Beginning of the rules that ask whether a blade is important.
+const IMPORTANCE: &str = "importance.";
+
+/// Why it may be important: what the checks say, and the signs that were seen.
+fn important(flow: &mut Flow, record: &Record) {
+    let speech = flow.speech;
+    words::heading(
+        flow,
+        &pair("Why it may be important", "重要と考えられる理由"),
+        14.0,
+    );
+    let found: Vec<Vec<Span>> = record
+        .findings
+        .iter()
+        .filter(|finding| finding.rule.starts_with(IMPORTANCE))
+        .map(|finding| {
+            let level = speech.text(&words::gloss(finding.level));
+            let level = format!("{level}{}", words::colon(speech));
+            vec![Span::bold(level), Span::plain(finding.message.clone())]
+        })
+        .collect();
+    if found.is_empty() && record.blade.signs.is_empty() {
+        flow.say(
+            &pair(
+                "No check asked for it, and no sign of importance is recorded. The decision above says why the blade is referred.",
+                "検査はこれを求めておらず、重要性の徴候の記載もない。照会の理由は上記の判断による。",
+            ),
+            style::BODY,
+        );
+        return;
+    }
+    flow.list(&found, style::CELL);
+    identity::signs(flow, &record.blade);
+}
+
 /// What was not done and not looked at.
 fn not_done(flow: &mut Flow, record: &Record) {
     words::heading(flow, &pair("What was not done", "行わなかったこと"), 12.0);
@@ -140,6 +182,7 @@ fn packing(flow: &mut Flow, record: &Record) {
         style::NOTE,
     );
     if let Some(referral) = &record.referral {
+        parts::written(flow, &pair("Packing list", "梱包した物"), &referral.packed);
         let title = pair("Conditions of return", "返却の条件");
         let conditions: Vec<String> = referral.return_conditions.iter().cloned().collect();
         parts::written(flow, &title, &conditions);

@@ -13,7 +13,7 @@ use crate::{
     scene_of,
 };
 
-const KINDS: [Kind; 7] = [
+const KINDS: [Kind; 9] = [
     Kind::Condition,
     Kind::Comparison,
     Kind::Buyer,
@@ -21,6 +21,8 @@ const KINDS: [Kind; 7] = [
     Kind::Identification,
     Kind::Labels,
     Kind::Care,
+    Kind::Customs,
+    Kind::Receipt,
 ];
 const SPEECHES: [Speech; 3] = [Speech::English, Speech::Japanese, Speech::Both];
 const PAPERS: [PageSize; 2] = [PageSize::A4, PageSize::Letter];
@@ -92,7 +94,8 @@ fn most_pages(kind: Kind, speech: Speech) -> usize {
         // Both languages of the fullest sample need a second page; one language never does.
         Kind::Identification => 1 + usize::from(both),
         Kind::Labels => 1,
-        Kind::Care => 2,
+        Kind::Care | Kind::Receipt => 2 + usize::from(both && kind == Kind::Receipt),
+        Kind::Customs => 3,
     }
 }
 

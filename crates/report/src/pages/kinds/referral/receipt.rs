@@ -1,19 +1,13 @@
 //! A receipt for the custody, to be filled in and signed by hand: a page to be taken out.
 
-use super::super::super::{Content, words};
-use crate::{
-    drawing::stroked,
-    layout::{Flow, Span, draw_line, style},
-    scene::{Path, Role, Stroke},
-    speech::{Pair, pair},
+use super::super::{
+    super::{Content, words},
+    form,
 };
-
-/// Distance of lines to write on, mm.
-const LINE: f64 = 9.0;
-/// Between the giver's and the receiver's column, mm.
-const GAP: f64 = 10.0;
-/// Side of a box to tick, mm.
-const TICK: f64 = 3.2;
+use crate::{
+    layout::{Flow, Span, style},
+    speech::pair,
+};
 
 pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     let record = content.record;
@@ -55,10 +49,11 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
             "Condition on handing over, where it differs from the record",
             "引渡し時の状態（記録と異なる点）",
         ),
-        3.0 * LINE,
+        3.0 * form::LINE,
     );
-    blank_lines(flow, 3);
-    signatures(flow);
+    form::blank_lines(flow, 3);
+    form::signatures(flow);
+    ways(flow, content);
 }
 
 /// What goes along, each with a box to tick.
@@ -82,70 +77,32 @@ fn handed_over(flow: &mut Flow, content: &Content<'_>) {
     } else {
         items.extend(packed.iter().map(|item| vec![Span::plain(item.clone())]));
     }
-    let width = flow.frame.text_width() - 8.0;
-    for item in items {
-        let lines = flow.lines(&item, style::BODY, width);
-        let height = style::BODY.leading * lines.len() as f64 + 1.6;
-        flow.ensure(height);
-        let (left, top) = (flow.frame.left, flow.y + 0.6);
-        let tick = stroked(
-            Path::rectangle(left, top, TICK, TICK),
-            Stroke::solid(style::INK, 0.25),
-        );
-        flow.scene.put(flow.page, None, vec![tick]);
-        let node = flow.node(Role::Paragraph);
-        flow.set_lines(node, &lines, style::BODY, left + 8.0);
-        flow.y += 1.6;
-    }
+    form::ticks(flow, &items);
 }
 
-/// Empty lines to write on.
-fn blank_lines(flow: &mut Flow, count: usize) {
-    for _ in 0..count {
-        flow.y += LINE;
-        flow.rule(flow.frame.left, flow.frame.text_width(), 0.2, style::SLATE);
-    }
-    flow.y += 4.0;
-}
-
-/// Two columns: who gives, who receives.
-fn signatures(flow: &mut Flow) {
-    let width = (flow.frame.text_width() - GAP) / 2.0;
-    let fields = [
-        pair("name in block letters", "氏名（楷書）"),
-        pair("date and hour", "日時"),
-        pair("signature", "署名"),
+/// The ways to sign: by hand here, or with a key of one's own.
+fn ways(flow: &mut Flow, content: &Content<'_>) {
+    flow.gap(3.0);
+    let name = words::digest(&content.name);
+    let items = [
+        (
+            Some(pair("On paper", "紙で")),
+            pair(
+                "Sign above and send one copy, or a picture of it, back to the workshop.",
+                "上に署名し、一部またはその画像を工房に返す。",
+            ),
+        ),
+        (
+            Some(pair("With a key of your own", "自身の鍵で")),
+            pair(
+                format!(
+                    "Seal a record with the purpose receipt that refers to the record {name}. Or sign the file files.txt of the packet, which names every file in it by its SHA-256 digest; packing-and-receipt.txt beside it has that digest and the command."
+                ),
+                format!(
+                    "目的を「受領」とし、記録 {name} を指す記録を封印する。または、一式の全ファイルを SHA-256 ダイジェストで挙げた files.txt に署名する。そのダイジェストとコマンドは packing-and-receipt.txt に記す。"
+                ),
+            ),
+        ),
     ];
-    flow.ensure(12.0 + 3.0 * (LINE + 5.0));
-    let top = flow.y;
-    for (column, who) in [pair("Given by", "渡す者"), pair("Received by", "受ける者")]
-        .iter()
-        .enumerate()
-    {
-        let left = flow.frame.left + column as f64 * (width + GAP);
-        flow.y = top;
-        let head = words::bold(flow.speech.label(who));
-        let lines = flow.lines(&head, style::BODY, width);
-        let node = flow.node(Role::Paragraph);
-        flow.set_lines(node, &lines, style::BODY, left);
-        for field in &fields {
-            flow.y += LINE;
-            field_line(flow, field, left, width);
-        }
-    }
-}
-
-/// A line to write on with its name below.
-fn field_line(flow: &mut Flow, name: &Pair, left: f64, width: f64) {
-    flow.rule(left, width, 0.2, style::SLATE);
-    let label = flow.speech.label(name);
-    let lines = flow.lines(&label, style::LABEL, width);
-    let node = flow.node(Role::Paragraph);
-    let mut draws = Vec::new();
-    for line in &lines {
-        draws.extend(draw_line(line, style::LABEL, left, flow.y + 0.6));
-        flow.y += style::LABEL.leading;
-    }
-    flow.y += 1.0;
-    flow.scene.put(flow.page, Some(node), draws);
+    flow.say_list(&items, style::NOTE);
 }
