@@ -9,7 +9,7 @@ use tangmark_core::{
 
 use crate::{
     PageSize, Speech, compared_with,
-    drawing::{self, Drawing, Seat, StageBar},
+    drawing::{self, Drawing, MonthBars, Seat, StageBar},
     svg,
 };
 
@@ -122,6 +122,13 @@ pub fn stage_drawing(
 ) -> Option<DrawingFile> {
     let drawing = drawing::stages(title, bars, width, speech)?;
     Some(file("stages", &drawing.alone(speech), speech))
+}
+
+/// Returns what came in and went out in the months of a year, one field for each currency, as SVG about `width` mm wide;
+/// nothing where no amount is above zero.
+pub fn bars_svg(year: &str, fields: &[MonthBars<'_>], width: f64) -> Option<String> {
+    let drawing = drawing::months(year, fields, width, Speech::English)?;
+    Some(svg_of(&drawing.alone(Speech::English)))
 }
 
 fn file(name: &str, drawing: &Drawing, speech: Speech) -> DrawingFile {

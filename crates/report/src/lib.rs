@@ -27,9 +27,9 @@ pub use compare::{
     AccountTold, EtchTold, FlawTold, Number, PhotoTold, QuantityTold, SizeTold, StateTold,
     StationTold, StepTold, Told, TotalTold, comparison_drawings, unsealed,
 };
-pub use drawing::{Seat, SeatOpening, SeatPeg, StageBar};
+pub use drawing::{MonthBars, Seat, SeatOpening, SeatPeg, StageBar};
 pub use drawings::{
-    DrawingFile, blade_map_svg, chart_svg, drawings, pass_history, seat_drawing,
+    DrawingFile, bars_svg, blade_map_svg, chart_svg, drawings, pass_history, seat_drawing,
     stage_drawing, true_size_sheets,
 };
 pub use label_sheet::{LABEL_CODE_BYTES, Label, LabelSheet, label_sheet};

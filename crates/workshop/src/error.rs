@@ -18,12 +18,17 @@ use tangmark_trust::proof::ProofError;
 use tangmark_trust::recovery::RecoveryError;
 use tangmark_trust::withhold::WithholdError;
 
+use crate::correct::CorrectError;
+use crate::books::BooksError;
 use crate::drawings::DRAWING_WIDTHS;
 use crate::given::GivenError;
 use crate::handover::HandOverError;
 use crate::keys::KeysError;
 use crate::name::NameError;
+use crate::pass::PassError;
 use crate::photos::LARGEST as LARGEST_PHOTO;
+use crate::refer::ReferError;
+use crate::sale::SaleError;
 use crate::stage::StageError;
 use crate::time::TimeError;
 
@@ -42,6 +47,9 @@ pub enum WorkshopError {
         /// The problems.
         error: SheetError,
     },
+    /// The books.
+    #[error(transparent)]
+    Books(#[from] BooksError),
     /// A photo that was given.
     #[error("the photo {0}")]
     Photo(String),
@@ -105,6 +113,9 @@ pub enum WorkshopError {
     /// Time evidence.
     #[error(transparent)]
     Time(#[from] TimeError),
+    /// A pass, its timer or its stone.
+    #[error(transparent)]
+    Pass(#[from] PassError),
     /// The memory of keys seen before.
     #[error(transparent)]
     Memory(#[from] MemoryFileError),
@@ -153,6 +164,15 @@ pub enum WorkshopError {
         /// Name of the workshop that sealed it.
         issuer: String,
     },
+    /// A correction.
+    #[error(transparent)]
+    Correct(#[from] CorrectError),
+    /// A referral.
+    #[error(transparent)]
+    Refer(#[from] ReferError),
+    /// A price, a sale or a return.
+    #[error(transparent)]
+    Sale(#[from] SaleError),
     /// A hand-over package could not be made or taken in.
     #[error(transparent)]
     HandOver(#[from] HandOverError),
@@ -417,6 +437,7 @@ impl WorkshopError {
         let text = match self {
             Self::Store(error) => return store_hint(error),
             Self::Sheet { error, .. } => error.hint(),
+            Self::Books(error) => return error.hint(),
             Self::Photo(_) => "name a JPEG, PNG or TIFF file that can be read",
             Self::BadDay(_) => "write the day with `--on`, for example 2026-11-25",
             Self::Entry { .. } => {
@@ -441,6 +462,7 @@ impl WorkshopError {
                 "look at the keys and when each signed with `tangmark key show`; hand over the sealed record itself"
             }
             Self::Time(error) => return error.hint(),
+            Self::Pass(error) => return error.hint(),
             Self::Memory(error) => error
                 .hint()
                 .unwrap_or("name another folder with `--memory DIR`"),
@@ -457,6 +479,9 @@ impl WorkshopError {
             Self::NotOwnRecord { .. } => {
                 "take the report that came with the package; for a report of your own seal a record of your own first"
             }
+            Self::Correct(error) => return error.hint(),
+            Self::Refer(error) => return error.hint(),
+            Self::Sale(error) => return error.hint(),
             Self::HandOver(error) => return error.hint(),
             Self::Package(error) => error.hint(),
             Self::Disclosure(_) => {
