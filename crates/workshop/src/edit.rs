@@ -13,7 +13,7 @@ use tangmark_store::{
     BladeRow, Change, DraftSource, NewDraft, NewEntry, ObjectKind, PhotoRow, Store as _,
 };
 
-use crate::journal::{Entry, Matter, Who};
+use crate::journal::{Entry, Matter, Noted, Who};
 use crate::photos::{self, FoundPhoto};
 use crate::sheets::read_bytes;
 use crate::{Surroundings, Workshop, WorkshopError};
@@ -29,6 +29,8 @@ pub(crate) struct Edit {
     /// Photo files by the name under which the body has them.
     files: BTreeMap<String, FoundPhoto>,
     entries: Vec<Entry>,
+    /// Who makes it, where that was said.
+    by: Option<String>,
     remarks: Vec<String>,
 }
 
@@ -59,6 +61,7 @@ impl Workshop {
             body: draft.body,
             files: BTreeMap::new(),
             entries: Vec::new(),
+            by: None,
             remarks: Vec::new(),
         })
     }
@@ -71,6 +74,7 @@ impl Workshop {
             body,
             files: BTreeMap::new(),
             entries: Vec::new(),
+            by: None,
             remarks: Vec::new(),
         }
     }
@@ -152,9 +156,32 @@ impl Edit {
         Ok(())
     }
 
+    /// Adds an entry that takes the place of an older one of its kind about this blade; day and subject stay.
+    pub(crate) fn renote<T: Matter>(
+        &mut self,
+        workshop: &Workshop,
+        old: &Noted<T>,
+        matter: &T,
+        by: Option<&str>,
+        around: &Surroundings<'_>,
+    ) -> Result<(), WorkshopError> {
+        let who = Who {
+            on: Some(&old.on),
+            by,
+        };
+        let entry = workshop.entry(Some(&self.blade), &old.subject, matter, &who, around)?;
+        self.entries.push(entry.replacing(old.number));
+        Ok(())
+    }
+
     /// Adds an entry made ready elsewhere.
     pub(crate) fn add_entry(&mut self, entry: Entry) {
         self.entries.push(entry);
+    }
+
+    /// Says who makes the change; left out, it is whoever enters its first entry, or the workshop.
+    pub(crate) fn by(&mut self, name: &str) {
+        self.by = Some(name.to_owned());
     }
 
     /// Adds a remark for the person who asked.
@@ -207,6 +234,11 @@ impl Edit {
             created_at: around.now.as_str().to_owned(),
         });
         let entries: Vec<NewEntry<'_>> = self.entries.iter().map(Entry::as_new).collect();
+        let by = match (&self.by, entries.first()) {
+            (Some(by), _) => by.clone(),
+            (None, Some(entry)) => entry.by.to_owned(),
+            (None, None) => workshop.own_name()?,
+        };
         let kept = workshop.write_sheet(
             &sheet,
             &found,
@@ -215,6 +247,7 @@ impl Edit {
                 expected: self.revision,
                 source: DraftSource::Command,
                 remark,
+                by: &by,
                 entries: &entries,
             },
             around,
@@ -238,6 +271,7 @@ pub(crate) struct Write<'a> {
     pub(crate) expected: Option<u64>,
     pub(crate) source: DraftSource,
     pub(crate) remark: &'a str,
+    pub(crate) by: &'a str,
     pub(crate) entries: &'a [NewEntry<'a>],
 }
 
@@ -299,6 +333,7 @@ impl Workshop {
                 saved_at: around.now.as_str(),
                 source: write.source,
                 note: write.remark,
+                by: write.by,
             }),
             entries: write.entries,
         })?;

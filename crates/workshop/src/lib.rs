@@ -8,6 +8,7 @@ mod adopt;
 mod blades;
 pub mod books;
 mod carried;
+mod changes;
 mod charts;
 mod checks;
 pub mod correct;
@@ -17,6 +18,7 @@ pub mod demo;
 mod drawings;
 mod edit;
 mod error;
+pub mod fitting;
 mod given;
 pub mod handover;
 pub mod import;
@@ -55,6 +57,7 @@ use tangmark_store::{FolderStore, Store as _};
 
 pub use adopt::{AdoptedKey, MadeOn};
 pub use blades::{BladeLine, BladeState, ShownValue};
+pub use changes::{ChangedValue, SheetDifference};
 pub use checks::{CheckReport, PrivateResults};
 pub use drawings::{DRAWING_WIDTHS, DrawingWish, Drawn, DrawnFile};
 pub use edit::Edited;
@@ -73,7 +76,7 @@ pub use stage::{
     NextKind, NextStep, Stage, StageError, StageLine, StageList, StageMove, StageNote, StageOrder,
     StageStep, StageWay, StageWish,
 };
-pub use sheets::{PutSheet, SheetChange, TEMPLATE, template};
+pub use sheets::{PutSheet, SheetChange, TEMPLATE, UndoneSheet, template};
 pub use taken_over::TakenOver;
 /// Types of the record that a face names.
 pub use tangmark_core::record;
@@ -149,6 +152,11 @@ impl Workshop {
         self.store
             .setting(NAME_SETTING)?
             .ok_or(WorkshopError::NotSetUp)
+    }
+
+    /// The workshop's name, empty where setup did not finish: who makes a change nobody else is named for.
+    pub(crate) fn own_name(&self) -> Result<String, WorkshopError> {
+        Ok(self.store.setting(NAME_SETTING)?.unwrap_or_default())
     }
 
     /// Tells whether this is a demonstration workshop.

@@ -34,6 +34,17 @@ pub struct PutSheet {
     pub remarks: Vec<String>,
 }
 
+/// What came of taking a change back.
+#[derive(Clone, Debug, Serialize)]
+pub struct UndoneSheet {
+    /// Blade.
+    pub blade: String,
+    /// Revision of its sheet now.
+    pub revision: u64,
+    /// Remarks a person should read.
+    pub remarks: Vec<String>,
+}
+
 /// One line of the history of a sheet.
 #[derive(Clone, Debug, Serialize)]
 pub struct SheetChange {
@@ -43,6 +54,10 @@ pub struct SheetChange {
     pub saved_at: String,
     /// Where the change came from.
     pub source: String,
+    /// What was done, where the program did it.
+    pub note: String,
+    /// Who made the change; empty where an older program kept it.
+    pub by: String,
     /// The revision this one brought back, after an undo.
     pub restores: Option<u64>,
     /// Length of the sheet, in bytes.
@@ -150,8 +165,11 @@ impl Workshop {
                 asked: asked.to_owned(),
             });
         }
+        let known = self.known_passes(sheet.blade.id.as_str())?;
         let mut done = self.keep_sheet(&sheet, &found, expected, DraftSource::Sheet, around)?;
         done.remarks.extend(unfilled(&sheet));
+        done.remarks
+            .extend(self.told_under_hold(&done.blade, &known, around));
         Ok(done)
     }
 
@@ -186,6 +204,7 @@ impl Workshop {
                 expected: expected.or(before),
                 source,
                 remark: "",
+                by: &self.own_name()?,
                 entries: &[],
             },
             around,
@@ -200,17 +219,25 @@ impl Workshop {
         })
     }
 
-    /// Takes the last change of a blade's sheet back; nothing is erased. Returns the new revision.
+    /// Takes the last change of a blade's sheet back; nothing is erased.
     ///
     /// # Errors
     /// When there is nothing to take back.
-    pub fn undo_sheet(&self, blade: &str, around: &Surroundings<'_>) -> Result<u64, WorkshopError> {
+    pub fn undo_sheet(
+        &self,
+        blade: &str,
+        around: &Surroundings<'_>,
+    ) -> Result<UndoneSheet, WorkshopError> {
         let (_, revision) = self.sheet(blade)?;
-        Ok(self
+        let known = self.known_passes(blade)?;
+        let undone = self
             .store
-            .undo(blade, revision, around.now.as_str())?
-            .entry
-            .revision)
+            .undo(blade, revision, around.now.as_str(), &self.own_name()?)?;
+        Ok(UndoneSheet {
+            blade: blade.to_owned(),
+            revision: undone.entry.revision,
+            remarks: self.told_under_hold(blade, &known, around),
+        })
     }
 
     /// Lists the changes of a blade's sheet, oldest first.
@@ -226,6 +253,8 @@ impl Workshop {
                 revision: entry.revision,
                 saved_at: entry.saved_at,
                 source: entry.source.word().to_owned(),
+                note: entry.note,
+                by: entry.by,
                 restores: entry.restores,
                 length: entry.length,
             })

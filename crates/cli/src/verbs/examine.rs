@@ -17,7 +17,8 @@ use crate::surroundings;
 #[command(after_help = "Examples:
   tangmark examine new reed
   tangmark examine put reed.toml
-  tangmark examine show reed")]
+  tangmark examine show reed
+  tangmark examine changes reed")]
 pub(crate) struct Arguments {
     #[command(subcommand)]
     what: What,
@@ -63,6 +64,23 @@ enum What {
         /// Key of the blade
         blade: String,
         /// Print JSON, in the long form of the record
+        #[arg(long)]
+        json: bool,
+    },
+    /// Show what a change of the sheet changed: each value before and after
+    #[command(after_help = "Examples:
+  tangmark examine changes reed                  the last change
+  tangmark examine changes reed --from 2 --to 5  from revision 2 to revision 5")]
+    Changes {
+        /// Key of the blade
+        blade: String,
+        /// Revision before [default: the one before `--to`]
+        #[arg(long, value_name = "N")]
+        from: Option<u64>,
+        /// Revision after [default: the newest]
+        #[arg(long, value_name = "N")]
+        to: Option<u64>,
+        /// Print JSON
         #[arg(long)]
         json: bool,
     },
@@ -123,10 +141,20 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             json,
         } => put(&workshop, sheet, blade.as_deref(), *revision, *json)?,
         What::Show { blade, json } => show_sheet(&workshop, blade, *json)?,
+        What::Changes {
+            blade,
+            from,
+            to,
+            json,
+        } => changes(&workshop, blade, *from, *to, *json)?,
         What::Undo { blade } => {
-            let revision = surroundings::with(|around| Ok(workshop.undo_sheet(blade, around)?))?;
+            let undone = surroundings::with(|around| Ok(workshop.undo_sheet(blade, around)?))?;
+            for remark in &undone.remarks {
+                say(&format!("note: {}", show::plain(remark)));
+            }
             print(&format!(
-                "blade {blade}: the last change is taken back; the sheet is revision {revision} now\n"
+                "blade {blade}: the last change is taken back; the sheet is revision {} now\n",
+                undone.revision
             ))?;
         }
         What::History { blade, json } => history(&workshop, blade, *json)?,
@@ -262,14 +290,73 @@ fn quantity(value: &Value) -> Option<String> {
     ))
 }
 
+fn changes(
+    workshop: &Workshop,
+    blade: &str,
+    from: Option<u64>,
+    to: Option<u64>,
+    json: bool,
+) -> Result<(), Failure> {
+    let changes = workshop.sheet_changes(blade, from, to)?;
+    if json {
+        return print_json(&changes);
+    }
+    let mut text = format!(
+        "blade {blade}, from revision {} to revision {}: {}\n",
+        changes.from,
+        changes.to,
+        show::counted(changes.values.len(), "value")
+    );
+    let side = |value: &Option<Value>| {
+        let Some(value) = value else {
+            return "nothing".to_owned();
+        };
+        let mut rows = Vec::new();
+        flatten("", value, &mut rows);
+        let words = rows.into_iter().map(|(field, value)| {
+            if field.is_empty() {
+                value
+            } else {
+                format!("{field} = {value}")
+            }
+        });
+        show::plain(&words.collect::<Vec<_>>().join("; "))
+    };
+    for value in &changes.values {
+        add!(
+            text,
+            "{}: {} → {}\n",
+            show::plain(&value.place),
+            side(&value.before),
+            side(&value.after)
+        );
+    }
+    print(&text)
+}
+
 fn history(workshop: &Workshop, blade: &str, json: bool) -> Result<(), Failure> {
     let changes = workshop.sheet_history(blade)?;
     if json {
         return print_json(&changes);
     }
-    let heading = ["revision", "saved at", "from", "bytes", "brings back"]
-        .map(str::to_owned)
-        .to_vec();
+    let heading = [
+        "revision",
+        "saved at",
+        "from",
+        "by",
+        "bytes",
+        "brings back",
+        "what",
+    ]
+    .map(str::to_owned)
+    .to_vec();
+    let or_none = |text: &str, longest| {
+        if text.is_empty() {
+            "-".to_owned()
+        } else {
+            show::cut(text, longest)
+        }
+    };
     let rows = changes.into_iter().map(|change| {
         let restores = change
             .restores
@@ -278,8 +365,10 @@ fn history(workshop: &Workshop, blade: &str, json: bool) -> Result<(), Failure> 
             change.revision.to_string(),
             change.saved_at,
             change.source,
+            or_none(&change.by, 40),
             change.length.to_string(),
             restores,
+            or_none(&change.note, 60),
         ]
     });
     print(&show::table(

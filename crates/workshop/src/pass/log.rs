@@ -1,0 +1,361 @@
+//! Logging passes: the hold first, then the readings, then one write of everything that changes.
+
+use std::collections::BTreeSet;
+
+use serde::Serialize;
+use serde_json::{Map, Value, json};
+use tangmark_core::record::{
+    AbrasiveOrigin, Operation, PartialDate, Pass, Sheet, Term as _,
+};
+use tangmark_store::StoreError;
+
+use super::entered::{self, Filling};
+use super::error::PassError;
+use super::guard::{self, keys};
+use super::outlook::{Outlook, outlook};
+use super::question::{Before, Questioned, questions};
+use super::refused::{Refusal, RefusedPass};
+use super::stage;
+use crate::checks::Judged;
+use crate::edit::Edit;
+use crate::journal::{self, Noted, Who};
+use crate::stage::StageMove;
+use crate::{Surroundings, Workshop, WorkshopError};
+
+/// Longest note of a pass, in characters.
+const LONGEST_NOTE: usize = 2000;
+
+/// Order to log passes.
+#[derive(Clone, Debug)]
+pub struct PassOrder<'a> {
+    /// Blade.
+    pub blade: &'a str,
+    /// The passes as they are entered, see [`super::entered`].
+    pub passes: Vec<Map<String, Value>>,
+    /// Why readings that are asked about are right all the same.
+    pub sure: Option<String>,
+    /// Leave the stage of the blade as it is.
+    pub stay: bool,
+    /// Day and name.
+    pub who: Who<'a>,
+    /// The timer that ends with it.
+    pub timer: Option<u64>,
+}
+
+/// What came of it.
+#[derive(Clone, Debug, Serialize)]
+pub struct PassDone {
+    /// Blade.
+    pub blade: String,
+    /// Revision of the sheet now.
+    pub revision: u64,
+    /// Keys of the passes.
+    pub passes: Vec<String>,
+    /// Time of each, as it was written.
+    pub times: Vec<Option<String>>,
+    /// What was asked about and taken all the same.
+    pub taken_as_read: Vec<Questioned>,
+    /// Stage that the blade came to.
+    pub stage: Option<StageMove>,
+    /// Usual cautions for what was done.
+    pub cautions: Vec<&'static str>,
+    /// Where the blade stands now.
+    pub outlook: Option<Outlook>,
+    /// Why that could not be told; the passes are logged all the same.
+    pub no_outlook: Option<String>,
+}
+
+/// What is known before a pass is logged.
+struct Bench {
+    judged: Judged,
+    /// Passes of sealed records that the sheet lacks, oldest first.
+    sealed: Vec<Pass>,
+}
+
+impl Bench {
+    fn new(judged: Judged, sheet: &Sheet) -> Self {
+        let mut known = keys(&sheet.passes);
+        let mut sealed = Vec::new();
+        for pass in judged.records.iter().flat_map(|record| &record.passes) {
+            if known.insert(pass.id.to_string()) {
+                sealed.push(pass.clone());
+            }
+        }
+        Self { judged, sealed }
+    }
+}
+
+impl Workshop {
+    /// Logs passes: the hold is derived anew, readings that cannot be are asked about, and everything that changes
+    /// (sheet, photos, stage, timer) is written in one go.
+    ///
+    /// # Errors
+    /// When a stop stands (what was entered is kept), a reading is asked about and `sure` is not said, the sheet does
+    /// not take the passes, or somebody else saved it meanwhile (what was entered is kept).
+    pub fn add_passes(
+        &self,
+        order: &PassOrder<'_>,
+        around: &Surroundings<'_>,
+    ) -> Result<PassDone, WorkshopError> {
+        self.log(order, None, around)
+    }
+
+    /// Logs the passes of a refused attempt again; `sure` and `stay` add to what was said then.
+    ///
+    /// # Errors
+    /// When the entry keeps none, it was logged since, and as [`Workshop::add_passes`].
+    pub fn add_again(
+        &self,
+        number: u64,
+        sure: Option<&str>,
+        stay: bool,
+        by: Option<&str>,
+        around: &Surroundings<'_>,
+    ) -> Result<PassDone, WorkshopError> {
+        let (blade, kept) = self.refused_entry(number)?;
+        let refused = &kept.matter;
+        let order = PassOrder {
+            blade: &blade,
+            passes: refused.passes.clone(),
+            sure: sure.map(str::to_owned).or_else(|| refused.sure.clone()),
+            stay: stay || refused.stay,
+            who: Who {
+                on: Some(&kept.on),
+                by: by.or(Some(&kept.by)),
+            },
+            timer: refused.timer,
+        };
+        self.log(&order, Some(&kept), around)
+    }
+
+    fn log(
+        &self,
+        order: &PassOrder<'_>,
+        again: Option<&Noted<RefusedPass>>,
+        around: &Surroundings<'_>,
+    ) -> Result<PassDone, WorkshopError> {
+        let mut edit = self.edit(order.blade)?;
+        let before = edit.sheet()?;
+        let now = around.now.as_str();
+        let today = now.get(..10).unwrap_or(now);
+        let day = journal::day(order.who.on.unwrap_or(today))?;
+
+        let sealed_ids: BTreeSet<String> = self
+            .records(order.blade)?
+            .iter()
+            .flat_map(|(_, _, record)| keys(&record.passes))
+            .collect();
+        let ids = put(self, order, &mut edit, &before, &day, sealed_ids)?;
+        let sheet = edit.sheet()?;
+
+        let judged = self.judge_sheet(&before, edit.revision().unwrap_or_default(), around)?;
+        let stops = guard::stops(&judged);
+        if !stops.is_empty() {
+            let kept = self.keep_refused(order, again, (Refusal::Held, &stops), around)?;
+            return Err(PassError::Held {
+                blade: order.blade.to_owned(),
+                what: "pass is logged",
+                stops,
+                kept: Some(kept),
+            }
+            .into());
+        }
+        let bench = Bench::new(judged, &before);
+        let mut asked = asked(&sheet, &ids, &bench, today);
+        asked.extend(self.has_left(order.blade, &ids)?);
+        if !asked.is_empty() {
+            let Some(sure) = order.sure.as_deref().map(str::trim).filter(|why| !why.is_empty())
+            else {
+                return Err(PassError::Questioned { questions: asked }.into());
+            };
+            reason(&mut edit, &asked, sure);
+        }
+
+        let stage = if order.stay {
+            None
+        } else {
+            stage::follow(self, &mut edit, (&sheet, &ids), &order.who, around)?
+        };
+        if let Some(number) = order.timer
+            && let Some(open) = self.open_timer(order.blade)?
+            && open.number == number
+        {
+            let ended = open.matter.ended(&ids.join(", "), &around.now);
+            edit.renote(self, &open, &ended, order.who.by, around)?;
+        }
+        if let Some(again) = again {
+            let logged = RefusedPass {
+                logged: ids.clone(),
+                ..again.matter.clone()
+            };
+            edit.renote(self, again, &logged, order.who.by, around)?;
+        }
+        let remark = format!("pass {}", ids.join(", "));
+        let saved = match edit.save(self, &remark, around) {
+            Ok(saved) => saved,
+            Err(WorkshopError::Store(StoreError::DraftConflict { .. })) => {
+                let kept = self.keep_refused(order, again, (Refusal::Meanwhile, &[]), around)?;
+                return Err(PassError::Meanwhile {
+                    blade: order.blade.to_owned(),
+                    kept,
+                }
+                .into());
+            }
+            Err(error) => return Err(error),
+        };
+        let told = self
+            .sheet(order.blade)
+            .and_then(|(sheet, revision)| Ok((self.judge_sheet(&sheet, revision, around)?, sheet)))
+            .map(|(after, sheet)| outlook(&sheet, &after.report, &bench.judged.report));
+        let (outlook, no_outlook) = match told {
+            Ok(outlook) => (Some(outlook), None),
+            Err(error) => (None, Some(error.to_string())),
+        };
+        Ok(PassDone {
+            blade: order.blade.to_owned(),
+            revision: saved.revision,
+            times: new(&sheet, &ids).map(time_of).collect(),
+            cautions: cautions(&sheet, &ids),
+            passes: ids,
+            taken_as_read: asked,
+            stage,
+            outlook,
+            no_outlook,
+        })
+    }
+}
+
+impl Workshop {
+    /// A blade that left is not worked on, unless it came back.
+    fn has_left(&self, blade: &str, ids: &[String]) -> Result<Option<Questioned>, WorkshopError> {
+        let stage = self.stage_now(blade)?.filter(|stage| stage.ends());
+        Ok(stage.map(|stage| Questioned {
+            pass: ids.first().cloned().unwrap_or_default(),
+            field: "stage".to_owned(),
+            found: format!("`{}`", stage.key()),
+            allowed: "a blade that is in the workshop".to_owned(),
+            why: format!(
+                "it has left by its stage: if it came back, `tangmark stage set {blade} as_received --again` says so"
+            ),
+        }))
+    }
+}
+
+/// Writes the entered passes onto the sheet, each at the place of its day; returns their keys.
+fn put(
+    workshop: &Workshop,
+    order: &PassOrder<'_>,
+    edit: &mut Edit,
+    sheet: &Sheet,
+    day: &str,
+    sealed: BTreeSet<String>,
+) -> Result<Vec<String>, WorkshopError> {
+    let stones = workshop.stones()?;
+    let mut taken = sealed;
+    taken.extend(keys(&sheet.passes));
+    let mut ids = Vec::with_capacity(order.passes.len());
+    for block in &order.passes {
+        let prepared = entered::prepare(
+            block.clone(),
+            &Filling {
+                sheet,
+                stones: &stones,
+                day,
+                taken: &taken,
+            },
+        )?;
+        for (file, photo) in prepared.photos {
+            edit.photo(&file, photo)?;
+        }
+        let id = prepared.pass["id"].as_str().unwrap_or_default().to_owned();
+        taken.insert(id.clone());
+        ids.push(id);
+        insert(edit, Value::Object(prepared.pass));
+    }
+    Ok(ids)
+}
+
+/// Puts a pass behind the last one that is not of a later day.
+fn insert(edit: &mut Edit, pass: Value) {
+    let date = |pass: &Value| -> Option<PartialDate> { pass["on"].as_str()?.parse().ok() };
+    if let (Some(own), Some(passes)) = (date(&pass), edit.body["passes"].as_array_mut()) {
+        let place = passes
+            .iter()
+            .rposition(|one| date(one).is_none_or(|date| date.first_day() <= own.last_day()))
+            .map_or(0, |last| last + 1);
+        passes.insert(place, pass);
+    } else {
+        edit.push("passes", pass);
+    }
+}
+
+/// The new passes of a sheet.
+fn new<'a>(sheet: &'a Sheet, ids: &'a [String]) -> impl Iterator<Item = &'a Pass> {
+    sheet
+        .passes
+        .iter()
+        .filter(|pass| ids.iter().any(|id| id == pass.id.as_str()))
+}
+
+fn time_of(pass: &Pass) -> Option<String> {
+    let time = pass.time.as_ref()?;
+    Some(time.as_read.first()?.text.clone())
+}
+
+/// What has to be asked about the new passes.
+fn asked(sheet: &Sheet, ids: &[String], bench: &Bench, today: &str) -> Vec<Questioned> {
+    let all: Vec<&Pass> = bench.sealed.iter().chain(&sheet.passes).collect();
+    let mut asked = Vec::new();
+    for (place, pass) in all.iter().enumerate() {
+        if !ids.iter().any(|id| id == pass.id.as_str()) {
+            continue;
+        }
+        asked.extend(questions(
+            pass,
+            &Before {
+                passes: &all[..place],
+                later: &all[place + 1..],
+                dimensions: sheet.dimensions.as_ref(),
+                today,
+            },
+        ));
+    }
+    asked
+}
+
+/// Writes why readings that were asked about are right into the note of their pass.
+fn reason(edit: &mut Edit, asked: &[Questioned], sure: &str) {
+    let passes = edit.body["passes"].as_array_mut().into_iter().flatten();
+    for pass in passes {
+        let of = |one: &&Questioned| pass["id"].as_str() == Some(one.pass.as_str());
+        let fields: Vec<&str> = asked.iter().filter(of).map(|one| one.field.as_str()).collect();
+        if fields.is_empty() {
+            continue;
+        }
+        let own = pass["note"].as_str().map(|note| format!("{note} ")).unwrap_or_default();
+        let note = format!("{own}Taken as read ({}): {sure}", fields.join("; "));
+        pass["note"] = json!(note.chars().take(LONGEST_NOTE).collect::<String>());
+    }
+}
+
+/// The usual cautions for what was done; common practice, no source, and local codes decide.
+fn cautions(sheet: &Sheet, ids: &[String]) -> Vec<&'static str> {
+    let passes: Vec<&Pass> = new(sheet, ids).collect();
+    let any = |test: &dyn Fn(&Pass) -> bool| passes.iter().any(|pass| test(pass));
+    let mut said = Vec::new();
+    if any(&|pass| {
+        pass.abrasive
+            .as_ref()
+            .is_some_and(|abrasive| abrasive.origin == AbrasiveOrigin::Natural)
+    }) {
+        said.push(super::SILICA);
+    }
+    if any(&|pass| pass.operation == Operation::Etch) {
+        said.push(super::ACID);
+    }
+    said
+}
+
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,449 @@
+//! Ways round the hold: each is refused with the guard, and seen to succeed where the guard is not there.
+//!
+//! The plugins and the command that runs them are those built beside this test: `cargo build --profile checked -p
+//! tangmark-cli` makes them.
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+mod answers;
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use serde_json::{Map, Value, json};
+use tangmark_core::hold::StopKind;
+use tangmark_core::record::{Decision, Purpose, Verdict};
+
+use super::super::guard::switch;
+use super::super::{PassDone, PassError, PassOrder, PassWords};
+use crate::journal::Who;
+use crate::setup::Setup;
+use crate::{Order, Surroundings, Workshop, WorkshopError, demo};
+
+const PASSPHRASE: &[u8] = b"three wet stones";
+
+/// A workshop in a folder of its own, with copies of the shipped plugins.
+struct Bench {
+    folder: tempfile::TempDir,
+    runner: PathBuf,
+    /// The clock of this bench.
+    now: &'static str,
+    /// Whether plugins are found.
+    plugins: bool,
+}
+
+/// The folder of the build that this test belongs to.
+fn built() -> PathBuf {
+    let own = std::env::current_exe().unwrap();
+    own.parent().unwrap().parent().unwrap().to_owned()
+}
+
+impl Bench {
+    fn new() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let plugins = folder.path().join("plugins");
+        fs::create_dir(&plugins).unwrap();
+        for name in crate::SHIPPED_PLUGINS {
+            let file = format!("libtangmark_{name}.so");
+            let newest = [built().join("deps").join(&file), built().join(&file)]
+                .into_iter()
+                .filter(|path| path.is_file())
+                .max_by_key(|path| fs::metadata(path).unwrap().modified().unwrap())
+                .unwrap_or_else(|| panic!("{file} is not in {}: build it first", built().display()));
+            fs::copy(newest, plugins.join(&file)).unwrap();
+        }
+        let bench = Self {
+            runner: built().join("tangmark"),
+            folder,
+            now: "2026-06-01T09:00:00Z",
+            plugins: true,
+        };
+        assert!(bench.runner.is_file(), "build the command first");
+        let setup = Setup {
+            folder: &bench.path("w"),
+            name: "Reedbank Polishing",
+            passphrase: PASSPHRASE,
+            demo: false,
+        };
+        bench.with(|around| Workshop::setup(&setup, around).unwrap());
+        for (plugin, file, text) in demo::GIVEN {
+            let folder = bench.path("w").join("plugins").join(plugin);
+            fs::create_dir_all(&folder).unwrap();
+            fs::write(folder.join(file), text).unwrap();
+        }
+        bench
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    fn workshop(&self) -> Workshop {
+        Workshop::open(&self.path("w")).unwrap()
+    }
+
+    fn with<T>(&self, work: impl FnOnce(&mut Surroundings<'_>) -> T) -> T {
+        let mut count = 0_u8;
+        let mut random = |bytes: &mut [u8]| {
+            for byte in bytes {
+                count = count.wrapping_add(37).rotate_left(1) ^ 0x5a;
+                *byte = count;
+            }
+        };
+        work(&mut Surroundings {
+            now: self.now.parse().unwrap(),
+            random: &mut random,
+            runner: self.runner.clone(),
+            plugin_folders: if self.plugins {
+                vec![self.path("plugins")]
+            } else {
+                Vec::new()
+            },
+            scratch: std::env::temp_dir(),
+        })
+    }
+
+    fn put(&self, text: &str) -> crate::PutSheet {
+        let photos = self.path("photos");
+        if !photos.exists() {
+            fs::create_dir(&photos).unwrap();
+            fs::create_dir(self.path("sheets")).unwrap();
+            for (name, bytes) in demo::PHOTOS {
+                fs::write(photos.join(name), bytes).unwrap();
+            }
+        }
+        let file = self.path("sheets/sheet.toml");
+        fs::write(&file, text).unwrap();
+        self.with(|around| self.workshop().put_sheet(&file, None, None, around))
+            .unwrap_or_else(|error| panic!("{error}"))
+    }
+
+    fn add(&self, blade: &str, pass: Map<String, Value>) -> Result<PassDone, WorkshopError> {
+        self.with(|around| self.workshop().add_passes(&order(blade, pass), around))
+    }
+
+    fn seal(&self, blade: &str, purpose: Purpose, verdict: Verdict) -> crate::Sealed {
+        self.with(|around| {
+            let order = Order {
+                blade,
+                purpose,
+                decision: Some(Decision {
+                    verdict,
+                    by: "A. Polisher".to_owned(),
+                    reason: "as the checks say".to_owned(),
+                    answers: Vec::new(),
+                }),
+                overrides: Vec::new(),
+                refers_to: None,
+                passphrase: PASSPHRASE,
+                out: None,
+            };
+            self.workshop().seal(&order, around)
+        })
+        .unwrap_or_else(|error| panic!("{error}"))
+    }
+
+    /// The passes of the newest sheet.
+    fn passes(&self, blade: &str) -> Vec<String> {
+        let (sheet, _) = self.workshop().sheet(blade).unwrap();
+        sheet.passes.iter().map(|pass| pass.id.to_string()).collect()
+    }
+
+    /// Asserts that a pass is refused with the guard for a stop of this kind, that what was entered is kept, that
+    /// nothing came onto the sheet, and that the same pass goes through where the guard is not there; takes it back.
+    fn refused(&self, blade: &str, kind: StopKind) {
+        let before = self.passes(blade);
+        let error = self.add(blade, pass()).unwrap_err();
+        let WorkshopError::Pass(PassError::Held {
+            stops,
+            kept: Some(kept),
+            ..
+        }) = &error
+        else {
+            panic!("{error}");
+        };
+        assert_eq!(stops[0].0.kind, kind, "{error}");
+        assert!(error.hint().contains(kind.answered_by()), "{}", error.hint());
+        assert_eq!(self.passes(blade), before, "nothing came onto the sheet");
+        let refused = self.workshop().refused(blade).unwrap();
+        let entry = refused.iter().find(|one| one.entry == *kept).unwrap();
+        assert_eq!(entry.passes, [pass()], "what was entered is kept");
+        let timer = self.with(|around| {
+            self.workshop()
+                .start_timer(blade, &pass(), &Who::default(), around)
+        });
+        assert!(
+            matches!(timer, Err(WorkshopError::Pass(PassError::Held { .. }))),
+            "no timer either"
+        );
+
+        let done = switch::without(|| self.add(blade, pass())).unwrap_or_else(|error| {
+            panic!("without the guard it goes through: {error}");
+        });
+        assert_eq!(self.passes(blade).len(), before.len() + 1);
+        assert_eq!(done.passes.len(), 1);
+        self.with(|around| self.workshop().undo_pass(blade, around)).unwrap();
+        assert_eq!(self.passes(blade), before);
+    }
+
+    /// Asserts that a pass is logged, and takes it back.
+    fn logged(&self, blade: &str) {
+        let before = self.passes(blade);
+        self.add(blade, pass()).unwrap_or_else(|error| panic!("{error}"));
+        assert_eq!(self.passes(blade).len(), before.len() + 1);
+        self.with(|around| self.workshop().undo_pass(blade, around)).unwrap();
+    }
+}
+
+fn order(blade: &str, pass: Map<String, Value>) -> PassOrder<'_> {
+    PassOrder {
+        blade,
+        passes: vec![pass],
+        sure: Some("as read".to_owned()),
+        stay: true,
+        who: Who::default(),
+        timer: None,
+    }
+}
+
+fn pass() -> Map<String, Value> {
+    PassWords {
+        operation: Some("grind".to_owned()),
+        zones: vec!["ground".to_owned()],
+        stone: Some("second foundation stone".to_owned()),
+        time: Some("1 h".to_owned()),
+        note: Some("entered once".to_owned()),
+        ..PassWords::default()
+    }
+    .block()
+    .unwrap()
+}
+
+fn sheet(name: &str) -> String {
+    let found = demo::SHEETS.iter().find(|sheet| sheet.name == name);
+    found.unwrap().text.to_owned()
+}
+
+/// Changes a text that must be there.
+fn edit(text: &str, from: &str, to: &str) -> String {
+    assert_eq!(text.matches(from).count(), 1, "`{from}` stands once");
+    text.replacen(from, to, 1)
+}
+
+/// The sheet of the cracked blade as it was before anybody saw the crack.
+fn before_the_crack() -> String {
+    let text = sheet("gorge");
+    let from = text.find("[[flaws]]\nid = \"crack-1\"").unwrap();
+    let to = text.find("[[flaws]]\nid = \"rust-1\"").unwrap();
+    format!("{}{}", &text[..from], &text[to..])
+}
+
+#[test]
+fn an_older_draft_brought_back_does_not_open_a_sealed_hold() {
+    let bench = Bench::new();
+    bench.put(&before_the_crack());
+    bench.logged("gorge");
+    bench.put(&sheet("gorge"));
+    bench.seal("gorge", Purpose::Intake, Verdict::SetAside);
+    bench.refused("gorge", StopKind::FatalFlaw);
+    // By undo, and by a sheet of its own.
+    bench.put(&before_the_crack());
+    bench.refused("gorge", StopKind::FatalFlaw);
+    bench
+        .with(|around| {
+            let workshop = bench.workshop();
+            workshop.undo_sheet("gorge", around)?;
+            workshop.undo_sheet("gorge", around)
+        })
+        .unwrap();
+    bench.refused("gorge", StopKind::FatalFlaw);
+}
+
+#[test]
+fn no_clock_opens_a_hold() {
+    let mut bench = Bench::new();
+    bench.put(&sheet("gorge"));
+    bench.seal("gorge", Purpose::Intake, Verdict::SetAside);
+    for now in ["2001-01-01T00:00:00Z", "2026-06-01T09:00:01Z", "2099-12-31T23:59:59Z"] {
+        bench.now = now;
+        bench.refused("gorge", StopKind::FatalFlaw);
+    }
+    // Nor does a day that is said to be another one.
+    for day in ["2020-01-01", "2026-03-01"] {
+        let dated = PassOrder {
+            who: Who {
+                on: Some(day),
+                by: None,
+            },
+            ..order("gorge", pass())
+        };
+        let refused = bench.with(|around| bench.workshop().add_passes(&dated, around));
+        assert!(matches!(refused, Err(WorkshopError::Pass(PassError::Held { .. }))));
+        switch::without(|| bench.with(|around| bench.workshop().add_passes(&dated, around))).unwrap();
+        bench.with(|around| bench.workshop().undo_pass("gorge", around)).unwrap();
+    }
+}
+
+/// A way in which triage comes not to run.
+type Way<'a> = (&'a str, &'a dyn Fn(&mut Bench));
+
+#[test]
+fn without_triage_no_pass_is_logged() {
+    let library = "plugins/libtangmark_triage.so";
+    let ways: [Way<'_>; 5] = [
+        ("not approved", &|bench| {
+            bench.workshop().withdraw_plugin("triage").unwrap();
+        }),
+        ("missing", &|bench| fs::remove_file(bench.path(library)).unwrap()),
+        ("no plugins at all", &|bench| bench.plugins = false),
+        ("another library in its place", &|bench| {
+            fs::copy(bench.path("plugins/libtangmark_custody.so"), bench.path(library)).unwrap();
+            bench
+                .with(|around| bench.workshop().approve_plugin("triage", around))
+                .unwrap();
+        }),
+        ("it dies", &|bench| bench.runner = Path::new("/bin/false").to_owned()),
+    ];
+    for (way, break_it) in ways {
+        let mut bench = Bench::new();
+        bench.put(&sheet("heron"));
+        bench.logged("heron");
+        break_it(&mut bench);
+        eprintln!("{way}");
+        bench.refused("heron", StopKind::TriageNotRun);
+    }
+}
+
+const PASS: &str =
+    "\n[[passes]]\nid = \"p1\"\non = \"2026-03-20\"\noperation = \"grind\"\nzones = [\"ground\"]\ntime = \"1 h\"\n";
+
+#[test]
+fn passes_that_come_another_way_are_kept_told_and_listed() {
+    let bench = Bench::new();
+    let worked = format!("{}{PASS}", sheet("gorge"));
+    let told = |remarks: &[String]| {
+        remarks
+            .iter()
+            .filter(|remark| {
+                remark.starts_with("pass `p1` came onto the sheet while triage/fatal.hagire stands unanswered")
+            })
+            .count()
+    };
+    let put = bench.put(&worked);
+    assert_eq!((told(&put.remarks), bench.passes("gorge").len()), (1, 1));
+    // A pass that was there before is told once.
+    let again = bench.put(&format!("{worked}note = \"again\"\n"));
+    assert_eq!(told(&again.remarks), 0);
+    // Taken out and brought back by an undo.
+    bench.put(&sheet("gorge"));
+    let back = bench
+        .with(|around| bench.workshop().undo_sheet("gorge", around))
+        .unwrap();
+    assert_eq!((told(&back.remarks), bench.passes("gorge").len()), (1, 1));
+
+    // Without the guard nobody is told: so the remarks come from it.
+    bench.put(&sheet("gorge"));
+    let untold = switch::without(|| bench.put(&worked));
+    assert_eq!(told(&untold.remarks), 0);
+    bench.put(&sheet("gorge"));
+    let untold = switch::without(|| {
+        bench
+            .with(|around| bench.workshop().undo_sheet("gorge", around))
+            .unwrap()
+    });
+    assert_eq!(told(&untold.remarks), 0);
+
+    // Sealing lists it whatever was told.
+    let sealed = bench.seal("gorge", Purpose::Intake, Verdict::SetAside);
+    assert_eq!(sealed.under_hold, 1);
+}
+
+#[test]
+fn of_two_programs_one_wins_and_the_other_loses_nothing() {
+    let bench = Bench::new();
+    bench.put(&sheet("heron"));
+    let workshops = [bench.workshop(), bench.workshop()];
+    let mut met = false;
+    for round in 1..=5 {
+        let before = bench.passes("heron").len();
+        let results: Vec<_> = std::thread::scope(|scope| {
+            let threads: Vec<_> = workshops
+                .iter()
+                .map(|workshop| {
+                    scope.spawn(|| bench.with(|around| workshop.add_passes(&order("heron", pass()), around)))
+                })
+                .collect();
+            threads.into_iter().map(|one| one.join().unwrap()).collect()
+        });
+        for result in results {
+            match result {
+                Ok(done) => assert_eq!(done.passes.len(), 1),
+                Err(WorkshopError::Pass(PassError::Meanwhile { kept, .. })) => {
+                    met = true;
+                    let again = |number| bench.with(|around| bench.workshop().add_again(number, None, false, None, around));
+                    again(kept).unwrap();
+                    assert!(
+                        matches!(again(kept), Err(WorkshopError::Pass(PassError::Taken { .. }))),
+                        "once only"
+                    );
+                }
+                Err(other) => panic!("{other}"),
+            }
+        }
+        assert_eq!(bench.passes("heron").len(), before + 2, "round {round}");
+        if met {
+            break;
+        }
+    }
+    assert!(met, "the two never met");
+    assert!(bench.workshop().refused("heron").unwrap().is_empty());
+}
+
+#[test]
+fn a_questioned_reading_is_taken_with_a_reason_and_one_before_the_last_in_its_place() {
+    let bench = Bench::new();
+    bench.put(&sheet("heron"));
+    let words = |before: &str, after: &str| {
+        let mut block = pass();
+        block.insert("before".to_owned(), json!({ "mass": before }));
+        block.insert("after".to_owned(), json!({ "mass": after }));
+        block
+    };
+    let dated = |day: &'static str, sure: Option<&str>, block: Map<String, Value>| PassOrder {
+        sure: sure.map(str::to_owned),
+        who: Who {
+            on: Some(day),
+            by: None,
+        },
+        ..order("heron", block)
+    };
+    let run = |order: &PassOrder<'_>| bench.with(|around| bench.workshop().add_passes(order, around));
+    let (sheet, _) = bench.workshop().sheet("heron").unwrap();
+    let mass = sheet.dimensions.unwrap().mass.unwrap().as_read[0].text.clone();
+    let heavier = words(&mass, "900 g");
+    let error = run(&dated("2026-05-10", None, heavier.clone())).unwrap_err();
+    let WorkshopError::Pass(PassError::Questioned { questions }) = &error else {
+        panic!("{error}");
+    };
+    assert_eq!(
+        (questions[0].field.as_str(), questions[0].found.as_str()),
+        ("after.mass", "900 g")
+    );
+    assert!(error.hint().contains("--sure"));
+    assert_eq!(bench.passes("heron"), [""; 0]);
+    run(&dated("2026-05-10", Some("  "), heavier.clone())).unwrap_err();
+    let done = run(&dated("2026-05-10", Some("weighed with a guard"), heavier)).unwrap();
+    assert_eq!(done.taken_as_read.len(), 1);
+    let (sheet, _) = bench.workshop().sheet("heron").unwrap();
+    assert_eq!(
+        sheet.passes[0].note.as_deref(),
+        Some("entered once Taken as read (after.mass): weighed with a guard")
+    );
+    // A day before the last pass.
+    let early = run(&dated("2026-05-02", None, pass())).unwrap_err();
+    assert!(
+        early.to_string().contains("on: 2026-05-02 found, 2026-05-10 or a later day is allowed"),
+        "{early}"
+    );
+    run(&dated("2026-05-02", Some("forgotten"), pass())).unwrap();
+    assert_eq!(bench.passes("heron"), ["p2", "p1"]);
+}
