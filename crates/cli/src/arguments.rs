@@ -8,8 +8,8 @@ use clap::{ColorChoice, CommandFactory as _, Parser, Subcommand};
 
 use crate::outcome::{self, Failure, Outcome, code};
 use crate::verbs::{
-    blade, check, completions, draw, examine, handover, journal, key, photo, plan, plugin, report,
-    schema, seal, setup, store, time, tour, verify,
+    blade, check, completions, correct, draw, examine, handover, journal, key, pass, photo, plan,
+    plugin, refer, report, sale, schema, seal, setup, stone, store, time, tour, verify,
 };
 
 /// Keep the records of a workshop that polishes and restores old edged steel
@@ -48,12 +48,17 @@ pub(crate) enum Verb {
     Examine(examine::Arguments),
     Check(check::Arguments),
     Plan(plan::Arguments),
+    Pass(pass::Arguments),
+    Stone(stone::Arguments),
     Seal(seal::Arguments),
     Report(report::Arguments),
     Draw(draw::Arguments),
     Photo(photo::Arguments),
     Handover(handover::Arguments),
     Verify(verify::Arguments),
+    Sale(sale::Arguments),
+    Refer(refer::Arguments),
+    Correct(correct::Arguments),
     Journal(journal::Arguments),
     Key(key::Arguments),
     Plugin(plugin::Arguments),

@@ -11,6 +11,7 @@ mod results;
 mod show;
 mod surroundings;
 mod verbs;
+mod who;
 
 use std::ffi::OsString;
 use std::process::ExitCode;

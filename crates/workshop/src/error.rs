@@ -21,6 +21,7 @@ use tangmark_trust::withhold::WithholdError;
 use crate::correct::CorrectError;
 use crate::books::BooksError;
 use crate::drawings::DRAWING_WIDTHS;
+use crate::fitting::FittingError;
 use crate::given::GivenError;
 use crate::handover::HandOverError;
 use crate::keys::KeysError;
@@ -77,6 +78,9 @@ pub enum WorkshopError {
     /// A stage.
     #[error(transparent)]
     Stage(#[from] StageError),
+    /// A fitting.
+    #[error(transparent)]
+    Fitting(#[from] FittingError),
     /// A stop bars the way.
     #[error(transparent)]
     Hold(#[from] HoldError),
@@ -447,6 +451,7 @@ impl WorkshopError {
                 "list the entries of the kind you mean with `tangmark journal list --kind KIND`"
             }
             Self::Stage(error) => return error.hint(),
+            Self::Fitting(error) => return error.hint(),
             Self::Hold(error) => error.hint(),
             Self::Key(error) => error.hint().unwrap_or("check the key"),
             Self::KeyFile(error) => error.hint().unwrap_or("check the key file"),

@@ -3,19 +3,25 @@
 pub(crate) mod blade;
 pub(crate) mod check;
 pub(crate) mod completions;
+pub(crate) mod correct;
 pub(crate) mod draw;
 pub(crate) mod examine;
 pub(crate) mod handover;
 pub(crate) mod journal;
 pub(crate) mod key;
+pub(crate) mod pass;
 pub(crate) mod photo;
 pub(crate) mod plan;
 pub(crate) mod plugin;
 pub(crate) mod plugin_author;
+pub(crate) mod refer;
 pub(crate) mod report;
+pub(crate) mod sale;
 pub(crate) mod schema;
 pub(crate) mod seal;
 pub(crate) mod setup;
+mod steps;
+pub(crate) mod stone;
 pub(crate) mod store;
 pub(crate) mod time;
 pub(crate) mod tour;
@@ -34,12 +40,17 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Examine(arguments) => examine::run(&arguments, workshop),
         Verb::Check(arguments) => check::run(&arguments, workshop),
         Verb::Plan(arguments) => plan::run(&arguments, workshop),
+        Verb::Pass(arguments) => pass::run(&arguments, workshop),
+        Verb::Stone(arguments) => stone::run(&arguments, workshop),
         Verb::Seal(arguments) => seal::run(&arguments, workshop),
         Verb::Report(arguments) => report::run(&arguments, workshop),
         Verb::Draw(arguments) => draw::run(&arguments, workshop),
         Verb::Photo(arguments) => photo::run(&arguments, workshop),
         Verb::Handover(arguments) => handover::run(&arguments, workshop),
         Verb::Verify(arguments) => verify::run(&arguments, workshop),
+        Verb::Sale(arguments) => sale::run(&arguments, workshop),
+        Verb::Refer(arguments) => refer::run(&arguments, workshop),
+        Verb::Correct(arguments) => correct::run(&arguments, workshop),
         Verb::Journal(arguments) => journal::run(&arguments, workshop),
         Verb::Key(arguments) => key::run(&arguments, workshop),
         Verb::Plugin(arguments) => plugin::run(&arguments, workshop),

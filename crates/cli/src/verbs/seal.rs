@@ -82,13 +82,13 @@ pub(crate) struct Arguments {
 
 /// Reads a term of a closed list; `before-work` is read as `before_work`.
 #[derive(Clone, Debug)]
-struct TermParser<T> {
+pub(crate) struct TermParser<T> {
     values: PossibleValuesParser,
     term: PhantomData<T>,
 }
 
 impl<T: Term> TermParser<T> {
-    fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let values = T::ALL
             .iter()
             .map(|term| PossibleValue::new(term.key()).help(term.gloss()));
@@ -199,7 +199,7 @@ fn taken_over_text(one: &TakenOver) -> String {
 }
 
 /// Text that says something: a blank reason is none.
-fn words(option: &str, text: &str) -> Result<String, Failure> {
+pub(crate) fn words(option: &str, text: &str) -> Result<String, Failure> {
     if text.trim().is_empty() {
         return Err(Failure::usage(
             format!("`{option}` is empty, words are needed"),

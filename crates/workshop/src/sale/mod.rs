@@ -1,0 +1,15 @@
+//! A blade is priced, sold or given back: sealing, papers and package come of it.
+
+mod close;
+mod cost;
+mod error;
+mod list;
+mod note;
+mod papers;
+mod price;
+
+pub use close::{CloseOrder, Closed};
+pub use error::SaleError;
+pub use list::{SaleLine, SaleStep};
+pub use note::{SaleClosed, SaleNote, SalePaper, Way};
+pub use price::{Price, PriceOrder, PriceRange};
