@@ -114,6 +114,8 @@ pub struct NewDraft<'a> {
     pub source: DraftSource,
     /// A remark, may be empty.
     pub note: &'a str,
+    /// Who made the change.
+    pub by: &'a str,
 }
 
 /// One line of a draft's history.
@@ -129,6 +131,8 @@ pub struct DraftEntry {
     pub source: DraftSource,
     /// A remark, may be empty.
     pub note: String,
+    /// Who made the change; empty where an older program kept it.
+    pub by: String,
     /// The revision this one brought back, after an undo.
     pub restores: Option<u64>,
     /// Length of the body's canonical text, in bytes.

@@ -49,6 +49,7 @@ pub trait Store: Send + Sync {
         blade: &str,
         expected_revision: u64,
         saved_at: &str,
+        by: &str,
     ) -> Result<Draft, StoreError>;
 
     /// Writes several things in one go: all of them or none.

@@ -170,6 +170,7 @@ pub(super) fn change(store: &dyn Store) {
         saved_at: TIME,
         source: DraftSource::Command,
         note: "",
+        by: "A. Polisher",
     };
     let note = json!({ "words": "came by post" });
     let good = [entry("arrival", Some("b"), &note)];
@@ -229,7 +230,7 @@ pub(super) fn standings(store: &dyn Store) {
     let shorter = json!({ "blade": { "id": "b", "title": "Short" } });
     save(store, "b", Some(1), &shorter).unwrap();
     assert_eq!(store.standing("b").unwrap().passes, 0);
-    store.undo("b", 2, TIME).unwrap();
+    store.undo("b", 2, TIME, "A. Polisher").unwrap();
     assert_eq!(store.standing("b").unwrap().passes, 3);
 
     // A record with two stops, one of which an override names.

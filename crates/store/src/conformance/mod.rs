@@ -107,6 +107,7 @@ pub fn save(
         saved_at: TIME,
         source: DraftSource::Page,
         note: "",
+        by: "A. Polisher",
     })
 }
 
@@ -185,7 +186,7 @@ pub fn fill(store: &dyn Store) {
     add_blade(store, "yari-2");
     save(store, "katana-1", None, &json!({ "n": 1 })).unwrap();
     save(store, "katana-1", Some(1), &json!({ "n": 2 })).unwrap();
-    store.undo("katana-1", 2, TIME).unwrap();
+    store.undo("katana-1", 2, TIME, "A. Polisher").unwrap();
     let photo_digest = store
         .put_object(b"\xff\xd8\xff jpg", ObjectKind::Photo)
         .unwrap();

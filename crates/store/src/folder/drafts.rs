@@ -19,9 +19,10 @@ struct DraftRow {
     source: String,
     note: String,
     restores: Option<u64>,
+    by: String,
 }
 
-const COLUMNS: &str = "blade, revision, body, saved_at, source, note, restores";
+const COLUMNS: &str = "blade, revision, body, saved_at, source, note, restores, by_whom";
 
 impl DraftRow {
     fn read(row: &Row<'_>) -> rusqlite::Result<Self> {
@@ -33,6 +34,7 @@ impl DraftRow {
             source: row.get(4)?,
             note: row.get(5)?,
             restores: row.get::<_, Option<i64>>(6)?.map(uncount),
+            by: row.get(7)?,
         })
     }
 
@@ -55,6 +57,7 @@ impl DraftRow {
                 saved_at: self.saved_at,
                 source: DraftSource::from_word(&self.source)?,
                 note: self.note,
+                by: self.by,
                 restores: self.restores,
                 length,
             },
@@ -88,7 +91,7 @@ fn at(connection: &Connection, blade: &str, revision: u64) -> Result<Option<Draf
 fn insert(transaction: &Transaction<'_>, row: &DraftRow) -> Result<(), StoreError> {
     transaction
         .execute(
-            &format!("INSERT INTO draft ({COLUMNS}) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)"),
+            &format!("INSERT INTO draft ({COLUMNS}) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)"),
             params![
                 row.blade,
                 count(row.revision),
@@ -96,7 +99,8 @@ fn insert(transaction: &Transaction<'_>, row: &DraftRow) -> Result<(), StoreErro
                 row.saved_at,
                 row.source,
                 row.note,
-                row.restores.map(count)
+                row.restores.map(count),
+                row.by
             ],
         )
         .map(drop)
@@ -173,6 +177,7 @@ pub(super) fn canonical_body(
 pub(super) fn check(draft: &NewDraft<'_>, limit: u64) -> Result<String, StoreError> {
     text::time("saved_at", draft.saved_at)?;
     text::words("note", draft.note, true)?;
+    text::words("the name of who changed it", draft.by, true)?;
     canonical_body(draft.body, limit, "the draft")
 }
 
@@ -196,6 +201,7 @@ pub(super) fn add(
         source: draft.source.word().to_owned(),
         note: draft.note.to_owned(),
         restores: None,
+        by: draft.by.to_owned(),
     };
     insert(transaction, &row)?;
     follow(transaction, &row, draft.body)?;
@@ -262,7 +268,7 @@ impl FolderStore {
         let fail = |error| StoreError::index("read the draft's history", error);
         let mut statement = connection
             .prepare(
-                "SELECT revision, saved_at, source, note, restores, octet_length(body)
+                "SELECT revision, saved_at, source, note, restores, octet_length(body), by_whom
                  FROM draft WHERE blade = ?1 ORDER BY revision",
             )
             .map_err(fail)?;
@@ -278,6 +284,7 @@ impl FolderStore {
                 note: row.get(3).map_err(fail)?,
                 restores: row.get::<_, Option<i64>>(4).map_err(fail)?.map(uncount),
                 length: uncount(row.get(5).map_err(fail)?),
+                by: row.get(6).map_err(fail)?,
             });
         }
         Ok(history)
@@ -288,8 +295,10 @@ impl FolderStore {
         blade: &str,
         expected: u64,
         saved_at: &str,
+        by: &str,
     ) -> Result<Draft, StoreError> {
         text::time("saved_at", saved_at)?;
+        text::words("the name of who changed it", by, true)?;
         self.write("undo", |transaction| {
             registry::expect_blade(transaction, blade)?;
             let nothing = || StoreError::NothingToUndo(blade.to_owned());
@@ -306,6 +315,7 @@ impl FolderStore {
                 source: DraftSource::Undo.word().to_owned(),
                 note: String::new(),
                 restores: Some(origin),
+                by: by.to_owned(),
             };
             insert(transaction, &row)?;
             let draft = row.into_draft()?;

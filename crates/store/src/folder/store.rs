@@ -46,8 +46,9 @@ impl Store for FolderStore {
         blade: &str,
         expected_revision: u64,
         saved_at: &str,
+        by: &str,
     ) -> Result<Draft, StoreError> {
-        self.do_undo(blade, expected_revision, saved_at)
+        self.do_undo(blade, expected_revision, saved_at, by)
     }
 
     fn apply(&self, change: &Change<'_>) -> Result<Changed, StoreError> {

@@ -22,6 +22,9 @@ CREATE TRIGGER entry_is_final_replace BEFORE INSERT ON entry
 WHEN EXISTS (SELECT 1 FROM entry WHERE number = NEW.number)
 BEGIN SELECT RAISE(ABORT, 'an entry of the journal is never replaced in its place'); END;
 
+-- Who made a change of a draft; what an older program kept does not say.
+ALTER TABLE draft ADD COLUMN by_whom TEXT NOT NULL DEFAULT '';
+
 -- One line for each blade, for lists: derived from the newest draft, the newest record and the journal, and written in
 -- the transaction that changes any of them.
 CREATE TABLE standing (

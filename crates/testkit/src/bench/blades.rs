@@ -239,6 +239,7 @@ impl Blade {
             saved_at: NOW,
             source: DraftSource::Command,
             note: "",
+            by: "A. Polisher",
         };
         let bodies = [
             ("stage", &self.stage),

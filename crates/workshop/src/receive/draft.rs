@@ -80,6 +80,7 @@ impl Workshop {
             saved_at: around.now.as_str(),
             source: DraftSource::Import,
             note: &note,
+            by: &self.name()?,
         })?;
         received.sheet = Some(revision);
         if let Some(own) = replaced {

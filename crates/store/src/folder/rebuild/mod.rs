@@ -137,7 +137,7 @@ pub(super) fn rebuild(
     old.copy("blade", "id, title, created_at", &transaction);
     old.copy(
         "draft",
-        "blade, revision, body, saved_at, source, note, restores",
+        "blade, revision, body, saved_at, source, note, restores, by_whom",
         &transaction,
     );
     let old_records = old.records();
