@@ -8,7 +8,7 @@ use clap::{ColorChoice, CommandFactory as _, Parser, Subcommand};
 
 use crate::outcome::{self, Failure, Outcome, code};
 use crate::verbs::{
-    blade, check, completions, correct, draw, examine, handover, journal, key, pass, photo, plan,
+    blade, check, compare, completions, correct, draw, examine, handover, journal, key, pass, photo, plan,
     plugin, refer, report, sale, schema, seal, setup, stone, store, time, tour, verify,
 };
 
@@ -53,6 +53,7 @@ pub(crate) enum Verb {
     Seal(seal::Arguments),
     Report(report::Arguments),
     Draw(draw::Arguments),
+    Compare(compare::Arguments),
     Photo(photo::Arguments),
     Handover(handover::Arguments),
     Verify(verify::Arguments),

@@ -20,6 +20,7 @@ use tangmark_trust::withhold::WithholdError;
 
 use crate::correct::CorrectError;
 use crate::books::BooksError;
+use crate::compare::CompareError;
 use crate::drawings::DRAWING_WIDTHS;
 use crate::fitting::FittingError;
 use crate::given::GivenError;
@@ -114,6 +115,9 @@ pub enum WorkshopError {
     /// A key history that does not join the keys of record and report.
     #[error("no report that others would call unaltered: {0}")]
     Successor(#[from] SuccessorProblem),
+    /// States that are not compared.
+    #[error(transparent)]
+    Compare(#[from] CompareError),
     /// Time evidence.
     #[error(transparent)]
     Time(#[from] TimeError),
@@ -466,6 +470,7 @@ impl WorkshopError {
             Self::Successor(_) => {
                 "look at the keys and when each signed with `tangmark key show`; hand over the sealed record itself"
             }
+            Self::Compare(error) => return error.hint(),
             Self::Time(error) => return error.hint(),
             Self::Pass(error) => return error.hint(),
             Self::Memory(error) => error

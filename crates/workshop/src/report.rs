@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 use tangmark_core::Digest;
-use tangmark_core::record::Record;
 use tangmark_core::record::withhold::RULES;
+use tangmark_core::record::{Photo, Record};
 use tangmark_report::font::FontSet;
 use tangmark_report::{
     Beside, Kind, RenderInput, Revealed, Speech, compared_with, picture_files, render_beside,
@@ -196,6 +196,34 @@ impl Workshop {
         )))
     }
 
+    /// Reads the files of photos that are to be shown, of each the one file it needs; those not kept here are named.
+    pub(crate) fn photo_files<'r>(
+        &self,
+        shown: impl Iterator<Item = &'r Photo>,
+    ) -> Result<PhotoFiles, WorkshopError> {
+        let (mut photos, mut absent) = (BTreeMap::new(), Vec::new());
+        let store = self.store();
+        for photo in shown {
+            let files = picture_files(photo);
+            let mut at_hand = None;
+            for digest in &files {
+                if photos.contains_key(digest) || store.object_row(digest)?.is_some() {
+                    at_hand = Some(*digest);
+                    break;
+                }
+            }
+            match (at_hand, files.first()) {
+                (Some(digest), _) => {
+                    if let Entry::Vacant(place) = photos.entry(digest) {
+                        place.insert(store.object(&digest)?);
+                    }
+                }
+                (None, Some(digest)) => absent.push(*digest),
+                (None, None) => {}
+            }
+        }
+        Ok((photos, absent))
+    }
     /// Returns the keys of all blades, sorted.
     ///
     /// # Errors
@@ -229,7 +257,7 @@ const FONT_ENDINGS: [&str; 4] = ["otc", "otf", "ttc", "ttf"];
 const LARGEST_FONT: u64 = 64 << 20;
 
 /// Files of photos by their digest, and the digests of those that are not kept here.
-type PhotoFiles = (BTreeMap<Digest, Vec<u8>>, Vec<Digest>);
+pub(crate) type PhotoFiles = (BTreeMap<Digest, Vec<u8>>, Vec<Digest>);
 
 /// The records whose photos a report of a kind shows.
 fn records_with_photos<'r>(
@@ -311,8 +339,10 @@ impl Press<'_> {
             disclosures: shown.file.as_bytes(),
         });
         let record = shown.as_ref().map_or(&kept.record, |shown| &shown.record);
-        let (photos, absent_photos) =
-            self.photos(records_with_photos(record, wish.kind, &earlier, wish.against))?;
+        let (photos, absent_photos) = self.workshop.photo_files(
+            records_with_photos(record, wish.kind, &earlier, wish.against)
+                .flat_map(|record| &record.photos),
+        )?;
         let input = RenderInput {
             record_bytes: &kept.bytes,
             photos: &photos,
@@ -413,35 +443,6 @@ impl Press<'_> {
         let der = certificate::self_issued(&self.key, name, &self.key_created_at)?;
         self.certificate = Some((name.to_owned(), der.clone()));
         Ok(der)
-    }
-
-    /// Reads the photos that a report can show, of each the one file it needs; those not kept here are named.
-    fn photos<'r>(
-        &self,
-        records: impl Iterator<Item = &'r Record>,
-    ) -> Result<PhotoFiles, WorkshopError> {
-        let (mut photos, mut absent) = (BTreeMap::new(), Vec::new());
-        let store = self.workshop.store();
-        for photo in records.flat_map(|record| &record.photos) {
-            let files = picture_files(photo);
-            let mut at_hand = None;
-            for digest in &files {
-                if photos.contains_key(digest) || store.object_row(digest)?.is_some() {
-                    at_hand = Some(*digest);
-                    break;
-                }
-            }
-            match (at_hand, files.first()) {
-                (Some(digest), _) => {
-                    if let Entry::Vacant(place) = photos.entry(digest) {
-                        place.insert(store.object(&digest)?);
-                    }
-                }
-                (None, Some(digest)) => absent.push(*digest),
-                (None, None) => {}
-            }
-        }
-        Ok((photos, absent))
     }
 }
 

@@ -2,6 +2,7 @@
 
 pub(crate) mod blade;
 pub(crate) mod check;
+pub(crate) mod compare;
 pub(crate) mod completions;
 pub(crate) mod correct;
 pub(crate) mod draw;
@@ -45,6 +46,7 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Seal(arguments) => seal::run(&arguments, workshop),
         Verb::Report(arguments) => report::run(&arguments, workshop),
         Verb::Draw(arguments) => draw::run(&arguments, workshop),
+        Verb::Compare(arguments) => compare::run(&arguments, workshop),
         Verb::Photo(arguments) => photo::run(&arguments, workshop),
         Verb::Handover(arguments) => handover::run(&arguments, workshop),
         Verb::Verify(arguments) => verify::run(&arguments, workshop),

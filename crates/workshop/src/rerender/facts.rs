@@ -29,9 +29,7 @@ pub(super) fn not_found(received: &Received<'_>) -> Vec<String> {
         expect("name of the record".to_owned(), has(&name.to_string()));
     }
     // Other kinds show a part of the record, and not all of them the same part.
-    let whole = received
-        .titled()
-        .any(|one| one.kind.0 == Kind::Condition);
+    let whole = received.titled().any(|one| one.kind.0 == Kind::Condition);
     if !whole {
         return missing;
     }
