@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use tangmark_core::{
     Digest,
-    record::{Artefact, Record},
+    record::{Artefact, Blade, CustodyEvent, Record},
 };
 
 use crate::{
@@ -62,7 +62,7 @@ pub fn drawings(
             drawing::pass_history(record, earlier, width, speech),
         ),
         ("trade-off", drawing::trade_off(record, width, speech)),
-        ("line-of-time", drawing::custody(record, width, speech)),
+        ("line-of-time", drawing::custody(&record.blade, &record.custody, width, speech)),
     ];
     made.into_iter()
         .filter_map(|(name, drawing)| Some((name, drawing?)))
@@ -79,6 +79,17 @@ pub fn pass_history(
 ) -> Option<DrawingFile> {
     let drawn = drawing::pass_history(record, earlier, width, speech)?;
     Some(file("passes", &drawn.alone(speech), speech))
+}
+
+/// Returns the life of a blade on a line of time, `width` mm wide without its margins; nothing without an event.
+pub fn line_of_time(
+    blade: &Blade,
+    events: &[CustodyEvent],
+    width: f64,
+    speech: Speech,
+) -> Option<DrawingFile> {
+    let drawing = drawing::custody(blade, events, width, speech)?;
+    Some(file("line-of-time", &drawing.alone(speech), speech))
 }
 
 /// Returns the blade in true size on sheets of paper laid lengthwise; none when its numbers make no blade that fits

@@ -1,12 +1,15 @@
 //! The life of the blade on a line of time: what is known only within limits is a bar between them.
 
-use tangmark_core::record::{CustodyKind, PartialDate, Record, Term as _};
+mod links;
+
+use tangmark_core::record::{Blade, CustodyEvent, CustodyKind, PartialDate, Term as _};
 
 use super::{
     Anchor, Drawing, Pen, Words,
     axis::{Axis, ends},
     sentences,
 };
+use links::{Link, Passing};
 use crate::{
     layout::style::{HAIR, INK, MAP, SLATE},
     pages::words,
@@ -22,6 +25,8 @@ const BAR: f64 = 2.0;
 const MOST: usize = 30;
 /// Spans shorter than this are drawn as one mark, mm.
 const MARK: f64 = 1.6;
+/// Ground between two events of which either may be the first.
+const OPEN_ORDER: Colour = Colour(0xe3, 0xe8, 0xf1);
 /// How far an open span reaches beyond its known end, mm.
 const OPEN: f64 = 9.0;
 
@@ -35,6 +40,8 @@ struct Event {
     to: Option<f64>,
     /// Whether it is an estimate and no recorded event.
     estimated: bool,
+    /// Its place among the recorded events.
+    recorded: Option<usize>,
 }
 
 impl Event {
@@ -70,8 +77,7 @@ fn last(date: &PartialDate) -> Option<f64> {
     years(&date.last_day())
 }
 
-fn made(record: &Record) -> Option<Event> {
-    let blade = &record.blade;
+fn made(blade: &Blade) -> Option<Event> {
     let (after, before) = (
         blade.made_not_before.as_ref(),
         blade.made_not_after.as_ref(),
@@ -90,11 +96,12 @@ fn made(record: &Record) -> Option<Event> {
         from: after.and_then(first),
         to: before.and_then(last),
         estimated: true,
+        recorded: None,
     })
 }
 
-fn events(record: &Record) -> Vec<Event> {
-    let recorded = record.custody.iter().map(|event| {
+fn events(blade: &Blade, custody: &[CustodyEvent]) -> Vec<Event> {
+    let recorded = custody.iter().enumerate().map(|(index, event)| {
         let when = &event.when;
         Event {
             name: pair(event.kind.gloss(), CustodyKind::japanese(event.kind)),
@@ -105,9 +112,10 @@ fn events(record: &Record) -> Vec<Event> {
             from: first(&when.earliest),
             to: last(&when.latest),
             estimated: false,
+            recorded: Some(index),
         }
     });
-    made(record)
+    made(blade)
         .into_iter()
         .chain(recorded)
         // A span that ends before it begins is no span.
@@ -119,11 +127,16 @@ fn events(record: &Record) -> Vec<Event> {
 }
 
 /// Draws what is known of the blade's life; nothing without an event.
-pub(crate) fn custody(record: &Record, width: f64, speech: Speech) -> Option<Drawing> {
-    if record.custody.is_empty() {
+pub(crate) fn custody(
+    blade: &Blade,
+    custody: &[CustodyEvent],
+    width: f64,
+    speech: Speech,
+) -> Option<Drawing> {
+    if custody.is_empty() {
         return None;
     }
-    let events = events(record);
+    let events = events(blade, custody);
     let shown = events.get(..events.len().min(MOST))?;
     if shown.is_empty() {
         return None;
@@ -156,8 +169,17 @@ pub(crate) fn custody(record: &Record, width: f64, speech: Speech) -> Option<Dra
         [right + OPEN, bottom],
         Stroke::solid(INK, 0.25),
     );
+    let row = |index: usize| (index as f64 + 0.5) * ROW + 0.5;
+    let rows = Rows {
+        events: shown,
+        row: &row,
+        x: &x,
+    };
+    let links = links::of(custody);
+    let fields = rows.fields(&mut pen, &links);
+    let mut ends = Vec::with_capacity(shown.len());
     for (index, event) in shown.iter().enumerate() {
-        let y = (index as f64 + 0.5) * ROW + 0.5;
+        let y = row(index);
         pen.say_within(&event.name, MAP, [0.0, y], Anchor::Left, name_width);
         let end = draw_event(&mut pen, event, y, &x);
         let at = [end + 1.6, y];
@@ -169,13 +191,96 @@ pub(crate) fn custody(record: &Record, width: f64, speech: Speech) -> Option<Dra
             Colour::WHITE,
         );
         pen.say_within(&dates, MAP, at, Anchor::Left, width - at[0]);
+        ends.push(at[0] + wide + 1.0);
     }
+    let lines = rows.lines(&mut pen, &links, &ends);
     let words = Words {
         title: pair("Line of time", "来歴の年表"),
-        alternative: alternative(&events),
-        note: note(shown, events.len()),
+        alternative: alternative(&events, &links),
+        note: note(shown, events.len(), lines, fields),
     };
     Drawing::of(pen, [width, bottom + 4.6], words)
+}
+
+/// The rows of the events, for what is drawn between them.
+struct Rows<'a> {
+    events: &'a [Event],
+    /// Height of a row's middle.
+    row: &'a dyn Fn(usize) -> f64,
+    /// Place of a year.
+    x: &'a dyn Fn(f64) -> f64,
+}
+
+impl Rows<'_> {
+    /// The rows of the two events of a link, where both are drawn.
+    fn of(&self, link: &Link) -> Option<[(usize, &Event); 2]> {
+        let find = |recorded: usize| {
+            let mut rows = self.events.iter().enumerate();
+            rows.find(|(_, event)| event.recorded == Some(recorded))
+        };
+        Some([find(link.from)?, find(link.to)?])
+    }
+
+    /// Tints the years in which two events may both lie; tells whether there are any.
+    fn fields(&self, pen: &mut Pen, links: &[Link]) -> bool {
+        let mut any = false;
+        for link in links.iter().filter(|link| link.passing == Passing::Open) {
+            let Some([(first, one), (second, other)]) = self.of(link) else {
+                continue;
+            };
+            let (Some(from), Some(to)) = (latest(one.from, other.from), earliest(one.to, other.to))
+            else {
+                continue;
+            };
+            let (left, right) = ((self.x)(from), (self.x)(to));
+            if right - left < MARK {
+                continue;
+            }
+            let (top, bottom) = ((self.row)(first), (self.row)(second));
+            pen.fill(Path::rectangle(left, top, right - left, bottom - top), OPEN_ORDER);
+            any = true;
+        }
+        any
+    }
+
+    /// Leads from each passing to the next, solid where one hand is named on both sides; tells whether there are such.
+    fn lines(&self, pen: &mut Pen, links: &[Link], ends: &[f64]) -> bool {
+        let mut any = false;
+        for link in links {
+            let stroke = match link.passing {
+                Passing::SameHand => Stroke::solid(SLATE, 0.25),
+                Passing::NotSaid => Stroke::dashed(SLATE, 0.25, 0.6, 0.9),
+                Passing::Open => continue,
+            };
+            let Some([(first, _), (second, other)]) = self.of(link) else {
+                continue;
+            };
+            let (Some(start), Some(year)) = (ends.get(first), other.from) else {
+                continue;
+            };
+            let end = (self.x)(year);
+            if end - start < MARK {
+                continue;
+            }
+            let mut path = Path::new();
+            path.add_points([
+                [*start, (self.row)(first)],
+                [end, (self.row)(first)],
+                [end, (self.row)(second) - BAR / 2.0 - 0.2],
+            ]);
+            pen.stroke(path, stroke);
+            any = true;
+        }
+        any
+    }
+}
+
+fn latest(one: Option<f64>, other: Option<f64>) -> Option<f64> {
+    Some(one?.max(other?))
+}
+
+fn earliest(one: Option<f64>, other: Option<f64>) -> Option<f64> {
+    Some(one?.min(other?))
 }
 
 /// Draws one event; returns where it ends.
@@ -240,7 +345,7 @@ fn draw_event(pen: &mut Pen, event: &Event, y: f64, x: &dyn Fn(f64) -> f64) -> f
     right
 }
 
-fn alternative(events: &[Event]) -> Pair {
+fn alternative(events: &[Event], links: &[Link]) -> Pair {
     let count = events.len();
     let mut parts = vec![pair(
         format!("Line of time, {count} entries."),
@@ -252,10 +357,24 @@ fn alternative(events: &[Event]) -> Pair {
             format!("{}：{}。", event.name.ja, event.when.ja),
         ));
     }
+    let count = |passing| links.iter().filter(|link| link.passing == passing).count();
+    let (unsaid, open) = (count(Passing::NotSaid), count(Passing::Open));
+    if unsaid > 0 {
+        parts.push(pair(
+            format!("Times between two passings in which no one hand is named on both sides: {unsaid}."),
+            format!("前後で同じ人が記されていない期間：{unsaid}。"),
+        ));
+    }
+    if open > 0 {
+        parts.push(pair(
+            format!("Passings whose dates leave open which came first: {open}."),
+            format!("前後関係の定まらない移転：{open}。"),
+        ));
+    }
     sentences(parts)
 }
 
-fn note(shown: &[Event], count: usize) -> Pair {
+fn note(shown: &[Event], count: usize, lines: bool, fields: bool) -> Pair {
     let mut parts = vec![pair(
         "A bar reaches from the earliest to the latest date that is possible, not over the time an event took; a diamond stands where the two are too close to be drawn.",
         "帯はあり得る最も早い日から最も遅い日までを示し、出来事の続いた期間ではない。両者が近く帯にならないものは菱形。",
@@ -264,6 +383,18 @@ fn note(shown: &[Event], count: usize) -> Pair {
         parts.push(pair(
             "Dashed: an estimate from form and work; an arrow stands where it is open.",
             "破線は作風などからの推定、矢印は期限の定まらない側。",
+        ));
+    }
+    if lines {
+        parts.push(pair(
+            "A thin line leads from one passing to the next: solid where the same person is named on both sides, dashed where the record does not say who had the blade.",
+            "細線は移転から次の移転までを結ぶ。実線は前後に同じ人が記された期間、破線は誰の手にあったか記載のない期間。",
+        ));
+    }
+    if fields {
+        parts.push(pair(
+            "A tinted field joins two passings whose dates leave open which came first.",
+            "淡い色の面は、前後関係の定まらない二つの移転を結ぶ。",
         ));
     }
     if shown.len() < count {

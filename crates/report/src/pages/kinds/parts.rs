@@ -203,7 +203,7 @@ pub(super) fn shape(flow: &mut Flow, record: &Record, before: Option<&Record>) {
 /// Sets the chain of custody along time.
 pub(super) fn custody_line(flow: &mut Flow, record: &Record) {
     let width = flow.frame.text_width();
-    titled(flow, drawing::custody(record, width, flow.speech));
+    titled(flow, drawing::custody(&record.blade, &record.custody, width, flow.speech));
 }
 
 /// Sets what went along the blade, and the sections with what went of them.
