@@ -19,7 +19,7 @@ use crate::{
 };
 
 /// Version of what this renderer draws: one more with every change of a byte of any report.
-pub const RENDERER_VERSION: u32 = 2;
+pub const RENDERER_VERSION: u32 = 1;
 
 /// File name of the attached record.
 const ATTACHMENT: &str = "record.json";
