@@ -8,8 +8,9 @@ use clap::{ColorChoice, CommandFactory as _, Parser, Subcommand};
 
 use crate::outcome::{self, Failure, Outcome, code};
 use crate::verbs::{
-    blade, check, compare, completions, correct, draw, examine, handover, journal, key, pass, photo, plan,
-    plugin, refer, report, sale, schema, seal, setup, stone, store, time, tour, verify,
+    blade, book, check, compare, completions, correct, draw, examine, handover, journal, key,
+    label, pass, photo, plan, plugin, refer, report, sale, schema, seal, setup, stage, stone,
+    store, time, tour, verify,
 };
 
 /// Keep the records of a workshop that polishes and restores old edged steel
@@ -46,6 +47,8 @@ pub(crate) enum Verb {
     Setup(setup::Arguments),
     Blade(blade::Arguments),
     Examine(examine::Arguments),
+    Stage(stage::Arguments),
+    Label(label::Arguments),
     Check(check::Arguments),
     Plan(plan::Arguments),
     Pass(pass::Arguments),
@@ -60,6 +63,7 @@ pub(crate) enum Verb {
     Sale(sale::Arguments),
     Refer(refer::Arguments),
     Correct(correct::Arguments),
+    Book(book::Arguments),
     Journal(journal::Arguments),
     Key(key::Arguments),
     Plugin(plugin::Arguments),

@@ -1,6 +1,7 @@
 //! One module for each verb.
 
 pub(crate) mod blade;
+pub(crate) mod book;
 pub(crate) mod check;
 pub(crate) mod compare;
 pub(crate) mod completions;
@@ -11,6 +12,7 @@ pub(crate) mod handover;
 pub(crate) mod journal;
 pub(crate) mod key;
 pub(crate) mod pass;
+pub(crate) mod label;
 pub(crate) mod photo;
 pub(crate) mod plan;
 pub(crate) mod plugin;
@@ -23,6 +25,7 @@ pub(crate) mod seal;
 pub(crate) mod setup;
 mod steps;
 pub(crate) mod stone;
+pub(crate) mod stage;
 pub(crate) mod store;
 pub(crate) mod time;
 pub(crate) mod tour;
@@ -39,6 +42,8 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Setup(arguments) => setup::run(&arguments),
         Verb::Blade(arguments) => blade::run(&arguments, workshop),
         Verb::Examine(arguments) => examine::run(&arguments, workshop),
+        Verb::Stage(arguments) => stage::run(&arguments, workshop),
+        Verb::Label(arguments) => label::run(&arguments, workshop),
         Verb::Check(arguments) => check::run(&arguments, workshop),
         Verb::Plan(arguments) => plan::run(&arguments, workshop),
         Verb::Pass(arguments) => pass::run(&arguments, workshop),
@@ -53,6 +58,7 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Sale(arguments) => sale::run(&arguments, workshop),
         Verb::Refer(arguments) => refer::run(&arguments, workshop),
         Verb::Correct(arguments) => correct::run(&arguments, workshop),
+        Verb::Book(arguments) => book::run(&arguments, workshop),
         Verb::Journal(arguments) => journal::run(&arguments, workshop),
         Verb::Key(arguments) => key::run(&arguments, workshop),
         Verb::Plugin(arguments) => plugin::run(&arguments, workshop),

@@ -1,5 +1,7 @@
 //! Amounts of a consumable and times, as people write them.
 
+use std::fmt;
+
 use serde::{Deserialize, Serialize};
 use tangmark_core::units::reading::read;
 use tangmark_core::units::{Decimal, Dimension, Unit};
@@ -16,6 +18,12 @@ pub struct Amount {
     pub value: Decimal,
     /// g, mm3, mm, mm2, `1` for pieces, min for a time.
     pub unit: Unit,
+}
+
+impl fmt::Display for Amount {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&self.text)
+    }
 }
 
 /// What an amount of a consumable may be measured in.

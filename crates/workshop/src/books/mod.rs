@@ -16,7 +16,7 @@ mod sums;
 mod year;
 
 pub use account::{Account, AccountLine, CurrencyAccount, Rate};
-pub use amount::Amount;
+pub use amount::{Amount, hours_and_minutes};
 pub use entries::{Cost, CostFrom, Hours, Income, Stock, Use};
 pub use error::BooksError;
 pub use export::{ExportWish, ExportedBooks, ExportedTable};
