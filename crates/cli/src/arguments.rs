@@ -49,6 +49,8 @@ pub(crate) enum Verb {
     Examine(examine::Arguments),
     Stage(stage::Arguments),
     Label(label::Arguments),
+    Stage(stage::Arguments),
+    Label(label::Arguments),
     Check(check::Arguments),
     Plan(plan::Arguments),
     Pass(pass::Arguments),

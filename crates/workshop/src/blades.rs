@@ -7,9 +7,10 @@ use serde_json::Value;
 use tangmark_core::record::{Record, Sheet};
 use tangmark_core::sheet;
 use tangmark_core::{Digest, json};
-use tangmark_store::{DraftEntry, DraftSource, RecordRow, Store as _};
+use tangmark_store::{DraftSource, RecordRow, StandingFilter, StandingRow, Store as _};
 
 use crate::receive::draft::MADE_OF;
+use crate::stage::{Stage, stage_of};
 use crate::{Workshop, WorkshopError};
 
 /// Where a blade stands, as far as its records say.
@@ -45,11 +46,13 @@ pub struct BladeLine {
     pub decision: Option<String>,
     /// Revision of the sheet.
     pub revision: Option<u64>,
+    /// Stage of the work; none before one was set.
+    pub stage: Option<Stage>,
 }
 
-/// Whether a sheet was made of a received record and nothing was entered since.
-fn made_of_record(entry: &DraftEntry) -> bool {
-    entry.source == DraftSource::Import && entry.note.starts_with(MADE_OF)
+/// Whether a sheet was made of a received record and nothing was entered since, by its source and remark.
+fn made_of_record(source: Option<DraftSource>, note: &str) -> bool {
+    source == Some(DraftSource::Import) && note.starts_with(MADE_OF)
 }
 
 /// Values that another workshop withholds in a record and showed to this one.
@@ -70,58 +73,57 @@ pub(crate) struct Kept {
 }
 
 impl Workshop {
-    /// Lists the blades.
+    /// Lists the blades by key: those after `after`, at most `limit`. Neither sheet nor record is opened for it.
     ///
     /// # Errors
     /// When the store cannot be read.
-    pub fn blades(&self) -> Result<Vec<BladeLine>, WorkshopError> {
-        let mut lines = Vec::new();
-        for row in self.store.blades()? {
-            let draft = self.store.draft(&row.id)?;
-            let tip = self.store.tip(&row.id)?;
-            let records = self.store.records(&row.id)?.len();
-            let newest = tip.as_ref().map(|tip| self.kept(tip)).transpose()?;
-            let revision = draft.as_ref().map(|draft| draft.entry.revision);
-            let state = match &tip {
-                None => BladeState::Draft,
-                Some(tip) if tip.draft_revision == revision => BladeState::Sealed,
-                Some(tip)
-                    if tip.draft_revision.is_none()
-                        && draft
-                            .as_ref()
-                            .is_some_and(|draft| made_of_record(&draft.entry)) =>
-                {
-                    BladeState::Received
-                }
-                Some(_) => BladeState::ChangedSinceSealed,
-            };
-            let kind = draft
-                .as_ref()
-                .and_then(|draft| draft.body.pointer("/blade/kind_by_make"));
-            let title = draft
-                .as_ref()
-                .and_then(|draft| draft.body.pointer("/blade/title"))
-                .and_then(Value::as_str)
-                .or_else(|| newest.as_ref().map(|kept| kept.record.blade.title.as_str()))
-                .map(str::to_owned);
-            lines.push(BladeLine {
-                kind: kind.and_then(Value::as_str).map(str::to_owned),
-                state,
-                records,
-                newest: tip.map(|tip| tip.purpose),
-                decision: newest.and_then(|kept| {
-                    use tangmark_core::record::Term as _;
-                    kept.record
-                        .decision
-                        .map(|decision| decision.verdict.key().to_owned())
-                }),
-                revision,
-                // After the index was lost only record and sheet know it.
-                title: title.unwrap_or(row.title),
-                id: row.id,
-            });
-        }
-        Ok(lines)
+    pub fn blades(
+        &self,
+        after: Option<&str>,
+        limit: usize,
+    ) -> Result<Vec<BladeLine>, WorkshopError> {
+        let rows = self.store.standings(&StandingFilter {
+            after,
+            limit,
+            ..StandingFilter::default()
+        })?;
+        rows.into_iter().map(|row| self.blade_line(row)).collect()
+    }
+
+    /// Returns the line of one blade.
+    ///
+    /// # Errors
+    /// When there is no such blade.
+    pub fn blade(&self, blade: &str) -> Result<BladeLine, WorkshopError> {
+        self.blade_line(self.store.standing(blade)?)
+    }
+
+    fn blade_line(&self, row: StandingRow) -> Result<BladeLine, WorkshopError> {
+        let state = match &row.tip {
+            None => BladeState::Draft,
+            Some(_) if row.tip_revision == row.revision => BladeState::Sealed,
+            Some(_) if row.tip_revision.is_none() && made_of_record(row.source, &row.note) => {
+                BladeState::Received
+            }
+            Some(_) => BladeState::ChangedSinceSealed,
+        };
+        // After the index was lost only the record knows the title.
+        let title = if row.revision.is_none() && row.title == row.blade && row.tip.is_some() {
+            self.pick(&row.blade, None)?.record.blade.title
+        } else {
+            row.title.clone()
+        };
+        Ok(BladeLine {
+            stage: stage_of(&row),
+            id: row.blade,
+            title,
+            kind: row.kind,
+            state,
+            records: usize::try_from(row.records).unwrap_or(usize::MAX),
+            newest: row.purpose,
+            decision: row.decision,
+            revision: row.revision,
+        })
     }
 
     /// Returns the blade's sheet and its revision.

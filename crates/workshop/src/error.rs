@@ -26,6 +26,7 @@ use crate::fitting::FittingError;
 use crate::given::GivenError;
 use crate::handover::HandOverError;
 use crate::keys::KeysError;
+use crate::labels::LabelError;
 use crate::name::NameError;
 use crate::pass::PassError;
 use crate::photos::LARGEST as LARGEST_PHOTO;
@@ -76,6 +77,9 @@ pub enum WorkshopError {
         /// The kind asked for.
         asked: &'static str,
     },
+    /// A sheet of labels.
+    #[error(transparent)]
+    Label(#[from] LabelError),
     /// A stage.
     #[error(transparent)]
     Stage(#[from] StageError),
@@ -454,6 +458,7 @@ impl WorkshopError {
             Self::OtherKind { .. } => {
                 "list the entries of the kind you mean with `tangmark journal list --kind KIND`"
             }
+            Self::Label(error) => error.hint(),
             Self::Stage(error) => return error.hint(),
             Self::Fitting(error) => return error.hint(),
             Self::Hold(error) => error.hint(),

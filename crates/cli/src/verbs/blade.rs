@@ -7,7 +7,7 @@ use serde::Serialize;
 use tangmark_workshop::record::Term as _;
 use tangmark_workshop::{BladeLine, BladeState, ShownValue, Workshop};
 
-use crate::outcome::{Failure, Outcome, code, print, print_json};
+use crate::outcome::{Outcome, code, print, print_json};
 use crate::show::{self, add, say};
 use crate::surroundings;
 
@@ -24,11 +24,19 @@ pub(crate) struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum What {
-    /// List the blades: where each stands, its records, its last decision
+    /// List the blades by key: where each stands, its records, its last decision, its stage
     #[command(after_help = "Examples:
   tangmark blade list
+  tangmark blade list --limit 50
+  tangmark blade list --limit 50 --after reed
   tangmark blade list --json")]
     List {
+        /// List at most so many [default: all]
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+        limit: Option<u32>,
+        /// Begin after this key: the last one of the part before
+        #[arg(long, value_name = "BLADE")]
+        after: Option<String>,
         /// Print JSON
         #[arg(long)]
         json: bool,
@@ -68,7 +76,9 @@ enum What {
 pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let workshop = surroundings::open(workshop)?;
     match &arguments.what {
-        What::List { json } => list(&workshop, *json),
+        What::List { limit, after, json } => {
+            list(&workshop, *limit, after.as_deref(), *json)
+        }
         What::Show { blade, json } => show_one(&workshop, blade, *json),
         What::Record {
             blade,
@@ -94,6 +104,11 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     }
 }
 
+/// Its stage, or a dash.
+fn stage(line: &BladeLine) -> &'static str {
+    line.stage.map_or("-", |stage| stage.key())
+}
+
 /// Says where a blade stands.
 fn stands(state: BladeState) -> &'static str {
     match state {
@@ -104,18 +119,33 @@ fn stands(state: BladeState) -> &'static str {
     }
 }
 
-fn list(workshop: &Workshop, json: bool) -> Outcome {
-    let blades = workshop.blades()?;
+fn list(workshop: &Workshop, limit: Option<u32>, after: Option<&str>, json: bool) -> Outcome {
+    let most = limit.map_or(usize::MAX, |limit| {
+        usize::try_from(limit).unwrap_or(usize::MAX)
+    });
+    // One more, to know whether there are more.
+    let mut blades = workshop.blades(after, most.saturating_add(1))?;
+    let more = blades.len() > most;
+    blades.truncate(most);
+    if let Some(last) = blades.last().filter(|_| more) {
+        say(&format!(
+            "more follow: `tangmark blade list --limit {most} --after {}`",
+            last.id
+        ));
+    }
     if json {
         print_json(&blades)?;
         return Ok(code::GOOD);
     }
     if blades.is_empty() {
-        say("no blades yet; begin with `tangmark examine new BLADE`");
+        say(match after {
+            None => "no blades yet; begin with `tangmark intake BLADE --as bought` when one arrives",
+            Some(_) => "no blades after that key",
+        });
         return Ok(code::GOOD);
     }
     let heading = [
-        "blade", "kind", "stands", "records", "newest", "decision", "title",
+        "blade", "kind", "stands", "stage", "records", "newest", "decision", "title",
     ]
     .map(str::to_owned)
     .to_vec();
@@ -127,6 +157,7 @@ fn list(workshop: &Workshop, json: bool) -> Outcome {
             line.id,
             kind,
             stands(line.state).to_owned(),
+            stage(&line).to_owned(),
             line.records.to_string(),
             newest,
             decision,
@@ -191,16 +222,7 @@ fn show_one(workshop: &Workshop, blade: &str, json: bool) -> Outcome {
             shown: shown.remove(&record.sequence).unwrap_or_default(),
         })
         .collect();
-    let line = workshop
-        .blades()?
-        .into_iter()
-        .find(|line| line.id == blade)
-        .ok_or_else(|| {
-            Failure::new(
-                format!("blade `{blade}` is not in this workshop"),
-                "list the blades with `tangmark blade list`",
-            )
-        })?;
+    let line = workshop.blade(blade)?;
     let shown = Shown {
         line,
         records_sealed,
@@ -228,6 +250,7 @@ fn text(shown: &Shown) -> String {
         vec!["title:".to_owned(), show::plain(&line.title)],
         vec!["kind:".to_owned(), line.kind.clone().unwrap_or_else(none)],
         vec!["stands:".to_owned(), stands(line.state).to_owned()],
+        vec!["stage:".to_owned(), stage(line).to_owned()],
         vec![
             "sheet:".to_owned(),
             line.revision

@@ -13,6 +13,7 @@ pub(crate) mod journal;
 pub(crate) mod key;
 pub(crate) mod pass;
 pub(crate) mod label;
+pub(crate) mod label;
 pub(crate) mod photo;
 pub(crate) mod plan;
 pub(crate) mod plugin;
@@ -25,6 +26,7 @@ pub(crate) mod seal;
 pub(crate) mod setup;
 mod steps;
 pub(crate) mod stone;
+pub(crate) mod stage;
 pub(crate) mod stage;
 pub(crate) mod store;
 pub(crate) mod time;
@@ -42,6 +44,8 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Setup(arguments) => setup::run(&arguments),
         Verb::Blade(arguments) => blade::run(&arguments, workshop),
         Verb::Examine(arguments) => examine::run(&arguments, workshop),
+        Verb::Stage(arguments) => stage::run(&arguments, workshop),
+        Verb::Label(arguments) => label::run(&arguments, workshop),
         Verb::Stage(arguments) => stage::run(&arguments, workshop),
         Verb::Label(arguments) => label::run(&arguments, workshop),
         Verb::Check(arguments) => check::run(&arguments, workshop),

@@ -198,3 +198,34 @@ impl Edit {
         Ok(from)
     }
 }
+
+/// A line of a blade with nothing but a sheet.
+#[cfg(test)]
+pub(crate) fn empty_row(blade: &str) -> StandingRow {
+    StandingRow {
+        blade: blade.to_owned(),
+        title: blade.to_owned(),
+        kind: None,
+        revision: Some(3),
+        saved_at: None,
+        source: None,
+        note: String::new(),
+        passes: 0,
+        minutes: None,
+        mass_first: None,
+        mass_last: None,
+        return_by: None,
+        examined: None,
+        planned: None,
+        records: 0,
+        tip: None,
+        purpose: None,
+        tip_revision: None,
+        decision: None,
+        stops: 0,
+        stage: None,
+        stage_since: None,
+        stage_note: None,
+        ended: false,
+    }
+}

@@ -120,39 +120,11 @@ pub(super) fn next(row: &StandingRow) -> NextStep {
 
 #[cfg(test)]
 mod tests {
+    use super::super::empty_row;
     use super::*;
 
-    fn row() -> StandingRow {
-        StandingRow {
-            blade: "reed".to_owned(),
-            title: "Reed".to_owned(),
-            kind: None,
-            revision: Some(3),
-            saved_at: None,
-            source: None,
-            note: String::new(),
-            passes: 0,
-            minutes: None,
-            mass_first: None,
-            mass_last: None,
-            return_by: None,
-            examined: None,
-            planned: None,
-            records: 0,
-            tip: None,
-            purpose: None,
-            tip_revision: None,
-            decision: None,
-            stops: 0,
-            stage: None,
-            stage_since: None,
-            stage_note: None,
-            ended: false,
-        }
-    }
-
     fn of(change: impl FnOnce(&mut StandingRow)) -> (NextKind, String) {
-        let mut row = row();
+        let mut row = empty_row("reed");
         change(&mut row);
         let next = next(&row);
         (next.kind, next.what)
