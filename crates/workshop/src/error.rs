@@ -19,6 +19,7 @@ use tangmark_trust::recovery::RecoveryError;
 use tangmark_trust::withhold::WithholdError;
 
 use crate::correct::CorrectError;
+use crate::custody::CustodyError;
 use crate::books::BooksError;
 use crate::compare::CompareError;
 use crate::drawings::DRAWING_WIDTHS;
@@ -179,6 +180,9 @@ pub enum WorkshopError {
     /// A correction.
     #[error(transparent)]
     Correct(#[from] CorrectError),
+    /// An event of custody.
+    #[error(transparent)]
+    Custody(#[from] CustodyError),
     /// A referral.
     #[error(transparent)]
     Refer(#[from] ReferError),
@@ -495,6 +499,7 @@ impl WorkshopError {
                 "take the report that came with the package; for a report of your own seal a record of your own first"
             }
             Self::Correct(error) => return error.hint(),
+            Self::Custody(error) => return error.hint(),
             Self::Refer(error) => return error.hint(),
             Self::Sale(error) => return error.hint(),
             Self::HandOver(error) => return error.hint(),

@@ -13,6 +13,7 @@ mod charts;
 mod checks;
 pub mod compare;
 pub mod correct;
+pub mod custody;
 mod custody_of;
 mod days;
 pub mod demo;
@@ -27,7 +28,6 @@ mod input;
 mod journal;
 pub mod keys;
 mod labels;
-mod labels;
 mod name;
 mod output;
 pub mod pass;
@@ -41,6 +41,7 @@ mod reveal;
 pub mod sale;
 mod scaffold;
 mod seal;
+mod search;
 mod setup;
 mod sheets;
 mod stage;
@@ -52,6 +53,8 @@ pub mod tour;
 mod try_plugin;
 mod upkeep;
 pub mod verify;
+#[cfg(test)]
+mod walked;
 
 use std::path::{Path, PathBuf};
 
@@ -68,13 +71,13 @@ pub use error::WorkshopError;
 pub use given::{GivenError, GivenLine};
 pub use journal::{JournalLine, Matter, Noted, Who};
 pub use labels::{LabelError, LabelWish, LabelsMade, MOST_LABELS};
-pub use labels::{LabelError, LabelWish, LabelsMade, MOST_LABELS};
 pub use name::{LONGEST_NAME, NameError, check_name, hides};
 pub use output::Paper;
 pub use photos::{ComparedPhoto, LikeWhich, PhotoVerdict};
 pub use plugins::{PluginLine, PluginRule, SHIPPED_PLUGINS};
 pub use report::{Press, RendererLine, ReportFile, ReportWish};
 pub use scaffold::{Scaffold, Scaffolded, scaffold};
+pub use search::{Found, FoundPlace, Searched};
 pub use seal::{Exported, Order, Sealed};
 pub use setup::{NotApproved, Setup, SetupReport};
 pub use stage::{
