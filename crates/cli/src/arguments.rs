@@ -8,8 +8,8 @@ use clap::{ColorChoice, CommandFactory as _, Parser, Subcommand};
 
 use crate::outcome::{self, Failure, Outcome, code};
 use crate::verbs::{
-    blade, book, check, compare, completions, correct, draw, examine, handover, journal, key,
-    label, pass, photo, plan, plugin, refer, report, sale, schema, seal, setup, stage, stone,
+    blade, book, check, compare, completions, correct, draw, examine, fitting, handover, journal, key,
+    label, pass, photo, plan, plugin, refer, report, sale, schema, seal, search, setup, stage, stone,
     store, time, tour, verify,
 };
 
@@ -49,8 +49,6 @@ pub(crate) enum Verb {
     Examine(examine::Arguments),
     Stage(stage::Arguments),
     Label(label::Arguments),
-    Stage(stage::Arguments),
-    Label(label::Arguments),
     Check(check::Arguments),
     Plan(plan::Arguments),
     Pass(pass::Arguments),
@@ -60,12 +58,14 @@ pub(crate) enum Verb {
     Draw(draw::Arguments),
     Compare(compare::Arguments),
     Photo(photo::Arguments),
+    Fitting(fitting::Arguments),
     Handover(handover::Arguments),
     Verify(verify::Arguments),
     Sale(sale::Arguments),
     Refer(refer::Arguments),
     Correct(correct::Arguments),
     Book(book::Arguments),
+    Search(search::Arguments),
     Journal(journal::Arguments),
     Key(key::Arguments),
     Plugin(plugin::Arguments),

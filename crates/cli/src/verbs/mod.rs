@@ -8,11 +8,11 @@ pub(crate) mod completions;
 pub(crate) mod correct;
 pub(crate) mod draw;
 pub(crate) mod examine;
+pub(crate) mod fitting;
 pub(crate) mod handover;
 pub(crate) mod journal;
 pub(crate) mod key;
 pub(crate) mod pass;
-pub(crate) mod label;
 pub(crate) mod label;
 pub(crate) mod photo;
 pub(crate) mod plan;
@@ -23,10 +23,10 @@ pub(crate) mod report;
 pub(crate) mod sale;
 pub(crate) mod schema;
 pub(crate) mod seal;
+pub(crate) mod search;
 pub(crate) mod setup;
 mod steps;
 pub(crate) mod stone;
-pub(crate) mod stage;
 pub(crate) mod stage;
 pub(crate) mod store;
 pub(crate) mod time;
@@ -46,8 +46,6 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Examine(arguments) => examine::run(&arguments, workshop),
         Verb::Stage(arguments) => stage::run(&arguments, workshop),
         Verb::Label(arguments) => label::run(&arguments, workshop),
-        Verb::Stage(arguments) => stage::run(&arguments, workshop),
-        Verb::Label(arguments) => label::run(&arguments, workshop),
         Verb::Check(arguments) => check::run(&arguments, workshop),
         Verb::Plan(arguments) => plan::run(&arguments, workshop),
         Verb::Pass(arguments) => pass::run(&arguments, workshop),
@@ -57,12 +55,14 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Draw(arguments) => draw::run(&arguments, workshop),
         Verb::Compare(arguments) => compare::run(&arguments, workshop),
         Verb::Photo(arguments) => photo::run(&arguments, workshop),
+        Verb::Fitting(arguments) => fitting::run(&arguments, workshop),
         Verb::Handover(arguments) => handover::run(&arguments, workshop),
         Verb::Verify(arguments) => verify::run(&arguments, workshop),
         Verb::Sale(arguments) => sale::run(&arguments, workshop),
         Verb::Refer(arguments) => refer::run(&arguments, workshop),
         Verb::Correct(arguments) => correct::run(&arguments, workshop),
         Verb::Book(arguments) => book::run(&arguments, workshop),
+        Verb::Search(arguments) => search::run(&arguments, workshop),
         Verb::Journal(arguments) => journal::run(&arguments, workshop),
         Verb::Key(arguments) => key::run(&arguments, workshop),
         Verb::Plugin(arguments) => plugin::run(&arguments, workshop),
