@@ -166,6 +166,9 @@ Exit codes: 0 logged; 1 refused, and the error says what was kept.")]
         /// Do it without asking
         #[arg(long)]
         yes: bool,
+        /// Who takes it back [default: the workshop's name]
+        #[arg(long, value_name = "NAME")]
+        by: Option<String>,
         /// Print JSON
         #[arg(long)]
         json: bool,
@@ -358,7 +361,12 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         }
         What::Timer { json } => timers(&workshop, *json),
         What::List { blade, svg, json } => list(&workshop, blade, svg.as_deref(), *json),
-        What::Undo { blade, yes, json } => undo(&workshop, blade, *yes, *json),
+        What::Undo {
+            blade,
+            yes,
+            by,
+            json,
+        } => undo(&workshop, blade, (*yes, by.as_deref()), *json),
     }
 }
 
@@ -539,13 +547,18 @@ fn list(workshop: &Workshop, blade: &str, svg: Option<&Path>, json: bool) -> Out
     Ok(code::GOOD)
 }
 
-fn undo(workshop: &Workshop, blade: &str, yes: bool, json: bool) -> Outcome {
+fn undo(
+    workshop: &Workshop,
+    blade: &str,
+    (yes, by): (bool, Option<&str>),
+    json: bool,
+) -> Outcome {
     let last = workshop.last_pass(blade)?;
     confirmed(
         yes,
         &format!("Take back pass {} of {blade}: {}", last.id, told::summary(&last)),
     )?;
-    let undone = surroundings::with(|around| Ok(workshop.undo_pass(blade, around)?))?;
+    let undone = surroundings::with(|around| Ok(workshop.undo_pass(blade, by, around)?))?;
     if json {
         print_json(&undone)?;
     } else {

@@ -166,9 +166,13 @@ impl Workshop {
     pub fn undo_pass(
         &self,
         blade: &str,
+        by: Option<&str>,
         around: &Surroundings<'_>,
     ) -> Result<PassUndone, WorkshopError> {
         let mut edit = self.edit(blade)?;
+        if let Some(by) = by {
+            edit.by(by);
+        }
         let last = self.last_pass(blade)?;
         let own = |value: &Value| value["id"].as_str() == Some(last.id.as_str());
         if let Some(passes) = edit.body["passes"].as_array_mut() {

@@ -178,7 +178,8 @@ impl Workshop {
         };
         if let Some(number) = order.timer
             && let Some(open) = self.open_timer(order.blade)?
-            && open.number == number
+            // Paused by the refusal of this very pass, it stands under a newer number.
+            && (open.number == number || open.replaces == Some(number))
         {
             let ended = open.matter.ended(&ids.join(", "), &around.now);
             edit.renote(self, &open, &ended, order.who.by, around)?;
@@ -189,6 +190,9 @@ impl Workshop {
                 ..again.matter.clone()
             };
             edit.renote(self, again, &logged, order.who.by, around)?;
+        }
+        if let Some(by) = order.who.by {
+            edit.by(by);
         }
         let remark = format!("pass {}", ids.join(", "));
         let saved = match edit.save(self, &remark, around) {

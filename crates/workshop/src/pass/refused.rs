@@ -31,9 +31,9 @@ pub(crate) struct StoodThen {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct RefusedPass {
-    why: Refusal,
+    pub(super) why: Refusal,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    stops: Vec<StoodThen>,
+    pub(super) stops: Vec<StoodThen>,
     pub(super) passes: Vec<Map<String, Value>>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) sure: Option<String>,

@@ -181,7 +181,7 @@ impl Bench {
         });
         assert_eq!(self.passes(blade).len(), before.len() + 1);
         assert_eq!(done.passes.len(), 1);
-        self.with(|around| self.workshop().undo_pass(blade, around)).unwrap();
+        self.with(|around| self.workshop().undo_pass(blade, None, around)).unwrap();
         assert_eq!(self.passes(blade), before);
     }
 
@@ -190,7 +190,7 @@ impl Bench {
         let before = self.passes(blade);
         self.add(blade, pass()).unwrap_or_else(|error| panic!("{error}"));
         assert_eq!(self.passes(blade).len(), before.len() + 1);
-        self.with(|around| self.workshop().undo_pass(blade, around)).unwrap();
+        self.with(|around| self.workshop().undo_pass(blade, None, around)).unwrap();
     }
 }
 
@@ -279,7 +279,7 @@ fn no_clock_opens_a_hold() {
         let refused = bench.with(|around| bench.workshop().add_passes(&dated, around));
         assert!(matches!(refused, Err(WorkshopError::Pass(PassError::Held { .. }))));
         switch::without(|| bench.with(|around| bench.workshop().add_passes(&dated, around))).unwrap();
-        bench.with(|around| bench.workshop().undo_pass("gorge", around)).unwrap();
+        bench.with(|around| bench.workshop().undo_pass("gorge", None, around)).unwrap();
     }
 }
 
@@ -446,4 +446,102 @@ fn a_questioned_reading_is_taken_with_a_reason_and_one_before_the_last_in_its_pl
     );
     run(&dated("2026-05-02", Some("forgotten"), pass())).unwrap();
     assert_eq!(bench.passes("heron"), ["p2", "p1"]);
+}
+
+#[test]
+fn a_timer_goes_on_after_a_restart_and_asks_where_its_time_cannot_be() {
+    let mut bench = Bench::new();
+    bench.put(&sheet("heron"));
+    let start = |bench: &Bench| {
+        bench
+            .with(|around| {
+                bench
+                    .workshop()
+                    .start_timer("heron", &pass(), &Who::default(), around)
+            })
+            .unwrap()
+    };
+    let stop = |bench: &Bench, time: Option<&str>| {
+        let mut block = Map::new();
+        if let Some(time) = time {
+            block.insert("time".to_owned(), json!(time));
+        }
+        bench.with(|around| {
+            bench
+                .workshop()
+                .stop_timer(&order("heron", block), around)
+        })
+    };
+    let said = |result: Result<PassDone, WorkshopError>| {
+        let error = result.unwrap_err();
+        (error.to_string(), error.hint())
+    };
+    // The block of the start has a time of its own, which a measured one must not be.
+    let timed = |bench: &Bench| {
+        let mut block = pass();
+        block.remove("time");
+        bench
+            .with(|around| {
+                bench
+                    .workshop()
+                    .start_timer("heron", &block, &Who::default(), around)
+            })
+            .unwrap()
+    };
+    let line = timed(&bench);
+    assert_eq!(line.since.as_str(), bench.now);
+    // Each call opens the workshop anew, as after a restart.
+    bench.now = "2026-06-01T10:30:00Z";
+    let lines = bench.with(|around| bench.workshop().timers(around)).unwrap();
+    assert_eq!(lines[0].so_far.as_deref(), Some("1 h 30 min"));
+    let done = stop(&bench, None).unwrap();
+    assert_eq!(done.times, [Some("1 h 30 min".to_owned())]);
+
+    // Left running over night.
+    timed(&bench);
+    bench.now = "2026-06-02T08:00:00Z";
+    let (error, hint) = said(stop(&bench, None));
+    assert_eq!(
+        error,
+        "the timer of `heron` measured 21 h 30 min; at most 12 h is taken without asking"
+    );
+    assert!(hint.contains("--time"), "{hint}");
+    assert_eq!(bench.with(|around| bench.workshop().timers(around)).unwrap().len(), 1, "it is left as it was");
+    let done = stop(&bench, Some("3 h")).unwrap();
+    assert_eq!(done.times, [Some("3 h".to_owned())]);
+
+    // The clock was set back.
+    timed(&bench);
+    bench.now = "2026-06-02T07:00:00Z";
+    let (error, _) = said(stop(&bench, None));
+    assert_eq!(
+        error,
+        "the timer of `heron` measured a clock that went back, from 2026-06-02T08:00:00Z to 2026-06-02T07:00:00Z; a time that goes forward is taken without asking"
+    );
+    stop(&bench, Some("1 h")).unwrap();
+    assert!(bench.with(|around| bench.workshop().timers(around)).unwrap().is_empty());
+
+    // A stop that comes while it runs: the pass is kept with its time, the timer paused.
+    start(&bench);
+    bench.workshop().withdraw_plugin("triage").unwrap();
+    bench.now = "2026-06-02T07:40:00Z";
+    let refused = stop(&bench, None).unwrap_err();
+    let WorkshopError::Pass(PassError::Held {
+        kept: Some(kept), ..
+    }) = refused
+    else {
+        panic!("{refused}");
+    };
+    let lines = bench.with(|around| bench.workshop().timers(around)).unwrap();
+    assert!(!lines[0].running);
+    bench
+        .with(|around| bench.workshop().approve_shipped(around))
+        .unwrap();
+    bench
+        .with(|around| bench.workshop().add_again(kept, None, false, None, around))
+        .unwrap();
+    assert!(
+        bench.with(|around| bench.workshop().timers(around)).unwrap().is_empty(),
+        "it ends with its pass"
+    );
 }
