@@ -59,13 +59,13 @@ impl FromStr for StateName {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum CompareError {
-    /// One record, and no sheet to set against it.
-    #[error("blade `{blade}` has record {record} alone; two states are needed")]
+    /// One state, and none to set against it.
+    #[error("blade `{blade}` has no state beside {first}; two states are needed")]
     OneState {
         /// Blade.
         blade: String,
-        /// Its record.
-        record: u32,
+        /// The state there is.
+        first: String,
     },
     /// The first state is not before the second.
     #[error("{first} is not before {second}; the earlier state stands first")]
@@ -161,8 +161,8 @@ impl TwoStates {
 }
 
 impl Workshop {
-    /// Reads two states of a blade to be compared. The first is the first record unless given; the second the newest
-    /// record, or the sheet where the newest is the first.
+    /// Reads two states of a blade to be compared. The first is the first record that describes the blade unless given; the
+    /// second the newest that does, or the sheet where that is the first.
     ///
     /// # Errors
     /// When a state is not there, or the first is not before the second.
@@ -172,20 +172,9 @@ impl Workshop {
         first: Option<StateName>,
         second: Option<StateName>,
     ) -> Result<TwoStates, WorkshopError> {
-        let newest = self.row(blade, None)?.sequence;
-        let newest = u32::try_from(newest).unwrap_or(u32::MAX);
-        let first = first.unwrap_or(StateName::Record(1));
-        let second = match second {
-            Some(second) => second,
-            None if first != StateName::Record(newest) => StateName::Record(newest),
-            None if self.store().draft(blade)?.is_some() => StateName::Sheet,
-            None => {
-                return Err(CompareError::OneState {
-                    blade: blade.to_owned(),
-                    record: newest,
-                }
-                .into());
-            }
+        let (first, second) = match (first, second) {
+            (Some(first), Some(second)) => (first, second),
+            (first, second) => self.usual_states(blade, first, second)?,
         };
         let StateName::Record(number) = first else {
             return Err(not_before(blade, first, second));
@@ -216,6 +205,45 @@ impl Workshop {
             after,
             between,
         })
+    }
+
+    /// What is compared where a state is not named: a receipt or an override says nothing of the steel.
+    fn usual_states(
+        &self,
+        blade: &str,
+        first: Option<StateName>,
+        second: Option<StateName>,
+    ) -> Result<(StateName, StateName), WorkshopError> {
+        // Says that there is no record, where there is none.
+        self.row(blade, None)?;
+        let mut described = Vec::new();
+        for row in self.store().records(blade)? {
+            let record = self.kept(&row)?.record;
+            let says = record.dimensions.is_some()
+                || record.examination.is_some()
+                || !record.flaws.is_empty();
+            if says {
+                described.push(record.sequence);
+            }
+        }
+        let first =
+            first.unwrap_or_else(|| StateName::Record(described.first().copied().unwrap_or(1)));
+        let last = described.last().copied().filter(|last| match first {
+            StateName::Record(number) => *last > number,
+            StateName::Sheet => true,
+        });
+        let second = match second.or(last.map(StateName::Record)) {
+            Some(second) => second,
+            None if self.store().draft(blade)?.is_some() => StateName::Sheet,
+            None => {
+                return Err(CompareError::OneState {
+                    blade: blade.to_owned(),
+                    first: TwoStates::shown(first),
+                }
+                .into());
+            }
+        };
+        Ok((first, second))
     }
 
     /// Draws two states against each other into SVG files in a folder, which is made. No file is overwritten: where one

@@ -380,3 +380,106 @@ pub(crate) fn steel_gone(account: &Account<'_>, width: f64, speech: Speech) -> O
     };
     Drawing::of(pen, [width, y], words)
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use serde_json::{Value, json};
+    use tangmark_core::record::Record;
+
+    use super::*;
+    use crate::{sample, scene::Draw};
+
+    fn mass(tenths: usize) -> Value {
+        let text = format!("{}.{} g", tenths / 10, tenths % 10);
+        sample::read(&text, tangmark_core::units::Dimension::Mass)
+    }
+
+    fn record(passes: &[Value]) -> Record {
+        let mut value = sample::bare();
+        value["passes"] = passes.into();
+        serde_json::from_value(value).unwrap()
+    }
+
+    /// So many passes, each of which takes 0.2 g; every second one removes rust.
+    fn passes(count: usize) -> Vec<Value> {
+        (0..count)
+            .map(|index| {
+                let operation = if index % 2 == 0 { "derust" } else { "grind" };
+                json!({ "id": format!("p-{index}"), "on": "2026-03-09", "operation": operation, "zones": ["ground"],
+                    "before": { "mass": mass(7483 - 2 * index) }, "after": { "mass": mass(7481 - 2 * index) } })
+            })
+            .collect()
+    }
+
+    fn words(drawing: &Drawing) -> String {
+        let texts = drawing.draws.iter().filter_map(|draw| match draw {
+            Draw::Text(text) => Some(text.text.as_str()),
+            _ => None,
+        });
+        texts.collect::<Vec<_>>().join(" ")
+    }
+
+    #[test]
+    fn every_step_is_a_bar_with_its_number_in_each_language() {
+        let (before, after) = (record(&[]), record(&passes(3)));
+        let account = Account::of(&before, &after, &[]).unwrap();
+        let english = steel_account(&account, 166.0, Speech::English).unwrap();
+        // Steps of 0.1 g: u² = 2·(0.1²/12 + 0.1²), U = 0.294 g.
+        assert_eq!(
+            words(&english).matches("0.20\u{a0}±\u{a0}0.29").count(),
+            3,
+            "{}",
+            words(&english)
+        );
+        assert!(
+            english
+                .alternative
+                .contains("p-1 foundation grinding: 0.20"),
+            "{}",
+            english.alternative
+        );
+        let japanese = steel_account(&account, 166.0, Speech::Japanese).unwrap();
+        assert!(
+            words(&japanese).contains("下地研ぎ"),
+            "{}",
+            words(&japanese)
+        );
+        let again = steel_account(&account, 166.0, Speech::English).unwrap();
+        assert_eq!(english.draws, again.draws);
+        let curves = steel_gone(&account, 166.0, Speech::Both).unwrap();
+        assert!(
+            curves.alternative.contains("Last: 0.2 at 3")
+                && curves.alternative.contains("錆の減少"),
+            "{}",
+            curves.alternative
+        );
+    }
+
+    #[test]
+    fn many_steps_are_drawn_together_and_none_is_lost() {
+        let (before, after) = (record(&[]), record(&passes(90)));
+        let account = Account::of(&before, &after, &[]).unwrap();
+        assert_eq!(account.steps.len(), 90);
+        let bars = bars(&account);
+        assert_eq!(bars.len(), MOST_ROWS);
+        let sum: f64 = bars.iter().map(|bar| bar.gone.value).sum();
+        assert!((sum - account.all().value).abs() < 1e-9);
+        assert_eq!(bars.last().map(|bar| bar.went), Some(Went::Mixed));
+        let drawing = steel_account(&account, 166.0, Speech::English).unwrap();
+        assert!(drawing.height < 230.0, "{}", drawing.height);
+        assert!(
+            drawing.note.en.contains("90 steps in 36 rows"),
+            "{}",
+            drawing.note.en
+        );
+    }
+
+    #[test]
+    fn one_step_makes_no_curve() {
+        let (before, after) = (record(&[]), record(&passes(1)));
+        let account = Account::of(&before, &after, &[]).unwrap();
+        assert!(steel_gone(&account, 166.0, Speech::English).is_none());
+        assert!(steel_account(&account, 166.0, Speech::English).is_some());
+    }
+}

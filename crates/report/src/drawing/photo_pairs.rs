@@ -135,3 +135,58 @@ pub(crate) fn photo_pairs(
     };
     Drawing::of(pen, [width, y], words)
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::{compare::photos::pairs, sample};
+
+    #[test]
+    fn pictures_of_one_thing_stand_side_by_side() {
+        let first = sample::sword();
+        let mut after = first.record.clone();
+        after.sequence += 1;
+        for photo in &mut after.photos {
+            if let Some(file) = &mut photo.original {
+                file.digest = Digest::of(photo.id.to_string().as_bytes());
+            }
+        }
+        let pairs = pairs(&first.record, &after);
+        let pictures: BTreeMap<Digest, Image> = first
+            .photos
+            .iter()
+            .map(|(digest, bytes)| (*digest, Image::of(bytes, *digest).unwrap()))
+            .collect();
+        let records = [&first.record, &after];
+        let drawing = photo_pairs(records, &pairs, &pictures, 166.0, Speech::English).unwrap();
+        let images: Vec<&ImageDraw> = drawing
+            .draws
+            .iter()
+            .filter_map(|draw| match draw {
+                Draw::Image(image) => Some(image),
+                _ => None,
+            })
+            .collect();
+        // The second state's files are not at hand: their frames say so.
+        assert!(!images.is_empty());
+        for image in images {
+            assert!(image.x == 0.0 && image.width <= 80.0 && image.height <= HIGHEST);
+        }
+        let text = |draw: &Draw| match draw {
+            Draw::Text(text) => text.text.clone(),
+            _ => String::new(),
+        };
+        let said: Vec<String> = drawing.draws.iter().map(text).collect();
+        assert!(said.join(" ").contains("not kept here as JPEG"));
+        let names = [state::name(records[0]).en, state::name(records[1]).en];
+        for name in names {
+            assert!(
+                drawing.alternative.contains(&*name),
+                "{}",
+                drawing.alternative
+            );
+        }
+        assert!(photo_pairs(records, &[], &pictures, 166.0, Speech::English).is_none());
+    }
+}
