@@ -5,6 +5,7 @@
 mod commands;
 mod tables;
 mod trials;
+mod year_command;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -44,6 +45,8 @@ enum Task {
     JudgePackage(commands::JudgePackage),
     /// Make many reports in one process and tell time and memory, at the start and at the end
     Reports(commands::Reports),
+    /// Live a scripted year of an invented workshop through the command, and look whether all of it is there at the end
+    Year(year_command::Year),
     /// Simulate polishes and count how often the intervals of the removal plugin hold the truth
     Coverage(commands::Coverage),
 }
@@ -61,6 +64,7 @@ fn main() -> ExitCode {
         Task::Mutants(order) => trials::mutants(&order),
         Task::Fuzz(order) => trials::fuzz(&order),
         Task::Coverage(order) => commands::coverage(&order),
+        Task::Year(order) => year_command::year(&order),
         Task::Photos { out } => match tangmark_testkit::photos::write_all(&out) {
             Ok(written) => {
                 let mut total = 0;

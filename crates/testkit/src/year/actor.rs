@@ -3,7 +3,7 @@
 
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{PoisonError, RwLock};
+use std::sync::{PoisonError, RwLock, RwLockReadGuard};
 use std::time::Duration;
 
 use serde_json::Value;
@@ -160,14 +160,44 @@ impl<'s> Actor<'s> {
     /// Gives a command and sees that it ends as it should.
     pub(super) fn give(&mut self, step: Step) -> Result<Ran, YearError> {
         let mut kills = Vec::new();
-        let ran = match self.kill_now(&step) {
-            None => self.run(&step.words)?,
-            Some(kill) => self.give_and_kill(&step, kill, &mut kills)?,
-        };
-        let found = kills.last().is_some_and(|kill: &KillLine| kill.found);
-        if ran.code != Some(step.code) && !(found && step.again == Again::Look) {
-            return Err(YearError::unexpected(&step.words, step.code, &ran));
+        if let Some(kill) = self.kill_now(&step) {
+            let before = self.state()?;
+            let quiet = self.quiet();
+            let ran = self.hand.run_and_kill(&step.words, kill)?;
+            let Some(at) = ran.killed.clone() else {
+                // It ended before: the kill stays to be made.
+                return self.acknowledge(step, ran, kills);
+            };
+            drop(quiet);
+            self.kills -= 1;
+            self.since = 0;
+            self.look_after(&step, &at)?;
+            let found = self.state()? != before;
+            kills.push(KillLine::new(&at, found));
+            if found && step.again == Again::Look {
+                let _quiet = self.quiet();
+                return self.note(step, ran, kills);
+            }
         }
+        // Held until it is noted: whoever looks at the whole finds nothing that is done and not in the ledger.
+        let _quiet = self.quiet();
+        let ran = self.hand.run(&step.words)?;
+        self.acknowledge(step, ran, kills)
+    }
+
+    fn quiet(&self) -> RwLockReadGuard<'s, ()> {
+        let shared = self.shared;
+        shared.quiet.read().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn acknowledge(&self, step: Step, ran: Ran, kills: Vec<KillLine>) -> Result<Ran, YearError> {
+        if ran.code == Some(step.code) {
+            return self.note(step, ran, kills);
+        }
+        Err(YearError::unexpected(&step.words, step.code, &ran))
+    }
+
+    fn note(&self, step: Step, ran: Ran, kills: Vec<KillLine>) -> Result<Ran, YearError> {
         self.shared.ledger.note(Line {
             number: 0,
             blade: self.blade.clone(),
@@ -180,11 +210,6 @@ impl<'s> Actor<'s> {
         Ok(ran)
     }
 
-    fn run(&self, words: &[String]) -> Result<Ran, YearError> {
-        let _quiet = self.shared.quiet.read().unwrap_or_else(PoisonError::into_inner);
-        self.hand.run(words)
-    }
-
     /// Whether this command is to be killed, and how.
     fn kill_now(&mut self, step: &Step) -> Option<Kill> {
         self.since += 1;
@@ -194,7 +219,8 @@ impl<'s> Actor<'s> {
         if self.kills == 0 {
             let take = |owed: usize| owed.checked_sub(1);
             let owed = &self.shared.owed;
-            owed.fetch_update(Ordering::SeqCst, Ordering::SeqCst, take).ok()?;
+            owed.fetch_update(Ordering::SeqCst, Ordering::SeqCst, take)
+                .ok()?;
             self.kills = 1;
             self.every = self.every.min(8);
         }
@@ -206,36 +232,13 @@ impl<'s> Actor<'s> {
         }
     }
 
-    /// Gives a command, kills it, looks at the whole, and gives it again where it is not done.
-    fn give_and_kill(
-        &mut self,
-        step: &Step,
-        kill: Kill,
-        kills: &mut Vec<KillLine>,
-    ) -> Result<Ran, YearError> {
-        let before = self.state()?;
-        let ran = {
-            let _quiet = self.shared.quiet.read().unwrap_or_else(PoisonError::into_inner);
-            self.hand.run_and_kill(&step.words, kill)?
-        };
-        let Some(at) = ran.killed.clone() else {
-            // It ended before: the kill stays to be made.
-            return Ok(ran);
-        };
-        self.kills -= 1;
-        self.since = 0;
-        self.look_after(step, &at)?;
-        let found = self.state()? != before;
-        kills.push(KillLine::new(&at, found));
-        if found && step.again == Again::Look {
-            return Ok(ran);
-        }
-        self.run(&step.words)
-    }
-
     /// Looks at the whole after a kill: the store is sound, and everything acknowledged is there.
     fn look_after(&self, step: &Step, at: &KilledAt) -> Result<(), YearError> {
-        let _alone = self.shared.quiet.write().unwrap_or_else(PoisonError::into_inner);
+        let _alone = self
+            .shared
+            .quiet
+            .write()
+            .unwrap_or_else(PoisonError::into_inner);
         let told = |error: YearError| {
             let words = step.words.join(" ");
             YearError::AfterKill {

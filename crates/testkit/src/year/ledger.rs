@@ -16,7 +16,11 @@ use super::hand::KilledAt;
 #[allow(missing_docs)]
 pub enum Fact {
     /// A blade came.
-    Entered { on: String, whose: &'static str },
+    Entered {
+        on: String,
+        whose: &'static str,
+        price: Option<String>,
+    },
     /// A pass was logged.
     Pass {
         on: String,

@@ -46,7 +46,13 @@ impl<'s> Life<'s> {
 
     /// The day as it is written.
     pub(super) fn on(&self) -> String {
-        self.today.clone().unwrap_or_else(|| cast::day(self.day))
+        self.on_in(0)
+    }
+
+    /// The day in so many days.
+    pub(super) fn on_in(&self, days: u32) -> String {
+        let day = || cast::day(self.day + days);
+        self.today.clone().unwrap_or_else(day)
     }
 
     /// Days pass.
@@ -56,8 +62,12 @@ impl<'s> Life<'s> {
 
     /// From now on everything is of the day on which the newest record was sealed.
     pub(super) fn from_today(&mut self) -> Result<(), YearError> {
-        let shown = self.actor.json(&["blade", "show", &self.role.key, "--json"])?;
-        let issued = shown["records_sealed"].as_array().and_then(|records| records.last());
+        let shown = self
+            .actor
+            .json(&["blade", "show", &self.role.key, "--json"])?;
+        let issued = shown["records_sealed"]
+            .as_array()
+            .and_then(|records| records.last());
         let day = issued.and_then(|record| record["issued_at"].as_str()?.get(..10));
         self.today = day.map(str::to_owned);
         if self.today.is_none() {
@@ -65,6 +75,16 @@ impl<'s> Life<'s> {
             return Err(YearError::Understood(what.to_owned()));
         }
         Ok(())
+    }
+
+    /// An amount of money of the blade's currency, between so many hundredths and as many more.
+    pub(super) fn amount(&mut self, least: usize, span: usize) -> String {
+        let cents = least + self.chance.below(span);
+        match self.role.currency {
+            // It has no smaller coin.
+            "JPY" => format!("{cents} JPY"),
+            other => format!("{}.{:02} {other}", cents / 100, cents % 100),
+        }
     }
 
     pub(super) fn key(&self) -> String {
@@ -81,7 +101,8 @@ impl<'s> Life<'s> {
 
     /// The newest sheet.
     pub(super) fn sheet(&self) -> Result<Value, YearError> {
-        self.actor.json(&["examine", "show", &self.role.key, "--json"])
+        self.actor
+            .json(&["examine", "show", &self.role.key, "--json"])
     }
 
     /// Puts a sheet that was changed.
@@ -90,7 +111,9 @@ impl<'s> Life<'s> {
         fs::write(&file, sheet.to_string())
             .map_err(|error| YearError::file("write", &file, &error))?;
         let file = file.display().to_string();
-        self.actor.give(Step::new(&["examine", "put", &file])).map(drop)
+        self.actor
+            .give(Step::new(&["examine", "put", &file]))
+            .map(drop)
     }
 
     /// Seals the newest sheet.

@@ -1,15 +1,29 @@
 //! A scripted year of an invented workshop, through the command only: what people do from the parcel to the sale, with
 //! kills on the way, and at the end a look whether all of it is there.
 
+mod actor;
+mod arrive;
 mod cast;
+mod closing;
 mod hand;
+mod leave;
 mod ledger;
+mod life;
+mod picture;
+mod run;
 pub(crate) mod shape;
+mod truth;
+mod work;
 
 use std::io;
 use std::path::Path;
 
 use hand::Ran;
+
+pub use closing::Verified;
+pub use ledger::{Fact, KillLine, Line};
+pub use run::{Kills, Order, YearReport, run};
+pub use truth::{Table, Totals};
 
 /// Why a year did not come to its end.
 #[derive(Debug, thiserror::Error)]

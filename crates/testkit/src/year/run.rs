@@ -133,7 +133,7 @@ pub fn run(order: &Order<'_>, say: &mut (dyn FnMut(&str) + Send)) -> Result<Year
         ));
     }
     let totals = truth::whole(&workshop)?;
-    let verified = closing::verify(&workshop)?;
+    let verified = closing::verify(&workshop, order.threads)?;
     let lines = shared.ledger.lines();
     let kills = Kills::of(&lines);
     if kills.all < order.kills {
@@ -159,7 +159,14 @@ fn begin(order: &Order<'_>) -> Result<Shared, YearError> {
     fs::create_dir(&out).map_err(|error| YearError::file("make", &out, &error))?;
     write(&out.join("pass.txt"), "eight dry stones\n")?;
     let hand = Hand::new(&binary, &out, "setup")?;
-    let words = ["setup", "w", "--name", cast::WORKSHOP, "--passphrase-file", "pass.txt"];
+    let words = [
+        "setup",
+        "w",
+        "--name",
+        cast::WORKSHOP,
+        "--passphrase-file",
+        "pass.txt",
+    ];
     let words = words.map(str::to_owned);
     let ran = hand.run(&words)?;
     if ran.code != Some(0) {
@@ -169,7 +176,8 @@ fn begin(order: &Order<'_>) -> Result<Shared, YearError> {
         // The stones are entered one by one, as people do.
         if *name != "stones.csv" {
             let folder = out.join("w/plugins").join(plugin);
-            fs::create_dir_all(&folder).map_err(|error| YearError::file("make", &folder, &error))?;
+            fs::create_dir_all(&folder)
+                .map_err(|error| YearError::file("make", &folder, &error))?;
             write(&folder.join(name), text)?;
         }
     }
@@ -201,13 +209,36 @@ fn lay_out(workshop: &mut Actor<'_>) -> Result<(), YearError> {
     let columns = reader.headers().map_err(fault)?.clone();
     for row in reader.records() {
         let row = row.map_err(fault)?;
-        let mut words = vec!["stone".to_owned(), "add".to_owned()];
-        for (column, cell) in columns.iter().zip(&row) {
-            match column {
-                _ if cell.is_empty() => {}
-                "name" => words.push(cell.to_owned()),
-                _ => words.extend([format!("--{}", column.replace('_', "-")), cell.to_owned()]),
-            }
+        let cell = |name: &str| {
+            let at = columns.iter().position(|column| column == name)?;
+            row.get(at).filter(|cell| !cell.is_empty())
+        };
+        let together = |one: &str, between: &str, other: &str| {
+            Some(format!("{}{between}{}", cell(one)?, cell(other)?))
+        };
+        let one = |name: &str| cell(name).map(str::to_owned);
+        let options = [
+            ("--origin", one("origin")),
+            ("--stage", one("stage")),
+            ("--grit", together("grit_system", ":", "grit")),
+            ("--d50", one("d50_um")),
+            ("--d50-range", together("d50_low_um", "..", "d50_high_um")),
+            ("--rate", one("rate_um_per_min")),
+            ("--rate-uncertainty", one("rate_u_um_per_min")),
+            ("--wear", one("wear_g_per_g")),
+            ("--price", together("price_per_g", " ", "currency")),
+        ];
+        let mut words = vec![
+            "stone".to_owned(),
+            "add".to_owned(),
+            one("name").unwrap_or_default(),
+        ];
+        for (option, value) in options {
+            words.extend(
+                value
+                    .into_iter()
+                    .flat_map(|value| [option.to_owned(), value]),
+            );
         }
         workshop.give(Step::new(&words))?;
     }
@@ -217,7 +248,12 @@ fn lay_out(workshop: &mut Actor<'_>) -> Result<(), YearError> {
 /// A new key signs from now on.
 fn rotate(workshop: &mut Actor<'_>) -> Result<(), YearError> {
     let step = Step::new(&["key", "rotate", "--reason", "every few months", "--yes"])
-        .and(&["--passphrase-file", "pass.txt", "--new-passphrase-file", "pass.txt"])
+        .and(&[
+            "--passphrase-file",
+            "pass.txt",
+            "--new-passphrase-file",
+            "pass.txt",
+        ])
         .moments(6)
         .fact(Fact::Rotated);
     workshop.give(step).map(drop)
@@ -225,7 +261,9 @@ fn rotate(workshop: &mut Actor<'_>) -> Result<(), YearError> {
 
 /// While the plugin that holds blades is not approved, no pass is logged; approved again, all is as before.
 fn without_triage(workshop: &mut Actor<'_>, lives: &[Mutex<Life<'_>>]) -> Result<(), YearError> {
-    let second = lives.iter().map(|life| life.lock().unwrap_or_else(PoisonError::into_inner));
+    let second = lives
+        .iter()
+        .map(|life| life.lock().unwrap_or_else(PoisonError::into_inner));
     let Some(mut life) = second
         .into_iter()
         .find(|life| life.role.batch == 1 && life.role.fate.is_worked())
@@ -234,7 +272,9 @@ fn without_triage(workshop: &mut Actor<'_>, lives: &[Mutex<Life<'_>>]) -> Result
     };
     workshop.give(Step::new(&["plugin", "withdraw", "triage"]))?;
     life.try_pass()?;
-    workshop.give(Step::new(&["plugin", "approve", "--shipped"])).map(drop)
+    workshop
+        .give(Step::new(&["plugin", "approve", "--shipped"]))
+        .map(drop)
 }
 
 /// Lives parts of blades, so many at a time; the first fault ends it.
@@ -246,20 +286,32 @@ fn side_by_side(
     let mut waiting = VecDeque::new();
     for (batch, part) in parts {
         for life in lives {
-            let number = life.lock().unwrap_or_else(PoisonError::into_inner).role.batch;
+            let number = life
+                .lock()
+                .unwrap_or_else(PoisonError::into_inner)
+                .role
+                .batch;
             if number == *batch {
                 waiting.push_back((life, *part));
             }
         }
     }
     let waiting = Mutex::new(waiting);
-    let next = || waiting.lock().unwrap_or_else(PoisonError::into_inner).pop_front();
+    let next = || {
+        waiting
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .pop_front()
+    };
     let hand = || -> Result<(), YearError> {
         while let Some((life, part)) = next() {
             let mut life = life.lock().unwrap_or_else(PoisonError::into_inner);
             if let Err(error) = life.part(part) {
                 // Nobody takes up another blade.
-                waiting.lock().unwrap_or_else(PoisonError::into_inner).clear();
+                waiting
+                    .lock()
+                    .unwrap_or_else(PoisonError::into_inner)
+                    .clear();
                 return Err(error);
             }
         }

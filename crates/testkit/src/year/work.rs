@@ -24,14 +24,50 @@ const FACES: &[&str] = &["ground", "edge"];
 
 /// The passes in their order. The ones in the middle are made again where more are wanted.
 const PASSES: [Kind; 10] = [
-    pass("derust", Some("soft finger stone with oil"), ALL_OVER, (9, 12), (60, 120)),
-    pass("grind", Some("first foundation stone"), FACES, (5, 6), (90, 120)),
-    pass("grind", Some("second foundation stone"), FACES, (3, 5), (90, 150)),
-    pass("grind", Some("second foundation stone"), FACES, (3, 4), (90, 150)),
+    pass(
+        "derust",
+        Some("soft finger stone with oil"),
+        ALL_OVER,
+        (9, 12),
+        (60, 120),
+    ),
+    pass(
+        "grind",
+        Some("first foundation stone"),
+        FACES,
+        (5, 6),
+        (90, 120),
+    ),
+    pass(
+        "grind",
+        Some("second foundation stone"),
+        FACES,
+        (3, 5),
+        (90, 150),
+    ),
+    pass(
+        "grind",
+        Some("second foundation stone"),
+        FACES,
+        (3, 4),
+        (90, 150),
+    ),
     pass("polish", Some("middle stone"), FACES, (1, 3), (60, 120)),
     pass("polish", Some("fine slate stone"), FACES, (1, 2), (60, 120)),
-    pass("polish", Some("soft finishing stone"), &["edge"], (0, 2), (60, 90)),
-    pass("finger_finish", Some("thin finger stones"), FACES, (0, 1), (120, 120)),
+    pass(
+        "polish",
+        Some("soft finishing stone"),
+        &["edge"],
+        (0, 2),
+        (60, 90),
+    ),
+    pass(
+        "finger_finish",
+        Some("thin finger stones"),
+        FACES,
+        (0, 1),
+        (120, 120),
+    ),
     pass("wipe_polish", None, &["ground"], (0, 1), (30, 30)),
     pass("oil", None, ALL_OVER, (0, 1), (10, 10)),
 ];
@@ -68,10 +104,10 @@ fn kinds(count: usize) -> Vec<Kind> {
 
 /// What so many passes may take of a blade at most, in tenths of a gram.
 pub(super) fn most_taken(count: usize, mass: i64) -> i64 {
-    let most = kinds(count)
+    kinds(count)
         .iter()
-        .map(|kind| scaled(kind.takes.0 + kind.takes.1, mass));
-    most.sum()
+        .map(|kind| scaled(kind.takes.0 + kind.takes.1, mass))
+        .sum()
 }
 
 /// Scaled from a long blade to one of another mass.
@@ -183,7 +219,8 @@ impl Life<'_> {
         if self.role.fate == Fate::NewBudget {
             let mut sheet = self.sheet()?;
             self.budget = 2 * most_taken(self.role.passes, self.steel.first_mass()) + 60;
-            sheet["examination"] = shape::examination(&self.on(), "during_work", "stained_or_scratched");
+            sheet["examination"] =
+                shape::examination(&self.on(), "during_work", "stained_or_scratched");
             sheet["dimensions"] = self.steel.dimensions();
             sheet["plan"] = shape::plan(self.budget, "3.00 mm");
             return self.put(&sheet);
@@ -192,7 +229,10 @@ impl Life<'_> {
         let mut more = Vec::new();
         for rule in &stops {
             more.extend(["--override", rule, "--override-name", POLISHER]);
-            more.extend(["--override-reason", "the owner was asked and wants it finished"]);
+            more.extend([
+                "--override-reason",
+                "the owner was asked and wants it finished",
+            ]);
         }
         let verdict = ("work", "two light passes more, then it is done");
         self.seal("in_work", Some(verdict), &more)?;

@@ -1,0 +1,164 @@
+//! The end of the year: every record, package and paper is verified with the command, the store is looked at, and words
+//! are found again.
+
+use std::collections::VecDeque;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
+
+use serde::Serialize;
+use serde_json::Value;
+
+use super::YearError;
+use super::actor::Actor;
+use super::hand::Hand;
+
+/// Of so many papers one is verified: each is drawn again for it.
+const ONE_PAPER_OF: usize = 6;
+
+/// What was verified, each with exit code 0 of `tangmark verify` in the workshop.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Verified {
+    /// Sealed records, written out again.
+    pub records: usize,
+    /// Hand-over packages.
+    pub packages: usize,
+    /// PDF reports.
+    pub papers: usize,
+    /// Titles that the search found.
+    pub found: usize,
+}
+
+/// Verifies everything.
+pub(super) fn verify(workshop: &Actor<'_>, threads: usize) -> Result<Verified, YearError> {
+    workshop.look(&["store", "check"])?;
+    let folder = &workshop.shared.folder;
+    let records = write_out(workshop, &folder.join("records"))?;
+    let (packages, papers) = handed_over(&folder.join("sold"))?;
+    let papers: Vec<PathBuf> = papers.into_iter().step_by(ONE_PAPER_OF).collect();
+    let all = records.iter().chain(&packages).chain(&papers);
+    verify_all(workshop, all.cloned().collect(), threads)?;
+    Ok(Verified {
+        records: records.len(),
+        packages: packages.len(),
+        papers: papers.len(),
+        found: search(workshop)?,
+    })
+}
+
+/// The blades as `blade list` tells them: key, title and number of records.
+fn blades(workshop: &Actor<'_>) -> Result<Vec<(String, String, u64)>, YearError> {
+    let listed = workshop.json(&["blade", "list", "--json"])?;
+    let lines = listed.as_array().or_else(|| listed["blades"].as_array());
+    let line = |line: &Value| {
+        let text = |name: &str| line[name].as_str().map(str::to_owned);
+        Some((text("id")?, text("title")?, line["records"].as_u64()?))
+    };
+    lines
+        .and_then(|lines| lines.iter().map(line).collect())
+        .ok_or_else(|| YearError::Understood("`blade list --json`".to_owned()))
+}
+
+/// Writes every sealed record out again.
+fn write_out(workshop: &Actor<'_>, folder: &Path) -> Result<Vec<PathBuf>, YearError> {
+    fs::create_dir_all(folder).map_err(|error| YearError::file("make", folder, &error))?;
+    let mut files = Vec::new();
+    for (key, _, records) in blades(workshop)? {
+        for number in 1..=records {
+            let file = folder.join(format!("{key}-{number:02}.json"));
+            let out = file.display().to_string();
+            workshop.look(&[
+                "blade",
+                "record",
+                &key,
+                "--number",
+                &number.to_string(),
+                "--out",
+                &out,
+            ])?;
+            files.push(file);
+        }
+    }
+    Ok(files)
+}
+
+/// Packages and PDF files below the folders of the sales.
+fn handed_over(folder: &Path) -> Result<(Vec<PathBuf>, Vec<PathBuf>), YearError> {
+    let (mut packages, mut papers) = (Vec::new(), Vec::new());
+    for sale in list(folder)? {
+        for path in list(&sale)? {
+            let name = path.display().to_string();
+            // A package is a zip file, or a folder with the marker of its form (BagIt, RFC 8493).
+            if name.ends_with(".zip") || path.join("bagit.txt").is_file() {
+                packages.push(path);
+            } else if name.ends_with(".pdf") {
+                papers.push(path);
+            }
+        }
+    }
+    Ok((packages, papers))
+}
+
+fn list(folder: &Path) -> Result<Vec<PathBuf>, YearError> {
+    let fault = |error| YearError::file("list", folder, &error);
+    if !folder.is_dir() {
+        return Ok(Vec::new());
+    }
+    let mut paths = fs::read_dir(folder)
+        .map_err(fault)?
+        .map(|entry| Ok(entry.map_err(fault)?.path()))
+        .collect::<Result<Vec<_>, YearError>>()?;
+    paths.sort();
+    Ok(paths)
+}
+
+fn verify_all(
+    workshop: &Actor<'_>,
+    files: VecDeque<PathBuf>,
+    threads: usize,
+) -> Result<(), YearError> {
+    let files = Mutex::new(files);
+    let shared = workshop.shared;
+    let work = |number: usize| -> Result<(), YearError> {
+        let hand = Hand::new(&shared.binary, &shared.folder, &format!("verify-{number}"))?;
+        let next = || {
+            files
+                .lock()
+                .unwrap_or_else(PoisonError::into_inner)
+                .pop_front()
+        };
+        while let Some(file) = next() {
+            let words = ["verify", &file.display().to_string(), "--no-remember"].map(str::to_owned);
+            let ran = hand.run(&words)?;
+            if ran.code != Some(0) {
+                return Err(YearError::unexpected(&words, 0, &ran));
+            }
+        }
+        Ok(())
+    };
+    std::thread::scope(|scope| {
+        let work = &work;
+        let hands: Vec<_> = (0..threads.max(1))
+            .map(|number| scope.spawn(move || work(number)))
+            .collect();
+        hands.into_iter().try_for_each(|hand| {
+            hand.join()
+                .unwrap_or_else(|_| Err(YearError::Untrue("a hand stopped".to_owned())))
+        })
+    })
+}
+
+/// Looks for each blade by its title; returns how many were found.
+fn search(workshop: &Actor<'_>) -> Result<usize, YearError> {
+    let mut found = 0;
+    for (key, title, _) in blades(workshop)? {
+        let said = workshop.look(&["search", &title, "--json"])?.out;
+        if !said.contains(&format!("\"{key}\"")) {
+            return Err(YearError::Untrue(format!(
+                "`search {title}` does not find the blade {key}"
+            )));
+        }
+        found += 1;
+    }
+    Ok(found)
+}

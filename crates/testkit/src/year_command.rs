@@ -1,0 +1,161 @@
+//! The command that lives a scripted year.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Args;
+use tangmark_testkit::year::{self, Table, YearReport};
+
+/// Order of `testkit year`.
+#[derive(Args)]
+pub(crate) struct Year {
+    /// The command `tangmark`, built with the test kit where commands are to be killed inside a write
+    #[arg(long, value_name = "FILE")]
+    binary: PathBuf,
+    /// A new folder: workshop, ledger, papers
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+    /// Blades
+    #[arg(long, default_value_t = 60, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000))]
+    blades: u32,
+    /// Commands to kill; a third of them at least inside a write
+    #[arg(long, default_value_t = 0, value_name = "N")]
+    kills: u32,
+    /// Where the chances start
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    /// Blades that are worked on at the same time
+    #[arg(long, default_value_t = 2, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=16))]
+    threads: u32,
+    /// Print one JSON object instead of lines
+    #[arg(long)]
+    json: bool,
+}
+
+/// What a year of sixty blades holds at least; of fewer blades a part of it.
+const AT_LEAST: [(Table, usize); 2] = [(Table::Pass, 900), (Table::Sold, 25)];
+
+pub(crate) fn year(order: &Year) -> ExitCode {
+    let count = |number: u32| usize::try_from(number).unwrap_or(usize::MAX);
+    let asked = year::Order {
+        binary: &order.binary,
+        out: &order.out,
+        blades: count(order.blades),
+        kills: count(order.kills),
+        seed: order.seed,
+        threads: count(order.threads),
+    };
+    let lived = match year::run(&asked, &mut |line| eprintln!("{line}")) {
+        Ok(lived) => lived,
+        Err(error) => {
+            eprintln!("error: {error}\nhint: {}", error.hint());
+            return ExitCode::FAILURE;
+        }
+    };
+    if order.json {
+        println!(
+            "{}",
+            serde_json::to_string_pretty(&lived).unwrap_or_default()
+        );
+    } else {
+        print!("{}", summary(&lived));
+    }
+    let few = too_few(&lived, asked.blades);
+    for line in &few {
+        eprintln!("error: {line}");
+    }
+    if few.is_empty() {
+        ExitCode::SUCCESS
+    } else {
+        eprintln!(
+            "hint: see which blades did less than they were cast for in crates/testkit/src/year/cast.rs"
+        );
+        ExitCode::FAILURE
+    }
+}
+
+fn of(lived: &YearReport, table: Table) -> usize {
+    lived.totals.lines.get(&table).copied().unwrap_or(0)
+}
+
+/// What a year of so many blades lacks.
+fn too_few(lived: &YearReport, blades: usize) -> Vec<String> {
+    let totals = &lived.totals;
+    let mut few: Vec<String> = AT_LEAST
+        .iter()
+        .map(|(table, least)| {
+            (
+                format!("{table:?} lines"),
+                of(lived, *table),
+                least * blades / 60,
+            )
+        })
+        .chain([("blades".to_owned(), totals.blades, blades)])
+        .chain((blades >= 60).then(|| ("referrals".to_owned(), totals.referrals, 4)))
+        .chain([("changes of the key".to_owned(), totals.rotations, 2)])
+        .filter(|(_, found, least)| found < least)
+        .map(|(what, found, least)| format!("{what}: {found} found, {least} at least wanted"))
+        .collect();
+    let kills = &lived.kills;
+    if kills.all > 0 && kills.inside * 10 < kills.all * 3 {
+        few.push(format!(
+            "kills inside a write: {} of {} found, 3 of 10 at least wanted",
+            kills.inside, kills.all
+        ));
+    }
+    few
+}
+
+fn summary(lived: &YearReport) -> String {
+    let totals = &lived.totals;
+    let of = |table| of(lived, table);
+    let mut text = format!(
+        "year: {} blades, {} passes, {} sales, {} returns, {} referrals, {} changes of the key, {} sealed records\n\
+         year: {} h at the stones, {}.{} g gone, {} passes refused, {} readings questioned, {} corrections, {} withdrawals\n\
+         year: {} costs, {} of hours, {} used up, {} fittings\n\
+         year: verified {} records, {} packages, {} papers; {} titles found by the search\n\
+         year: {} commands and {} looks in {:.0} s\n",
+        totals.blades,
+        of(Table::Pass),
+        of(Table::Sold),
+        totals.returns,
+        totals.referrals,
+        totals.rotations,
+        of(Table::Record),
+        totals.pass_minutes / 60,
+        totals.gone_tenths / 10,
+        totals.gone_tenths % 10,
+        of(Table::Refused),
+        totals.questioned,
+        totals.corrections,
+        totals.withdrawals,
+        of(Table::Cost),
+        of(Table::Hours),
+        of(Table::Used),
+        of(Table::Fitting),
+        lived.verified.records,
+        lived.verified.packages,
+        lived.verified.papers,
+        lived.verified.found,
+        lived.commands,
+        lived.looks,
+        lived.passed_s,
+    );
+    let kills = &lived.kills;
+    if kills.all > 0 {
+        let at: Vec<String> = kills
+            .at
+            .iter()
+            .map(|(at, count)| format!("{at} {count}"))
+            .collect();
+        text.push_str(&format!(
+            "year: {} commands killed, {} of them inside a write, {} had done their work all the same: {}\n",
+            kills.all,
+            kills.inside,
+            kills.found,
+            at.join(", ")
+        ));
+    }
+    text.push_str(&format!("year: totals {}\n", totals.digest));
+    text
+}
