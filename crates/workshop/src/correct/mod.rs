@@ -1,6 +1,8 @@
 //! Putting right what was sealed: a correction or a withdrawal is a record of its own. What it speaks of is never changed.
 
 mod error;
+#[cfg(test)]
+mod tests;
 
 use std::path::Path;
 

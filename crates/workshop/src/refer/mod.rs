@@ -6,6 +6,8 @@ mod error;
 mod note;
 mod packet;
 mod receipt;
+#[cfg(test)]
+mod tests;
 mod way;
 mod words;
 
@@ -148,6 +150,7 @@ impl Workshop {
         } else {
             walk.next().map_err(ReferError::from)?;
             edit.set("referral", wanted);
+            edit.by(&self.by(&order.who)?);
             let saved = edit.save(self, "referral", around)?;
             walk.tell(Step::done(
                 "sheet",

@@ -1,25 +1,156 @@
 //! What a blade has cost, from the books: for the price, and for its owner.
 
 use tangmark_core::record::Money;
+use tangmark_core::units::Decimal;
 use tangmark_report::Speech;
 
+use crate::books::{Account, BookLine, hours_and_minutes};
 use crate::{Workshop, WorkshopError};
 
 impl Workshop {
+    /// What the blade has cost so far, one sum for each currency, and what that is made of: bought for, consumables, other
+    /// costs, hours at the rate.
     pub(super) fn cost_so_far(
         &self,
         blade: &str,
     ) -> Result<(Vec<Money>, Vec<String>), WorkshopError> {
-        let _ = (self, blade);
-        Ok((Vec::new(), Vec::new()))
+        let account = self.account(blade, None)?;
+        let mut sums = Vec::new();
+        let mut made_of = Vec::new();
+        for one in &account.currencies {
+            let parts = [
+                ("bought for", one.bought),
+                ("consumables", one.consumables),
+                ("other costs", one.costs),
+                ("hours", one.labour),
+            ];
+            let sum = parts
+                .iter()
+                .try_fold(Decimal::ZERO, |sum, (_, part)| sum.checked_add(*part));
+            let Some(amount) = sum.filter(|sum| !sum.is_zero()) else {
+                continue;
+            };
+            let named: Vec<String> = parts
+                .iter()
+                .filter(|(_, part)| !part.is_zero())
+                .map(|(name, part)| format!("{name} {part} {}", one.currency))
+                .collect();
+            made_of.push(named.join(", "));
+            sums.push(Money {
+                amount,
+                currency: one.currency.clone(),
+            });
+        }
+        made_of.extend(account.remarks);
+        Ok((sums, made_of))
     }
 
+    /// Hours and costs for the owner, in words.
     pub(super) fn account_text(
         &self,
         blade: &str,
         speech: Speech,
     ) -> Result<String, WorkshopError> {
-        let _ = speech;
-        Ok(format!("{}: {blade}\n", self.name()?))
+        let account = self.account(blade, None)?;
+        let workshop = self.name()?;
+        Ok(match speech {
+            Speech::English => english(&account, &workshop),
+            Speech::Japanese => japanese(&account, &workshop),
+            Speech::Both => format!(
+                "{}\n{}",
+                english(&account, &workshop),
+                japanese(&account, &workshop)
+            ),
+        })
     }
+}
+
+/// What concerns the owner: what was used and paid for this blade. What it was bought for is not theirs to read.
+fn owners<'a>(account: &'a Account, kinds: &'a [&str]) -> impl Iterator<Item = &'a BookLine> {
+    account
+        .lines
+        .iter()
+        .filter(move |line| kinds.contains(&line.kind.as_str()))
+}
+
+fn rows(account: &Account, kinds: &[&str], none: &str) -> String {
+    let mut text = String::new();
+    for line in owners(account, kinds) {
+        let amount = line
+            .amount
+            .as_ref()
+            .map(|amount| format!(", {}", amount.text));
+        let money = line.money.as_ref().map(|money| format!(", {money}"));
+        text.push_str(&format!(
+            "  {}  {}{}{}\n",
+            line.on,
+            line.what,
+            amount.unwrap_or_default(),
+            money.unwrap_or_default()
+        ));
+    }
+    if text.is_empty() {
+        text = format!("  {none}\n");
+    }
+    text
+}
+
+fn english(account: &Account, workshop: &str) -> String {
+    let labour = account
+        .labour
+        .as_ref()
+        .map(|labour| format!(", {labour}"))
+        .unwrap_or_default();
+    let remarks: String = account
+        .remarks
+        .iter()
+        .map(|remark| format!("  {remark}\n"))
+        .collect();
+    format!(
+        "Account of {title}, blade `{blade}`, by {workshop}
+
+Hours: {all}{labour}
+  passes {passes}, other work {other}
+{hours}
+Used up and paid:
+{costs}
+Not in it:
+{remarks}",
+        title = account.title,
+        blade = account.blade,
+        all = hours_and_minutes(account.minutes),
+        passes = hours_and_minutes(account.pass_minutes),
+        other = hours_and_minutes(account.other_minutes),
+        hours = rows(account, &["hours"], "no other work is entered"),
+        costs = rows(account, &["use", "cost"], "nothing is entered"),
+        remarks = if remarks.is_empty() {
+            "  nothing that is known of\n".to_owned()
+        } else {
+            remarks
+        },
+    )
+}
+
+fn japanese(account: &Account, workshop: &str) -> String {
+    let labour = account
+        .labour
+        .as_ref()
+        .map(|labour| format!("、{labour}"))
+        .unwrap_or_default();
+    format!(
+        "{title}、刀身 `{blade}` の明細（{workshop}）
+
+作業時間：{all}{labour}
+  研ぎ {passes}、その他の作業 {other}
+{hours}
+材料と費用：
+{costs}",
+        title = account.title,
+        blade = account.blade,
+        all = hours_and_minutes(account.minutes),
+        passes = hours_and_minutes(account.pass_minutes),
+        other = hours_and_minutes(account.other_minutes),
+        hours = rows(account, &["hours"], "記載なし"),
+        costs = rows(account, &["use", "cost"], "記載なし"),
+    )
 }

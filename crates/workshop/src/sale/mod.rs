@@ -7,6 +7,8 @@ mod list;
 mod note;
 mod papers;
 mod price;
+#[cfg(test)]
+mod tests;
 
 pub use close::{CloseOrder, Closed};
 pub use error::SaleError;

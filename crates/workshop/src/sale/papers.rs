@@ -38,8 +38,9 @@ pub(super) struct Papers<'a> {
 }
 
 /// The reports that go with a blade; the first of them goes into the package.
-const REPORTS: [(&str, Kind); 3] = [
+const REPORTS: [(&str, Kind); 4] = [
     ("report", Kind::Buyer),
+    ("receipt", Kind::Receipt),
     ("care", Kind::Care),
     ("identification", Kind::Identification),
 ];

@@ -103,6 +103,7 @@ impl Workshop {
         let mut edit = self.edit(order.blade)?;
         let section = valuation(self, order, asking, &limits, &price, around)?;
         edit.set("valuation", section);
+        edit.by(&self.by(&order.who)?);
         let saved = edit.save(self, "asking price", around)?;
         let (sheet, _) = self.sheet(order.blade)?;
         price.asking = sheet.valuation;
