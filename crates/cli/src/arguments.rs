@@ -8,7 +8,7 @@ use clap::{ColorChoice, CommandFactory as _, Parser, Subcommand};
 
 use crate::outcome::{self, Failure, Outcome, code};
 use crate::verbs::{
-    blade, book, check, compare, completions, correct, draw, examine, fitting, handover, journal, key,
+    blade, book, check, compare, completions, correct, custody, draw, examine, fitting, handover, journal, key,
     label, pass, photo, plan, plugin, refer, report, sale, schema, seal, search, setup, stage, stone,
     store, time, tour, verify,
 };
@@ -47,6 +47,7 @@ pub(crate) enum Verb {
     Setup(setup::Arguments),
     Blade(blade::Arguments),
     Examine(examine::Arguments),
+    Custody(custody::Arguments),
     Stage(stage::Arguments),
     Label(label::Arguments),
     Check(check::Arguments),

@@ -6,6 +6,7 @@ pub(crate) mod check;
 pub(crate) mod compare;
 pub(crate) mod completions;
 pub(crate) mod correct;
+pub(crate) mod custody;
 pub(crate) mod draw;
 pub(crate) mod examine;
 pub(crate) mod fitting;
@@ -44,6 +45,7 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Setup(arguments) => setup::run(&arguments),
         Verb::Blade(arguments) => blade::run(&arguments, workshop),
         Verb::Examine(arguments) => examine::run(&arguments, workshop),
+        Verb::Custody(arguments) => custody::run(&arguments, workshop),
         Verb::Stage(arguments) => stage::run(&arguments, workshop),
         Verb::Label(arguments) => label::run(&arguments, workshop),
         Verb::Check(arguments) => check::run(&arguments, workshop),

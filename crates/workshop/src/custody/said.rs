@@ -4,6 +4,8 @@ use tangmark_core::record::{
     CustodyEvent, CustodyKind, Document, PartialDate, Person, Role, Sheet, When,
 };
 
+use unicode_normalization::UnicodeNormalization as _;
+
 use super::error::{CustodyError, term};
 use crate::WorkshopError;
 
@@ -190,8 +192,13 @@ pub(super) fn clear(event: &mut CustodyEvent, parts: &[String]) -> Result<(), Cu
 
 fn set_text(place: &mut Option<String>, said: Option<&str>) {
     if let Some(said) = said {
-        *place = Some(said.to_owned());
+        *place = Some(composed(said));
     }
+}
+
+/// A keyboard may send letters and marks apart; a record holds them together.
+fn composed(text: &str) -> String {
+    text.trim().nfc().collect()
 }
 
 fn set_person(
@@ -257,20 +264,20 @@ pub fn document(text: &str) -> Result<Document, CustodyError> {
         let (name, value) = part
             .split_once('=')
             .ok_or_else(|| fault(format!("`{part}` found, a name, `=` and a value are allowed")))?;
-        let value = value.trim();
+        let value = composed(value);
         if value.is_empty() {
             return Err(fault(format!("`{part}` has no value")));
         }
         let twice = match name.trim() {
-            "issuer" => paper.issuer.replace(value.to_owned()).is_some(),
+            "issuer" => paper.issuer.replace(value).is_some(),
             "on" => {
                 let on = value
                     .parse()
                     .map_err(|error| fault(format!("{error}")))?;
                 paper.on.replace(on).is_some()
             }
-            "number" => paper.number.replace(value.to_owned()).is_some(),
-            "note" => paper.note.replace(value.to_owned()).is_some(),
+            "number" => paper.number.replace(value).is_some(),
+            "note" => paper.note.replace(value).is_some(),
             other => {
                 return Err(fault(format!(
                     "`{other}` found; issuer, on, number and note are allowed"
