@@ -128,6 +128,13 @@ fn handling() -> Vec<Item> {
                 "抜き身の上で話したり息をかけたりしない。付いたものは直ちに拭う。",
             ),
         ),
+        item(
+            pair("Out and in", "抜き差し"),
+            pair(
+                "Draw and sheathe with the edge up, slowly, the back sliding along the scabbard, with nobody before or beside you.",
+                "刃を上にして棟を鞘に沿わせ、ゆっくり抜き、納める。前や横に人を置かない。",
+            ),
+        ),
     ]
 }
 
@@ -271,6 +278,13 @@ fn ask(record: &Record) -> Vec<Item> {
             ),
         ));
     }
+    items.push(item(
+        pair("Papers", "書類"),
+        pair(
+            "A registration card belongs to the blade and goes wherever it goes. Where blades are registered, a change of owner may have to be reported within days: ask the authority. Keep this record and its file as long as the blade.",
+            "登録証は刀身に付くもので、常に刀身と共にあること。登録制度のある土地では、所有者の変更を短い期日内に届け出ることがある。官庁に確認する。本記録とそのファイルは刀身と共に保存する。",
+        ),
+    ));
     items.push(cautions::carriage());
     items
 }

@@ -84,7 +84,20 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
         }
     }
     flow.table(&table);
+    if_lost(flow);
     closing::short(flow, content);
+}
+
+/// What to do when the blade is gone.
+fn if_lost(flow: &mut Flow) {
+    flow.gap(1.6);
+    flow.say(
+        &pair(
+            "If it is lost: report it to the police at once with this sheet and the photographs, tell the insurer, and ask for an entry in a register of lost objects. Keep a copy away from the blade. Common practice, no source.",
+            "紛失・盗難の際：直ちに本票と写真を添えて警察に届け、保険者に知らせ、紛失・盗難品台帳への登載を求める。控えは刀身と別の場所に置く。慣行による（典拠なし）。",
+        ),
+        style::NOTE,
+    );
 }
 
 fn map(flow: &mut Flow, record: &Record) {

@@ -183,7 +183,7 @@ fn the_last_page_is_not_nearly_empty() {
 #[test]
 fn each_kind_says_what_it_is_for() {
     let sample = sample::sword();
-    let says: [(Kind, &[&str], &[&str]); 7] = [
+    let says: [(Kind, &[&str], &[&str]); 9] = [
         (
             Kind::Condition,
             &[
@@ -238,6 +238,13 @@ fn each_kind_says_what_it_is_for() {
                 "What was not done",
                 "stains cover the point",
                 "Ask the authority before the blade moves",
+                "Why it may be important",
+                "a paper of an earlier century lies with the scabbard",
+                "What was seen, and how",
+                "depth gauge",
+                "Who held it",
+                "With a key of your own",
+                "packing-and-receipt.txt",
             ],
             &["預り証", "渡す者", "受ける者", "行わなかったこと"],
         ),
@@ -255,8 +262,9 @@ fn each_kind_says_what_it_is_for() {
                 "maker",
                 "Groove on one face",
                 "703.50 ± 0.06 mm",
+                "report it to the police at once",
             ],
-            &["警察、保険、税関", "銘文・刻印", "特徴"],
+            &["警察、保険、税関", "銘文・刻印", "特徴", "直ちに本票と写真を添えて警察に"],
         ),
         (
             Kind::Labels,
@@ -282,7 +290,51 @@ fn each_kind_says_what_it_is_for() {
                 "茎の錆は時代と手を語り",
                 "研磨剤、紙やすり",
                 "進行中の錆が記録",
+                "登録証は刀身に付く",
             ],
+        ),
+        (
+            Kind::Customs,
+            &[
+                "CUSTOMS LIST · RECORD 2",
+                "It states what the record says and clears nothing",
+                "The record does not say why it travels.",
+                "steel, with an edge",
+                "may be protected: ask the authority",
+                "list of 2025-02",
+                "not looked up",
+                "loupe, nodes under the lacquer",
+                "opinion of",
+                "no. withheld or not stated",
+                "Not shown in this copy.",
+                "a blade is declared as a blade",
+                "the authorities and licensed carriers decide",
+            ],
+            &[
+                "税関用の内容品目録",
+                "何らの許可も与えない",
+                "規制対象の可能性あり",
+                "番号は非開示または記載なし",
+                "ありのままの申告",
+            ],
+        ),
+        (
+            Kind::Receipt,
+            &[
+                "RECEIPT FOR WHAT CHANGES HANDS · RECORD 2",
+                "this is a form, to be filled in by hand",
+                "Stop: A crack through the hardened edge is suspected",
+                "Worked under hold",
+                "Given by",
+                "Received by",
+                "Handed over",
+                "one-piece collar with slanting file marks",
+                "receipt, Workshop at the Weir, 2026-03-01, no. 26-031",
+                "price, where both want it on this paper",
+                "8 flaws are recorded in it",
+                "clears nothing that the law asks for",
+            ],
+            &["受渡しの受領証", "渡す者", "受ける者", "疵 8 箇所", "法令の求めるものを免じない"],
         ),
     ];
     let without_spaces = |text: &str| text.replace([' ', '\u{a0}'], "");
@@ -299,6 +351,125 @@ fn each_kind_says_what_it_is_for() {
                 );
             }
         }
+    }
+}
+
+/// The sword, sold: with all that may be withheld shown.
+fn sold() -> Sample {
+    let base = sample::sword();
+    let mut value: Value = serde_json::from_slice(&base.bytes).unwrap();
+    value["purpose"] = "transfer".into();
+    value["findings"] = json!([]);
+    value["worked_under_hold"] = json!([]);
+    value["overrides"] = json!([]);
+    value["custody"].as_array_mut().unwrap().push(json!({
+        "kind": "sold", "maps_to": ["crm:E8_Acquisition"], "when": { "earliest": "2026-05-04", "latest": "2026-05-04" },
+        "from": { "role": "owner", "name": "L. Marrow", "address": "4 Quay Lane, Port Example" },
+        "to": { "role": "buyer", "name": "Ines Calder" },
+        "price": { "amount": "1200", "currency": "EUR" }
+    }));
+    value["valuation"] = json!({ "value": { "amount": "1500", "currency": "EUR" }, "basis": "insurance", "on": "2026-05-01", "valuer": "A. Valuer", "interest": "none" });
+    value["blade"]["registrations"] = json!([
+        { "kind": "registration_card", "authority": "prefectural board (invented)", "number": "Demo 40312" },
+        { "kind": "other_designation", "authority": "a ministry (invented)" }
+    ]);
+    Sample {
+        photos: base.photos,
+        ..Sample::of(&value)
+    }
+}
+
+#[test]
+fn what_is_shown_stands_in_receipt_and_customs_list() {
+    let sample = sold();
+    each("sold", &sample, |case, _, _, scene| assert_laid_out_well(case, scene));
+    let say = |kind, speech| words(&scene(&sample, kind, speech)).replace('\u{a0}', " ");
+    let receipt = say(Kind::Receipt, Speech::English);
+    for part in [
+        "sold, 2026-05-04",
+        "L. Marrow",
+        "4 Quay Lane, Port Example",
+        "Ines Calder",
+        "1200 EUR",
+        "ordinary registration card, prefectural board (invented), Demo 40312",
+    ] {
+        assert!(receipt.contains(part), "{part}: {receipt}");
+    }
+    assert!(!receipt.contains("where both want it on this paper"), "{receipt}");
+    // A valuation is no matter of the two who sign.
+    assert!(!receipt.contains("1500"), "{receipt}");
+    let customs = say(Kind::Customs, Speech::English);
+    for part in [
+        "Why it travels sale",
+        "Ines Calder",
+        "price of this change of hands 1200 EUR",
+        "1500 EUR ; agreed for insurance, 2026-05-01, A. Valuer",
+        "Ask the authority that made it before the blade moves.",
+    ] {
+        let plain = |text: &str| text.replace(' ', "");
+        assert!(plain(&customs).contains(&plain(part)), "{part}: {customs}");
+    }
+    for hidden in ["Tick what is so", "Not shown in this copy"] {
+        assert!(!customs.contains(hidden), "{hidden}: {customs}");
+    }
+    let japanese = say(Kind::Customs, Speech::Japanese);
+    assert!(japanese.contains("文化財法令による指定の記載がある"), "{japanese}");
+}
+
+#[test]
+fn papers_promise_nothing_that_the_authorities_decide() {
+    for sample in [sample::sword(), sold()] {
+        for kind in [Kind::Customs, Kind::Receipt, Kind::Identification, Kind::Referral] {
+            let all = words(&scene(&sample, kind, Speech::English)).to_lowercase();
+            for word in ["authentic", "genuine", "safe to", "is legal", "is allowed", "may be exported"] {
+                assert!(!all.contains(word), "{kind:?}: {word}");
+            }
+        }
+    }
+}
+
+/// Source: the nine categories of the Object ID checklist (ICOM, archives.icom.museum/object-id).
+#[test]
+fn every_category_of_object_id_is_filled_or_said_to_be_missing() {
+    let names = [
+        ("type of object", "種別"),
+        ("materials and techniques", "材質・技法"),
+        ("measurements", "寸法"),
+        ("inscriptions and markings", "銘文・刻印"),
+        ("distinguishing features", "特徴"),
+        ("title", "名称"),
+        ("subject", "主題"),
+        ("date or period", "年代"),
+        ("maker", "作者"),
+    ];
+    let bare = sample::named("bare").unwrap();
+    for speech in SPEECHES {
+        let table = super::super::identity::categories(speech, &bare.record);
+        let said: Vec<[String; 2]> = table
+            .rows
+            .iter()
+            .map(|row| {
+                [0, 1].map(|index| row[index].0.iter().map(|span| span.text.as_str()).collect())
+            })
+            .collect();
+        for (index, (english, japanese)) in names.iter().enumerate() {
+            let [name, value] = &said[index];
+            assert!(
+                (speech == Speech::Japanese || name.contains(english))
+                    && (speech == Speech::English || name.contains(japanese)),
+                "{speech:?}: {name}"
+            );
+            assert!(!value.trim().is_empty(), "{speech:?}: {name}");
+        }
+        // Of a bare record: measures, inscriptions, features, subject; period and maker are opinions.
+        let missing = |word: &str| said.iter().filter(|[_, value]| value.contains(word)).count();
+        let (recorded, opinion) = match speech {
+            Speech::Japanese => ("記載なし", "見解の記載なし"),
+            _ => ("not recorded", "no opinion recorded"),
+        };
+        let both = usize::from(speech == Speech::Japanese) * 2;
+        assert_eq!(missing(recorded), 4 + both, "{speech:?}");
+        assert_eq!(missing(opinion), 2, "{speech:?}");
     }
 }
 
