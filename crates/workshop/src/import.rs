@@ -123,7 +123,7 @@ impl Workshop {
 }
 
 /// Makes a key that is not taken from what the table calls the object.
-fn key_of(identity: &str, taken: &BTreeSet<String>) -> String {
+pub(crate) fn key_of(identity: &str, taken: &BTreeSet<String>) -> String {
     let mut key = Key::from_name(identity).to_string();
     while key.contains("--") {
         key = key.replace("--", "-");

@@ -9,7 +9,7 @@ mod amount;
 mod entries;
 mod error;
 mod export;
-//mod import;
+mod import;
 mod ledger;
 mod stock;
 mod sums;
@@ -20,6 +20,10 @@ pub use amount::{Amount, hours_and_minutes};
 pub use entries::{Cost, CostFrom, Hours, Income, Stock, Use};
 pub use error::BooksError;
 pub use export::{ExportWish, ExportedBooks, ExportedTable};
+pub use import::{
+    Encoding, ImportOutcome, ImportPlan, ImportProblem, ImportedRowLine, RowFate, SetValue, TableMap,
+    suggest_map,
+};
 pub use ledger::{BookAmendment, BookLine, BookList, BookNoted, BookWish, NewBook};
 pub use stock::{StockLine, StockState};
 pub use sums::Sums;
