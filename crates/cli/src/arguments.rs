@@ -8,9 +8,9 @@ use clap::{ColorChoice, CommandFactory as _, Parser, Subcommand};
 
 use crate::outcome::{self, Failure, Outcome, code};
 use crate::verbs::{
-    blade, book, check, compare, completions, correct, custody, draw, examine, fitting, handover, journal, key,
-    label, pass, photo, plan, plugin, refer, report, sale, schema, seal, search, setup, stage, stone,
-    store, time, tour, verify,
+    blade, book, check, compare, completions, correct, custody, draw, examine, fitting, handover,
+    intake, journal, key, label, pass, photo, plan, plugin, refer, report, sale, schema, seal,
+    search, setup, stage, stone, store, time, tour, verify,
 };
 
 /// Keep the records of a workshop that polishes and restores old edged steel
@@ -48,6 +48,7 @@ pub(crate) enum Verb {
     Blade(blade::Arguments),
     Examine(examine::Arguments),
     Custody(custody::Arguments),
+    Intake(intake::Arguments),
     Stage(stage::Arguments),
     Label(label::Arguments),
     Check(check::Arguments),

@@ -26,6 +26,7 @@ use crate::drawings::DRAWING_WIDTHS;
 use crate::fitting::FittingError;
 use crate::given::GivenError;
 use crate::handover::HandOverError;
+use crate::intake::IntakeError;
 use crate::keys::KeysError;
 use crate::labels::LabelError;
 use crate::name::NameError;
@@ -78,6 +79,9 @@ pub enum WorkshopError {
         /// The kind asked for.
         asked: &'static str,
     },
+    /// The arrival of a blade.
+    #[error(transparent)]
+    Intake(#[from] IntakeError),
     /// A sheet of labels.
     #[error(transparent)]
     Label(#[from] LabelError),
@@ -462,6 +466,7 @@ impl WorkshopError {
             Self::OtherKind { .. } => {
                 "list the entries of the kind you mean with `tangmark journal list --kind KIND`"
             }
+            Self::Intake(error) => return error.hint(),
             Self::Label(error) => error.hint(),
             Self::Stage(error) => return error.hint(),
             Self::Fitting(error) => return error.hint(),

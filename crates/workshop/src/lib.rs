@@ -25,6 +25,7 @@ mod given;
 pub mod handover;
 pub mod import;
 mod input;
+pub mod intake;
 mod journal;
 pub mod keys;
 mod labels;

@@ -150,6 +150,7 @@ fn list(workshop: &Workshop, limit: Option<u32>, after: Option<&str>, json: bool
     .map(str::to_owned)
     .to_vec();
     let rows = blades.into_iter().map(|line| {
+        let stage = stage(&line).to_owned();
         let newest = line.newest.unwrap_or_else(|| "-".to_owned());
         let decision = line.decision.unwrap_or_else(|| "-".to_owned());
         let kind = line.kind.unwrap_or_else(|| "-".to_owned());
@@ -157,7 +158,7 @@ fn list(workshop: &Workshop, limit: Option<u32>, after: Option<&str>, json: bool
             line.id,
             kind,
             stands(line.state).to_owned(),
-            stage(&line).to_owned(),
+            stage,
             line.records.to_string(),
             newest,
             decision,

@@ -11,6 +11,7 @@ pub(crate) mod draw;
 pub(crate) mod examine;
 pub(crate) mod fitting;
 pub(crate) mod handover;
+pub(crate) mod intake;
 pub(crate) mod journal;
 pub(crate) mod key;
 pub(crate) mod pass;
@@ -46,6 +47,7 @@ pub(crate) fn run(line: CommandLine) -> Outcome {
         Verb::Blade(arguments) => blade::run(&arguments, workshop),
         Verb::Examine(arguments) => examine::run(&arguments, workshop),
         Verb::Custody(arguments) => custody::run(&arguments, workshop),
+        Verb::Intake(arguments) => intake::run(&arguments, workshop),
         Verb::Stage(arguments) => stage::run(&arguments, workshop),
         Verb::Label(arguments) => label::run(&arguments, workshop),
         Verb::Check(arguments) => check::run(&arguments, workshop),

@@ -1,0 +1,235 @@
+//! Changes of what was agreed, and what came of the points to ask at.
+
+use serde::Serialize;
+use serde_json::{Value, json};
+use tangmark_core::record::{Agreement, BladeKind, Term as _};
+
+use super::form::{FormAgreement, FormParcel, FormPerson, term};
+use super::{IntakeError, IntakeNote, body};
+use crate::edit::{Edit, Edited};
+use crate::journal::{Noted, Who};
+use crate::{Surroundings, Workshop, WorkshopError};
+
+/// What is to change; what is left out stays.
+#[derive(Clone, Debug, Default)]
+pub struct IntakeChange {
+    /// Title.
+    pub title: Option<String>,
+    /// Kind by make, a term.
+    pub kind: Option<String>,
+    /// Agreement; points to ask at are added.
+    pub agreement: FormAgreement,
+    /// Parcel, of a blade that was entered by its arrival; what came and what was hidden is added.
+    pub parcel: FormParcel,
+}
+
+/// A point to ask at and what came of it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct AskPoint {
+    /// Number, from 1.
+    pub number: usize,
+    /// The point.
+    pub point: String,
+    /// Days and answers, oldest first.
+    pub answers: Vec<(String, String)>,
+}
+
+/// An arrival as it is kept.
+#[derive(Clone, Debug, Serialize)]
+pub struct IntakeShown {
+    /// Blade.
+    pub blade: String,
+    /// Title.
+    pub title: String,
+    /// The entry of its arrival; none for a blade that was entered as a sheet.
+    pub arrival: Option<Noted<IntakeNote>>,
+    /// What is agreed with the owner.
+    pub agreement: Option<Agreement>,
+    /// The points to ask at.
+    pub points: Vec<AskPoint>,
+}
+
+fn points(agreement: &Agreement) -> Vec<AskPoint> {
+    let answers = |point: &str| {
+        agreement
+            .asked
+            .iter()
+            .filter(|one| one.point == point)
+            .map(|one| (one.on.to_string(), one.answer.clone()))
+            .collect()
+    };
+    agreement
+        .stop_and_ask
+        .iter()
+        .enumerate()
+        .map(|(index, point)| AskPoint {
+            number: index + 1,
+            answers: answers(point),
+            point: point.clone(),
+        })
+        .collect()
+}
+
+/// Finds a point by its number or its words.
+fn find(points: &[AskPoint], asked: &str) -> Result<String, IntakeError> {
+    let asked = asked.trim();
+    let found = points
+        .iter()
+        .find(|one| one.point == asked)
+        .or_else(|| {
+            let number: usize = asked.parse().ok()?;
+            points.iter().find(|one| one.number == number)
+        });
+    found
+        .map(|one| one.point.clone())
+        .ok_or_else(|| IntakeError::NoPoint {
+            found: asked.chars().take(80).collect(),
+            known: points
+                .iter()
+                .map(|one| format!("{} \"{}\"", one.number, one.point))
+                .collect(),
+        })
+}
+
+impl Workshop {
+    /// Shows how a blade came and what is agreed.
+    ///
+    /// # Errors
+    /// When it is not known or has no sheet.
+    pub fn arrival(&self, blade: &str) -> Result<IntakeShown, WorkshopError> {
+        let sheet = self.edit(blade)?.sheet()?;
+        Ok(IntakeShown {
+            blade: blade.to_owned(),
+            title: sheet.blade.title,
+            arrival: self.arrival_entry(blade)?,
+            points: sheet.agreement.iter().flat_map(points).collect(),
+            agreement: sheet.agreement,
+        })
+    }
+
+    fn arrival_entry(&self, blade: &str) -> Result<Option<Noted<IntakeNote>>, WorkshopError> {
+        Ok(self.noted(Some(blade), None)?.into_iter().next_back())
+    }
+
+    /// Changes what was agreed, or what is known of the parcel, in one go.
+    ///
+    /// # Errors
+    /// When nothing is said, or what is said is not sound.
+    pub fn amend_intake(
+        &self,
+        blade: &str,
+        change: &IntakeChange,
+        who: &Who<'_>,
+        around: &Surroundings<'_>,
+    ) -> Result<Edited, WorkshopError> {
+        let mut edit = self.edit(blade)?;
+        let mut changed = Vec::new();
+        if let Some(title) = &change.title {
+            edit.body["blade"]["title"] = json!(title);
+            changed.push("title");
+        }
+        if let Some(kind) = &change.kind {
+            let kind = term::<BladeKind>("the kind by make", kind)?;
+            edit.body["blade"]["kind_by_make"] = json!(kind.key());
+            changed.push("kind");
+        }
+        if change.agreement.is_said() {
+            let agreement = agreed(&edit, &change.agreement, &who.day(around)?)?;
+            edit.set("agreement", agreement);
+            changed.push("agreement");
+        }
+        if change.parcel != FormParcel::default() {
+            let old = self
+                .arrival_entry(blade)?
+                .ok_or_else(|| IntakeError::NoEntry(blade.to_owned()))?;
+            let mut note = old.matter.clone();
+            note.add(&change.parcel)?;
+            edit.renote(self, &old, &note, who.by, around)?;
+            changed.push("parcel");
+        }
+        if changed.is_empty() {
+            return Err(IntakeError::Nothing.into());
+        }
+        let by = self.who_by(who)?;
+        edit.by(&by);
+        edit.save(self, &format!("intake: {} changed", changed.join(", ")), around)
+    }
+
+    /// Notes what came of a point at which to stop and ask: the owner's answer, or that it was looked for and not met.
+    ///
+    /// # Errors
+    /// When no such point is agreed.
+    pub fn answer_point(
+        &self,
+        blade: &str,
+        point: &str,
+        answer: &str,
+        who: &Who<'_>,
+        around: &Surroundings<'_>,
+    ) -> Result<Edited, WorkshopError> {
+        let mut edit = self.edit(blade)?;
+        let sheet = edit.sheet()?;
+        let agreement = sheet
+            .agreement
+            .as_ref()
+            .ok_or_else(|| IntakeError::NoAgreement(blade.to_owned()))?;
+        let point = find(&points(agreement), point)?;
+        let one = json!({ "point": point, "on": who.day(around)?, "answer": answer });
+        let mut asked: Vec<Value> = edit.body["agreement"]["asked"]
+            .as_array()
+            .cloned()
+            .unwrap_or_default();
+        asked.push(one);
+        edit.body["agreement"]["asked"] = Value::Array(asked);
+        let by = self.who_by(who)?;
+        edit.by(&by);
+        edit.save(self, "intake: a point to ask at is answered", around)
+    }
+
+    fn who_by(&self, who: &Who<'_>) -> Result<String, WorkshopError> {
+        who.by.map_or_else(|| self.name(), |by| Ok(by.to_owned()))
+    }
+}
+
+/// The agreement with what is said; a first one where there was none.
+fn agreed(edit: &Edit, said: &FormAgreement, on: &str) -> Result<Value, IntakeError> {
+    let Some(old) = edit.body.get("agreement").filter(|old| old.is_object()) else {
+        return body::agreement(said, &FormPerson::default(), on);
+    };
+    let mut agreement = old.clone();
+    body::amend_agreement(&mut agreement, said);
+    if said.owner != FormPerson::default() {
+        body::amend_person(&mut agreement["owner"], &said.owner)?;
+    }
+    Ok(agreement)
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn a_point_is_found_by_words_or_number() {
+        let points: Vec<AskPoint> = ["any crack", "2"]
+            .iter()
+            .enumerate()
+            .map(|(index, point)| AskPoint {
+                number: index + 1,
+                point: (*point).to_owned(),
+                answers: Vec::new(),
+            })
+            .collect();
+        assert_eq!(find(&points, "any crack").unwrap(), "any crack");
+        assert_eq!(find(&points, "1").unwrap(), "any crack");
+        assert_eq!(find(&points, "2").unwrap(), "2");
+        assert_eq!(
+            find(&points, "crack").unwrap_err().to_string(),
+            "`crack` is no point to stop and ask at, agreed are 1 \"any crack\"; 2 \"2\""
+        );
+        assert_eq!(
+            find(&[], "crack").unwrap_err().to_string(),
+            "`crack` is no point to stop and ask at, none is agreed"
+        );
+    }
+}
