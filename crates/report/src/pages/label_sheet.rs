@@ -10,7 +10,7 @@ use crate::{
     Label, LabelSheet, Speech,
     drawing::qr,
     font::Weight,
-    layout::{Chrome, FigureSpec, Flow, Span, Style, count, draw_line, page_format::Frame, style},
+    layout::{Chrome, FigureSpec, Flow, Line, Span, Style, count, draw_line, page_format::Frame, style},
     scene::{Bookmark, Role, Scene},
     speech::{Pair, pair},
 };
@@ -113,18 +113,23 @@ fn label(flow: &mut Flow, label: &Label<'_>, sheet: &LabelSheet<'_>, [left, top]
     let x = left + PUNCH + HOLE / 2.0 + 2.5;
     let width = left + WIDTH - INSET - CODE - 1.0 - x;
     let bottom = top + HEIGHT - INSET;
-    // The last block is set from below: the caution has its room whatever the title is.
-    let mut blocks = blocks(flow, label, sheet, width);
-    let caution = label.sharp.then(|| caution(flow.speech));
-    let foot = caution.map_or(0.0, |block| {
-        let lines = block.fitting(flow, width);
-        let height = block.style.leading * count(lines.len());
-        put(flow, &lines, block.style, [x, bottom - height]);
-        height + 0.8
-    });
+    // The caution is set from below: it has its room whatever the title is.
+    let cautions: Vec<_> = if label.sharp {
+        cautions(flow.speech)
+            .into_iter()
+            .map(|block| (block.fitting(flow, width), block.style))
+            .collect()
+    } else {
+        Vec::new()
+    };
+    let height = |lines: &[Line], style: Style| style.leading * count(lines.len());
+    let foot: f64 = cautions
+        .iter()
+        .map(|(lines, style)| height(lines, *style))
+        .sum();
     let mut y = top + INSET;
-    for block in &mut blocks {
-        let room = bottom - foot - y - block.before;
+    for mut block in blocks(flow, label, sheet, width) {
+        let room = bottom - foot - 0.8 - y - block.before;
         // As many lines as there is room for, and no more than it may have.
         while block.lines > 1 && block.style.leading * count(block.lines) > room + 0.2 {
             block.lines -= 1;
@@ -138,7 +143,12 @@ fn label(flow: &mut Flow, label: &Label<'_>, sheet: &LabelSheet<'_>, [left, top]
         }
         y += block.before;
         put(flow, &lines, block.style, [x, y]);
-        y += block.style.leading * count(lines.len());
+        y += height(&lines, block.style);
+    }
+    let mut y = bottom - foot;
+    for (lines, style) in &cautions {
+        put(flow, lines, *style, [x, y]);
+        y += height(lines, *style);
     }
     let here = flow.y;
     flow.y = top + (HEIGHT - CODE) / 2.0;
@@ -156,7 +166,7 @@ fn label(flow: &mut Flow, label: &Label<'_>, sheet: &LabelSheet<'_>, [left, top]
 }
 
 /// Sets lines as a paragraph of their own.
-fn put(flow: &mut Flow, lines: &[crate::layout::Line], style: Style, [x, y]: [f64; 2]) {
+fn put(flow: &mut Flow, lines: &[Line], style: Style, [x, y]: [f64; 2]) {
     let node = flow.node(Role::Paragraph);
     let mut draws = Vec::new();
     for (index, line) in lines.iter().enumerate() {
@@ -174,15 +184,19 @@ fn small() -> Style {
     }
 }
 
-fn caution(speech: Speech) -> Block {
+/// What to mind, each language in a block of its own.
+fn cautions(speech: Speech) -> Vec<Block> {
     let said = pair("Sharp. Do not touch the steel.", "刃物。刀身に触れない。");
-    Block {
-        spans: words::bold(speech.label(&said)),
-        style: small(),
-        lines: 3,
-        cut: false,
-        before: 0.0,
-    }
+    words::sentences(speech, &said)
+        .into_iter()
+        .map(|spans| Block {
+            spans: words::bold(spans),
+            style: small(),
+            lines: 2,
+            cut: false,
+            before: 0.0,
+        })
+        .collect()
 }
 
 /// What stands on a label, what matters most first.
