@@ -25,6 +25,7 @@ mod section_outline;
 mod sections;
 mod stages;
 pub(crate) mod stations;
+mod steel_gone;
 mod symbol;
 mod symbols;
 mod tang;
@@ -34,7 +35,7 @@ mod true_size;
 
 use std::collections::BTreeSet;
 
-pub(crate) use account::{steel_account, steel_gone};
+pub(crate) use account::steel_account;
 pub(crate) use back_and_edge::back_and_edge;
 pub(crate) use chart::{chart, trade_off};
 pub(crate) use curvature::curvature;
@@ -51,6 +52,7 @@ pub use seat::{Seat, SeatOpening, SeatPeg};
 pub(crate) use sections::sections;
 pub use stages::StageBar;
 pub(crate) use stages::stages;
+pub(crate) use steel_gone::steel_gone;
 pub(crate) use tang::tang;
 pub(crate) use true_size::true_size;
 

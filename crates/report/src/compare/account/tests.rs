@@ -1,5 +1,6 @@
 #![allow(clippy::unwrap_used)]
 use serde_json::{Value, json};
+use tangmark_core::record::MassState;
 
 use super::*;
 use crate::{compare::Comparison, sample};
