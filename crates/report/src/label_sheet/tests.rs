@@ -149,29 +149,3 @@ fn a_code_is_as_long_as_paper_can_hold_and_no_longer() {
         RenderError::NoLabels
     ));
 }
-
-/// Set to a folder: the sheets are written there to be looked at.
-#[test]
-fn sheets_to_look_at() {
-    let Some(folder) = std::env::var_os("TANGMARK_LABELS_TO") else {
-        return;
-    };
-    let mut labels = vec![
-        label(
-            "reed",
-            "Long sword with a wide temper line, from the Marrow house",
-        ),
-        label("b-0117", "短刀、銘 越路住人、白鞘入り"),
-        Label {
-            sharp: false,
-            line: "",
-            ..label("fit-3", "Collar of one piece")
-        },
-    ];
-    labels.extend([label("gorge", "Spear head"); 9]);
-    for speech in SPEECHES {
-        let made = label_sheet(&labels, &sheet(PageSize::A4, speech)).unwrap();
-        let file = std::path::Path::new(&folder).join(format!("labels-{speech:?}.pdf"));
-        std::fs::write(file, made.pdf).unwrap();
-    }
-}
