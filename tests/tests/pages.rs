@@ -7,7 +7,9 @@
     missing_docs
 )]
 
-use tangmark_report::{Kind, PageSize, Speech, render, scene_of};
+use tangmark_report::{
+    Kind, Label, LabelSheet, PageSize, Speech, label_sheet, render, scene_of,
+};
 use tangmark_testkit::cases::{Case, KINDS, PAGES, SPEECHES, golden, hostile, photos};
 use tangmark_testkit::sealed::sign_report;
 use tangmark_testkit::{pdfa, typeset};
@@ -125,6 +127,41 @@ fn reports_of_long_japanese_words_keep_every_rule() {
 #[test]
 fn reports_of_the_fullest_record_keep_every_rule() {
     all_archival(&hostile().unwrap()[2..]);
+}
+
+/// Labels show no record and are signed by nobody; for the rest they are files like the reports.
+#[test]
+fn sheets_of_labels_keep_every_rule_but_those_of_record_and_signature() {
+    let label = |key, title, code| Label {
+        key,
+        title,
+        line: "middle stones since 2026-03-01",
+        code,
+        sharp: true,
+    };
+    let labels = [
+        label("reed", "Long sword", "tangmark:blade:reed"),
+        label("b-0117", "短刀、銘 越路住人、白鞘入り", "tangmark:blade:b-0117"),
+        label("gorge", "W".repeat(300).leak(), "x".repeat(400).leak()),
+    ];
+    for page in PAGES {
+        for speech in SPEECHES {
+            let sheet = LabelSheet {
+                workshop: "Workshop at the Weir",
+                made_at: "2026-03-04T05:06:07Z",
+                page,
+                speech,
+                demo: true,
+            };
+            let pdf = label_sheet(&labels, &sheet).unwrap().pdf;
+            let told: Vec<String> = pdfa::check(&pdf)
+                .iter()
+                .filter(|finding| finding.rule != "A6" && !finding.rule.starts_with('G'))
+                .map(ToString::to_string)
+                .collect();
+            assert!(told.is_empty(), "{page:?}, {speech:?}: {}", told.join("\n"));
+        }
+    }
 }
 
 /// A signature fills the place that was kept for it and breaks no rule.
