@@ -1,8 +1,8 @@
 //! The books as text.
 
 use tangmark_workshop::books::{
-    Account, AccountLine, BookLine, BookList, BookNoted, CurrencyAccount, ExportedBooks, StockLine,
-    StockState, YearBook, hours_and_minutes,
+    Account, AccountLine, BookLine, BookList, BookNoted, CurrencyAccount, ExportedBooks,
+    ImportOutcome, RowFate, StockLine, StockState, YearBook, hours_and_minutes,
 };
 
 use crate::show::{self, add};
@@ -305,4 +305,81 @@ pub(super) fn exported(exported: &ExportedBooks) -> String {
         })
         .collect();
     show::table(&rows)
+}
+
+/// `1 row is` or `3 rows are`.
+pub(super) fn rows_are(count: usize) -> String {
+    let is = if count == 1 { "is" } else { "are" };
+    format!("{} {is}", show::counted(count, "row"))
+}
+
+/// What came of an import, row by row.
+pub(super) fn imported(outcome: &ImportOutcome) -> String {
+    let separator = match outcome.separator {
+        '\t' => "tab".to_owned(),
+        other => format!("`{other}`"),
+    };
+    let mut text = format!(
+        "{}: {}, cells divided by {separator}\n\n",
+        outcome.file.display(),
+        outcome.encoding
+    );
+    for row in &outcome.rows {
+        let blade = row.blade.as_deref().unwrap_or("-");
+        let line = row.line;
+        match row.fate {
+            RowFate::Sound if outcome.dry_run => add!(text, "line {line}: would enter {blade}\n"),
+            RowFate::Sound => add!(text, "line {line}: {blade} is sound, not entered\n"),
+            RowFate::Entered => add!(text, "line {line}: entered {blade}\n"),
+            RowFate::ThereAlready => {
+                add!(text, "line {line}: {blade}, entered by an earlier import\n");
+            }
+            RowFate::Bad => add!(text, "line {line}: not sound\n"),
+        }
+        if outcome.dry_run {
+            for one in &row.values {
+                add!(
+                    text,
+                    "  {} = {}\n",
+                    show::plain(&one.place),
+                    show::cut(&one.value, 80)
+                );
+            }
+        }
+        for problem in outcome.problems.iter().filter(|one| one.line == line) {
+            let mut at = String::new();
+            if let Some(column) = &problem.column {
+                add!(at, "column `{}`, ", show::plain(column));
+            }
+            if let Some(place) = &problem.place {
+                add!(at, "{}, ", show::plain(place));
+            }
+            let at = at.trim_end_matches(", ");
+            let at = if at.is_empty() {
+                String::new()
+            } else {
+                format!("{at}: ")
+            };
+            add!(
+                text,
+                "  {at}{}\n    hint: {}\n",
+                show::plain(&problem.what),
+                show::plain(&problem.hint)
+            );
+        }
+    }
+    let sound = outcome.rows.len() - outcome.bad - outcome.there;
+    let done = if outcome.dry_run {
+        format!("{} would be entered", show::counted(sound, "blade"))
+    } else {
+        format!("{} entered", show::counted(outcome.entered, "blade"))
+    };
+    add!(
+        text,
+        "\n{} read, {done}, {} there already, {} not sound\n",
+        show::counted(outcome.rows.len(), "row"),
+        outcome.there,
+        outcome.bad
+    );
+    text
 }
