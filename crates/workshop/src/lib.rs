@@ -50,6 +50,7 @@ pub mod steps;
 mod taken_over;
 mod terms;
 pub mod time;
+mod to_fill;
 pub mod tour;
 mod try_plugin;
 mod upkeep;

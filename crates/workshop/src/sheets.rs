@@ -165,12 +165,35 @@ impl Workshop {
                 asked: asked.to_owned(),
             });
         }
+        let before = self.sections(sheet.blade.id.as_str())?;
         let known = self.known_passes(sheet.blade.id.as_str())?;
         let mut done = self.keep_sheet(&sheet, &found, expected, DraftSource::Sheet, around)?;
         done.remarks.extend(unfilled(&sheet));
+        let now = self.sections(&done.blade)?;
+        let gone = before.iter().filter(|section| !now.contains(*section));
+        done.remarks.extend(gone.map(|section| {
+            format!(
+                "the sheet before had `{section}`, this one has none; `tangmark examine undo {}` brings it back",
+                done.blade
+            )
+        }));
         done.remarks
             .extend(self.told_under_hold(&done.blade, &known, around));
         Ok(done)
+    }
+
+    /// Names of the sections of a blade's newest sheet; none where it has no sheet.
+    fn sections(&self, blade: &str) -> Result<Vec<String>, WorkshopError> {
+        let draft = match self.store.draft(blade) {
+            Ok(draft) => draft,
+            Err(tangmark_store::StoreError::UnknownBlade(_)) => None,
+            Err(error) => return Err(error.into()),
+        };
+        let sections = draft
+            .iter()
+            .filter_map(|draft| draft.body.as_object())
+            .flat_map(|sections| sections.keys().cloned());
+        Ok(sections.collect())
     }
 
     pub(crate) fn keep_sheet(

@@ -26,7 +26,7 @@ pub(crate) struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum What {
-    /// Write a commented sheet to fill in
+    /// Write a commented sheet to fill in; what the workshop has of the blade already stands in it
     #[command(after_help = "Examples:
   tangmark examine new reed                  write reed.toml
   tangmark examine new reed --out -          print it")]
@@ -129,7 +129,7 @@ blade_with_tang, blade_length, curvature, width, mass.")]
 
 pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     if let What::New { blade, out } = &arguments.what {
-        return new(blade, out.as_deref());
+        return new(blade, out.as_deref(), workshop);
     }
     let workshop = surroundings::open(workshop)?;
     match &arguments.what {
@@ -168,14 +168,20 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     Ok(code::GOOD)
 }
 
-fn new(blade: &str, out: Option<&Path>) -> Outcome {
+fn new(blade: &str, out: Option<&Path>, workshop: Option<&Path>) -> Outcome {
     let key: Key = blade.parse().map_err(|error: ScalarError| {
         Failure::new(
             error.to_string(),
             "write for example `tangmark examine new wakizashi-3`",
         )
     })?;
-    let text = template(&key);
+    let text = match kept(&key, workshop)? {
+        Some(kept) => {
+            say("what the workshop has of this blade stands in it already; go on from there");
+            kept
+        }
+        None => template(&key),
+    };
     if out == Some(Path::new("-")) {
         print(&text)?;
         return Ok(code::GOOD);
@@ -188,6 +194,15 @@ fn new(blade: &str, out: Option<&Path>) -> Outcome {
         file.display()
     ));
     Ok(code::GOOD)
+}
+
+/// The sheet of a blade that is in the workshop already, so that nothing of it is left out by the next one. A template
+/// needs no workshop.
+fn kept(key: &Key, workshop: Option<&Path>) -> Result<Option<String>, Failure> {
+    match surroundings::find(workshop) {
+        None => Ok(None),
+        Some(_) => Ok(surroundings::open(workshop)?.sheet_to_fill(key)?),
+    }
 }
 
 fn put(
