@@ -282,14 +282,16 @@ fn put(
 /// Puts a pass behind the last one that is not of a later day.
 fn insert(edit: &mut Edit, pass: Value) {
     let date = |pass: &Value| -> Option<PartialDate> { pass["on"].as_str()?.parse().ok() };
-    if let (Some(own), Some(passes)) = (date(&pass), edit.body["passes"].as_array_mut()) {
+    let Some(own) = date(&pass) else {
+        edit.push("passes", pass);
+        return;
+    };
+    if let Some(passes) = edit.list("passes") {
         let place = passes
             .iter()
             .rposition(|one| date(one).is_none_or(|date| date.first_day() <= own.last_day()))
             .map_or(0, |last| last + 1);
         passes.insert(place, pass);
-    } else {
-        edit.push("passes", pass);
     }
 }
 
