@@ -74,9 +74,9 @@ impl<'a> Comparison<'a> {
         }
     }
 
-    /// Returns the comparison in one line.
-    pub(crate) fn summary(&self) -> Pair {
-        summary::summary(self)
+    /// Returns the comparison in three sentences: mass, measures, flaws.
+    pub(crate) fn sentences(&self) -> [Pair; 3] {
+        summary::sentences(self)
     }
 
     /// Every row of quantities: named ones, then those of stations.

@@ -333,46 +333,43 @@ impl Count {
         }
     }
 
-    /// In one sentence: how many quantities changed by more than their uncertainty.
+    /// As a part of a sentence: how many measures changed by more than the measurement can tell.
     pub(crate) fn said(&self) -> Pair {
         let (all, told) = (self.compared, self.told);
         if all == 0 {
             return if self.left_out {
                 pair(
-                    "No quantity that was measured both times can be compared.",
-                    "二度とも計測した項目のうち、比較できるものはない。",
+                    "nothing that was measured both times can be compared",
+                    "二度とも計測した項目に、比較できるものはない",
                 )
             } else {
                 pair(
-                    "No quantity was measured both times.",
-                    "二度とも計測した項目はない。",
+                    "nothing was measured both times",
+                    "二度とも計測した項目はない",
                 )
             };
         }
         if self.taken_over {
             return pair(
                 format!(
-                    "All {all} quantities that stand on both sides are equal to the last digit: taken over, not measured again. They do not tell whether anything changed."
+                    "all {all} measures are equal to the last digit: taken over, not measured again, so they do not tell whether anything changed"
                 ),
                 format!(
-                    "双方にある {all} 項目は末位まで同じ値。引き写しであり、再計測ではない。変化の有無は判別できない。"
+                    "{all} 項目はすべて末位まで同じ値。引き写しであり、再計測ではない。変化の有無は判別できない"
                 ),
             );
         }
-        let quantities = if all == 1 { "quantity" } else { "quantities" };
+        let measures = if all == 1 { "measure" } else { "measures" };
         let (that, which) = if self.left_out {
             (" that can be compared", "比較できる ")
         } else {
-            ("", " ")
+            ("", "二度とも計測した ")
         };
-        let differ = if told == 1 { "differs" } else { "differ" };
         pair(
             format!(
-                "Of {all} {quantities} measured both times{that} {told} {differ} by more than its uncertainty (k = 2)."
+                "{told} of {all} {measures}{that} changed by more than the measurement can tell"
             ),
-            format!(
-                "二度とも計測した{which}{all} 項目のうち、測定で判別できる差（k = 2）があるものは {told} 項目。"
-            ),
+            format!("{which}{all} 項目のうち、測定で判別できる変化は {told} 項目"),
         )
     }
 }

@@ -17,7 +17,7 @@ use crate::{
 
 /// Says in one line how much steel went, how many measures changed, and what became of the flaws.
 pub(crate) fn summary(comparison: &Comparison<'_>) -> Pair {
-    let parts = [mass(comparison), measures(comparison), flaws(comparison)];
+    let parts = parts(comparison);
     let (en, ja): (Vec<&str>, Vec<&str>) = parts
         .iter()
         .map(|part| (part.en.as_ref(), part.ja.as_ref()))
@@ -26,6 +26,23 @@ pub(crate) fn summary(comparison: &Comparison<'_>) -> Pair {
         format!("{}.", words::capital(&en.join("; "))),
         format!("{}。", ja.join("。")),
     )
+}
+
+/// The parts of the line: mass, measures, flaws.
+fn parts(comparison: &Comparison<'_>) -> [Pair; 3] {
+    let rows: Vec<_> = comparison.all_rows().collect();
+    let measures = Count::of(rows.iter().copied()).said();
+    [mass(comparison), measures, flaws(comparison)]
+}
+
+/// As [`summary`], each part a sentence of its own.
+pub(crate) fn sentences(comparison: &Comparison<'_>) -> [Pair; 3] {
+    parts(comparison).map(|part| {
+        pair(
+            format!("{}.", words::capital(&part.en)),
+            format!("{}。", part.ja),
+        )
+    })
 }
 
 /// What went, without sign: `4.20 ± 0.33 g`.
@@ -76,29 +93,6 @@ fn mass(comparison: &Comparison<'_>) -> Pair {
             ),
         ),
     }
-}
-
-fn measures(comparison: &Comparison<'_>) -> Pair {
-    let rows: Vec<_> = comparison.all_rows().collect();
-    let count = Count::of(rows.iter().copied());
-    let (told, all) = (count.told, count.compared);
-    if all == 0 {
-        return pair(
-            "nothing was measured both times that can be compared",
-            "二度とも計測し比較できる項目はない",
-        );
-    }
-    if count.taken_over {
-        return pair(
-            format!("all {all} measures are the same numbers: taken over, not measured again"),
-            format!("{all} 項目はすべて同じ値で、引き写しであり再計測ではない"),
-        );
-    }
-    let measures = if all == 1 { "measure" } else { "measures" };
-    pair(
-        format!("{told} of {all} {measures} changed by more than the measurement can tell"),
-        format!("{all} 項目のうち {told} 項目は測定で判別できる変化"),
-    )
 }
 
 fn flaws(comparison: &Comparison<'_>) -> Pair {

@@ -224,7 +224,7 @@ fn the_demo_sword_agrees_with_its_check() {
     close(account.steel(), 4.2, DIFFERENCE);
     close(account.of_kind(Went::Rust), 2.2, DIFFERENCE);
     let comparison = Comparison::of(&before, &after, &[]);
-    let said = comparison.summary();
+    let said = crate::compare::summary::summary(&comparison);
     assert!(
         said.en
             .starts_with("4.20\u{a0}±\u{a0}0.33\u{a0}g of steel gone since record 1; "),

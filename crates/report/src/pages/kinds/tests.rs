@@ -204,12 +204,14 @@ fn each_kind_says_what_it_is_for() {
             Kind::Comparison,
             &[
                 "BEFORE AND AFTER · RECORD 2",
-                "measured both times 1 differs by more than its uncertainty",
-                "no longer recorded",
-                "newly recorded",
+                "measures changed by more than the measurement can tell",
+                "Flaw by flaw",
+                "no longer recorded; its place was looked at again",
+                "newly made",
+                "Steel account",
                 "not measured again : overall length",
             ],
-            &["作業前後の比較", "減少", "新たに記録", "再計測せず"],
+            &["作業前後の比較", "減少", "新たに生じた", "鋼の収支", "再計測せず"],
         ),
         (
             Kind::Buyer,

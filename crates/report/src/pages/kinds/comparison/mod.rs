@@ -10,10 +10,7 @@ use tangmark_core::record::{Part, Purpose, Record};
 use super::super::{Content, closing, panel, title, words, work};
 use super::{eyebrow, parts};
 use crate::{
-    compare::{
-        Comparison,
-        quantities::{Count, not_measured_again},
-    },
+    compare::{Comparison, quantities::not_measured_again},
     layout::{Flow, Span, Style, style},
     speech::pair,
 };
@@ -98,10 +95,7 @@ fn what_is_compared(flow: &mut Flow, comparison: &Comparison<'_>) {
         spans.extend(speech.label(&text));
         blocks.push((spans, style::BODY));
     }
-    for said in [
-        comparison.summary(),
-        Count::of(comparison.all_rows()).said(),
-    ] {
+    for said in comparison.sentences() {
         blocks.extend(
             words::sentences(speech, &said)
                 .into_iter()
