@@ -211,7 +211,13 @@ fn each_kind_says_what_it_is_for() {
                 "Steel account",
                 "not measured again : overall length",
             ],
-            &["作業前後の比較", "減少", "新たに生じた", "鋼の収支", "再計測せず"],
+            &[
+                "作業前後の比較",
+                "減少",
+                "新たに生じた",
+                "鋼の収支",
+                "再計測せず",
+            ],
         ),
         (
             Kind::Buyer,
@@ -266,7 +272,12 @@ fn each_kind_says_what_it_is_for() {
                 "703.50 ± 0.06 mm",
                 "report it to the police at once",
             ],
-            &["警察、保険、税関", "銘文・刻印", "特徴", "直ちに本票と写真を添えて警察に"],
+            &[
+                "警察、保険、税関",
+                "銘文・刻印",
+                "特徴",
+                "直ちに本票と写真を添えて警察に",
+            ],
         ),
         (
             Kind::Labels,
@@ -336,7 +347,13 @@ fn each_kind_says_what_it_is_for() {
                 "8 flaws are recorded in it",
                 "clears nothing that the law asks for",
             ],
-            &["受渡しの受領証", "渡す者", "受ける者", "疵 8 箇所", "法令の求めるものを免じない"],
+            &[
+                "受渡しの受領証",
+                "渡す者",
+                "受ける者",
+                "疵 8 箇所",
+                "法令の求めるものを免じない",
+            ],
         ),
     ];
     let without_spaces = |text: &str| text.replace([' ', '\u{a0}'], "");
@@ -384,7 +401,9 @@ fn sold() -> Sample {
 #[test]
 fn what_is_shown_stands_in_receipt_and_customs_list() {
     let sample = sold();
-    each("sold", &sample, |case, _, _, scene| assert_laid_out_well(case, scene));
+    each("sold", &sample, |case, _, _, scene| {
+        assert_laid_out_well(case, scene)
+    });
     let say = |kind, speech| words(&scene(&sample, kind, speech)).replace('\u{a0}', " ");
     let receipt = say(Kind::Receipt, Speech::English);
     for part in [
@@ -397,7 +416,10 @@ fn what_is_shown_stands_in_receipt_and_customs_list() {
     ] {
         assert!(receipt.contains(part), "{part}: {receipt}");
     }
-    assert!(!receipt.contains("where both want it on this paper"), "{receipt}");
+    assert!(
+        !receipt.contains("where both want it on this paper"),
+        "{receipt}"
+    );
     // A valuation is no matter of the two who sign.
     assert!(!receipt.contains("1500"), "{receipt}");
     let customs = say(Kind::Customs, Speech::English);
@@ -415,15 +437,30 @@ fn what_is_shown_stands_in_receipt_and_customs_list() {
         assert!(!customs.contains(hidden), "{hidden}: {customs}");
     }
     let japanese = say(Kind::Customs, Speech::Japanese);
-    assert!(japanese.contains("文化財法令による指定の記載がある"), "{japanese}");
+    assert!(
+        japanese.contains("文化財法令による指定の記載がある"),
+        "{japanese}"
+    );
 }
 
 #[test]
 fn papers_promise_nothing_that_the_authorities_decide() {
     for sample in [sample::sword(), sold()] {
-        for kind in [Kind::Customs, Kind::Receipt, Kind::Identification, Kind::Referral] {
+        for kind in [
+            Kind::Customs,
+            Kind::Receipt,
+            Kind::Identification,
+            Kind::Referral,
+        ] {
             let all = words(&scene(&sample, kind, Speech::English)).to_lowercase();
-            for word in ["authentic", "genuine", "safe to", "is legal", "is allowed", "may be exported"] {
+            for word in [
+                "authentic",
+                "genuine",
+                "safe to",
+                "is legal",
+                "is allowed",
+                "may be exported",
+            ] {
                 assert!(!all.contains(word), "{kind:?}: {word}");
             }
         }
@@ -464,7 +501,11 @@ fn every_category_of_object_id_is_filled_or_said_to_be_missing() {
             assert!(!value.trim().is_empty(), "{speech:?}: {name}");
         }
         // Of a bare record: measures, inscriptions, features, subject; period and maker are opinions.
-        let missing = |word: &str| said.iter().filter(|[_, value]| value.contains(word)).count();
+        let missing = |word: &str| {
+            said.iter()
+                .filter(|[_, value]| value.contains(word))
+                .count()
+        };
         let (recorded, opinion) = match speech {
             Speech::Japanese => ("記載なし", "見解の記載なし"),
             _ => ("not recorded", "no opinion recorded"),
