@@ -4,8 +4,9 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 use tangmark_core::record::Term as _;
-use tangmark_report::{Label, LabelSheet, Speech, label_sheet};
+use tangmark_report::{LABEL_CODE_BYTES, Label, LabelSheet, Speech, label_sheet};
 
+use super::{Card, Place};
 use crate::output::{NewFile, Paper};
 use crate::{Surroundings, Workshop, WorkshopError};
 
@@ -22,6 +23,34 @@ pub struct FittingLabels {
     pub missing: Vec<char>,
     /// A sentence for each font of the workshop that is not used.
     pub refused_fonts: Vec<String>,
+}
+
+/// What somebody who scans the code learns, in lines with a name before a colon.
+fn code(id: &str, workshop: &str) -> String {
+    let whole = format!("fitting: {id}\nworkshop: {workshop}");
+    // A name may be so long that it has no room.
+    if whole.len() <= LABEL_CODE_BYTES {
+        whole
+    } else {
+        format!("fitting: {id}")
+    }
+}
+
+/// What is to be known at the shelf: the part, and where it belongs.
+fn line(card: &Card, place: &Place, speech: Speech) -> String {
+    let part = card.fitting.part;
+    let (en, ja) = match place {
+        Place::Blade { blade, .. } => (format!("with {blade}"), format!("{blade} に付属")),
+        Place::Storage => ("storage".to_owned(), "保管".to_owned()),
+        Place::Out { with } => (format!("out: {with}"), format!("預け先：{with}")),
+    };
+    let english = format!("{} · {en}", part.key().replace('_', " "));
+    let japanese = format!("{} · {ja}", part.japanese());
+    match speech {
+        Speech::English => english,
+        Speech::Japanese => japanese,
+        Speech::Both => format!("{english} / {japanese}"),
+    }
 }
 
 impl Workshop {
@@ -42,14 +71,8 @@ impl Workshop {
         for id in ids {
             let known = self.known(id)?;
             let card = &known.card.matter;
-            let part = card.fitting.part.shown();
-            let line = format!("{part}; {}", known.place().words().replace('`', ""));
-            texts.push((
-                id.as_str(),
-                card.title.clone(),
-                line,
-                format!("fitting {id}"),
-            ));
+            let line = line(card, &known.place(), speech);
+            texts.push((id.as_str(), card.title.clone(), line, code(id, &workshop)));
         }
         let labels: Vec<Label<'_>> = texts
             .iter()
@@ -81,5 +104,19 @@ impl Workshop {
             missing: rendered.missing.into_iter().collect(),
             refused_fonts,
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_code_has_room_whatever_the_workshop_is_called() {
+        assert_eq!(
+            code("guard-1", "Reedbank Polishing"),
+            "fitting: guard-1\nworkshop: Reedbank Polishing"
+        );
+        assert_eq!(code("guard-1", &"刀".repeat(200)), "fitting: guard-1");
     }
 }
