@@ -1,9 +1,11 @@
 //! `tangmark journal`.
 
+mod told;
+
 use std::path::Path;
 
 use clap::{Args, Subcommand};
-use serde_json::{Value, json};
+use serde_json::json;
 use tangmark_workshop::{JournalLine, Workshop};
 
 use crate::outcome::{Outcome, code, print, print_json};
@@ -120,23 +122,6 @@ fn state(line: &JournalLine) -> String {
     }
 }
 
-/// The content in one line: names and plain values.
-fn summary(content: &Value) -> String {
-    let Value::Object(members) = content else {
-        return content.to_string();
-    };
-    let told = members.iter().map(|(name, value)| match value {
-        Value::String(text) => format!("{name} {text}"),
-        Value::Array(items) => format!("{name} ({})", items.len()),
-        Value::Object(inner) => {
-            let words = inner.values().filter_map(Value::as_str);
-            format!("{name} {}", words.collect::<Vec<_>>().join(" "))
-        }
-        other => format!("{name} {other}"),
-    });
-    told.collect::<Vec<_>>().join(", ")
-}
-
 fn list(lines: &[JournalLine], json: bool) -> Outcome {
     if json {
         print_json(&lines)?;
@@ -167,7 +152,7 @@ fn list(lines: &[JournalLine], json: bool) -> Outcome {
             state(line),
             line.content.as_ref().map_or_else(
                 || "-".to_owned(),
-                |content| show::cut(&summary(content), 90),
+                |content| show::cut(&told::summary(&line.kind, content), 90),
             ),
         ]
     });

@@ -5,6 +5,7 @@
 //! its passes. Amounts are exact decimals, and amounts in two currencies are never added.
 
 mod account;
+mod amend;
 mod amount;
 mod entries;
 mod error;
@@ -15,6 +16,7 @@ mod stock;
 mod sums;
 mod year;
 
+pub use amend::BookAmendment;
 pub use account::{Account, AccountLine, CurrencyAccount, Rate};
 pub use amount::{Amount, hours_and_minutes};
 pub use entries::{Cost, CostFrom, Hours, Income, Stock, Use};
@@ -24,7 +26,7 @@ pub use import::{
     Encoding, ImportOutcome, ImportPlan, ImportProblem, ImportedRowLine, RowFate, SetValue, TableMap,
     suggest_map,
 };
-pub use ledger::{BookAmendment, BookLine, BookList, BookNoted, BookWish, NewBook};
+pub use ledger::{BookLine, BookList, BookNoted, BookWish, NewBook};
 pub use stock::{StockLine, StockState};
 pub use sums::Sums;
 pub use year::{BladeYear, MonthLine, YearBook};

@@ -7,8 +7,9 @@ use tangmark_core::units::import::with_unit;
 use tangmark_core::units::reading::read_signed;
 use tangmark_core::units::{Decimal, Dimension};
 
-use super::map::{Dates, Numbers, Target};
+use super::map::{Dates, Numbers};
 use super::places::Holds;
+use super::targets::Target;
 
 /// Why a cell is not taken: what is wrong, and the next step.
 pub(super) type Fault = (String, String);

@@ -1,10 +1,12 @@
 //! A spreadsheet of blades, saved as CSV, becomes sheets and entries of the books: each column by a map.
 
 mod cells;
+mod guess;
 mod map;
 mod places;
 mod row;
 mod suggest;
+mod targets;
 mod text;
 
 use std::collections::{BTreeMap, BTreeSet};

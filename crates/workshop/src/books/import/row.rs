@@ -7,8 +7,9 @@ use tangmark_core::units::import::TableRow;
 
 use super::super::ledger::{for_what, money, party};
 use super::super::{Amount, BooksError, Cost, Hours, Income};
-use super::map::{Into, TableMap, Target};
+use super::map::TableMap;
 use super::places::{close_gaps, put};
+use super::targets::{Into, Target};
 use super::{ImportProblem, SetValue};
 use crate::stage::{Stage, StageNote};
 
