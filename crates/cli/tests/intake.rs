@@ -272,6 +272,10 @@ fn a_form_is_filled_in_once() {
         "The packing hid: tang, in the hilt, not taken apart; thick oil over all."
     );
     assert_eq!(sheet["photos"][0]["shows"], "packing");
+    // The books know what was paid for it.
+    let account = bench.work(&["book", "show", "heron", "--json"]).code(0).json();
+    assert_eq!(account["currencies"][0]["currency"], "EUR");
+    assert_eq!(account["currencies"][0]["bought"], "1200");
 
     let slip = filled.replace("title = ", "titel = ");
     fs::write(bench.path("slip.toml"), slip).unwrap();
@@ -360,6 +364,15 @@ fn work_outside_the_agreement_is_told_until_it_is_settled() {
             "valuation/price.over-ceiling",
         ]
     );
+
+    bench
+        .work(&["book", "cost", "reed", "24 EUR", "--for", "paper and oil"])
+        .code(0);
+    let shown = bench.work(&["intake", "show", "reed", "--json"]).code(0).json();
+    assert_eq!(shown["spent"]["over"], true);
+    // 4 h at 34 EUR, and 24 EUR.
+    let cost = text(&shown["spent"]["cost"], "amount");
+    assert!(cost == "160" || cost.starts_with("160.0"), "{cost}");
 
     // Each is settled by the owner's word, entered with who and when.
     let asked = |point: &str| {

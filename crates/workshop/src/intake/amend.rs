@@ -2,10 +2,12 @@
 
 use serde::Serialize;
 use serde_json::{Value, json};
-use tangmark_core::record::{Agreement, BladeKind, Term as _};
+use tangmark_core::record::{Agreement, BladeKind, Money, Term as _};
+use tangmark_core::units::Decimal;
 
 use super::form::{FormAgreement, FormParcel, FormPerson, term};
 use super::{IntakeError, IntakeNote, body};
+use crate::books::Account;
 use crate::edit::{Edit, Edited};
 use crate::journal::{Noted, Who};
 use crate::{Surroundings, Workshop, WorkshopError};
@@ -47,6 +49,51 @@ pub struct IntakeShown {
     pub agreement: Option<Agreement>,
     /// The points to ask at.
     pub points: Vec<AskPoint>,
+    /// What the work has cost so far, where a price ceiling is agreed.
+    pub spent: Option<Spent>,
+}
+
+/// Cost so far by the books, against the price that was agreed as the most. What was paid for the blade is none of it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Spent {
+    /// Hours at their price, consumables and other costs, in the currency of the ceiling.
+    pub cost: Money,
+    /// Agreed as the most.
+    pub ceiling: Money,
+    /// It is above.
+    pub over: bool,
+    /// Hours have no price in this currency, and are not in the cost.
+    pub without_hours: bool,
+}
+
+impl Spent {
+    fn of(ceiling: &Money, account: &Account) -> Self {
+        let zero = Decimal::ZERO;
+        let in_currency = account
+            .currencies
+            .iter()
+            .find(|one| one.currency == ceiling.currency);
+        let cost = in_currency.map_or(Some(zero), |one| {
+            one.consumables
+                .checked_add(one.costs)?
+                .checked_add(one.labour)
+        });
+        // Beyond what a decimal holds it is above any ceiling.
+        let over = cost.is_none_or(|cost| cost > ceiling.amount);
+        Self {
+            cost: Money {
+                amount: cost.unwrap_or(ceiling.amount),
+                currency: ceiling.currency.clone(),
+            },
+            ceiling: ceiling.clone(),
+            over,
+            without_hours: account.minutes > zero
+                && account
+                    .rate
+                    .as_ref()
+                    .is_none_or(|rate| rate.hour.currency != ceiling.currency),
+        }
+    }
 }
 
 fn points(agreement: &Agreement) -> Vec<AskPoint> {
@@ -98,7 +145,15 @@ impl Workshop {
     /// When it is not known or has no sheet.
     pub fn arrival(&self, blade: &str) -> Result<IntakeShown, WorkshopError> {
         let sheet = self.edit(blade)?.sheet()?;
+        let ceiling = sheet
+            .agreement
+            .as_ref()
+            .and_then(|agreement| agreement.price_ceiling.as_ref());
+        let spent = ceiling
+            .map(|ceiling| Ok::<_, WorkshopError>(Spent::of(ceiling, &self.account(blade, None)?)))
+            .transpose()?;
         Ok(IntakeShown {
+            spent,
             blade: blade.to_owned(),
             title: sheet.blade.title,
             arrival: self.arrival_entry(blade)?,

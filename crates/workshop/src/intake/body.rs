@@ -295,16 +295,17 @@ pub(super) fn amend_person(person: &mut Value, said: &FormPerson) -> Result<(), 
     Ok(())
 }
 
-/// The event by which it came: kind, part of the giver, part of the workshop.
-const fn event_of(came_as: CameAs) -> Option<(CustodyKind, Role, Role)> {
+/// The event by which it came, and the part of the giver. The workshop is the polisher in each: by that the books know its
+/// own purchases.
+const fn event_of(came_as: CameAs) -> Option<(CustodyKind, Role)> {
     Some(match came_as {
-        CameAs::Bought => (CustodyKind::Bought, Role::Seller, Role::Owner),
-        CameAs::Customer => (CustodyKind::LeftForWork, Role::Customer, Role::Polisher),
+        CameAs::Bought => (CustodyKind::Bought, Role::Seller),
+        CameAs::Customer => (CustodyKind::LeftForWork, Role::Customer),
         CameAs::Own => return None,
-        CameAs::Given => (CustodyKind::Given, Role::Owner, Role::Owner),
-        CameAs::Inherited => (CustodyKind::Inherited, Role::Owner, Role::Heir),
-        CameAs::Lent => (CustodyKind::Lent, Role::Owner, Role::Polisher),
-        CameAs::Found => (CustodyKind::Found, Role::Unknown, Role::Owner),
+        CameAs::Given => (CustodyKind::Given, Role::Owner),
+        CameAs::Inherited => (CustodyKind::Inherited, Role::Owner),
+        CameAs::Lent => (CustodyKind::Lent, Role::Owner),
+        CameAs::Found => (CustodyKind::Found, Role::Unknown),
     })
 }
 
@@ -314,7 +315,7 @@ fn event(form: &IntakeForm, arrival: &Arrival<'_>) -> Result<Option<Value>, Work
         .iter()
         .map(|text| document(text))
         .collect::<Result<Vec<_>, _>>()?;
-    let Some((kind, giver, taker)) = event_of(arrival.came_as) else {
+    let Some((kind, giver)) = event_of(arrival.came_as) else {
         if papers.is_empty() {
             return Ok(None);
         }
@@ -328,7 +329,7 @@ fn event(form: &IntakeForm, arrival: &Arrival<'_>) -> Result<Option<Value>, Work
     let mut event = json!({
         "kind": kind.key(),
         "when": arrival.on,
-        "to": { "role": taker.key(), "name": arrival.workshop },
+        "to": { "role": "polisher", "name": arrival.workshop },
     });
     if form.giver != FormPerson::default() {
         event["from"] = person(&form.giver, giver)?;

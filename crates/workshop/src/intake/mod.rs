@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use tangmark_core::record::Key;
 use tangmark_store::{Store as _, StoreError};
 
-pub use amend::{AskPoint, IntakeChange, IntakeShown};
+pub use amend::{AskPoint, IntakeChange, IntakeShown, Spent};
 pub use error::IntakeError;
 pub use form::{
     CameAs, FormAgreement, FormLook, FormMass, FormParcel, FormPerson, FormPhoto,

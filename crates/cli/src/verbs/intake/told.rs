@@ -1,7 +1,7 @@
 //! What is told of an arrival.
 
 use tangmark_workshop::Edited;
-use tangmark_workshop::intake::{Intake, IntakeShown, Prompt};
+use tangmark_workshop::intake::{Intake, IntakeShown, Prompt, Spent};
 
 use crate::outcome::{Outcome, code, print, print_json};
 use crate::show::{self, add, say};
@@ -72,6 +72,20 @@ pub(super) fn tell_asked(edited: &Edited, shown: &IntakeShown) -> Outcome {
     Ok(code::GOOD)
 }
 
+fn spent(spent: &Spent) -> String {
+    let over = if spent.over {
+        ", above what was agreed: ask the owner before going on"
+    } else {
+        ""
+    };
+    let hours = if spent.without_hours {
+        "; hours are not in it, since they have no price in this currency"
+    } else {
+        ""
+    };
+    format!("{} of {}{over}{hours}", spent.cost, spent.ceiling)
+}
+
 /// How a blade came and what is agreed, in lines.
 pub(super) fn shown(shown: &IntakeShown) -> String {
     let mut rows = vec![
@@ -138,6 +152,7 @@ pub(super) fn shown(shown: &IntakeShown) -> String {
                 .as_ref()
                 .map(|price| format!("{price} at most")),
         );
+        row("cost so far:", shown.spent.as_ref().map(spent));
         row(
             "insured:",
             agreement.insured_value.as_ref().map(ToString::to_string),
