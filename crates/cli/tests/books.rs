@@ -455,6 +455,16 @@ fn everything_is_exported_and_the_tables_add_up() {
     bench
         .work(&["stage", "set", "gorge", "set_aside", "--note", "=cracked"])
         .code(0);
+    let loose = [
+        "fitting",
+        "add",
+        "guard-1",
+        "--part",
+        "tsuba",
+        "--title",
+        "Iron guard, \"plain\"",
+    ];
+    bench.work(&loose).code(0);
     let exported = book(&bench, &["export", "tables"]);
     assert_eq!(exported["tables"].as_array().unwrap().len(), 17);
     let folder = bench.path("tables");
@@ -509,7 +519,10 @@ fn everything_is_exported_and_the_tables_add_up() {
     assert_eq!(rows("photos.csv").len() - 1, photos(&bench));
     assert_eq!(rows("agreements.csv").len(), 2);
     let journal = rows("journal.csv");
-    assert_eq!(journal.len(), 8, "{journal:?}");
+    assert_eq!(journal.len(), 10, "{journal:?}");
+    let fittings = rows("fittings.csv");
+    let guard = fittings.iter().find(|row| row[1] == "guard-1").unwrap();
+    assert_eq!((guard[0].as_str(), guard[2].as_str()), ("", "in storage"));
     let readme = fs::read_to_string(folder.join("README.txt")).unwrap();
     for name in ["costs.csv", "time_min (number)", "apostrophe"] {
         assert!(readme.contains(name), "{name}");

@@ -329,7 +329,10 @@ fn import(workshop: &Workshop, plan: &ImportPlan<'_>, json: bool) -> Outcome {
     if !json {
         let map = plan.map.display();
         say(&match (plan.dry_run, outcome.bad) {
-            (true, 0) => format!("next: `tangmark book import {} --map {map}`", plan.file.display()),
+            (true, 0) => format!(
+                "next: `tangmark book import {} --map {map}`",
+                plan.file.display()
+            ),
             (true, _) => "next: mend the rows or the map, and look again".to_owned(),
             (false, _) => "next: `tangmark blade list`".to_owned(),
         });

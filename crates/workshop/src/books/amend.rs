@@ -137,8 +137,9 @@ impl Workshop {
             None if same || old.cost_from == Some(CostFrom::Given) => old.cost,
             None => None,
         };
+        let kept = change.cost.is_none() && same && cost.is_some();
         let (mut entry, remarks) = self.used_up(&item, amount, cost, note, Some(number))?;
-        if same && change.cost.is_none() {
+        if kept {
             entry.cost_from = old.cost_from;
         }
         self.renoted(number, entry, remarks, who, around)

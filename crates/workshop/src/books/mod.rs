@@ -16,15 +16,15 @@ mod stock;
 mod sums;
 mod year;
 
-pub use amend::BookAmendment;
 pub use account::{Account, AccountLine, CurrencyAccount, Rate};
+pub use amend::BookAmendment;
 pub use amount::{Amount, hours_and_minutes};
 pub use entries::{Cost, CostFrom, Hours, Income, Stock, Use};
 pub use error::BooksError;
 pub use export::{ExportWish, ExportedBooks, ExportedTable};
 pub use import::{
-    Encoding, ImportOutcome, ImportPlan, ImportProblem, ImportedRowLine, RowFate, SetValue, TableMap,
-    suggest_map,
+    Encoding, ImportOutcome, ImportPlan, ImportProblem, ImportedRowLine, RowFate, SetValue,
+    TableMap, suggest_map,
 };
 pub use ledger::{BookLine, BookList, BookNoted, BookWish, NewBook};
 pub use stock::{StockLine, StockState};

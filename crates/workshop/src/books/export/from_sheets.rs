@@ -21,7 +21,7 @@ pub(super) fn sheet(tables: &mut Tables, sheet: &Sheet) -> Result<(), WorkshopEr
         flaw(tables, blade, one)?;
     }
     for one in &sheet.fittings {
-        fitting(tables, blade, one)?;
+        fitting(tables, blade, "", one)?;
     }
     for (index, one) in sheet.custody.iter().enumerate() {
         custody(tables, blade, index + 1, one)?;
@@ -148,12 +148,19 @@ fn flaw(tables: &mut Tables, blade: &str, flaw: &Flaw) -> Result<(), WorkshopErr
     )
 }
 
-fn fitting(tables: &mut Tables, blade: &str, fitting: &Fitting) -> Result<(), WorkshopError> {
+/// Writes a fitting, with where it is when that is with no blade.
+pub(super) fn fitting(
+    tables: &mut Tables,
+    blade: &str,
+    place: &str,
+    fitting: &Fitting,
+) -> Result<(), WorkshopError> {
     tables.row(
         &layouts::FITTINGS,
         &[
             blade.to_owned(),
             fitting.id.to_string(),
+            place.to_owned(),
             fitting.part.key().to_owned(),
             fitting.description.clone(),
             joined(&fitting.materials),

@@ -127,10 +127,11 @@ pub(super) static FLAWS: Layout = Layout {
 
 pub(super) static FITTINGS: Layout = Layout {
     file: "fittings.csv",
-    about: "one fitting on the newest sheets; fittings without a blade and their moves stand in journal.csv",
+    about: "one fitting: those on the newest sheets, then those of the inventory that are with no blade; every move stands in journal.csv",
     columns: &[
         BLADE,
         ("fitting", Text, "key of the fitting"),
+        ("place", Text, "where it is, when it is with no blade"),
         ("part", Text, "part of the mounting"),
         ("description", Text, "description"),
         ("materials", Text, "materials, divided by `; `"),

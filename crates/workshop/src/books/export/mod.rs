@@ -16,6 +16,7 @@ use tangmark_store::{EntryFilter, StandingFilter, StandingRow, Store as _};
 use self::layouts::ALL;
 use self::table::{Holds, Layout, Table};
 use super::{BookLine, BooksError};
+use crate::fitting::Which;
 use crate::{Workshop, WorkshopError};
 
 /// The file that explains the others, and by whose first line an export is known again.
@@ -108,7 +109,7 @@ fn explanation() -> String {
          Texts that a spreadsheet would run as a formula (those that begin with = + - @, their full-width forms, a tab or a\n\
          carriage return) have an apostrophe put before them, and so has a text that begins with an apostrophe: take the first\n\
          apostrophe off, and the text is as it was. Columns of numbers are marked `number`; nothing is put before those.\n\n\
-         The tables hold names, addresses' owners and prices that sealed records withhold: give them to nobody who must not\n\
+         The tables hold names, addresses and prices that sealed records withhold: give them to nobody who must not\n\
          have them.\n"
     );
     for layout in ALL {
@@ -204,6 +205,12 @@ impl Workshop {
                 }
                 done += 1;
                 progress(done, total);
+            }
+        }
+        for line in self.fittings(Which::All)? {
+            if line.place.blade().is_none() {
+                let shown = self.fitting(&line.id)?;
+                from_sheets::fitting(tables, "", &line.place.words(), &shown.fitting)?;
             }
         }
         for line in self.book_lines(None)? {
@@ -380,11 +387,10 @@ fn look_at(folder: &Path) -> Result<There, WorkshopError> {
         return Ok(There::Nothing);
     }
     // A file that somebody put beside the tables would go with them.
-    let ours = |name: &std::ffi::OsString| {
-        name == README || ALL.iter().any(|layout| name == layout.file)
-    };
-    let marked = fs::read_to_string(folder.join(README))
-        .is_ok_and(|text| text.lines().next() == Some(MARK));
+    let ours =
+        |name: &std::ffi::OsString| name == README || ALL.iter().any(|layout| name == layout.file);
+    let marked =
+        fs::read_to_string(folder.join(README)).is_ok_and(|text| text.lines().next() == Some(MARK));
     Ok(if marked && names.iter().all(ours) {
         There::Export
     } else {

@@ -167,22 +167,28 @@ fn read(
 }
 
 /// Finds the columns of a map in the header of a table.
-fn columns<'m>(
-    file: &Path,
-    map: &'m TableMap,
-    table: &Table,
-) -> Result<Columns<'m>, BooksError> {
+fn columns<'m>(file: &Path, map: &'m TableMap, table: &Table) -> Result<Columns<'m>, BooksError> {
     let find = |name: &str| {
-        let mut places = table.header.iter().enumerate().filter(|(_, head)| *head == name);
+        let mut places = table
+            .header
+            .iter()
+            .enumerate()
+            .filter(|(_, head)| *head == name);
         match (places.next(), places.next()) {
             (Some((at, _)), None) => Ok(at),
             (None, _) => {
                 let near = tangmark_core::check::nearest(name, &table.header);
                 Err(BooksError::Map {
                     file: file.to_owned(),
-                    what: format!("there is no column `{name}` in the header: {}", table.header.join(", ")),
+                    what: format!(
+                        "there is no column `{name}` in the header: {}",
+                        table.header.join(", ")
+                    ),
                     hint: near.map_or_else(
-                        || "write the name as it stands in the header, or check `separator`".to_owned(),
+                        || {
+                            "write the name as it stands in the header, or check `separator`"
+                                .to_owned()
+                        },
                         |near| format!("did you mean `{near}`?"),
                     ),
                 })
@@ -279,7 +285,10 @@ fn of_row(line: u64, map: &TableMap, error: WorkshopError) -> Vec<ImportProblem>
                 column,
                 place: Some(problem.field),
                 what: problem.what,
-                hint: format!("{}; a value that is the same in every row is given under [[value]] of the map", problem.hint),
+                hint: format!(
+                    "{}; a value that is the same in every row is given under [[value]] of the map",
+                    problem.hint
+                ),
             }
         })
         .collect()
@@ -311,7 +320,12 @@ impl Workshop {
             .collect();
         let mut rows = Rows {
             map: &map,
-            taken: self.store().blades()?.into_iter().map(|row| row.id).collect(),
+            taken: self
+                .store()
+                .blades()?
+                .into_iter()
+                .map(|row| row.id)
+                .collect(),
             of_line: known
                 .iter()
                 .filter_map(|(line, blade)| Some((blade.clone()?, *line)))
@@ -352,7 +366,9 @@ impl Workshop {
                 continue;
             }
             let made = convert(row, &columns, &map).and_then(|made| {
-                let key = rows.key(row.line, &made.named).map_err(|problem| vec![problem])?;
+                let key = rows
+                    .key(row.line, &made.named)
+                    .map_err(|problem| vec![problem])?;
                 let values = made.set.clone();
                 let edit = self
                     .as_edit(&key, made, &note(row.line), &plan.who, around)
@@ -419,13 +435,40 @@ impl Workshop {
         for one in made.booked {
             match one {
                 Booked::Cost(entry, on) => {
-                    edit.note(self, "", &entry, &Who { on: Some(&on), ..*who }, around)?;
+                    edit.note(
+                        self,
+                        "",
+                        &entry,
+                        &Who {
+                            on: Some(&on),
+                            ..*who
+                        },
+                        around,
+                    )?;
                 }
                 Booked::Income(entry, on) => {
-                    edit.note(self, "", &entry, &Who { on: Some(&on), ..*who }, around)?;
+                    edit.note(
+                        self,
+                        "",
+                        &entry,
+                        &Who {
+                            on: Some(&on),
+                            ..*who
+                        },
+                        around,
+                    )?;
                 }
                 Booked::Hours(entry, on) => {
-                    edit.note(self, "", &entry, &Who { on: Some(&on), ..*who }, around)?;
+                    edit.note(
+                        self,
+                        "",
+                        &entry,
+                        &Who {
+                            on: Some(&on),
+                            ..*who
+                        },
+                        around,
+                    )?;
                 }
                 Booked::Stage(entry, on) => {
                     let who = Who {
