@@ -189,9 +189,7 @@ fn what_is_not_sound_enters_nothing() {
     let bench = bench();
     let refuse = |more: &[&str], said: &str| {
         let words = [
-            &[
-                "intake", "heron", "--title", "Dagger", "--kind", "tanto",
-            ][..],
+            &["intake", "heron", "--title", "Dagger", "--kind", "tanto"][..],
             more,
         ]
         .concat();
@@ -225,7 +223,10 @@ fn what_is_not_sound_enters_nothing() {
         &["--as", "bought", "--mass", "212.4 g"],
         "what was on the scale is missing",
     );
-    refuse(&["--as", "bought", "--country", "Japan"], "`Japan` is not a country");
+    refuse(
+        &["--as", "bought", "--country", "Japan"],
+        "`Japan` is not a country",
+    );
     refuse(
         &["--as", "bought", "--photo", "gone.jpg=Parcel"],
         "the photo",
@@ -234,7 +235,10 @@ fn what_is_not_sound_enters_nothing() {
         &["--as", "bought", "--photo", "pass.txt=Parcel"],
         "the photo",
     );
-    refuse(&["--as", "bought", "--on", "2026-02"], "`2026-02` is not a day");
+    refuse(
+        &["--as", "bought", "--on", "2026-02"],
+        "`2026-02` is not a day",
+    );
     let blades = bench.work(&["blade", "list", "--json"]).code(0).json();
     assert_eq!(blades, json!([]));
     let journal = bench.work(&["journal", "list", "--json"]).code(0).json();
@@ -251,19 +255,30 @@ fn a_form_is_filled_in_once() {
     let filled = form
         .replace("name = \"Their name\"", "name = \"M. Ashe\"")
         .replace("# price = \"1200 EUR\"", "price = \"1200 EUR\"")
-        .replace(
-            "# hid = [",
-            "hid = [",
-        )
+        .replace("# hid = [", "hid = [")
         + "\n[[photos]]\nfile = \"parcel.jpg\"\ncaption = \"The parcel\"\nshows = \"packing\"\n";
     fs::write(bench.path("wet/heron.toml"), &filled).unwrap();
     let wrong = bench
         .work(&["intake", "reed", "--from", "wet/heron.toml"])
         .code(1);
-    assert!(wrong.err.starts_with("error: the form is about blade `heron`"));
-    let entered = bench.work(&["intake", "heron", "--from", "wet/heron.toml"]).code(0);
-    assert!(entered.out.starts_with("blade heron: entered as bought, sheet revision 1, 1 photo kept"));
-    assert!(entered.err.contains("next: print its label with `tangmark label heron"));
+    assert!(
+        wrong
+            .err
+            .starts_with("error: the form is about blade `heron`")
+    );
+    let entered = bench
+        .work(&["intake", "heron", "--from", "wet/heron.toml"])
+        .code(0);
+    assert!(
+        entered
+            .out
+            .starts_with("blade heron: entered as bought, sheet revision 1, 1 photo kept")
+    );
+    assert!(
+        entered
+            .err
+            .contains("next: print its label with `tangmark label heron")
+    );
     let sheet = sheet(&bench, "heron");
     assert_eq!(sheet["custody"][0]["kind"], "bought");
     assert_eq!(sheet["custody"][0]["price"]["currency"], "EUR");
@@ -273,13 +288,18 @@ fn a_form_is_filled_in_once() {
     );
     assert_eq!(sheet["photos"][0]["shows"], "packing");
     // The books know what was paid for it.
-    let account = bench.work(&["book", "show", "heron", "--json"]).code(0).json();
+    let account = bench
+        .work(&["book", "show", "heron", "--json"])
+        .code(0)
+        .json();
     assert_eq!(account["currencies"][0]["currency"], "EUR");
     assert_eq!(account["currencies"][0]["bought"], "1200");
 
     let slip = filled.replace("title = ", "titel = ");
     fs::write(bench.path("slip.toml"), slip).unwrap();
-    let told = bench.work(&["intake", "dune", "--from", "slip.toml"]).code(1);
+    let told = bench
+        .work(&["intake", "dune", "--from", "slip.toml"])
+        .code(1);
     assert!(told.err.contains("slip.toml: line "), "{}", told.err);
     assert!(told.err.contains("unknown field `titel`"), "{}", told.err);
 }
@@ -332,7 +352,12 @@ fn work_outside_the_agreement_is_told_until_it_is_settled() {
     )
     .unwrap();
     let own = |rules: &[String]| -> Vec<String> {
-        let about = ["agreement.", "care.etch-not-agreed", "budget.", "price.over"];
+        let about = [
+            "agreement.",
+            "care.etch-not-agreed",
+            "budget.",
+            "price.over",
+        ];
         rules
             .iter()
             .filter(|rule| {
@@ -368,7 +393,10 @@ fn work_outside_the_agreement_is_told_until_it_is_settled() {
     bench
         .work(&["book", "cost", "reed", "24 EUR", "--for", "paper and oil"])
         .code(0);
-    let shown = bench.work(&["intake", "show", "reed", "--json"]).code(0).json();
+    let shown = bench
+        .work(&["intake", "show", "reed", "--json"])
+        .code(0)
+        .json();
     assert_eq!(shown["spent"]["over"], true);
     // 4 h at 34 EUR, and 24 EUR.
     let cost = text(&shown["spent"]["cost"], "amount");
@@ -376,11 +404,25 @@ fn work_outside_the_agreement_is_told_until_it_is_settled() {
 
     // Each is settled by the owner's word, entered with who and when.
     let asked = |point: &str| {
-        let words = ["intake", "asked", "reed", "--point", point, "--answer", "none seen"];
+        let words = [
+            "intake",
+            "asked",
+            "reed",
+            "--point",
+            point,
+            "--answer",
+            "none seen",
+        ];
         bench.work(&[&words[..], &["--on", "2026-07-01"]].concat())
     };
     let first = asked("any crack").code(0);
-    assert!(first.err.contains("still open: 2 \"pits deeper than 0.1 mm\""), "{}", first.err);
+    assert!(
+        first
+            .err
+            .contains("still open: 2 \"pits deeper than 0.1 mm\""),
+        "{}",
+        first.err
+    );
     assert!(own(&rules(&bench, "reed")).contains(&"triage/agreement.ask-first".to_owned()));
     let unknown = asked("dents").code(1);
     assert!(
@@ -392,52 +434,100 @@ fn work_outside_the_agreement_is_told_until_it_is_settled() {
     );
     asked("2").code(0);
     let amend = [
-        "intake", "amend", "reed", "--return-by", "2026-08-31", "--etch", "yes", "--ceiling",
-        "500 EUR", "--steel-limit", "20 g", "--consent", "By letter of 1 July 2026",
+        "intake",
+        "amend",
+        "reed",
+        "--return-by",
+        "2026-08-31",
+        "--etch",
+        "yes",
+        "--ceiling",
+        "500 EUR",
+        "--steel-limit",
+        "20 g",
+        "--consent",
+        "By letter of 1 July 2026",
     ];
     bench.work(&amend).code(0);
     assert_eq!(own(&rules(&bench, "reed")), Vec::<String>::new());
-    let shown = bench.work(&["intake", "show", "reed", "--json"]).code(0).json();
+    let shown = bench
+        .work(&["intake", "show", "reed", "--json"])
+        .code(0)
+        .json();
     assert_eq!(shown["agreement"]["return_by"], "2026-08-31");
     assert_eq!(shown["agreement"]["asked"][0]["answer"], "none seen");
     assert_eq!(shown["points"][1]["answers"][0][0], "2026-07-01");
     let words = bench.work(&["intake", "show", "reed"]).code(0).out;
-    assert!(words.contains("as customer on 2026-02-20, entered by A. Polisher"), "{words}");
-    assert!(words.contains("stop and ask 1: any crack\n  2026-07-01: none seen"), "{words}");
+    assert!(
+        words.contains("as customer on 2026-02-20, entered by A. Polisher"),
+        "{words}"
+    );
+    assert!(
+        words.contains("stop and ask 1: any crack\n  2026-07-01: none seen"),
+        "{words}"
+    );
 }
 
 #[test]
 fn the_parcel_is_corrected_by_a_later_entry() {
     let bench = bench();
     bench.work(CUSTOMER).code(0);
-    let amend = ["intake", "amend", "reed", "--came", "card in an envelope", "--country", "DE"];
-    bench.work(&[&amend[..], &["--by", "B. Second"]].concat()).code(0);
+    let amend = [
+        "intake",
+        "amend",
+        "reed",
+        "--came",
+        "card in an envelope",
+        "--country",
+        "DE",
+    ];
+    bench
+        .work(&[&amend[..], &["--by", "B. Second"]].concat())
+        .code(0);
     let whole = bench
-        .work(&["journal", "list", "reed", "--kind", "intake", "--whole", "--json"])
+        .work(&[
+            "journal", "list", "reed", "--kind", "intake", "--whole", "--json",
+        ])
         .code(0)
         .json();
     let whole = whole.as_array().unwrap();
     assert_eq!(whole.len(), 2);
     assert_eq!(whole[0]["replaced_by"], whole[1]["number"]);
-    assert_eq!(whole[1]["content"]["came"], json!(["blade in plain scabbard", "card in an envelope"]));
+    assert_eq!(
+        whole[1]["content"]["came"],
+        json!(["blade in plain scabbard", "card in an envelope"])
+    );
     let shown = whole[1]["content"]["prompts_shown"].as_array().unwrap();
     assert!(shown.contains(&json!("eu.import")));
     let nothing = bench.work(&["intake", "amend", "reed"]).code(1);
     assert!(nothing.err.starts_with("error: nothing found to change"));
     // One that was entered as a sheet has no parcel, but may get an agreement.
     bench.put("dune");
-    let none = bench.work(&["intake", "amend", "dune", "--came", "a box"]).code(1);
-    assert!(none.err.starts_with("error: blade `dune` has no entry of its arrival"));
+    let none = bench
+        .work(&["intake", "amend", "dune", "--came", "a box"])
+        .code(1);
+    assert!(
+        none.err
+            .starts_with("error: blade `dune` has no entry of its arrival")
+    );
 }
 
 #[test]
 fn a_new_sheet_goes_on_from_what_came() {
     let bench = bench();
     bench.work(CUSTOMER).code(0);
-    let told = bench.work(&["examine", "new", "reed", "--out", "reed.toml"]).code(0);
-    assert!(told.err.contains("what the workshop has of this blade stands in it already"));
+    let told = bench
+        .work(&["examine", "new", "reed", "--out", "reed.toml"])
+        .code(0);
+    assert!(
+        told.err
+            .contains("what the workshop has of this blade stands in it already")
+    );
     let text = fs::read_to_string(bench.path("reed.toml")).unwrap();
-    assert!(text.contains("Odile Varga") && text.contains("[[dimensions.stations]]"), "{text}");
+    assert!(
+        text.contains("Odile Varga") && text.contains("[[dimensions.stations]]"),
+        "{text}"
+    );
     let before = sheet(&bench, "reed");
     bench.work(&["examine", "put", "reed.toml"]).code(0);
     let after = sheet(&bench, "reed");

@@ -36,7 +36,14 @@ fn the_list_says_what_comes_next_at_every_turn() {
     let bench = Bench::with_workshop("Reedbank Polishing");
     bench
         .work(&[
-            "intake", "moor", "--as", "given", "--title", "Old dagger", "--kind", "dagger",
+            "intake",
+            "moor",
+            "--as",
+            "given",
+            "--title",
+            "Old dagger",
+            "--kind",
+            "dagger",
         ])
         .code(0);
     let line_of = line(&bench, "moor");
@@ -51,7 +58,11 @@ fn the_list_says_what_comes_next_at_every_turn() {
     let planned = next(&bench, "reed");
     assert!(planned.starts_with("work: "), "{planned}");
     bench.put("reed-after");
-    assert!(next(&bench, "reed").starts_with("the plan is through"), "{}", next(&bench, "reed"));
+    assert!(
+        next(&bench, "reed").starts_with("the plan is through"),
+        "{}",
+        next(&bench, "reed")
+    );
     set(&bench, "reed", "finished", &[]).code(0);
     assert_eq!(
         next(&bench, "reed"),
@@ -71,13 +82,20 @@ fn the_list_says_what_comes_next_at_every_turn() {
     bench.seal("gorge", "intake", "set_aside").code(0);
     let gorge = line(&bench, "gorge");
     assert_eq!(gorge["held"], true);
-    assert_eq!(gorge["next"]["what"], "answer the stop: tangmark check gorge");
+    assert_eq!(
+        gorge["next"]["what"],
+        "answer the stop: tangmark check gorge"
+    );
     assert_eq!(keys(&list(&bench, &[])), ["gorge", "moor", "reed"]);
     let told = bench.work(&["stage", "list"]).code(0).out;
     assert!(told.lines().next().unwrap().starts_with("blade"), "{told}");
     assert!(told.contains("held") && told.contains("late"), "{told}");
     let worked = set(&bench, "gorge", "foundation", &[]).code(0);
-    assert!(worked.err.contains("a stop stands on its newest record"), "{}", worked.err);
+    assert!(
+        worked.err.contains("a stop stands on its newest record"),
+        "{}",
+        worked.err
+    );
 }
 
 #[test]
@@ -87,8 +105,19 @@ fn moves_are_free_but_what_has_left_comes_back_in_so_many_words() {
     assert_eq!(line(&bench, "heron")["stage"], Value::Null);
     set(&bench, "heron", "as_received", &["--on", "2026-02-20"]).code(0);
     set(&bench, "heron", "fine", &["--on", "2026-03-02"]).code(0);
-    let back = set(&bench, "heron", "first-pass", &["--on", "2026-03-05", "--note", "rust under the collar"]).code(0);
-    assert!(back.err.contains("note: it goes back from `fine` to `first_pass`"), "{}", back.err);
+    let back = set(
+        &bench,
+        "heron",
+        "first-pass",
+        &["--on", "2026-03-05", "--note", "rust under the collar"],
+    )
+    .code(0);
+    assert!(
+        back.err
+            .contains("note: it goes back from `fine` to `first_pass`"),
+        "{}",
+        back.err
+    );
     assert!(back.err.contains("next: "), "{}", back.err);
     let same = set(&bench, "heron", "first_pass", &[]).code(0);
     assert!(same.out.contains("nothing changed"), "{}", same.out);
@@ -98,12 +127,22 @@ fn moves_are_free_but_what_has_left_comes_back_in_so_many_words() {
     assert_eq!(keys(&list(&bench, &["--stage", "sold"])), ["heron"]);
     let refused = set(&bench, "heron", "foundation", &[]).code(1);
     assert!(
-        refused.err.starts_with("error: blade `heron` stands at `sold` and has left; `foundation` found"),
+        refused
+            .err
+            .starts_with("error: blade `heron` stands at `sold` and has left; `foundation` found"),
         "{}",
         refused.err
     );
-    assert!(refused.err.contains("hint: if it came back, say so with `tangmark stage set heron foundation --again`"));
-    set(&bench, "heron", "foundation", &["--again", "--on", "2026-04-01"]).code(0);
+    assert!(refused.err.contains(
+        "hint: if it came back, say so with `tangmark stage set heron foundation --again`"
+    ));
+    set(
+        &bench,
+        "heron",
+        "foundation",
+        &["--again", "--on", "2026-04-01"],
+    )
+    .code(0);
     let way = line(&bench, "heron");
     let told: Vec<(&str, i64)> = way["way"]
         .as_array()
@@ -114,12 +153,19 @@ fn moves_are_free_but_what_has_left_comes_back_in_so_many_words() {
         .collect();
     assert_eq!(
         told,
-        [("as_received", 10), ("fine", 3), ("first_pass", 5), ("sold", 22)]
+        [
+            ("as_received", 10),
+            ("fine", 3),
+            ("first_pass", 5),
+            ("sold", 22)
+        ]
     );
     assert_eq!(way["way"][2]["note"], "rust under the collar");
     // A wrong move is struck out, and the one before stands again.
     let entry = way["way"][4]["entry"].to_string();
-    bench.work(&["journal", "strike", &entry, "--reason", "a slip"]).code(0);
+    bench
+        .work(&["journal", "strike", &entry, "--reason", "a slip"])
+        .code(0);
     assert_eq!(line(&bench, "heron")["stage"], "sold");
     let unknown = set(&bench, "heron", "polished", &[]).code(4);
     assert!(unknown.err.contains("finger_finish"), "{}", unknown.err);
@@ -131,10 +177,20 @@ fn moves_are_free_but_what_has_left_comes_back_in_so_many_words() {
 fn the_way_is_drawn_the_same_each_time() {
     let bench = Bench::with_workshop("Reedbank Polishing");
     bench.put("heron");
-    let none = bench.work(&["stage", "show", "heron", "--svg", "none.svg"]).code(1);
-    assert!(none.err.contains("blade `heron` has no stage yet"), "{}", none.err);
+    let none = bench
+        .work(&["stage", "show", "heron", "--svg", "none.svg"])
+        .code(1);
+    assert!(
+        none.err.contains("blade `heron` has no stage yet"),
+        "{}",
+        none.err
+    );
     assert!(!bench.path("none.svg").exists());
-    for (stage, on) in [("as_received", "2026-02-20"), ("foundation", "2026-03-02"), ("returned", "2026-04-02")] {
+    for (stage, on) in [
+        ("as_received", "2026-02-20"),
+        ("foundation", "2026-03-02"),
+        ("returned", "2026-04-02"),
+    ] {
         set(&bench, "heron", stage, &["--on", on]).code(0);
     }
     for language in ["en", "ja", "both"] {
@@ -142,16 +198,34 @@ fn the_way_is_drawn_the_same_each_time() {
         for number in ["1", "2"] {
             let file = format!("{language}-{number}.svg");
             bench
-                .work(&["stage", "show", "heron", "--svg", &file, "--language", language])
+                .work(&[
+                    "stage",
+                    "show",
+                    "heron",
+                    "--svg",
+                    &file,
+                    "--language",
+                    language,
+                ])
                 .code(0);
             drawn.push(fs::read_to_string(bench.path(&file)).unwrap());
         }
         assert_eq!(drawn[0], drawn[1]);
-        let words = if language == "ja" { "下地研ぎ：31 日" } else { "foundation stones: 31 days" };
+        let words = if language == "ja" {
+            "下地研ぎ：31 日"
+        } else {
+            "foundation stones: 31 days"
+        };
         assert!(drawn[0].contains(words), "{language}");
     }
-    let over = bench.work(&["stage", "show", "heron", "--svg", "en-1.svg"]).code(1);
-    assert!(over.err.contains("exists already; it is not overwritten"), "{}", over.err);
+    let over = bench
+        .work(&["stage", "show", "heron", "--svg", "en-1.svg"])
+        .code(1);
+    assert!(
+        over.err.contains("exists already; it is not overwritten"),
+        "{}",
+        over.err
+    );
 }
 
 #[test]
@@ -162,7 +236,9 @@ fn lists_come_in_parts() {
     }
     set(&bench, "dune", "fine", &[]).code(0);
     let blades = |more: &[&str]| -> Vec<String> {
-        let ran = bench.work(&[&["blade", "list", "--json"], more].concat()).code(0);
+        let ran = bench
+            .work(&[&["blade", "list", "--json"], more].concat())
+            .code(0);
         ran.json()
             .as_array()
             .unwrap()
@@ -175,20 +251,29 @@ fn lists_come_in_parts() {
     assert_eq!(blades(&["--limit", "2", "--after", "heron"]), ["lantern"]);
     let part = bench.work(&["blade", "list", "--limit", "2"]).code(0);
     assert!(
-        part.err.contains("more follow: `tangmark blade list --limit 2 --after heron`"),
+        part.err
+            .contains("more follow: `tangmark blade list --limit 2 --after heron`"),
         "{}",
         part.err
     );
-    let dune = bench.work(&["blade", "show", "dune", "--json"]).code(0).json();
+    let dune = bench
+        .work(&["blade", "show", "dune", "--json"])
+        .code(0)
+        .json();
     assert_eq!(dune["stage"], "fine");
     assert_eq!(dune["state"], "draft");
     let stages = bench.work(&["stage", "list", "--limit", "1"]).code(0);
     assert!(
-        stages.err.contains("more follow: `tangmark stage list --limit 1 --after dune`"),
+        stages
+            .err
+            .contains("more follow: `tangmark stage list --limit 1 --after dune`"),
         "{}",
         stages.err
     );
-    assert_eq!(keys(&list(&bench, &["--limit", "1", "--after", "dune"])), ["heron"]);
+    assert_eq!(
+        keys(&list(&bench, &["--limit", "1", "--after", "dune"])),
+        ["heron"]
+    );
 }
 
 fn printed(bench: &Bench, pdf: &str) -> String {
@@ -225,24 +310,54 @@ fn labels_are_printed_for_blades_sealed_or_not() {
     assert!(codes[0].contains(text(&sealed, "record")), "{}", codes[0]);
     assert!(!codes[1].contains("newest record"), "{}", codes[1]);
     let keys = bench.work(&["key", "show", "--json"]).code(0).json();
-    assert!(codes[1].contains(text(&keys, "fingerprint")), "{}", codes[1]);
+    assert!(
+        codes[1].contains(text(&keys, "fingerprint")),
+        "{}",
+        codes[1]
+    );
     let words = printed(&bench, "labels.pdf");
     assert!(words.contains("reed") && words.contains("heron"), "{words}");
     assert!(words.contains("middle stones"), "{words}");
 
     let before = fs::read(bench.path("labels.pdf")).unwrap();
-    let over = bench.work(&["label", "reed", "--out", "labels.pdf"]).code(1);
-    assert!(over.err.contains("exists already; it is not overwritten"), "{}", over.err);
+    let over = bench
+        .work(&["label", "reed", "--out", "labels.pdf"])
+        .code(1);
+    assert!(
+        over.err.contains("exists already; it is not overwritten"),
+        "{}",
+        over.err
+    );
     assert_eq!(fs::read(bench.path("labels.pdf")).unwrap(), before);
     let all = bench
-        .work(&["label", "--all-in-work", "--out", "all.pdf", "--language", "both", "--json"])
+        .work(&[
+            "label",
+            "--all-in-work",
+            "--out",
+            "all.pdf",
+            "--language",
+            "both",
+            "--json",
+        ])
         .code(0)
         .json();
     assert_eq!(all["blades"], json!(["heron", "reed"]), "dune is sold");
-    let twice = bench.work(&["label", "reed", "reed", "--out", "x.pdf"]).code(1);
-    assert!(twice.err.contains("blade `reed` is named twice"), "{}", twice.err);
+    let twice = bench
+        .work(&["label", "reed", "reed", "--out", "x.pdf"])
+        .code(1);
+    assert!(
+        twice.err.contains("blade `reed` is named twice"),
+        "{}",
+        twice.err
+    );
     let nobody = bench.work(&["label", "nobody", "--out", "x.pdf"]).code(1);
-    assert!(nobody.err.contains("blade `nobody` is not in this workshop"), "{}", nobody.err);
+    assert!(
+        nobody
+            .err
+            .contains("blade `nobody` is not in this workshop"),
+        "{}",
+        nobody.err
+    );
     assert!(!bench.path("x.pdf").exists());
     bench.work(&["label", "--out", "x.pdf"]).code(4);
 }

@@ -20,9 +20,7 @@ struct Stretch<'t> {
 /// Name of the section that a line begins, put out or not.
 fn begins(line: &str) -> Option<&str> {
     let bare = line.strip_prefix("# ").unwrap_or(line);
-    let name = bare
-        .strip_prefix("[[")
-        .or_else(|| bare.strip_prefix('['))?;
+    let name = bare.strip_prefix("[[").or_else(|| bare.strip_prefix('['))?;
     let end = name.find(['.', ']'])?;
     let name = name.get(..end)?;
     name.bytes()
@@ -193,9 +191,7 @@ impl Workshop {
             Err(tangmark_store::StoreError::UnknownBlade(_)) => None,
             Err(error) => return Err(error.into()),
         };
-        draft
-            .map(|draft| to_fill(blade, &draft.body))
-            .transpose()
+        draft.map(|draft| to_fill(blade, &draft.body)).transpose()
     }
 }
 
@@ -266,7 +262,10 @@ mod tests {
         let examination = after.examination.unwrap();
         assert_eq!(examination.reason, Reason::BeforeWork, "{text}");
         assert_eq!(after.custody.len(), 1);
-        assert_eq!(after.custody[0].price.as_ref().unwrap().to_string(), "1200 EUR");
+        assert_eq!(
+            after.custody[0].price.as_ref().unwrap().to_string(),
+            "1200 EUR"
+        );
         assert!(after.tang.is_some(), "from the template, to be looked at");
     }
 
@@ -276,7 +275,15 @@ mod tests {
         let joined: String = all.iter().map(|stretch| stretch.text).collect();
         assert_eq!(joined, TEMPLATE);
         let sections: Vec<&str> = all.iter().filter_map(|stretch| stretch.section).collect();
-        for section in ["blade", "examination", "dimensions", "tang", "flaws", "passes", "photos"] {
+        for section in [
+            "blade",
+            "examination",
+            "dimensions",
+            "tang",
+            "flaws",
+            "passes",
+            "photos",
+        ] {
             assert!(sections.contains(&section), "{section}");
         }
     }

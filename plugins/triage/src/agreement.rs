@@ -64,7 +64,10 @@ fn ask_first(agreement: &Agreement, passes: &[(usize, &Pass)], ledger: &mut Ledg
     if open.is_empty() {
         return;
     }
-    let points: Vec<String> = open.iter().map(|(_, point)| format!("\"{point}\"")).collect();
+    let points: Vec<String> = open
+        .iter()
+        .map(|(_, point)| format!("\"{point}\""))
+        .collect();
     let text = format!(
         "Agreed with the owner to stop and ask at {}: {}, and nothing says what came of it. Look for it, ask where it is met, and note the \
          answer.",

@@ -76,9 +76,7 @@ enum What {
 pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let workshop = surroundings::open(workshop)?;
     match &arguments.what {
-        What::List { limit, after, json } => {
-            list(&workshop, *limit, after.as_deref(), *json)
-        }
+        What::List { limit, after, json } => list(&workshop, *limit, after.as_deref(), *json),
         What::Show { blade, json } => show_one(&workshop, blade, *json),
         What::Record {
             blade,
@@ -139,7 +137,9 @@ fn list(workshop: &Workshop, limit: Option<u32>, after: Option<&str>, json: bool
     }
     if blades.is_empty() {
         say(match after {
-            None => "no blades yet; begin with `tangmark intake BLADE --as bought` when one arrives",
+            None => {
+                "no blades yet; begin with `tangmark intake BLADE --as bought` when one arrives"
+            }
             Some(_) => "no blades after that key",
         });
         return Ok(code::GOOD);

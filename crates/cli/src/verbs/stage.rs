@@ -182,9 +182,9 @@ fn set(
 
 fn tell_list(list: &StageList, wish: &StageWish<'_>, json: bool) -> Outcome {
     if let Some(after) = &list.more_after {
-        let stage = wish.stage.map_or_else(String::new, |stage| {
-            format!(" --stage {}", stage.key())
-        });
+        let stage = wish
+            .stage
+            .map_or_else(String::new, |stage| format!(" --stage {}", stage.key()));
         say(&format!(
             "more follow: `tangmark stage list{}{stage} --limit {} --after {after}`",
             if wish.all { " --all" } else { "" },
@@ -196,7 +196,9 @@ fn tell_list(list: &StageList, wish: &StageWish<'_>, json: bool) -> Outcome {
         return Ok(code::GOOD);
     }
     if list.blades.is_empty() {
-        say("no blade in work; enter one with `tangmark intake BLADE --as bought`, or list all with `--all`");
+        say(
+            "no blade in work; enter one with `tangmark intake BLADE --as bought`, or list all with `--all`",
+        );
         return Ok(code::GOOD);
     }
     let heading = [

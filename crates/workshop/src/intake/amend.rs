@@ -6,7 +6,7 @@ use tangmark_core::record::{Agreement, BladeKind, Money, Term as _};
 use tangmark_core::units::Decimal;
 
 use super::form::{FormAgreement, FormParcel, FormPerson, term};
-use super::{IntakeError, IntakeNote, body};
+use super::{IntakeError, IntakeNote, agreement};
 use crate::books::Account;
 use crate::edit::{Edit, Edited};
 use crate::journal::{Noted, Who};
@@ -120,13 +120,10 @@ fn points(agreement: &Agreement) -> Vec<AskPoint> {
 /// Finds a point by its number or its words.
 fn find(points: &[AskPoint], asked: &str) -> Result<String, IntakeError> {
     let asked = asked.trim();
-    let found = points
-        .iter()
-        .find(|one| one.point == asked)
-        .or_else(|| {
-            let number: usize = asked.parse().ok()?;
-            points.iter().find(|one| one.number == number)
-        });
+    let found = points.iter().find(|one| one.point == asked).or_else(|| {
+        let number: usize = asked.parse().ok()?;
+        points.iter().find(|one| one.number == number)
+    });
     found
         .map(|one| one.point.clone())
         .ok_or_else(|| IntakeError::NoPoint {
@@ -207,7 +204,11 @@ impl Workshop {
         }
         let by = self.who_by(who)?;
         edit.by(&by);
-        edit.save(self, &format!("intake: {} changed", changed.join(", ")), around)
+        edit.save(
+            self,
+            &format!("intake: {} changed", changed.join(", ")),
+            around,
+        )
     }
 
     /// Notes what came of a point at which to stop and ask: the owner's answer, or that it was looked for and not met.
@@ -249,14 +250,14 @@ impl Workshop {
 /// The agreement with what is said; a first one where there was none.
 fn agreed(edit: &Edit, said: &FormAgreement, on: &str) -> Result<Value, IntakeError> {
     let Some(old) = edit.body.get("agreement").filter(|old| old.is_object()) else {
-        return body::agreement(said, &FormPerson::default(), on);
+        return agreement::agreement(said, &FormPerson::default(), on);
     };
-    let mut agreement = old.clone();
-    body::amend_agreement(&mut agreement, said);
+    let mut new = old.clone();
+    agreement::amend_agreement(&mut new, said);
     if said.owner != FormPerson::default() {
-        body::amend_person(&mut agreement["owner"], &said.owner)?;
+        agreement::amend_person(&mut new["owner"], &said.owner)?;
     }
-    Ok(agreement)
+    Ok(new)
 }
 
 #[cfg(test)]

@@ -8,14 +8,14 @@ use tangmark_core::record::{
     Role, Shows, SurfaceGrade, Term,
 };
 
-use super::form::{
-    CameAs, FormAgreement, FormLook, FormMass, FormPerson, FormPhoto, FormRegistration, IntakeForm,
-    term,
-};
 use super::IntakeError;
+use super::agreement::{agreement, person};
+use super::form::{
+    CameAs, FormLook, FormMass, FormPerson, FormPhoto, FormRegistration, IntakeForm, term,
+};
+use crate::WorkshopError;
 use crate::custody::document;
 use crate::edit::Edit;
-use crate::WorkshopError;
 
 /// Key of the scale among the instruments.
 const SCALE: &str = "scale";
@@ -28,18 +28,18 @@ pub(super) struct Arrival<'a> {
     pub(super) by: &'a str,
 }
 
-fn missing(what: &'static str, why: &'static str, hint: &'static str) -> IntakeError {
+pub(super) fn missing(what: &'static str, why: &'static str, hint: &'static str) -> IntakeError {
     IntakeError::Missing { what, why, hint }
 }
 
 /// Sets a member where there is something to set.
-fn put(object: &mut Map<String, Value>, name: &str, value: Option<impl Into<Value>>) {
+pub(super) fn put(object: &mut Map<String, Value>, name: &str, value: Option<impl Into<Value>>) {
     if let Some(value) = value {
         object.insert(name.to_owned(), value.into());
     }
 }
 
-fn key<T: Term>(
+pub(super) fn key<T: Term>(
     what: &'static str,
     text: Option<&str>,
 ) -> Result<Option<&'static str>, IntakeError> {
@@ -223,10 +223,7 @@ fn look(
 /// What the packing hid: a part and why, or plain words.
 pub(super) fn hidden(text: &str) -> Result<(Option<Part>, &str), IntakeError> {
     match text.split_once('=') {
-        Some((part, why)) => Ok((
-            Some(term("a part that the packing hid", part)?),
-            why.trim(),
-        )),
+        Some((part, why)) => Ok((Some(term("a part that the packing hid", part)?), why.trim())),
         None => Ok((None, text.trim())),
     }
 }
@@ -254,7 +251,10 @@ fn mass(mass: &FormMass, instrument: bool) -> Result<Option<Value>, IntakeError>
         quantity["instrument"] = json!(SCALE);
     } else if mass.scale.is_some() || mass.step.is_some() || mass.limit_of_error.is_some() {
         let mut method = mass.scale.clone().unwrap_or_else(|| "scale".to_owned());
-        for (name, value) in [("step", &mass.step), ("limit of error", &mass.limit_of_error)] {
+        for (name, value) in [
+            ("step", &mass.step),
+            ("limit of error", &mass.limit_of_error),
+        ] {
             if let Some(value) = value {
                 method.push_str(&format!(", {name} {value}"));
             }
@@ -266,33 +266,6 @@ fn mass(mass: &FormMass, instrument: bool) -> Result<Option<Value>, IntakeError>
         "mass": quantity,
         "mass_state": term::<MassState>("what was on the scale", state)?.key(),
     })))
-}
-
-fn person(said: &FormPerson, usual: Role) -> Result<Value, IntakeError> {
-    let role = key::<Role>("the part a person plays", said.role.as_deref())?;
-    let mut person = Map::new();
-    person.insert("role".to_owned(), json!(role.unwrap_or(usual.key())));
-    put(&mut person, "name", said.name.as_deref());
-    put(&mut person, "address", said.address.as_deref());
-    put(&mut person, "contact", said.contact.as_deref());
-    Ok(Value::Object(person))
-}
-
-/// Sets what is said of a person that is there.
-pub(super) fn amend_person(person: &mut Value, said: &FormPerson) -> Result<(), IntakeError> {
-    if let Some(role) = key::<Role>("the part a person plays", said.role.as_deref())? {
-        person["role"] = json!(role);
-    }
-    for (name, text) in [
-        ("name", &said.name),
-        ("address", &said.address),
-        ("contact", &said.contact),
-    ] {
-        if let Some(text) = text {
-            person[name] = json!(text);
-        }
-    }
-    Ok(())
 }
 
 /// The event by which it came, and the part of the giver. The workshop is the polisher in each: by that the books know its
@@ -375,78 +348,8 @@ fn note(form: &IntakeForm) -> Result<String, IntakeError> {
     Ok(parts.join(" "))
 }
 
-/// An agreement as the sheet has it.
-pub(super) fn agreement(
-    said: &FormAgreement,
-    giver: &FormPerson,
-    on: &str,
-) -> Result<Value, IntakeError> {
-    let owner = if said.owner == FormPerson::default() {
-        giver
-    } else {
-        &said.owner
-    };
-    if owner.name.is_none() {
-        return Err(missing(
-            "the owner's name",
-            "an agreement is one with somebody",
-            "write `--giver NAME`, or `--owner NAME` where the owner is somebody else",
-        ));
-    }
-    let work = said.work.as_deref().ok_or(missing(
-        "the work that was agreed",
-        "what is not agreed is not done",
-        "write `--work \"…\"`",
-    ))?;
-    let mut agreement = json!({
-        "owner": person(owner, Role::Customer)?,
-        "work": work,
-        "etch_allowed": said.etch_allowed.unwrap_or(false),
-        "on": said.on.as_deref().unwrap_or(on),
-    });
-    amend_agreement(&mut agreement, said);
-    Ok(agreement)
-}
-
-/// Sets what is said in an agreement that is there; points to ask at are added to those that are there.
-pub(super) fn amend_agreement(agreement: &mut Value, said: &FormAgreement) {
-    for (name, text) in [
-        ("work", &said.work),
-        ("steel_limit", &said.steel_limit),
-        ("consent", &said.consent),
-        ("on", &said.on),
-        ("return_by", &said.return_by),
-        ("price_ceiling", &said.price_ceiling),
-        ("insured_value", &said.insured_value),
-    ] {
-        if let Some(text) = text {
-            agreement[name] = json!(text);
-        }
-    }
-    if let Some(allowed) = said.etch_allowed {
-        agreement["etch_allowed"] = json!(allowed);
-    }
-    if !said.stop_and_ask.is_empty() {
-        let mut points: Vec<Value> = agreement["stop_and_ask"]
-            .as_array()
-            .cloned()
-            .unwrap_or_default();
-        for point in &said.stop_and_ask {
-            let point = json!(point);
-            if !points.contains(&point) {
-                points.push(point);
-            }
-        }
-        agreement["stop_and_ask"] = Value::Array(points);
-    }
-}
-
 /// Adds the photos; keys are made of the names of the files.
-pub(super) fn photos(
-    edit: &mut Edit,
-    photos: &[FormPhoto],
-    on: &str,
-) -> Result<(), WorkshopError> {
+pub(super) fn photos(edit: &mut Edit, photos: &[FormPhoto], on: &str) -> Result<(), WorkshopError> {
     let mut taken = BTreeSet::new();
     for photo in photos {
         let stem = photo
@@ -457,8 +360,11 @@ pub(super) fn photos(
         let mut id = Key::from_name(&stem).to_string();
         let mut number = 2;
         while !taken.insert(id.clone()) {
-            id = Key::from_name(&format!("{}-{number}", stem.chars().take(34).collect::<String>()))
-                .to_string();
+            id = Key::from_name(&format!(
+                "{}-{number}",
+                stem.chars().take(34).collect::<String>()
+            ))
+            .to_string();
             number += 1;
         }
         let shows = key::<Shows>("what a photo shows", photo.shows.as_deref())?;
@@ -493,21 +399,6 @@ mod tests {
         assert!(
             error.starts_with("a part that the packing hid: `handle` found, edge, ground,"),
             "{error}"
-        );
-    }
-
-    #[test]
-    fn points_are_added_once_and_the_rest_is_replaced() {
-        let mut agreement = json!({ "work": "clean", "stop_and_ask": ["any crack"] });
-        let said = FormAgreement {
-            work: Some("polish".to_owned()),
-            stop_and_ask: vec!["any crack".to_owned(), "deep pits".to_owned()],
-            ..FormAgreement::default()
-        };
-        amend_agreement(&mut agreement, &said);
-        assert_eq!(
-            agreement,
-            json!({ "work": "polish", "stop_and_ask": ["any crack", "deep pits"] })
         );
     }
 }

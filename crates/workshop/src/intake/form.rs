@@ -307,7 +307,9 @@ mod tests {
                 let bare = line.strip_prefix("# ").unwrap_or(line);
                 let name = bare.split(" = ").next().unwrap_or_default();
                 let is_value = bare.contains(" = ")
-                    && name.bytes().all(|letter| letter.is_ascii_lowercase() || letter == b'_');
+                    && name
+                        .bytes()
+                        .all(|letter| letter.is_ascii_lowercase() || letter == b'_');
                 let line = if is_value || bare.starts_with('[') {
                     bare
                 } else {

@@ -1,5 +1,6 @@
 //! Intake: a blade is entered as it came, from the parcel to the first photos, in one go.
 
+mod agreement;
 mod amend;
 mod body;
 mod error;
@@ -13,8 +14,8 @@ use tangmark_store::{Store as _, StoreError};
 pub use amend::{AskPoint, IntakeChange, IntakeShown, Spent};
 pub use error::IntakeError;
 pub use form::{
-    CameAs, FormAgreement, FormLook, FormMass, FormParcel, FormPerson, FormPhoto,
-    FormRegistration, INTAKE_FORM, IntakeForm,
+    CameAs, FormAgreement, FormLook, FormMass, FormParcel, FormPerson, FormPhoto, FormRegistration,
+    INTAKE_FORM, IntakeForm,
 };
 pub use prompts::{PROMPTS, Prompt, prompts};
 

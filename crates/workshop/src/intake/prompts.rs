@@ -63,9 +63,9 @@ pub(super) fn is_country(text: &str) -> bool {
 /// these alone.
 pub fn prompts(countries: &[String]) -> Vec<&'static Prompt> {
     let asked = |country: &str| {
-        countries.iter().any(|one| {
-            one == country || (country == "EU" && EU.contains(&one.as_str()))
-        })
+        countries
+            .iter()
+            .any(|one| one == country || (country == "EU" && EU.contains(&one.as_str())))
     };
     PROMPTS
         .iter()
@@ -106,7 +106,9 @@ mod tests {
             for word in ["legal", "allowed", "safe", "genuine", "authentic", "exempt"] {
                 let words = prompt.text.to_lowercase();
                 assert!(
-                    !words.split(|letter: char| !letter.is_alphabetic()).any(|one| one == word),
+                    !words
+                        .split(|letter: char| !letter.is_alphabetic())
+                        .any(|one| one == word),
                     "{}: {word}",
                     prompt.id
                 );

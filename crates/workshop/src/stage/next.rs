@@ -66,14 +66,15 @@ pub(super) fn next(row: &StandingRow) -> NextStep {
         );
     }
     if stage == Some(Stage::SetAside) {
-        return step(
-            NextKind::Decide,
-            "set aside: decide what becomes of it",
-        );
+        return step(NextKind::Decide, "set aside: decide what becomes of it");
     }
     // A look at the opened parcel is no examination before work.
     let intake = Reason::Intake.key();
-    if row.examined.as_deref().is_none_or(|reason| reason == intake) {
+    if row
+        .examined
+        .as_deref()
+        .is_none_or(|reason| reason == intake)
+    {
         return step(
             NextKind::Examine,
             format!("examine: tangmark examine new {blade}"),
@@ -148,7 +149,10 @@ mod tests {
         assert_eq!(of(|row| sealed(row, "intake")).0, NextKind::Seal);
         assert_eq!(
             of(|row| sealed(row, "before_work")),
-            (NextKind::Work, "plan the work: tangmark plan reed".to_owned())
+            (
+                NextKind::Work,
+                "plan the work: tangmark plan reed".to_owned()
+            )
         );
         assert_eq!(
             of(|row| {

@@ -143,7 +143,14 @@ pub(super) fn shown(shown: &IntakeShown) -> String {
         );
         row(
             "etch:",
-            Some(if agreement.etch_allowed { "allowed" } else { "not allowed" }.to_owned()),
+            Some(
+                if agreement.etch_allowed {
+                    "allowed"
+                } else {
+                    "not allowed"
+                }
+                .to_owned(),
+            ),
         );
         row(
             "price:",
