@@ -1,12 +1,13 @@
 //! `tangmark pass`.
 
 mod told;
+mod words;
 
 use std::io::{self, IsTerminal as _, Write as _};
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
-use tangmark_workshop::pass::{EtchWords, PassDone, PassError, PassOrder, PassWords, read_blocks};
+use tangmark_workshop::pass::{PassDone, PassError, PassOrder, read_blocks};
 use tangmark_workshop::{Speech, Workshop, WorkshopError};
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
@@ -14,6 +15,8 @@ use crate::show::{self, say};
 use crate::surroundings;
 use crate::verbs::key::confirmed;
 use crate::who::Who;
+
+use words::Words;
 
 /// Width of the drawing of the passes, mm.
 const WIDTH: f64 = 180.0;
@@ -202,118 +205,6 @@ struct How {
     json: bool,
 }
 
-/// What is said of a pass.
-#[derive(Debug, Args)]
-struct Words {
-    /// What was done, a term of `tangmark schema terms operation`; follows from the stage of the stone or from `--etch`
-    #[arg(long = "do", value_name = "OPERATION")]
-    operation: Option<String>,
-    /// Zone worked: edge, ground, ridge, back, point (can be repeated)
-    #[arg(long, value_name = "ZONE")]
-    zone: Vec<String>,
-    /// Face worked: omote, ura, edge_side, back_side (can be repeated) [default: both]
-    #[arg(long, value_name = "FACE")]
-    face: Vec<String>,
-    /// Stone, by its name in `tangmark stone list`
-    #[arg(long, value_name = "NAME")]
-    stone: Option<String>,
-    /// How long, with its unit
-    #[arg(long, value_name = "TIME")]
-    time: Option<String>,
-    /// Strokes
-    #[arg(long, value_name = "N")]
-    strokes: Option<u32>,
-    /// Mass before, with its unit; several readings apart by `;`
-    #[arg(long, value_name = "MASS")]
-    before_mass: Option<String>,
-    /// Mass after, with its unit; several readings apart by `;`
-    #[arg(long, value_name = "MASS")]
-    after_mass: Option<String>,
-    /// Key of the scale on the sheet [default: that of the last weighing]
-    #[arg(long, value_name = "ID")]
-    scale: Option<String>,
-    /// Reading along the blade before: place, then width=, ridge=, back= (can be repeated)
-    #[arg(long, value_name = "READING")]
-    before_reading: Vec<String>,
-    /// Reading along the blade after: place, then width=, ridge=, back= (can be repeated)
-    #[arg(long, value_name = "READING", visible_alias = "after-reading")]
-    reading: Vec<String>,
-    /// Key of the gauge on the sheet [default: that of the last reading along the blade]
-    #[arg(long, value_name = "ID")]
-    gauge: Option<String>,
-    /// Agent of an etch, such as an acid
-    #[arg(long, value_name = "AGENT")]
-    etch: Option<String>,
-    /// Its concentration, such as `3 %`
-    #[arg(long, value_name = "SHARE", requires = "etch")]
-    etch_concentration: Option<String>,
-    /// Its time on the steel
-    #[arg(long, value_name = "TIME", requires = "etch")]
-    etch_time: Option<String>,
-    /// Neutralised afterwards
-    #[arg(long, requires = "etch")]
-    neutralised: bool,
-    /// Rinsed afterwards
-    #[arg(long, requires = "etch")]
-    rinsed: bool,
-    /// Dried and oiled afterwards
-    #[arg(long, requires = "etch")]
-    dried: bool,
-    /// Photo, taken into the workshop and bound by its digest (can be repeated)
-    #[arg(long, value_name = "FILE")]
-    photo: Vec<PathBuf>,
-    /// Caption of each photo, in their order (can be repeated)
-    #[arg(long, value_name = "TEXT", requires = "photo")]
-    caption: Vec<String>,
-    /// Remarks
-    #[arg(long, value_name = "TEXT")]
-    note: Option<String>,
-}
-
-impl Words {
-    fn words(&self) -> Result<PassWords, Failure> {
-        if self.caption.len() > self.photo.len() {
-            return Err(Failure::usage(
-                format!(
-                    "{} --caption and {} --photo found, no more captions than photos are allowed",
-                    self.caption.len(),
-                    self.photo.len()
-                ),
-                "give each photo at most one caption, in the same order",
-            ));
-        }
-        let mut captions = self.caption.iter().cloned();
-        Ok(PassWords {
-            operation: self.operation.clone(),
-            zones: self.zone.clone(),
-            faces: self.face.clone(),
-            stone: self.stone.clone(),
-            time: self.time.clone(),
-            strokes: self.strokes,
-            before_mass: self.before_mass.clone(),
-            after_mass: self.after_mass.clone(),
-            scale: self.scale.clone(),
-            before: self.before_reading.clone(),
-            after: self.reading.clone(),
-            gauge: self.gauge.clone(),
-            etch: self.etch.as_ref().map(|agent| EtchWords {
-                agent: agent.clone(),
-                concentration: self.etch_concentration.clone(),
-                time: self.etch_time.clone(),
-                neutralised: self.neutralised,
-                rinsed: self.rinsed,
-                dried: self.dried,
-            }),
-            photos: self
-                .photo
-                .iter()
-                .map(|file| (file.clone(), captions.next()))
-                .collect(),
-            note: self.note.clone(),
-        })
-    }
-}
-
 pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let workshop = surroundings::open(workshop)?;
     match &arguments.what {
@@ -325,7 +216,7 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         } => {
             let passes = match from {
                 Some(file) => read_blocks(file)?,
-                None => vec![block(words)?],
+                None => vec![words.block()?],
             };
             let order = how.order(blade, passes);
             log(&order, how.json, |order| {
@@ -338,14 +229,20 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             stay,
             by,
             json,
-        } => again(&workshop, *entry, sure.as_deref(), (*stay, by.as_deref()), *json),
+        } => again(
+            &workshop,
+            *entry,
+            sure.as_deref(),
+            (*stay, by.as_deref()),
+            *json,
+        ),
         What::Start {
             blade,
             words,
             entry,
             json,
         } => {
-            let pass = block(words)?;
+            let pass = words.block()?;
             let line = surroundings::with(|around| {
                 Ok(workshop.start_timer(blade, &pass, &entry.who(), around)?)
             })?;
@@ -354,7 +251,7 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         What::Pause(blade) => paused(&workshop, blade, true),
         What::Resume(blade) => paused(&workshop, blade, false),
         What::Stop { blade, words, how } => {
-            let order = how.order(blade, vec![block(words)?]);
+            let order = how.order(blade, vec![words.block()?]);
             log(&order, how.json, |order| {
                 surroundings::with(|around| Ok(workshop.stop_timer(order, around)))
             })
@@ -368,15 +265,6 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             json,
         } => undo(&workshop, blade, (*yes, by.as_deref()), *json),
     }
-}
-
-fn block(
-    words: &Words,
-) -> Result<serde_json::Map<String, serde_json::Value>, Failure> {
-    words
-        .words()?
-        .block()
-        .map_err(|error| WorkshopError::from(error).into())
 }
 
 impl How {
@@ -466,8 +354,7 @@ fn again(
     (stay, by): (bool, Option<&str>),
     json: bool,
 ) -> Outcome {
-    let done =
-        surroundings::with(|around| Ok(workshop.add_again(entry, sure, stay, by, around)?))?;
+    let done = surroundings::with(|around| Ok(workshop.add_again(entry, sure, stay, by, around)?))?;
     tell(&done, json)
 }
 
@@ -537,7 +424,9 @@ fn list(workshop: &Workshop, blade: &str, svg: Option<&Path>, json: bool) -> Out
         })?;
         let Some(drawn) = drawn else {
             return Err(Failure::new(
-                format!("blade `{blade}`: fewer than two readings of mass or thickness found, two are needed to draw"),
+                format!(
+                    "blade `{blade}`: fewer than two readings of mass or thickness found, two are needed to draw"
+                ),
                 "weigh before and after each pass: `tangmark pass add --before-mass … --after-mass …`",
             ));
         };
@@ -547,16 +436,15 @@ fn list(workshop: &Workshop, blade: &str, svg: Option<&Path>, json: bool) -> Out
     Ok(code::GOOD)
 }
 
-fn undo(
-    workshop: &Workshop,
-    blade: &str,
-    (yes, by): (bool, Option<&str>),
-    json: bool,
-) -> Outcome {
+fn undo(workshop: &Workshop, blade: &str, (yes, by): (bool, Option<&str>), json: bool) -> Outcome {
     let last = workshop.last_pass(blade)?;
     confirmed(
         yes,
-        &format!("Take back pass {} of {blade}: {}", last.id, told::summary(&last)),
+        &format!(
+            "Take back pass {} of {blade}: {}",
+            last.id,
+            told::summary(&last)
+        ),
     )?;
     let undone = surroundings::with(|around| Ok(workshop.undo_pass(blade, by, around)?))?;
     if json {

@@ -243,7 +243,9 @@ fn add_stone(workshop: &Workshop, stone: &Add) -> Outcome {
     if let Some(grit) = &stone.grit {
         let Some((system, number)) = grit.split_once(':') else {
             return Err(Failure::usage(
-                format!("`--grit {grit}` found, a system and a number are allowed: a number without its system means nothing"),
+                format!(
+                    "`--grit {grit}` found, a system and a number are allowed: a number without its system means nothing"
+                ),
                 "write for example `--grit jis:1000` or `--grit fepa_p:2500`",
             ));
         };
@@ -263,7 +265,9 @@ fn add_stone(workshop: &Workshop, stone: &Add) -> Outcome {
     if let Some(price) = &stone.price {
         let Some((amount, currency)) = price.trim().split_once(' ') else {
             return Err(Failure::usage(
-                format!("`--price {price}` found, an amount, a space and a currency code are allowed"),
+                format!(
+                    "`--price {price}` found, an amount, a space and a currency code are allowed"
+                ),
                 "write for example `--price \"0.08 EUR\"`",
             ));
         };
@@ -293,7 +297,10 @@ fn add_stone(workshop: &Workshop, stone: &Add) -> Outcome {
         ))?;
     }
     if let Some(before) = &added.before {
-        say(&format!("the list as it was is kept as {}", before.display()));
+        say(&format!(
+            "the list as it was is kept as {}",
+            before.display()
+        ));
     }
     for remark in &added.remarks {
         say(&format!("note: {}", show::plain(remark)));

@@ -123,7 +123,9 @@ pub enum PassError {
     #[error("blade `{0}` has no pass on its sheet")]
     NoPass(String),
     /// A pass that a sealed record holds.
-    #[error("pass `{pass}` of `{blade}` is in sealed record {record}; what is sealed is not taken back")]
+    #[error(
+        "pass `{pass}` of `{blade}` is in sealed record {record}; what is sealed is not taken back"
+    )]
     Sealed {
         /// Blade.
         blade: String,

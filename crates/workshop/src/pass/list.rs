@@ -4,8 +4,8 @@ use serde::Serialize;
 use serde_json::Value;
 use tangmark_core::Digest;
 use tangmark_core::record::{
-    Face, Header, Issuer, Judgement, Number, Operation, Pass, Purpose, Quantity, Record,
-    SCHEMA_ID, SCHEMA_VERSION, SchemaRef, Sheet, Zone,
+    Face, Header, Issuer, Judgement, Number, Operation, Pass, Purpose, Quantity, Record, SCHEMA_ID,
+    SCHEMA_VERSION, SchemaRef, Sheet, Zone,
 };
 use tangmark_core::schema;
 use tangmark_core::units::Unit;
@@ -211,9 +211,10 @@ fn without_photos_of(body: &mut Value, pass: &str) {
     };
     photos.retain(|photo| {
         let key = photo["id"].as_str().unwrap_or_default();
-        let came_with_it = key
-            .strip_prefix(pass)
-            .is_some_and(|tail| tail.strip_prefix('-').is_some_and(|number| number.parse::<u32>().is_ok()));
+        let came_with_it = key.strip_prefix(pass).is_some_and(|tail| {
+            tail.strip_prefix('-')
+                .is_some_and(|number| number.parse::<u32>().is_ok())
+        });
         !came_with_it || rest.contains(&format!("\"{key}\""))
     });
     if photos.is_empty()
@@ -255,9 +256,16 @@ fn lines(sheet: &Sheet, records: &[Record]) -> Vec<PassLine> {
                 Some(mass.0.clone())
             };
             let (before, after) = (mass(&pass.before), mass(&pass.after));
-            let went = before.as_ref().zip(after.as_ref()).and_then(|(before, after)| {
-                number("went", Estimate::from(before) - Estimate::from(after), Unit::Gram)
-            });
+            let went = before
+                .as_ref()
+                .zip(after.as_ref())
+                .and_then(|(before, after)| {
+                    number(
+                        "went",
+                        Estimate::from(before) - Estimate::from(after),
+                        Unit::Gram,
+                    )
+                });
             PassLine {
                 id: pass.id.to_string(),
                 on: pass.on.to_string(),
@@ -270,9 +278,15 @@ fn lines(sheet: &Sheet, records: &[Record]) -> Vec<PassLine> {
                 before,
                 after,
                 went,
-                time_so_far: sums.time.and_then(|time| number("time", time, Unit::Minute)),
-                steel_so_far: sums.steel().and_then(|steel| number("steel gone", steel, Unit::Gram)),
-                rust_so_far: sums.rust().and_then(|rust| number("rust gone", rust, Unit::Gram)),
+                time_so_far: sums
+                    .time
+                    .and_then(|time| number("time", time, Unit::Minute)),
+                steel_so_far: sums
+                    .steel()
+                    .and_then(|steel| number("steel gone", steel, Unit::Gram)),
+                rust_so_far: sums
+                    .rust()
+                    .and_then(|rust| number("rust gone", rust, Unit::Gram)),
                 record: first_record(records, pass),
                 under_hold: records
                     .last()
@@ -396,14 +410,28 @@ mod tests {
                     format!("{} ± {}", one.value, doubt.unwrap_or_default())
                 })
             };
-            (text(&line.steel_so_far), text(&line.rust_so_far), text(&line.went))
+            (
+                text(&line.steel_so_far),
+                text(&line.rust_so_far),
+                text(&line.went),
+            )
         };
         let text = |text: &str| Some(text.to_owned());
         // 0.1 g steps: u = 0.1/√12 = 0.029 g each, two of them 0.041 g, four 0.058 g (rust does not cancel in p2).
-        assert_eq!(of(&lines[0]), (text("0.000 ± "), text("2.200 ± 0.041"), text("2.200 ± 0.041")));
+        assert_eq!(
+            of(&lines[0]),
+            (
+                text("0.000 ± "),
+                text("2.200 ± 0.041"),
+                text("2.200 ± 0.041")
+            )
+        );
         assert_eq!(of(&lines[1]).0, text("3.500 ± 0.041"), "p1 before cancels");
         assert_eq!(of(&lines[2]).0, text("4.200 ± 0.041"));
-        assert_eq!(lines[2].time_so_far.as_ref().unwrap().value.to_string(), "270.00");
+        assert_eq!(
+            lines[2].time_so_far.as_ref().unwrap().value.to_string(),
+            "270.00"
+        );
     }
 
     #[test]
@@ -411,7 +439,12 @@ mod tests {
         let mut body = json!({ "photos": [{ "id": "p3-1" }, { "id": "p3-2" }, { "id": "p31-1" }, { "id": "p3-x" }],
             "flaws": [{ "photos": ["p3-2"] }] });
         without_photos_of(&mut body, "p3");
-        let left: Vec<&str> = body["photos"].as_array().unwrap().iter().map(|one| one["id"].as_str().unwrap()).collect();
+        let left: Vec<&str> = body["photos"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|one| one["id"].as_str().unwrap())
+            .collect();
         assert_eq!(left, ["p3-2", "p31-1", "p3-x"]);
     }
 }

@@ -4,15 +4,13 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 use serde_json::{Map, Value, json};
-use tangmark_core::record::{
-    AbrasiveOrigin, Operation, PartialDate, Pass, Sheet, Term as _,
-};
+use tangmark_core::record::{AbrasiveOrigin, Operation, PartialDate, Pass, Sheet, Term as _};
 use tangmark_store::StoreError;
 
-use super::entered::{self, Filling};
 use super::error::PassError;
 use super::guard::{self, keys};
 use super::outlook::{Outlook, outlook};
+use super::prepare::{self, Filling};
 use super::question::{Before, Questioned, questions};
 use super::refused::{Refusal, RefusedPass};
 use super::stage;
@@ -164,7 +162,11 @@ impl Workshop {
         let mut asked = asked(&sheet, &ids, &bench, today);
         asked.extend(self.has_left(order.blade, &ids)?);
         if !asked.is_empty() {
-            let Some(sure) = order.sure.as_deref().map(str::trim).filter(|why| !why.is_empty())
+            let Some(sure) = order
+                .sure
+                .as_deref()
+                .map(str::trim)
+                .filter(|why| !why.is_empty())
             else {
                 return Err(PassError::Questioned { questions: asked }.into());
             };
@@ -259,7 +261,7 @@ fn put(
     taken.extend(keys(&sheet.passes));
     let mut ids = Vec::with_capacity(order.passes.len());
     for block in &order.passes {
-        let prepared = entered::prepare(
+        let prepared = prepare::prepare(
             block.clone(),
             &Filling {
                 sheet,
@@ -334,11 +336,18 @@ fn reason(edit: &mut Edit, asked: &[Questioned], sure: &str) {
     let passes = edit.body["passes"].as_array_mut().into_iter().flatten();
     for pass in passes {
         let of = |one: &&Questioned| pass["id"].as_str() == Some(one.pass.as_str());
-        let fields: Vec<&str> = asked.iter().filter(of).map(|one| one.field.as_str()).collect();
+        let fields: Vec<&str> = asked
+            .iter()
+            .filter(of)
+            .map(|one| one.field.as_str())
+            .collect();
         if fields.is_empty() {
             continue;
         }
-        let own = pass["note"].as_str().map(|note| format!("{note} ")).unwrap_or_default();
+        let own = pass["note"]
+            .as_str()
+            .map(|note| format!("{note} "))
+            .unwrap_or_default();
         let note = format!("{own}Taken as read ({}): {sure}", fields.join("; "));
         pass["note"] = json!(note.chars().take(LONGEST_NOTE).collect::<String>());
     }
@@ -361,7 +370,6 @@ fn cautions(sheet: &Sheet, ids: &[String]) -> Vec<&'static str> {
     }
     said
 }
-
 
 #[cfg(test)]
 mod tests;

@@ -9,10 +9,12 @@ pub(crate) mod guard;
 mod list;
 mod log;
 mod outlook;
+mod prepare;
 mod question;
 mod refused;
 mod stage;
 mod stones;
+mod stones_add;
 mod timer;
 mod wear;
 
@@ -24,8 +26,9 @@ pub use outlook::{Outlook, SteelLimit};
 pub use question::Questioned;
 pub use refused::RefusedLine;
 pub use stones::{Stone, StoneTable};
+pub use stones_add::StoneAdded;
 pub use timer::{Stretch, TimerLine};
-pub use wear::{StoneAdded, StoneLine, Wear};
+pub use wear::{StoneLine, Wear};
 
 /// Usual caution for natural stones. Common practice, no source.
 pub(crate) const SILICA: &str = "the mud of natural stones can hold crystalline silica: work wet, wipe mud up before it dries to dust, never sand dry; \

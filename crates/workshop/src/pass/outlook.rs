@@ -45,10 +45,7 @@ pub struct Outlook {
     pub arisen: Vec<Finding>,
 }
 
-fn held<S: Serializer>(
-    stops: &[(Stop, &'static str)],
-    serializer: S,
-) -> Result<S::Ok, S::Error> {
+fn held<S: Serializer>(stops: &[(Stop, &'static str)], serializer: S) -> Result<S::Ok, S::Error> {
     crate::checks::named_answers(stops, serializer)
 }
 
@@ -63,8 +60,8 @@ const PLAN: [&str; 5] = [
 
 /// Reads what the plugins said of a sheet; `before` is what they said before the pass.
 pub(super) fn outlook(sheet: &Sheet, report: &CheckReport, before: &CheckReport) -> Outlook {
-    let gone = number(report, "removal", "steel-gone")
-        .or_else(|| number(report, "triage", "steel-gone"));
+    let gone =
+        number(report, "removal", "steel-gone").or_else(|| number(report, "triage", "steel-gone"));
     let limits = limits(sheet, gone.as_ref());
     let known = |finding: &Finding| {
         all(before).any(|old| {
@@ -73,9 +70,7 @@ pub(super) fn outlook(sheet: &Sheet, report: &CheckReport, before: &CheckReport)
     };
     Outlook {
         revision: report.revision,
-        mass: last_mass(sheet).and_then(|mass| {
-            named("mass", Estimate::from(mass))
-        }),
+        mass: last_mass(sheet).and_then(|mass| named("mass", Estimate::from(mass))),
         steel_gone: gone,
         rust_gone: number(report, "removal", "rust-gone"),
         limits,
@@ -146,7 +141,10 @@ fn named(name: &str, estimate: Estimate) -> Option<Number> {
 
 /// What is left of the limits of plan and agreement.
 fn limits(sheet: &Sheet, gone: Option<&Number>) -> Vec<SteelLimit> {
-    let plan = sheet.plan.as_ref().and_then(|plan| plan.steel_budget.as_ref());
+    let plan = sheet
+        .plan
+        .as_ref()
+        .and_then(|plan| plan.steel_budget.as_ref());
     let agreed = sheet
         .agreement
         .as_ref()

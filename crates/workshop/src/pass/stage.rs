@@ -103,7 +103,10 @@ mod tests {
         assert_eq!(with("finger_finish", "jizuya"), Some(Stage::FingerFinish));
         assert_eq!(with("grind", "other"), Some(Stage::Foundation));
         assert_eq!(stage(json!({ "operation": "etch" })), Some(Stage::Etched));
-        assert_eq!(stage(json!({ "operation": "burnish" })), Some(Stage::FingerFinish));
+        assert_eq!(
+            stage(json!({ "operation": "burnish" })),
+            Some(Stage::FingerFinish)
+        );
         assert_eq!(stage(json!({ "operation": "oil" })), None);
     }
 }

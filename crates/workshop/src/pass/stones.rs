@@ -93,7 +93,10 @@ fn near(name: &str, stones: &[Stone]) -> Vec<String> {
         .split_whitespace()
         .filter(|word| word.chars().count() > 2 && *word != "stone")
         .collect();
-    let mut near: Vec<String> = nearest(name, &names).map(str::to_owned).into_iter().collect();
+    let mut near: Vec<String> = nearest(name, &names)
+        .map(str::to_owned)
+        .into_iter()
+        .collect();
     for one in &names {
         let own = one.to_lowercase();
         if words.iter().any(|word| own.contains(word)) && !near.contains(one) {
@@ -212,10 +215,7 @@ pub(super) mod tests {
     fn a_stone_is_found_by_its_name_and_fills_the_pass() {
         let table = table(LIST).unwrap();
         assert_eq!(
-            table
-                .find(" second foundation STONE ")
-                .unwrap()
-                .abrasive(),
+            table.find(" second foundation STONE ").unwrap().abrasive(),
             json!({ "name": "Second Foundation Stone", "origin": "synthetic", "stage": "kaisei",
                 "grit": { "number": 1000, "system": "jis" }, "d50": "11.5 um" })
         );

@@ -72,11 +72,12 @@ impl Timer {
         let mut last: Option<&UtcTime> = None;
         for stretch in &self.stretches {
             let to = stretch.to.as_ref().unwrap_or(now);
-            for (earlier, later) in [(last.unwrap_or(&stretch.from), &stretch.from), (&stretch.from, to)] {
+            for (earlier, later) in [
+                (last.unwrap_or(&stretch.from), &stretch.from),
+                (&stretch.from, to),
+            ] {
                 if later.seconds_since(earlier) < 0 {
-                    return Err(format!(
-                        "a clock that went back, from {earlier} to {later}"
-                    ));
+                    return Err(format!("a clock that went back, from {earlier} to {later}"));
                 }
             }
             sum += to.seconds_since(&stretch.from);
@@ -256,7 +257,13 @@ impl Workshop {
     ) -> Result<PassDone, WorkshopError> {
         let open = self.needed_timer(order.blade)?;
         let mut pass = open.matter.pass.clone();
-        pass.extend(order.passes.iter().flatten().map(|(name, value)| (name.clone(), value.clone())));
+        pass.extend(
+            order
+                .passes
+                .iter()
+                .flatten()
+                .map(|(name, value)| (name.clone(), value.clone())),
+        );
         if !pass.contains_key("time") {
             let measured = |found: String, allowed: &str| PassError::Measured {
                 blade: order.blade.to_owned(),
@@ -282,10 +289,17 @@ impl Workshop {
         );
         let refused = matches!(
             &done,
-            Err(WorkshopError::Pass(PassError::Held { .. } | PassError::Meanwhile { .. }))
+            Err(WorkshopError::Pass(
+                PassError::Held { .. } | PassError::Meanwhile { .. }
+            ))
         );
         if refused && open.matter.runs() {
-            self.renote(open.number, &open.matter.halted(&around.now), &order.who, around)?;
+            self.renote(
+                open.number,
+                &open.matter.halted(&around.now),
+                &order.who,
+                around,
+            )?;
         }
         done
     }
@@ -340,7 +354,10 @@ impl Workshop {
                 blade: blade.to_owned(),
                 found: "a timer that never began",
                 allowed: "one that did",
-                hint: format!("strike it out: `tangmark journal strike {} --reason \"…\"`", open.number),
+                hint: format!(
+                    "strike it out: `tangmark journal strike {} --reason \"…\"`",
+                    open.number
+                ),
             }
             .into()
         })
@@ -385,9 +402,15 @@ mod tests {
         let one = timer(&[("08:00:00", None)]);
         assert_eq!(
             one.seconds(&time("07:59:59")),
-            Err("a clock that went back, from 2026-03-09T08:00:00Z to 2026-03-09T07:59:59Z".to_owned())
+            Err(
+                "a clock that went back, from 2026-03-09T08:00:00Z to 2026-03-09T07:59:59Z"
+                    .to_owned()
+            )
         );
-        let between = timer(&[("08:00:00", Some("09:00:00")), ("08:30:00", Some("10:00:00"))]);
+        let between = timer(&[
+            ("08:00:00", Some("09:00:00")),
+            ("08:30:00", Some("10:00:00")),
+        ]);
         assert!(between.seconds(&time("12:00:00")).is_err());
     }
 

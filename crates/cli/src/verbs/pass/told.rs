@@ -94,7 +94,11 @@ fn outlook(outlook: &Outlook) -> String {
         add!(text, "{name}: {}\n", show::cut(&finding.message, 2000));
     }
     for finding in outlook.arisen.iter().filter(|one| one.level != Level::Stop) {
-        add!(text, "\nnew since this pass: {}", finding_text(finding, false));
+        add!(
+            text,
+            "\nnew since this pass: {}",
+            finding_text(finding, false)
+        );
     }
     for (stop, by) in &outlook.stops {
         add!(
@@ -110,7 +114,10 @@ fn outlook(outlook: &Outlook) -> String {
 /// What is talk after a pass: what was taken as read, cautions, the next command.
 pub(super) fn talk(done: &PassDone) {
     for one in &done.taken_as_read {
-        say(&format!("note: taken as read: {}", show::plain(&one.to_string())));
+        say(&format!(
+            "note: taken as read: {}",
+            show::plain(&one.to_string())
+        ));
     }
     for caution in &done.cautions {
         say(&format!("caution: {caution}"));
@@ -160,8 +167,19 @@ pub(super) fn summary(line: &PassLine) -> String {
 /// The log as a table with running sums.
 pub(super) fn list(passes: &PassList) -> String {
     let heading = [
-        "pass", "day", "done", "zones", "stone", "time", "before", "after", "went", "time so far",
-        "steel so far", "rust so far", "remarks",
+        "pass",
+        "day",
+        "done",
+        "zones",
+        "stone",
+        "time",
+        "before",
+        "after",
+        "went",
+        "time so far",
+        "steel so far",
+        "rust so far",
+        "remarks",
     ]
     .map(str::to_owned)
     .to_vec();
@@ -171,7 +189,8 @@ pub(super) fn list(passes: &PassList) -> String {
             .as_ref()
             .map_or_else(|| "-".to_owned(), |one| short(one))
     };
-    let reading = |quantity: &Option<Quantity>| quantity.as_ref().map_or_else(|| "-".to_owned(), read);
+    let reading =
+        |quantity: &Option<Quantity>| quantity.as_ref().map_or_else(|| "-".to_owned(), read);
     for line in &passes.passes {
         let zones: Vec<&str> = line.zones.iter().map(|zone| zone.key()).collect();
         let mut remarks = Vec::new();

@@ -48,7 +48,9 @@ impl Bench {
                 .into_iter()
                 .filter(|path| path.is_file())
                 .max_by_key(|path| fs::metadata(path).unwrap().modified().unwrap())
-                .unwrap_or_else(|| panic!("{file} is not in {}: build it first", built().display()));
+                .unwrap_or_else(|| {
+                    panic!("{file} is not in {}: build it first", built().display())
+                });
             fs::copy(newest, plugins.join(&file)).unwrap();
         }
         let bench = Self {
@@ -145,7 +147,11 @@ impl Bench {
     /// The passes of the newest sheet.
     fn passes(&self, blade: &str) -> Vec<String> {
         let (sheet, _) = self.workshop().sheet(blade).unwrap();
-        sheet.passes.iter().map(|pass| pass.id.to_string()).collect()
+        sheet
+            .passes
+            .iter()
+            .map(|pass| pass.id.to_string())
+            .collect()
     }
 
     /// Asserts that a pass is refused with the guard for a stop of this kind, that what was entered is kept, that
@@ -162,7 +168,11 @@ impl Bench {
             panic!("{error}");
         };
         assert_eq!(stops[0].0.kind, kind, "{error}");
-        assert!(error.hint().contains(kind.answered_by()), "{}", error.hint());
+        assert!(
+            error.hint().contains(kind.answered_by()),
+            "{}",
+            error.hint()
+        );
         assert_eq!(self.passes(blade), before, "nothing came onto the sheet");
         let refused = self.workshop().refused(blade).unwrap();
         let entry = refused.iter().find(|one| one.entry == *kept).unwrap();
@@ -181,16 +191,19 @@ impl Bench {
         });
         assert_eq!(self.passes(blade).len(), before.len() + 1);
         assert_eq!(done.passes.len(), 1);
-        self.with(|around| self.workshop().undo_pass(blade, None, around)).unwrap();
+        self.with(|around| self.workshop().undo_pass(blade, None, around))
+            .unwrap();
         assert_eq!(self.passes(blade), before);
     }
 
     /// Asserts that a pass is logged, and takes it back.
     fn logged(&self, blade: &str) {
         let before = self.passes(blade);
-        self.add(blade, pass()).unwrap_or_else(|error| panic!("{error}"));
+        self.add(blade, pass())
+            .unwrap_or_else(|error| panic!("{error}"));
         assert_eq!(self.passes(blade).len(), before.len() + 1);
-        self.with(|around| self.workshop().undo_pass(blade, None, around)).unwrap();
+        self.with(|around| self.workshop().undo_pass(blade, None, around))
+            .unwrap();
     }
 }
 
@@ -263,7 +276,11 @@ fn no_clock_opens_a_hold() {
     let mut bench = Bench::new();
     bench.put(&sheet("gorge"));
     bench.seal("gorge", Purpose::Intake, Verdict::SetAside);
-    for now in ["2001-01-01T00:00:00Z", "2026-06-01T09:00:01Z", "2099-12-31T23:59:59Z"] {
+    for now in [
+        "2001-01-01T00:00:00Z",
+        "2026-06-01T09:00:01Z",
+        "2099-12-31T23:59:59Z",
+    ] {
         bench.now = now;
         bench.refused("gorge", StopKind::FatalFlaw);
     }
@@ -277,9 +294,15 @@ fn no_clock_opens_a_hold() {
             ..order("gorge", pass())
         };
         let refused = bench.with(|around| bench.workshop().add_passes(&dated, around));
-        assert!(matches!(refused, Err(WorkshopError::Pass(PassError::Held { .. }))));
-        switch::without(|| bench.with(|around| bench.workshop().add_passes(&dated, around))).unwrap();
-        bench.with(|around| bench.workshop().undo_pass("gorge", None, around)).unwrap();
+        assert!(matches!(
+            refused,
+            Err(WorkshopError::Pass(PassError::Held { .. }))
+        ));
+        switch::without(|| bench.with(|around| bench.workshop().add_passes(&dated, around)))
+            .unwrap();
+        bench
+            .with(|around| bench.workshop().undo_pass("gorge", None, around))
+            .unwrap();
     }
 }
 
@@ -293,15 +316,23 @@ fn without_triage_no_pass_is_logged() {
         ("not approved", &|bench| {
             bench.workshop().withdraw_plugin("triage").unwrap();
         }),
-        ("missing", &|bench| fs::remove_file(bench.path(library)).unwrap()),
+        ("missing", &|bench| {
+            fs::remove_file(bench.path(library)).unwrap()
+        }),
         ("no plugins at all", &|bench| bench.plugins = false),
         ("another library in its place", &|bench| {
-            fs::copy(bench.path("plugins/libtangmark_custody.so"), bench.path(library)).unwrap();
+            fs::copy(
+                bench.path("plugins/libtangmark_custody.so"),
+                bench.path(library),
+            )
+            .unwrap();
             bench
                 .with(|around| bench.workshop().approve_plugin("triage", around))
                 .unwrap();
         }),
-        ("it dies", &|bench| bench.runner = Path::new("/bin/false").to_owned()),
+        ("it dies", &|bench| {
+            bench.runner = Path::new("/bin/false").to_owned()
+        }),
     ];
     for (way, break_it) in ways {
         let mut bench = Bench::new();
@@ -313,8 +344,7 @@ fn without_triage_no_pass_is_logged() {
     }
 }
 
-const PASS: &str =
-    "\n[[passes]]\nid = \"p1\"\non = \"2026-03-20\"\noperation = \"grind\"\nzones = [\"ground\"]\ntime = \"1 h\"\n";
+const PASS: &str = "\n[[passes]]\nid = \"p1\"\non = \"2026-03-20\"\noperation = \"grind\"\nzones = [\"ground\"]\ntime = \"1 h\"\n";
 
 #[test]
 fn passes_that_come_another_way_are_kept_told_and_listed() {
@@ -324,7 +354,9 @@ fn passes_that_come_another_way_are_kept_told_and_listed() {
         remarks
             .iter()
             .filter(|remark| {
-                remark.starts_with("pass `p1` came onto the sheet while triage/fatal.hagire stands unanswered")
+                remark.starts_with(
+                    "pass `p1` came onto the sheet while triage/fatal.hagire stands unanswered",
+                )
             })
             .count()
     };
@@ -369,7 +401,9 @@ fn of_two_programs_one_wins_and_the_other_loses_nothing() {
             let threads: Vec<_> = workshops
                 .iter()
                 .map(|workshop| {
-                    scope.spawn(|| bench.with(|around| workshop.add_passes(&order("heron", pass()), around)))
+                    scope.spawn(|| {
+                        bench.with(|around| workshop.add_passes(&order("heron", pass()), around))
+                    })
                 })
                 .collect();
             threads.into_iter().map(|one| one.join().unwrap()).collect()
@@ -379,10 +413,19 @@ fn of_two_programs_one_wins_and_the_other_loses_nothing() {
                 Ok(done) => assert_eq!(done.passes.len(), 1),
                 Err(WorkshopError::Pass(PassError::Meanwhile { kept, .. })) => {
                     met = true;
-                    let again = |number| bench.with(|around| bench.workshop().add_again(number, None, false, None, around));
+                    let again = |number| {
+                        bench.with(|around| {
+                            bench
+                                .workshop()
+                                .add_again(number, None, false, None, around)
+                        })
+                    };
                     again(kept).unwrap();
                     assert!(
-                        matches!(again(kept), Err(WorkshopError::Pass(PassError::Taken { .. }))),
+                        matches!(
+                            again(kept),
+                            Err(WorkshopError::Pass(PassError::Taken { .. }))
+                        ),
                         "once only"
                     );
                 }
@@ -416,9 +459,12 @@ fn a_questioned_reading_is_taken_with_a_reason_and_one_before_the_last_in_its_pl
         },
         ..order("heron", block)
     };
-    let run = |order: &PassOrder<'_>| bench.with(|around| bench.workshop().add_passes(order, around));
+    let run =
+        |order: &PassOrder<'_>| bench.with(|around| bench.workshop().add_passes(order, around));
     let (sheet, _) = bench.workshop().sheet("heron").unwrap();
-    let mass = sheet.dimensions.unwrap().mass.unwrap().as_read[0].text.clone();
+    let mass = sheet.dimensions.unwrap().mass.unwrap().as_read[0]
+        .text
+        .clone();
     let heavier = words(&mass, "900 g");
     let error = run(&dated("2026-05-10", None, heavier.clone())).unwrap_err();
     let WorkshopError::Pass(PassError::Questioned { questions }) = &error else {
@@ -441,7 +487,9 @@ fn a_questioned_reading_is_taken_with_a_reason_and_one_before_the_last_in_its_pl
     // A day before the last pass.
     let early = run(&dated("2026-05-02", None, pass())).unwrap_err();
     assert!(
-        early.to_string().contains("on: 2026-05-02 found, 2026-05-10 or a later day is allowed"),
+        early
+            .to_string()
+            .contains("on: 2026-05-02 found, 2026-05-10 or a later day is allowed"),
         "{early}"
     );
     run(&dated("2026-05-02", Some("forgotten"), pass())).unwrap();
@@ -466,11 +514,7 @@ fn a_timer_goes_on_after_a_restart_and_asks_where_its_time_cannot_be() {
         if let Some(time) = time {
             block.insert("time".to_owned(), json!(time));
         }
-        bench.with(|around| {
-            bench
-                .workshop()
-                .stop_timer(&order("heron", block), around)
-        })
+        bench.with(|around| bench.workshop().stop_timer(&order("heron", block), around))
     };
     let said = |result: Result<PassDone, WorkshopError>| {
         let error = result.unwrap_err();
@@ -492,7 +536,9 @@ fn a_timer_goes_on_after_a_restart_and_asks_where_its_time_cannot_be() {
     assert_eq!(line.since.as_str(), bench.now);
     // Each call opens the workshop anew, as after a restart.
     bench.now = "2026-06-01T10:30:00Z";
-    let lines = bench.with(|around| bench.workshop().timers(around)).unwrap();
+    let lines = bench
+        .with(|around| bench.workshop().timers(around))
+        .unwrap();
     assert_eq!(lines[0].so_far.as_deref(), Some("1 h 30 min"));
     let done = stop(&bench, None).unwrap();
     assert_eq!(done.times, [Some("1 h 30 min".to_owned())]);
@@ -506,7 +552,14 @@ fn a_timer_goes_on_after_a_restart_and_asks_where_its_time_cannot_be() {
         "the timer of `heron` measured 21 h 30 min; at most 12 h is taken without asking"
     );
     assert!(hint.contains("--time"), "{hint}");
-    assert_eq!(bench.with(|around| bench.workshop().timers(around)).unwrap().len(), 1, "it is left as it was");
+    assert_eq!(
+        bench
+            .with(|around| bench.workshop().timers(around))
+            .unwrap()
+            .len(),
+        1,
+        "it is left as it was"
+    );
     let done = stop(&bench, Some("3 h")).unwrap();
     assert_eq!(done.times, [Some("3 h".to_owned())]);
 
@@ -519,7 +572,12 @@ fn a_timer_goes_on_after_a_restart_and_asks_where_its_time_cannot_be() {
         "the timer of `heron` measured a clock that went back, from 2026-06-02T08:00:00Z to 2026-06-02T07:00:00Z; a time that goes forward is taken without asking"
     );
     stop(&bench, Some("1 h")).unwrap();
-    assert!(bench.with(|around| bench.workshop().timers(around)).unwrap().is_empty());
+    assert!(
+        bench
+            .with(|around| bench.workshop().timers(around))
+            .unwrap()
+            .is_empty()
+    );
 
     // A stop that comes while it runs: the pass is kept with its time, the timer paused.
     start(&bench);
@@ -532,7 +590,9 @@ fn a_timer_goes_on_after_a_restart_and_asks_where_its_time_cannot_be() {
     else {
         panic!("{refused}");
     };
-    let lines = bench.with(|around| bench.workshop().timers(around)).unwrap();
+    let lines = bench
+        .with(|around| bench.workshop().timers(around))
+        .unwrap();
     assert!(!lines[0].running);
     bench
         .with(|around| bench.workshop().approve_shipped(around))
@@ -541,7 +601,10 @@ fn a_timer_goes_on_after_a_restart_and_asks_where_its_time_cannot_be() {
         .with(|around| bench.workshop().add_again(kept, None, false, None, around))
         .unwrap();
     assert!(
-        bench.with(|around| bench.workshop().timers(around)).unwrap().is_empty(),
+        bench
+            .with(|around| bench.workshop().timers(around))
+            .unwrap()
+            .is_empty(),
         "it ends with its pass"
     );
 }

@@ -1,9 +1,7 @@
 //! Who may answer which stop: each is refused until the right answer comes, and goes on after it.
 
 use tangmark_core::hold::StopKind;
-use tangmark_core::record::{
-    Answer, AnswerKind, Decision, Override, Purpose, RefersTo, Verdict,
-};
+use tangmark_core::record::{Answer, AnswerKind, Decision, Override, Purpose, RefersTo, Verdict};
 
 use super::{Bench, PASSPHRASE, edit, sheet};
 use crate::{Order, Sealed};
@@ -13,11 +11,19 @@ fn held(bench: &Bench, blade: &str) -> Vec<String> {
     let report = bench
         .with(|around| bench.workshop().check(blade, around))
         .unwrap();
-    report.stops.into_iter().map(|(stop, _)| stop.rule).collect()
+    report
+        .stops
+        .into_iter()
+        .map(|(stop, _)| stop.rule)
+        .collect()
 }
 
 /// Seals with overrides of these rules.
-fn overridden(bench: &Bench, blade: &str, rules: &[String]) -> Result<Sealed, crate::WorkshopError> {
+fn overridden(
+    bench: &Bench,
+    blade: &str,
+    rules: &[String],
+) -> Result<Sealed, crate::WorkshopError> {
     bench.with(|around| {
         let overrides = rules
             .iter()
@@ -56,7 +62,11 @@ fn ruled_out() -> String {
     let (crack, rest) = text.split_at(rust);
     let end = crack.rfind(']').unwrap();
     let crack = format!("{}{}{}{}", &crack[..end], looks[0], looks[1], &crack[end..]);
-    let crack = edit(&crack, "standing = \"confirmed\"", "standing = \"ruled_out\"");
+    let crack = edit(
+        &crack,
+        "standing = \"confirmed\"",
+        "standing = \"ruled_out\"",
+    );
     format!("{crack}{rest}")
 }
 
@@ -138,7 +148,10 @@ fn with_budget(budget: &str, day: &str) -> String {
     let at = text.find("[examination]").unwrap();
     let (head, tail) = text.split_at(at);
     let line = tail.lines().find(|line| line.starts_with("on = ")).unwrap();
-    format!("{head}{}", tail.replacen(line, &format!("on = \"{day}\""), 1))
+    format!(
+        "{head}{}",
+        tail.replacen(line, &format!("on = \"{day}\""), 1)
+    )
 }
 
 #[test]
