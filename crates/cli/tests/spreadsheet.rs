@@ -243,7 +243,7 @@ fn problems_name_row_column_found_and_allowed() {
         "2 Länge (cm): `45.5`: three digits are allowed after the `.` between thousands",
         "2 Gekauft am: `31.02.2026` found, a date written like DD.MM.YYYY is allowed",
         "2 Preis: `viel` found, an amount of money is allowed",
-        "3 Gewicht (g): `412 cm`",
+        "3 Gewicht (g): `cm` in `412 cm` is a unit of length",
         "4 Titel: nothing found, the name or number of the blade is needed",
         "4 Porto: cost: `0 EUR` found, an amount above zero is allowed",
         "5 -: the row has 3 cells: 9 are allowed, as in the header",

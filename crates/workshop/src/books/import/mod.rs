@@ -260,6 +260,23 @@ impl Rows<'_> {
     }
 }
 
+/// The column that fills a place, or that would fill the field that a problem says is missing there.
+fn column_of(map: &TableMap, field: &str, what: &str) -> Option<String> {
+    let fills = map
+        .columns
+        .iter()
+        .find(|(_, target)| field.starts_with(&target.to));
+    let lacks = || {
+        map.columns.iter().find(|(_, target)| {
+            let rest = target.to.strip_prefix(field);
+            let name = rest.and_then(|rest| rest.strip_prefix('.'));
+            name.is_some_and(|name| what.contains(&format!("`{name}`")))
+        })
+    };
+    let (name, _) = fills.or_else(lacks)?;
+    Some(name.clone())
+}
+
 /// Turns the problems of a sheet into problems of a row, each with the column it comes from.
 fn of_row(line: u64, map: &TableMap, error: WorkshopError) -> Vec<ImportProblem> {
     let WorkshopError::Sheet { error, .. } = error else {
@@ -275,11 +292,7 @@ fn of_row(line: u64, map: &TableMap, error: WorkshopError) -> Vec<ImportProblem>
         .problems
         .into_iter()
         .map(|problem| {
-            let column = map
-                .columns
-                .iter()
-                .find(|(_, target)| problem.field.starts_with(&target.to))
-                .map(|(name, _)| name.clone());
+            let column = column_of(map, &problem.field, &problem.what);
             ImportProblem {
                 line,
                 column,

@@ -87,9 +87,7 @@ impl Builder<'_> {
         }
         self.set.push(SetValue {
             place: target.to.clone(),
-            value: value
-                .as_str()
-                .map_or_else(|| value.to_string(), str::to_owned),
+            value: shown(&value),
         });
         match &target.into {
             Into::Sheet(steps) => {
@@ -131,6 +129,18 @@ impl Builder<'_> {
             }
         }
         all
+    }
+}
+
+/// A value as a person reads it.
+fn shown(value: &Value) -> String {
+    match value {
+        Value::String(text) => text.clone(),
+        Value::Array(all) => all.iter().map(shown).collect::<Vec<_>>().join("; "),
+        other => match (other.get("text"), other.get("method")) {
+            (Some(text), Some(method)) => format!("{} ({})", shown(text), shown(method)),
+            _ => other.to_string(),
+        },
     }
 }
 
