@@ -2,11 +2,11 @@
 
 use std::fs;
 
-use serde_json::{Value, json};
+use serde_json::Value;
 
 use super::YearError;
 use super::actor::{Actor, Shared, Step};
-use super::cast::{self, Fate, POLISHER, Role};
+use super::cast::{self, POLISHER, Role};
 use super::ledger::Fact;
 use super::shape::{SHAPES, Steel};
 use crate::mutate::Chance;

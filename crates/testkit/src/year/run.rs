@@ -13,7 +13,7 @@ use tangmark_workshop::demo::GIVEN;
 
 use super::YearError;
 use super::actor::{Actor, Shared, Step};
-use super::cast::{self, Role};
+use super::cast;
 use super::closing::{self, Verified};
 use super::hand::Hand;
 use super::ledger::{Fact, Ledger, Line};

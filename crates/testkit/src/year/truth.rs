@@ -268,10 +268,7 @@ pub(super) fn whole(actor: &Actor<'_>) -> Result<Totals, YearError> {
     compare(&lines, &found, false)?;
     let totals = totals(&ledger, &lines);
     let keys = actor.json(&["key", "show", "--json"])?;
-    let keys = keys["keys"]
-        .as_array()
-        .or_else(|| keys.as_array())
-        .map_or(0, Vec::len);
+    let keys = keys["terms"].as_array().map_or(0, Vec::len);
     if keys != totals.rotations + 1 {
         return Err(YearError::Untrue(format!(
             "{keys} keys found, {} expected: one, and one for each change",
