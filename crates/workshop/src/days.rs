@@ -5,10 +5,19 @@ use tangmark_core::record::UtcTime;
 /// Seconds of a day.
 const DAY: i64 = 86_400;
 
-/// Days from `first` to `second`, both as `2026-11-25`; nothing where one is no such day.
+/// Days from `first` to `second`, both as `2026-11-25`; nothing where one is no such day. A 31st counts as the last day of
+/// its month, as dates that are known to the month end with it.
 pub(crate) fn between(first: &str, second: &str) -> Option<i64> {
-    let midnight = |day: &str| format!("{day}T00:00:00Z").parse::<UtcTime>().ok();
     Some(midnight(second)?.seconds_since(&midnight(first)?) / DAY)
+}
+
+fn midnight(day: &str) -> Option<UtcTime> {
+    let read = |day: &str| format!("{day}T00:00:00Z").parse::<UtcTime>().ok();
+    let ends = ["31", "30", "29", "28"];
+    read(day).or_else(|| {
+        let month = day.strip_suffix(ends[0])?;
+        ends.iter().find_map(|end| read(&format!("{month}{end}")))
+    })
 }
 
 #[cfg(test)]
@@ -24,6 +33,9 @@ mod tests {
         // The number of days of the Gregorian cycle of 400 years.
         assert_eq!(between("1600-01-01", "2000-01-01"), Some(146_097));
         assert_eq!(between("2026-11", "2026-11-25"), None);
-        assert_eq!(between("2026-11-31", "2026-12-01"), None);
+        assert_eq!(between("2026-11-31", "2026-12-01"), Some(1));
+        assert_eq!(between("2026-02-31", "2026-03-01"), Some(1));
+        assert_eq!(between("2024-02-31", "2024-03-02"), Some(2));
+        assert_eq!(between("2026-11-30", "2026-13-31"), None);
     }
 }

@@ -101,12 +101,12 @@ struct Close {
     /// Why
     #[arg(long, value_name = "TEXT", requires = "verdict")]
     reason: Option<String>,
-    /// Language of the papers
-    #[arg(long, value_enum, default_value_t = Language::En)]
-    language: Language,
-    /// Paper
-    #[arg(long, value_enum, default_value_t = PaperName::A4)]
-    paper: PaperName,
+    /// Language of the papers [default: en]
+    #[arg(long, value_enum)]
+    language: Option<Language>,
+    /// Paper [default: a4]
+    #[arg(long, value_enum)]
+    paper: Option<PaperName>,
     /// Show a withheld value of the transfer record in the papers, named by its place such as `custody[2].price`; `2:PLACE`
     /// means record 2 (can be repeated)
     #[arg(long, value_name = "PLACE")]
@@ -314,8 +314,8 @@ fn close(arguments: &Close, workshop: &Workshop) -> Outcome {
                 price: price.as_ref(),
                 terms: terms.as_deref(),
                 decision,
-                speech: arguments.language.into(),
-                paper: arguments.paper.into(),
+                speech: arguments.language.map(Into::into),
+                paper: arguments.paper.map(Into::into),
                 reveal: &arguments.reveal,
                 out: arguments.out.as_deref(),
                 memory: memory.as_deref(),

@@ -14,7 +14,7 @@ use tangmark_report::Speech;
 use tangmark_store::{RecordRow, Store as _};
 
 use super::error::SaleError;
-use super::note::{SaleClosed, SaleNote, SalePaper, Way};
+use super::note::{PapersWish, SaleClosed, SaleNote, SalePaper, Way};
 use super::papers::Papers;
 use crate::custody_of::own_hand;
 use crate::journal::{Noted, Who};
@@ -37,10 +37,10 @@ pub struct CloseOrder<'a> {
     pub terms: Option<&'a str>,
     /// What is to happen with the blade, where the record is to say so.
     pub decision: Option<Decision>,
-    /// Language of the papers.
-    pub speech: Speech,
-    /// Paper.
-    pub paper: Paper,
+    /// Language of the papers; English unless given.
+    pub speech: Option<Speech>,
+    /// Paper; A4 unless given.
+    pub paper: Option<Paper>,
     /// Withheld values that the papers show, named by their place. Nothing is shown that is not named.
     pub reveal: &'a [String],
     /// Folder for papers and package; left out: one in `out/` of the workshop.
@@ -107,7 +107,7 @@ impl Workshop {
         let (sheet, _) = self.sheet(blade)?;
         let under_way = self.sale_under_way(blade)?;
         if let Some(sale) = &under_way {
-            as_begun(order, sale, blade)?;
+            same_as_begun(order, sale, blade)?;
         }
         let way = under_way
             .as_ref()
@@ -140,14 +140,20 @@ impl Workshop {
 
         let row = self.transfer_step(order, &sale, &mut walk, around)?;
         let kept = self.kept(&row)?;
+        let as_begun = &sale.matter.papers;
+        let reveal = if order.reveal.is_empty() {
+            as_begun.reveal.as_slice()
+        } else {
+            order.reveal
+        };
         let papers = Papers {
             workshop: self,
             blade,
             kept: &kept,
             way,
-            speech: order.speech,
-            paper: order.paper,
-            reveal: crate::reveal::of_record(kept.record.sequence, order.reveal),
+            speech: order.speech.unwrap_or_else(|| as_begun.speech()),
+            paper: order.paper.unwrap_or_else(|| as_begun.paper()),
+            reveal: crate::reveal::of_record(kept.record.sequence, reveal),
             out: &out,
             memory: order.memory,
         };
@@ -336,6 +342,11 @@ impl Workshop {
             verdict: order.decision.as_ref().map(|decision| decision.verdict),
             records_before: records.len() as u64,
             out: out.display().to_string(),
+            papers: PapersWish::of(
+                order.speech.unwrap_or_default(),
+                order.paper.unwrap_or_default(),
+                order.reveal,
+            ),
             closed: None,
         };
         edit.note(self, "", &note, &order.who, around)?;
@@ -505,7 +516,11 @@ fn receiver(sheet: &Sheet, way: Way, to: &str) -> Value {
 }
 
 /// A sale under way is finished as it was begun.
-fn as_begun(order: &CloseOrder<'_>, sale: &Noted<SaleNote>, blade: &str) -> Result<(), SaleError> {
+fn same_as_begun(
+    order: &CloseOrder<'_>,
+    sale: &Noted<SaleNote>,
+    blade: &str,
+) -> Result<(), SaleError> {
     let kept = &sale.matter;
     let price = |price: Option<&Money>| price.map_or_else(|| "none".to_owned(), Money::to_string);
     let way = if order.back { Way::Return } else { kept.way };

@@ -13,5 +13,5 @@ mod tests;
 pub use close::{CloseOrder, Closed};
 pub use error::SaleError;
 pub use list::{SaleLine, SaleStep};
-pub use note::{SaleClosed, SaleNote, SalePaper, Way};
+pub use note::{PapersWish, SaleClosed, SaleNote, SalePaper, Way};
 pub use price::{Price, PriceOrder, PriceRange};

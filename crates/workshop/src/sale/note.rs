@@ -3,7 +3,9 @@
 use serde::{Deserialize, Serialize};
 use tangmark_core::Digest;
 use tangmark_core::record::{Money, Verdict};
+use tangmark_report::Speech;
 
+use crate::Paper;
 use crate::journal::Matter;
 
 /// How a blade leaves.
@@ -22,6 +24,51 @@ impl Way {
         match self {
             Self::Sale => "sale",
             Self::Return => "return",
+        }
+    }
+}
+
+/// What the papers are like: a run that goes on makes them as they were begun.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PapersWish {
+    /// `en`, `ja` or `both`.
+    pub language: String,
+    /// US Letter in place of A4.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub letter: bool,
+    /// Withheld values that they show, named by their place.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub reveal: Vec<String>,
+}
+
+impl PapersWish {
+    pub(super) fn of(speech: Speech, paper: Paper, reveal: &[String]) -> Self {
+        let language = match speech {
+            Speech::English => "en",
+            Speech::Japanese => "ja",
+            Speech::Both => "both",
+        };
+        Self {
+            language: language.to_owned(),
+            letter: paper == Paper::Letter,
+            reveal: reveal.to_vec(),
+        }
+    }
+
+    pub(super) fn speech(&self) -> Speech {
+        match self.language.as_str() {
+            "ja" => Speech::Japanese,
+            "both" => Speech::Both,
+            _ => Speech::English,
+        }
+    }
+
+    pub(super) fn paper(&self) -> Paper {
+        if self.letter {
+            Paper::Letter
+        } else {
+            Paper::A4
         }
     }
 }
@@ -47,6 +94,8 @@ pub struct SaleNote {
     pub records_before: u64,
     /// Folder of the papers.
     pub out: String,
+    /// Language and paper of them.
+    pub papers: PapersWish,
     /// What came of it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub closed: Option<SaleClosed>,

@@ -12,7 +12,7 @@ use super::{CloseOrder, Closed, SaleError};
 use crate::journal::Who;
 use crate::steps::Step;
 use crate::walked::{Bench, PASSPHRASE};
-use crate::{Paper, Speech, Workshop, WorkshopError};
+use crate::{Workshop, WorkshopError};
 
 /// How the sale is asked for.
 struct Asked {
@@ -42,8 +42,8 @@ fn close(bench: &Bench, asked: &Asked, most: usize) -> Result<Closed, WorkshopEr
             price: asked.price.as_ref(),
             terms: None,
             decision: asked.decision.clone(),
-            speech: Speech::English,
-            paper: Paper::A4,
+            speech: None,
+            paper: None,
             reveal: &[],
             out: Some(&asked.out),
             memory: None,
