@@ -125,6 +125,14 @@ fn moves_are_free_but_what_has_left_comes_back_in_so_many_words() {
     assert_eq!(keys(&list(&bench, &[])), Vec::<&str>::new());
     assert_eq!(keys(&list(&bench, &["--all"])), ["heron"]);
     assert_eq!(keys(&list(&bench, &["--stage", "sold"])), ["heron"]);
+    // A day before that of the newest stage belongs to the way, and moves nothing.
+    let late = set(&bench, "heron", "held", &["--on", "2026-03-08"]).code(0);
+    assert!(
+        late.out
+            .contains("`held` noted for 2026-03-08; it stands at `sold`"),
+        "{}",
+        late.out
+    );
     let refused = set(&bench, "heron", "foundation", &[]).code(1);
     assert!(
         refused
@@ -149,20 +157,21 @@ fn moves_are_free_but_what_has_left_comes_back_in_so_many_words() {
         .unwrap()
         .iter()
         .map(|step| (text(step, "stage"), step["days"].as_i64().unwrap()))
-        .take(4)
+        .take(5)
         .collect();
     assert_eq!(
         told,
         [
             ("as_received", 10),
             ("fine", 3),
-            ("first_pass", 5),
-            ("sold", 22)
+            ("first_pass", 3),
+            ("held", 2),
+            ("sold", 22),
         ]
     );
     assert_eq!(way["way"][2]["note"], "rust under the collar");
     // A wrong move is struck out, and the one before stands again.
-    let entry = way["way"][4]["entry"].to_string();
+    let entry = way["way"][5]["entry"].to_string();
     bench
         .work(&["journal", "strike", &entry, "--reason", "a slip"])
         .code(0);

@@ -27,7 +27,7 @@ use said::{AgreementSaid, Said, words};
     subcommand_negates_reqs = true,
     after_help = "Examples:
   tangmark intake heron --as bought --title \"Dagger with horn hilt\" --kind tanto
-      --giver \"M. Ashe\" --price \"1200 EUR\" --carrier \"by hand\" --came \"blade in plain scabbard\"
+      --giver \"M. Ashe\" --price \"1200 EUR\" --carrier \"post\" --came \"blade in plain scabbard\"
       --photo \"parcel.jpg=The parcel as it came\" --mass \"212.4 g\" --mass-state bare
   tangmark intake reed --as customer --title \"Long sword\" --kind katana --giver \"O. Varga\"
       --work \"Remove active rust, keep the outline\" --steel-limit \"12 g\" --etch no

@@ -13,8 +13,8 @@ use crate::surroundings;
 /// Print labels to tie on blades: key, title, stage and a code that any scanner reads
 ///
 /// The code holds the key of the blade, the name of the workshop, the name of the newest record where one is sealed,
-/// and the fingerprint of the signing key. A label is not signed and shows no record. Tie it to the sheath or the tang,
-/// never over an edge.
+/// and the fingerprint of the signing key. A label is not signed and shows no record. Tie it to the wrapping or the
+/// scabbard, not to bare steel.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark label reed gorge --out labels.pdf

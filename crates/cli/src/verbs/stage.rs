@@ -149,9 +149,9 @@ fn set(
     order: &StageOrder<'_>,
     json: bool,
 ) -> Outcome {
-    let (moved, next) = surroundings::with(|around| {
+    let (moved, line) = surroundings::with(|around| {
         let moved = workshop.move_stage(blade, stage, order, around)?;
-        Ok((moved, workshop.stage_way(blade, around)?.line.next.what))
+        Ok((moved, workshop.stage_way(blade, around)?.line))
     })?;
     for remark in &moved.remarks {
         say(&format!("note: {}", show::plain(remark)));
@@ -160,22 +160,19 @@ fn set(
         print_json(&moved)?;
         return Ok(code::GOOD);
     }
-    let from = moved.from.map_or_else(String::new, |from| {
-        format!(", before that `{}`", from.key())
-    });
-    print(&format!(
-        "blade {}: `{}` since {}{}\n",
-        moved.blade,
-        moved.to.key(),
-        moved.on,
-        if moved.entry.is_some() {
-            from
-        } else {
-            ", nothing changed".to_owned()
+    let (to, on) = (moved.to.key(), &moved.on);
+    let told = match (moved.entry, moved.from, line.stage) {
+        (None, ..) => format!("`{to}` since {on}, nothing changed"),
+        // One of an earlier day belongs to the way, and changes nothing of where the blade stands.
+        (Some(_), _, Some(now)) if now != moved.to => {
+            format!("`{to}` noted for {on}; it stands at `{}`", now.key())
         }
-    ))?;
-    if !next.is_empty() {
-        say(&format!("next: {next}"));
+        (Some(_), Some(from), _) => format!("`{to}` since {on}, before that `{}`", from.key()),
+        (Some(_), None, _) => format!("`{to}` since {on}"),
+    };
+    print(&format!("blade {}: {told}\n", moved.blade))?;
+    if !line.next.what.is_empty() {
+        say(&format!("next: {}", line.next.what));
     }
     Ok(code::GOOD)
 }

@@ -118,9 +118,9 @@ pub(super) fn shown(shown: &IntakeShown) -> String {
             row("hidden:", Some(note.hid.join("; ")));
             row("countries:", Some(note.countries.join(", ")));
             row(
-                "asked:",
+                "shown:",
                 Some(format!(
-                    "{} of papers and borders were shown",
+                    "{} on papers and borders",
                     show::counted(note.prompts_shown.len(), "prompt")
                 )),
             );
