@@ -190,7 +190,7 @@ impl EtchEvent<'_> {
         let what = match (self.pass, self.state) {
             (Some(pass), _) => pair(format!("pass {}", pass.id), format!("工程 {}", pass.id)),
             (None, Some(state)) => {
-                let state = super::state::name(state);
+                let state = super::state::in_text(state);
                 pair(
                     format!("to look, in {}", state.en),
                     format!("{}の調査のため", state.ja),

@@ -407,7 +407,7 @@ pub(crate) fn not_measured_again(comparison: &super::Comparison<'_>) -> Vec<Pair
         ));
     }
     if datums_differ(before, after) && measured_from_datum(before) {
-        let from = state::name(before);
+        let from = state::in_text(before);
         names.push(pair(
             format!("what starts at the datum of {}", from.en),
             format!("{}の起点による計測値", from.ja),

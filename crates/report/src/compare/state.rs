@@ -56,6 +56,15 @@ pub(crate) fn name(state: &Record) -> Pair {
     pair(format!("record {number}"), format!("記録 {number}"))
 }
 
+/// As [`name`], with what stands between it and the word that follows: `記録 2 では`, `下書きでは`.
+pub(crate) fn in_text(state: &Record) -> Pair {
+    let name = name(state);
+    if is_sheet(state) {
+        return name;
+    }
+    pair(name.en, format!("{} ", name.ja))
+}
+
 /// The instruments with which a state was measured.
 pub(crate) fn instruments(state: &Record) -> &[Instrument] {
     state

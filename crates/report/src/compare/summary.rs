@@ -53,7 +53,7 @@ fn grams(account: &Account<'_>, gone: tangmark_measure::Estimate) -> String {
 }
 
 fn mass(comparison: &Comparison<'_>) -> Pair {
-    let since = state::name(comparison.before);
+    let since = state::in_text(comparison.before);
     let Some(account) = &comparison.account else {
         return pair(
             "the blade was not weighed both times",

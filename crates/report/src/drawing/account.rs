@@ -114,7 +114,9 @@ pub(crate) fn steel_account(account: &Account<'_>, width: f64, speech: Speech) -
     let x = |mass: f64| left + axis.share(mass) * (right - left);
     let mut pen = Pen::new(speech);
     let top = 4.4;
-    let bottom = top + ROW * bars.len() as f64 + 1.0;
+    let rows = bars.len() + 2;
+    let bottom = top + ROW * rows as f64 + 1.0;
+    let middle_of = |row: usize| top + ROW * (row as f64 + 0.5) + 0.5;
     let heads = [
         (pair("step", "段階"), 0.0, Anchor::Left),
         (pair("gone, g", "減少 g"), width, Anchor::Right),
@@ -134,17 +136,30 @@ pub(crate) fn steel_account(account: &Account<'_>, width: f64, speech: Speech) -
         pen.line([at, top], [at, bottom], Stroke::solid(HAIR, 0.15));
         pen.write(&axis.number(*tick), MAP, [at, bottom + 2.2], Anchor::Middle);
     }
+    let ends = [
+        (account.weighings.first(), 0, Anchor::Right),
+        (account.weighings.last(), rows - 1, Anchor::Left),
+    ];
+    for (weighing, row, anchor) in ends {
+        let Some(weighing) = weighing else { continue };
+        let (at, middle) = (x(weighing.mass.to_f64()), middle_of(row));
+        let said = weighing.place.said();
+        pen.say_within(&said, MAP, [0.0, middle], Anchor::Left, NAMES - 2.0);
+        mark(&mut pen, [at, middle], &words::bare(weighing.mass), anchor);
+    }
     for (index, bar) in bars.iter().enumerate() {
-        let y = top + ROW * index as f64 + (ROW - BAR) / 2.0 + 0.5;
-        let middle = y + BAR / 2.0;
+        let middle = middle_of(index + 1);
+        let y = middle - BAR / 2.0;
         pen.say_within(&bar.name, MAP, [0.0, middle], Anchor::Left, NAMES - 2.0);
         let [before, after] = bar.masses.map(x);
         let (from, to) = (before.min(after), before.max(after));
         fill(&mut pen, bar.went, [from, y, to - from]);
         // Down to where the next begins.
-        if index + 1 < bars.len() {
-            let end = Stroke::solid(SLATE, 0.15);
-            pen.line([after, y + BAR], [after, y + ROW], end);
+        let end = Stroke::solid(SLATE, 0.15);
+        pen.line([after, y + BAR], [after, y + ROW], end);
+        if index == 0 {
+            let above = y - ROW + BAR / 2.0;
+            pen.line([before, above], [before, y], Stroke::solid(SLATE, 0.15));
         }
         let doubt = bar.gone.expanded();
         if doubt > 0.0 {
@@ -168,6 +183,18 @@ pub(crate) fn steel_account(account: &Account<'_>, width: f64, speech: Speech) -
         note: note(account, &bars),
     };
     Drawing::of(pen, [width, height], words)
+}
+
+/// A mass that was weighed, on the side where nothing else stands.
+fn mark(pen: &mut Pen, [x, y]: [f64; 2], mass: &str, anchor: Anchor) {
+    const HALF: f64 = 1.1;
+    let diamond = Path::polygon([[x, y - HALF], [x + HALF, y], [x, y + HALF], [x - HALF, y]]);
+    pen.fill(diamond, INK);
+    let aside = match anchor {
+        Anchor::Right => x - 2.2,
+        Anchor::Left | Anchor::Middle => x + 2.2,
+    };
+    pen.write(mass, MAP, [aside, y], anchor);
 }
 
 /// Fills a bar by what went; each kind is told apart without colour.
@@ -268,8 +295,8 @@ fn alternative(account: &Account<'_>, bars: &[Bar]) -> Pair {
 
 fn note(account: &Account<'_>, bars: &[Bar]) -> Pair {
     let mut parts = vec![pair(
-        "A bar reaches from the mass before to the mass after; brackets: expanded uncertainty (k = 2) of the difference. The axis does not begin at nothing.",
-        "帯は前の質量から後の質量まで。括弧線は差の拡張不確かさ（k = 2）。軸は 0 から始まらない。",
+        "Diamonds: first and last weighing. A bar reaches from the mass before to the mass after; brackets: expanded uncertainty (k = 2) of the difference. The axis does not begin at nothing.",
+        "菱形は最初と最後の計測。帯は前の質量から後の質量まで。括弧線は差の拡張不確かさ（k = 2）。軸は 0 から始まらない。",
     )];
     if bars.len() < account.steps.len() {
         parts.push(pair(
@@ -385,7 +412,7 @@ mod tests {
         assert!((sum - account.all().value).abs() < 1e-9);
         assert_eq!(bars.last().map(|bar| bar.went), Some(Went::Mixed));
         let drawing = steel_account(&account, 166.0, Speech::English).unwrap();
-        assert!(drawing.height < 230.0, "{}", drawing.height);
+        assert!(drawing.height < 240.0, "{}", drawing.height);
         assert!(
             drawing.note.en.contains("90 steps in 36 rows"),
             "{}",

@@ -268,7 +268,7 @@ fn key(pen: &mut Pen, y: f64) {
 
 fn alternative(record: &Record, before: &Record, rows: &[Row]) -> Pair {
     let datum = ruler::datum(record);
-    let (then, now) = (state::name(before), state::name(record));
+    let (then, now) = (state::in_text(before), state::in_text(record));
     let mut parts = vec![pair(
         format!(
             "Loss along the blade from {} to {}, with expanded uncertainty (k = 2); places from the {}.",
@@ -303,7 +303,7 @@ fn alternative(record: &Record, before: &Record, rows: &[Row]) -> Pair {
 }
 
 fn note(record: &Record, before: &Record, left_out: bool) -> Pair {
-    let (then, now) = (state::name(before), state::name(record));
+    let (then, now) = (state::in_text(before), state::in_text(record));
     let mut parts = vec![pair(
         format!(
             "Measures of {} less those of {}, with expanded uncertainty (k = 2) of the difference: with what two readings of one gauge share, and 1 mm of doubt of the place. The darker, the more; a filled corner marks what is more than that uncertainty. Each cell stands for one station and reaches halfway to the next.",

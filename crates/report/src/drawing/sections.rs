@@ -250,7 +250,7 @@ fn alternative(record: &Record, before: Option<&Record>, shown: &[Pairing], scal
         ),
     )];
     if let Some(before) = before.filter(|_| shown.iter().any(|one| one.before.is_some())) {
-        let since = state::name(before);
+        let since = state::in_text(before);
         parts.push(pair(
             format!("Losses since {}.", since.en),
             format!("減少は{}との差。", since.ja),

@@ -233,12 +233,12 @@ fn the_demo_sword_agrees_with_its_check() {
     );
     assert!(
         said.en
-            .ends_with("; 2 flaws gone, 1 smaller, 1 the same, 1 newly visible."),
+            .ends_with("; 3 flaws gone, 1 smaller, 1 the same, 1 newly visible."),
         "{}",
         said.en
     );
     assert!(
-        said.ja.starts_with("記録 1以降に鋼の減少 4.20"),
+        said.ja.starts_with("記録 1 以降に鋼の減少 4.20"),
         "{}",
         said.ja
     );

@@ -77,7 +77,7 @@ impl Case<'_> {
 
     /// In the first state, and in the second as looked for and not found.
     pub(super) fn looked_for_again(&self, first: &Flaw, second: &Flaw) -> Judged {
-        let now = state::name(self.after);
+        let now = state::in_text(self.after);
         if first.standing == Standing::Suspected {
             return (
                 Fate::RuledOut,
@@ -109,7 +109,7 @@ impl Case<'_> {
     }
 
     pub(super) fn no_longer_recorded(&self, flaw: &Flaw) -> Judged {
-        let now = state::name(self.after);
+        let now = state::in_text(self.after);
         let Some(examination) = &self.after.examination else {
             return (
                 Fate::NotLookedAt,
@@ -183,7 +183,7 @@ impl Case<'_> {
 
     /// In the second state and not in the first, or there as looked for and not found.
     pub(super) fn new(&self, ruled_out: Option<&Flaw>, flaw: &Flaw) -> Judged {
-        let then = state::name(self.before);
+        let then = state::in_text(self.before);
         let Some(examination) = &self.before.examination else {
             return (
                 Fate::New,
@@ -284,7 +284,7 @@ impl Case<'_> {
 
     /// What hid the place of a new flaw before, where something did.
     fn covered(&self, examination: &Examination, flaw: &Flaw) -> Option<Judged> {
-        let then = state::name(self.before);
+        let then = state::in_text(self.before);
         let places = !datums_differ(self.before, self.after);
         let cover = self.before.flaws.iter().find(|cover| {
             stands(cover) && kinds::hides(cover.kind, flaw.kind) && same_place(cover, flaw, places)

@@ -24,7 +24,7 @@ impl Told {
     /// Compares two states of a blade; `between` are its records after the first and before the second, oldest first.
     pub fn of(before: &Record, after: &Record, between: &[Record], speech: Speech) -> Self {
         let comparison = Comparison::of(before, after, between);
-        let text = |words: &Pair| speech.text(words);
+        let text = |words: &Pair| said(speech, words);
         Self {
             summary: text(&summary(&comparison)),
             before: state_told(before, speech),
@@ -78,11 +78,20 @@ fn state_told(state: &Record, speech: Speech) -> StateTold {
     let examination = state.examination.as_ref();
     StateTold {
         record: (!is_sheet).then_some(state.sequence),
-        name: speech.text(&state::name(state)),
+        name: said(speech, &state::name(state)),
         purpose: (!is_sheet).then(|| state.purpose.key()),
         examined_on: examination.map(|one| one.on.to_string()),
         surface: examination.map(|one| one.surface.key()),
     }
+}
+
+/// Words for terminals and programs, without the spaces that keep words together on paper.
+fn said(speech: Speech, words: &Pair) -> String {
+    plain(&speech.text(words))
+}
+
+fn plain(text: &str) -> String {
+    text.replace('\u{a0}', " ")
 }
 
 /// Plain ASCII for programs.
@@ -144,14 +153,14 @@ fn row_told(row: &Row<'_>, speech: Speech) -> QuantityTold {
     };
     QuantityTold {
         field: row.field,
-        name: speech.text(&row.name),
+        name: said(speech, &row.name),
         before: row.before.map(of_quantity),
         after: row.after.map(of_quantity),
         difference: row
             .difference
             .map(|difference| number(difference, row.digits(), unit)),
         judged,
-        said: speech.text(&row.judged()),
+        said: said(speech, &row.judged()),
     }
 }
 
@@ -160,13 +169,13 @@ fn flaw_told(change: &FlawChange<'_>, speech: Speech) -> Option<FlawTold> {
     Some(FlawTold {
         id: flaw.id.to_string(),
         kind: flaw.kind.key(),
-        kind_said: speech.text(&words::gloss(flaw.kind)),
+        kind_said: said(speech, &words::gloss(flaw.kind)),
         zone: flaw.zone.key(),
         at: of_quantity(&flaw.at),
         fate: change.fate.key(),
-        fate_said: speech.text(&change.fate.said()),
+        fate_said: said(speech, &change.fate.said()),
         rule: change.rule,
-        why: speech.text(&change.why),
+        why: said(speech, &change.why),
         sizes: change
             .sizes
             .iter()
@@ -180,7 +189,7 @@ fn flaw_told(change: &FlawChange<'_>, speech: Speech) -> Option<FlawTold> {
                     field: size.field,
                     difference: number(size.difference, digits, unit),
                     judged: against_key(size.against()),
-                    said: format!("{} {}", speech.text(&size.name), size.stated),
+                    said: plain(&format!("{} {}", said(speech, &size.name), size.stated)),
                 }
             })
             .collect(),
@@ -197,11 +206,11 @@ fn account_told(account: &Account<'_>, speech: Speech) -> AccountTold {
         .filter_map(|(step, both)| {
             let [first, second] = both else { return None };
             Some(StepTold {
-                from: speech.text(&first.place.said()),
-                to: speech.text(&second.place.said()),
+                from: said(speech, &first.place.said()),
+                to: said(speech, &second.place.said()),
                 on: second.place.on(),
                 passes: step.passes.iter().map(|pass| pass.id.to_string()).collect(),
-                said: speech.text(&step.said()),
+                said: said(speech, &step.said()),
                 went: step.went.key(),
                 before: of_quantity(first.mass),
                 after: of_quantity(second.mass),
@@ -210,9 +219,9 @@ fn account_told(account: &Account<'_>, speech: Speech) -> AccountTold {
             })
         })
         .collect();
-    let total = |went, said: &Pair, gone: Estimate| TotalTold {
+    let total = |went, name: &Pair, gone: Estimate| TotalTold {
         went,
-        said: speech.text(said),
+        said: said(speech, name),
         gone: grams(gone),
         told: told(gone) != Against::Undecided,
     };
@@ -242,7 +251,7 @@ fn account_told(account: &Account<'_>, speech: Speech) -> AccountTold {
         left_out: account
             .left_out
             .iter()
-            .map(|state| speech.text(&state::name(state)))
+            .map(|state| said(speech, &state::name(state)))
             .collect(),
     }
 }
@@ -264,6 +273,6 @@ fn etch_told(
             .etch
             .map(|etch| etch.neutralised && etch.rinsed && etch.dried),
         gone: event.gone.map(grams),
-        said: speech.text(&event.said()),
+        said: said(speech, &event.said()),
     }
 }

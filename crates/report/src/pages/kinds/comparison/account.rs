@@ -37,21 +37,19 @@ pub(super) fn set(flow: &mut Flow, comparison: &Comparison<'_>) {
     );
     flow.y += 1.0;
     let width = flow.frame.text_width();
-    for drawing in [
-        drawing::steel_account(account, width, flow.speech),
-        drawing::steel_gone(account, width, flow.speech),
-    ]
-    .into_iter()
-    .flatten()
-    {
-        set_drawing(flow, &drawing);
+    if let Some(bars) = drawing::steel_account(account, width, flow.speech) {
+        set_drawing(flow, &bars);
     }
     totals(flow, account);
+    if let Some(curves) = drawing::steel_gone(account, width, flow.speech) {
+        flow.gap(3.0);
+        set_drawing(flow, &curves);
+    }
     remarks(flow, account);
 }
 
 fn set_drawing(flow: &mut Flow, drawing: &Drawing) {
-    words::subheading(flow, &drawing.title, drawing.height.min(30.0));
+    words::subheading(flow, &drawing.title, drawing.height + 6.0);
     drawing.set(flow);
     flow.gap(1.6);
 }
@@ -124,7 +122,7 @@ fn remarks(flow: &mut Flow, account: &Account<'_>) {
         items.push(spans);
     }
     for left_out in &account.left_out {
-        let name = state::name(left_out);
+        let name = state::in_text(left_out);
         items.push(speech.label(&pair(
             format!(
                 "{} weighed something else than the rest: not compared",

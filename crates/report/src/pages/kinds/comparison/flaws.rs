@@ -33,7 +33,7 @@ pub(super) fn set(flow: &mut Flow, comparison: &Comparison<'_>) {
         ),
         style::NOTE,
     );
-    flow.y += 0.8;
+    flow.y += 1.6;
     let column = |title: &Pair, width| words::column(speech, title, width);
     let mut table = Table::new(vec![
         column(&pair("flaw", "疵"), Width::Share(1.0)),

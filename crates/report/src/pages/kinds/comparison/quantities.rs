@@ -39,7 +39,7 @@ pub(super) fn set(flow: &mut Flow, comparison: &Comparison<'_>) {
         ),
         style::NOTE,
     );
-    flow.y += 0.8;
+    flow.y += 1.6;
     if !rows.is_empty() {
         table(flow, rows);
     }
