@@ -185,17 +185,16 @@ fn show_one(workshop: &Workshop, number: u64, json: bool) -> Outcome {
         if let Some(blade) = &line.blade {
             add!(text, "  blade: {blade}\n");
         }
-        match &line.content {
-            Some(content) => {
-                if !line.subject.is_empty() {
-                    add!(text, "  about: {}\n", show::plain(&line.subject));
-                }
-                let laid_out = serde_json::to_string_pretty(content).unwrap_or_default();
-                for row in laid_out.lines() {
-                    add!(text, "  {}\n", show::plain(row));
-                }
+        if let Some(content) = &line.content {
+            if !line.subject.is_empty() {
+                add!(text, "  about: {}\n", show::plain(&line.subject));
             }
-            None => add!(text, "  struck out: {}\n", show::plain(&line.subject)),
+            let laid_out = serde_json::to_string_pretty(content).unwrap_or_default();
+            for row in laid_out.lines() {
+                add!(text, "  {}\n", show::plain(row));
+            }
+        } else {
+            add!(text, "  struck out: {}\n", show::plain(&line.subject));
         }
         if let Some(by) = line.replaced_by {
             add!(text, "  replaced by entry {by}\n");

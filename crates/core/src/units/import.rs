@@ -207,7 +207,7 @@ impl Import<'_> {
                     cells.insert(*field, cell);
                 }
                 Err(reason) => {
-                    fault.get_or_insert((Some(*field), reason));
+                    fault.get_or_insert((Some(*field), *reason));
                 }
             }
         }
@@ -217,7 +217,7 @@ impl Import<'_> {
             .get(&(cells.get(&Field::Holder).cloned(), identity.to_owned()));
         if let Err(ragged) = row.fits(self.header.len()) {
             // Told first: with a cell too few or too many, no cell is sure to stand in its column.
-            fault = Some((None, ragged));
+            fault = Some((None, *ragged));
         } else if fault.is_some() {
         } else if identity.is_empty() {
             fault = Some((Some(Field::Identity), Reason::NoIdentity));

@@ -84,7 +84,7 @@ impl Workshop {
                 put(&mut entry.paid_to, change.party, |name| {
                     party(name).map(Some)
                 })?;
-                self.renoted(number, entry, Vec::new(), who, around)
+                self.renoted(number, &entry, Vec::new(), who, around)
             }
             Income::KIND => {
                 let mut entry = self.noted_at::<Income>(number)?.matter;
@@ -93,7 +93,7 @@ impl Workshop {
                 })?;
                 put(&mut entry.what, change.what, for_what)?;
                 put(&mut entry.from, change.party, |name| party(name).map(Some))?;
-                self.renoted(number, entry, Vec::new(), who, around)
+                self.renoted(number, &entry, Vec::new(), who, around)
             }
             Use::KIND => self.amend_use(number, change, who, around),
             Stock::KIND => {
@@ -105,13 +105,13 @@ impl Workshop {
                 })?;
                 put(&mut entry.from, change.party, |name| party(name).map(Some))?;
                 self.shelf(Some(number))?.fits(&entry.item, &entry.amount)?;
-                self.renoted(number, entry, Vec::new(), who, around)
+                self.renoted(number, &entry, Vec::new(), who, around)
             }
             _ => {
                 let mut entry = self.noted_at::<Hours>(number)?.matter;
                 put(&mut entry.time, change.time, Amount::read_time)?;
                 put(&mut entry.what, change.what, for_what)?;
-                self.renoted(number, entry, Vec::new(), who, around)
+                self.renoted(number, &entry, Vec::new(), who, around)
             }
         }
     }
@@ -142,18 +142,18 @@ impl Workshop {
         if kept {
             entry.cost_from = old.cost_from;
         }
-        self.renoted(number, entry, remarks, who, around)
+        self.renoted(number, &entry, remarks, who, around)
     }
 
     fn renoted<T: Matter + AsLine>(
         &self,
         number: u64,
-        matter: T,
+        matter: &T,
         remarks: Vec<String>,
         who: &Who<'_>,
         around: &Surroundings<'_>,
     ) -> Result<BookNoted, WorkshopError> {
-        let new = self.renote(number, &matter, who, around)?;
+        let new = self.renote(number, matter, who, around)?;
         Ok(BookNoted {
             line: line(self.noted_at::<T>(new)?),
             replaces: Some(number),

@@ -283,7 +283,7 @@ impl Workshop {
                     what: for_what(what)?,
                     paid_to: paid_to.map(party).transpose()?,
                 };
-                self.entered(blade, "", entry, Vec::new(), who, around)
+                self.entered(blade, "", &entry, Vec::new(), who, around)
             }
             NewBook::Income { amount, what, from } => {
                 let entry = Income {
@@ -291,7 +291,7 @@ impl Workshop {
                     what: for_what(what)?,
                     from: from.map(party).transpose()?,
                 };
-                self.entered(blade, "", entry, Vec::new(), who, around)
+                self.entered(blade, "", &entry, Vec::new(), who, around)
             }
             NewBook::Use {
                 item,
@@ -303,8 +303,7 @@ impl Workshop {
                 let note = note.map(for_what).transpose()?;
                 let (entry, remarks) =
                     self.used_up(&item_name(item)?, Amount::read(amount)?, cost, note, None)?;
-                let item = entry.item.clone();
-                self.entered(blade, &item, entry, remarks, who, around)
+                self.entered(blade, &entry.item, &entry, remarks, who, around)
             }
             NewBook::Stock {
                 item,
@@ -322,15 +321,14 @@ impl Workshop {
                     cost: cost.map(|cost| money("cost", cost)).transpose()?,
                     from: from.map(party).transpose()?,
                 };
-                let item = entry.item.clone();
-                self.entered(blade, &item, entry, Vec::new(), who, around)
+                self.entered(blade, &entry.item, &entry, Vec::new(), who, around)
             }
             NewBook::Hours { time, what } => {
                 let entry = Hours {
                     time: Amount::read_time(time)?,
                     what: for_what(what)?,
                 };
-                self.entered(blade, "", entry, Vec::new(), who, around)
+                self.entered(blade, "", &entry, Vec::new(), who, around)
             }
         }
     }
@@ -339,12 +337,12 @@ impl Workshop {
         &self,
         blade: Option<&str>,
         subject: &str,
-        matter: T,
+        matter: &T,
         remarks: Vec<String>,
         who: &Who<'_>,
         around: &Surroundings<'_>,
     ) -> Result<BookNoted, WorkshopError> {
-        let number = self.note(blade, subject, &matter, who, around)?;
+        let number = self.note(blade, subject, matter, who, around)?;
         Ok(BookNoted {
             line: line(self.noted_at::<T>(number)?),
             replaces: None,

@@ -83,20 +83,17 @@ impl Workshop {
             .map(|row| row.title);
         let mut places = Vec::new();
         let (mut kind, mut on) = (None, None);
-        match hit.entry {
-            Some(number) => {
-                let entry = self.store().entry(number)?;
-                look("about", &Value::String(entry.subject), wanted, &mut places);
-                look("", &entry.body.unwrap_or_default(), wanted, &mut places);
-                kind = Some(entry.kind);
-                on = Some(entry.on);
-            }
-            None => {
-                let blade = hit.blade.as_deref().unwrap_or_default();
-                let draft = self.store().draft(blade)?;
-                let body = draft.map(|draft| draft.body).unwrap_or_default();
-                look("", &body, wanted, &mut places);
-            }
+        if let Some(number) = hit.entry {
+            let entry = self.store().entry(number)?;
+            look("about", &Value::String(entry.subject), wanted, &mut places);
+            look("", &entry.body.unwrap_or_default(), wanted, &mut places);
+            kind = Some(entry.kind);
+            on = Some(entry.on);
+        } else {
+            let blade = hit.blade.as_deref().unwrap_or_default();
+            let draft = self.store().draft(blade)?;
+            let body = draft.map(|draft| draft.body).unwrap_or_default();
+            look("", &body, wanted, &mut places);
         }
         // What holds more of the words says more; among equals the order of the sheet.
         places.sort_by_key(|(words, _)| std::cmp::Reverse(*words));

@@ -26,12 +26,12 @@ impl TableRow {
     ///
     /// # Errors
     /// [`Reason::Ragged`]: with a cell too few or too many, no cell is sure to stand in its column.
-    pub fn fits(&self, columns: usize) -> Result<(), Reason> {
+    pub fn fits(&self, columns: usize) -> Result<(), Box<Reason>> {
         let cells = self.cells.len();
         if cells == columns {
             Ok(())
         } else {
-            Err(Reason::Ragged { cells, columns })
+            Err(Box::new(Reason::Ragged { cells, columns }))
         }
     }
 
@@ -39,17 +39,17 @@ impl TableRow {
     ///
     /// # Errors
     /// [`Reason::LongCell`], [`Reason::NotUtf8`].
-    pub fn cell(&self, at: usize) -> Result<Option<String>, Reason> {
+    pub fn cell(&self, at: usize) -> Result<Option<String>, Box<Reason>> {
         let Some(cell) = self.cells.get(at) else {
             return Ok(None);
         };
         if cell.len() > LONGEST_CELL {
-            return Err(Reason::LongCell {
+            return Err(Box::new(Reason::LongCell {
                 bytes: cell.len(),
                 longest: LONGEST_CELL,
-            });
+            }));
         }
-        let cell = str::from_utf8(cell).map_err(|_| Reason::NotUtf8)?;
+        let cell = str::from_utf8(cell).map_err(|_| Box::new(Reason::NotUtf8))?;
         let cell: String = cell.trim().nfc().collect();
         Ok((!cell.is_empty()).then_some(cell))
     }

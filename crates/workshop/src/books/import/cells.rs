@@ -195,7 +195,7 @@ impl Writing {
 
 impl Numbers {
     /// Turns the numbers of a cell into the form of readings: nothing between thousands, a full stop before decimals.
-    pub(super) fn plain(&self, cell: &str) -> Result<String, Fault> {
+    pub(super) fn plain(self, cell: &str) -> Result<String, Fault> {
         let cell = cell.trim();
         let mut out = String::new();
         let letters: Vec<char> = cell.chars().collect();
@@ -260,12 +260,10 @@ impl Dates {
             sound.then(|| part.to_owned())
         };
         let (year, month, day) = match (self.order(), &parts[..]) {
-            (Order::YearFirst, [year, month, day]) => (*year, *month, Some(*day)),
-            (Order::DayFirst, [day, month, year]) | (Order::MonthFirst, [month, day, year]) => {
-                (*year, *month, Some(*day))
-            }
-            (Order::YearFirst, [year, month]) => (*year, *month, None),
-            (Order::DayFirst | Order::MonthFirst, [month, year]) => (*year, *month, None),
+            (Order::Year, [year, month, day])
+            | (Order::Day, [day, month, year])
+            | (Order::Month, [month, day, year]) => (*year, *month, Some(*day)),
+            (Order::Year, [year, month]) | (_, [month, year]) => (*year, *month, None),
             _ => return Err(fault()),
         };
         let year = number(year, 4)
@@ -285,12 +283,12 @@ impl Dates {
     }
 }
 
-/// In which order a date names its parts.
+/// What a date names first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Order {
-    YearFirst,
-    DayFirst,
-    MonthFirst,
+    Year,
+    Day,
+    Month,
 }
 
 #[cfg(test)]

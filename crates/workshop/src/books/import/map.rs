@@ -65,11 +65,9 @@ impl Dates {
 
     pub(super) const fn order(self) -> Order {
         match self {
-            Self::Iso | Self::YearMonthDaySlashes | Self::YearMonthDayDots => Order::YearFirst,
-            Self::DayMonthYearDots | Self::DayMonthYearSlashes | Self::DayMonthYear => {
-                Order::DayFirst
-            }
-            Self::MonthDayYear => Order::MonthFirst,
+            Self::Iso | Self::YearMonthDaySlashes | Self::YearMonthDayDots => Order::Year,
+            Self::DayMonthYearDots | Self::DayMonthYearSlashes | Self::DayMonthYear => Order::Day,
+            Self::MonthDayYear => Order::Month,
         }
     }
 }
@@ -348,7 +346,7 @@ impl RawColumn {
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
-    use super::super::targets::Into;
+    use super::super::targets::Aim;
     use super::*;
 
     fn read(text: &str) -> Result<TableMap, BooksError> {
@@ -368,7 +366,7 @@ mod tests {
         .unwrap();
         assert_eq!(map.separator, Some(';'));
         assert_eq!(map.columns.len(), 2);
-        assert_eq!(map.columns[1].1.into, Into::Journal("cost", 1, "amount"));
+        assert_eq!(map.columns[1].1.into, Aim::Journal("cost", 1, "amount"));
         assert_eq!(map.values[0].1.into.part().as_deref(), Some("custody[0]"));
         assert_eq!(map.columns[0].1.into.part().as_deref(), Some("dimensions"));
     }

@@ -206,7 +206,7 @@ fn columns<'m>(file: &Path, map: &'m TableMap, table: &Table) -> Result<Columns<
     };
     Ok(Columns {
         key: find(&map.key)?,
-        columns: map
+        mapped: map
             .columns
             .iter()
             .map(|(name, target)| Ok((find(name)?, name.as_str(), target)))

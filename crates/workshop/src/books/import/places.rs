@@ -123,11 +123,11 @@ fn leaf_of(root: &Value, schema: &Value) -> Option<Holds> {
         Value::Array(all) => all.iter().filter_map(Value::as_str).collect(),
         _ => return None,
     };
-    match types.iter().find(|one| **one != "null")? {
-        &"string" => Some(Holds::Words),
-        &"boolean" => Some(Holds::YesNo),
-        &"integer" => Some(Holds::Whole),
-        &"array" => {
+    match types.into_iter().find(|one| *one != "null")? {
+        "string" => Some(Holds::Words),
+        "boolean" => Some(Holds::YesNo),
+        "integer" => Some(Holds::Whole),
+        "array" => {
             let inner = leaf(root, schema.get("items")?)?;
             (!matches!(inner, Holds::List(_))).then(|| Holds::List(Box::new(inner)))
         }

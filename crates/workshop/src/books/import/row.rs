@@ -9,7 +9,7 @@ use super::super::ledger::{for_what, money, party};
 use super::super::{Amount, BooksError, Cost, Hours, Income};
 use super::map::TableMap;
 use super::places::{close_gaps, put};
-use super::targets::{Into, Target};
+use super::targets::{Aim, Target};
 use super::{ImportProblem, SetValue};
 use crate::stage::{Stage, StageNote};
 
@@ -35,7 +35,7 @@ pub(super) struct Ready {
 /// The columns of a map by their place in the header.
 pub(super) struct Columns<'m> {
     pub(super) key: usize,
-    pub(super) columns: Vec<(usize, &'m str, &'m Target)>,
+    pub(super) mapped: Vec<(usize, &'m str, &'m Target)>,
     pub(super) count: usize,
 }
 
@@ -90,7 +90,7 @@ impl Builder<'_> {
             value: shown(&value),
         });
         match &target.into {
-            Into::Sheet(steps) => {
+            Aim::Sheet(steps) => {
                 if !put(&mut self.body, steps, value) {
                     self.problem(
                         column,
@@ -105,7 +105,7 @@ impl Builder<'_> {
                     );
                 }
             }
-            Into::Journal(kind, number, field) => {
+            Aim::Journal(kind, number, field) => {
                 let fields = self.journal.entry((kind, *number)).or_default();
                 fields.insert(field, (value, column.map(str::to_owned)));
             }
@@ -242,7 +242,7 @@ pub(super) fn convert(
         ),
         Err(reason) => builder.problem(Some(&map.key), None, (reason.to_string(), reason.hint())),
     }
-    for (at, name, target) in &columns.columns {
+    for (at, name, target) in &columns.mapped {
         match row.cell(*at) {
             Ok(None) => {}
             Ok(Some(cell)) => builder.take(&cell, Some(name), target),

@@ -1,6 +1,7 @@
 //! Where a column or a fixed value goes: a place of the sheet, or a field of an entry of the journal.
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 
 use tangmark_core::check::nearest;
 use tangmark_core::record::Term as _;
@@ -59,14 +60,14 @@ enum JournalField {
 
 /// Where a value goes.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) enum Into {
+pub(super) enum Aim {
     /// A place of the sheet.
     Sheet(Vec<Step>),
     /// A field of an entry of the journal: kind, number among its kind, field.
     Journal(&'static str, usize, &'static str),
 }
 
-impl Into {
+impl Aim {
     /// The part that a column of the row has to fill before a fixed value is taken: the innermost element of a list, else
     /// the section. What is in `blade` itself needs none.
     pub(super) fn part(&self) -> Option<String> {
@@ -93,7 +94,9 @@ pub(super) fn shown(steps: &[Step]) -> String {
                 text.push('.');
                 text.push_str(name);
             }
-            Step::Number(number) => text.push_str(&format!("[{number}]")),
+            Step::Number(number) => {
+                let _ = write!(text, "[{number}]");
+            }
         }
     }
     text
@@ -104,7 +107,7 @@ pub(super) fn shown(steps: &[Step]) -> String {
 pub(super) struct Target {
     /// The place as the map writes it.
     pub(super) to: String,
-    pub(super) into: Into,
+    pub(super) into: Aim,
     pub(super) holds: Holds,
     pub(super) unit: Option<String>,
     pub(super) method: Option<String>,
@@ -130,7 +133,7 @@ pub(super) fn plain_target(to: &str) -> Result<Target, (String, String)> {
     })
 }
 
-fn place(to: &str) -> Result<(Into, Holds), (String, String)> {
+fn place(to: &str) -> Result<(Aim, Holds), (String, String)> {
     let unknown = |hint: String| {
         (
             format!("there is no place `{to}` that a column could fill"),
@@ -161,7 +164,7 @@ fn place(to: &str) -> Result<(Into, Holds), (String, String)> {
             JournalField::Time => Holds::Quantity(Dimension::Duration),
             JournalField::Stage => Holds::Term(stages()),
         };
-        return Ok((Into::Journal(kind, number, field), holds));
+        return Ok((Aim::Journal(kind, number, field), holds));
     }
     if to == "blade.id" {
         return Err(unknown(
@@ -176,7 +179,7 @@ fn place(to: &str) -> Result<(Into, Holds), (String, String)> {
             |near| format!("did you mean `{near}`?"),
         ))
     })?;
-    Ok((Into::Sheet(parts), found))
+    Ok((Aim::Sheet(parts), found))
 }
 
 /// The stages of the work, as the terms of a list.
