@@ -7,9 +7,12 @@ use tangmark_core::record::{Material, PartialDate, Photo, ProtectedScreen, Shows
 use tangmark_store::{ObjectKind, PhotoRow, Store as _};
 
 use super::card::{self, value};
+use super::fits::is_judged;
+use super::list::is_measured;
 use super::{
     Belonging, Card, ChangedSheet, DoneFitting, FittingError, Known, Place, Readings, sheet,
 };
+use super::{LONGEST_NAME, expect_text};
 use crate::edit::Edit;
 use crate::journal::{Entry, Who};
 use crate::photos::{self, FoundPhoto};
@@ -118,6 +121,7 @@ impl Making {
             fitting["protected_as_of"] = json!(list);
         }
         let title = changes.title.clone().unwrap_or_else(|| card.title.clone());
+        expect_text("title", &title, LONGEST_NAME)?;
         let mut photos = card.photos.clone();
         let mut files = Vec::new();
         for path in &changes.photos {
@@ -284,6 +288,8 @@ impl Workshop {
         let mut done = DoneFitting {
             fitting: card.id().to_owned(),
             place: Place::Storage,
+            judged: is_judged(card.fitting.part),
+            measured: is_measured(&card.fitting),
             sheets: Vec::new(),
             entries: Vec::new(),
             remarks: remarks.collect(),

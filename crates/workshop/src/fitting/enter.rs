@@ -1,11 +1,15 @@
 //! Entering a fitting into the inventory: a new one, or one that stands in the sheet of a blade.
 
 use serde_json::{Value, json};
-use tangmark_core::record::{FittingOrigin, FittingPart, Kept, Key, Matched, Photo, Term as _};
+use tangmark_core::record::{
+    FittingFit, FittingOrigin, FittingPart, Instrument, Kept, Key, Length, Matched, Photo,
+    Term as _,
+};
 
 use super::change::Making;
 use super::{
-    Card, Changes, DoneFitting, FittingError, LONGEST_KEY, Move, Place, Readings, card, sheet,
+    Card, Changes, DoneFitting, FittingError, LONGEST_KEY, LONGEST_NOTE, Move, Place, Readings,
+    card, expect_text, sheet,
 };
 use crate::journal::Who;
 use crate::{Surroundings, Workshop, WorkshopError};
@@ -39,6 +43,9 @@ impl Workshop {
     ) -> Result<DoneFitting, WorkshopError> {
         let id = new.id.as_str();
         self.expect_free(id)?;
+        if let Some(note) = &new.note {
+            expect_text("remark", note, LONGEST_NOTE)?;
+        }
         let title = new.known.title.clone().unwrap_or_else(|| new.part.shown());
         let mut changes = new.known.clone();
         let edit = match &new.with {
@@ -140,6 +147,9 @@ impl Workshop {
         let mut fitting = found.clone();
         fitting.photos = Vec::new();
         fitting.id = key.parse()?;
+        if let (Some(fit), Some(examination)) = (&mut fitting.fit, &whole.examination) {
+            by_itself(fit, &examination.instruments);
+        }
         let kept = fitting.kept.unwrap_or(Kept::Storage);
         fitting.kept = Some(kept);
         let made = Making {
@@ -211,5 +221,28 @@ impl Workshop {
         let remark = format!("fitting `{}` entered", card.id());
         let done = self.write_fitting(&card, &files, edit, entries, &remark, around)?;
         Ok(DoneFitting { place: to, ..done })
+    }
+}
+
+/// Lengths that stand without the sheet in which they were read: its instruments are named in words.
+fn by_itself(fit: &mut FittingFit, instruments: &[Instrument]) {
+    let FittingFit {
+        peg_hole_at,
+        opening_width,
+        opening_thickness,
+        ..
+    } = fit;
+    for Length(quantity) in [peg_hole_at, opening_width, opening_thickness]
+        .into_iter()
+        .flatten()
+    {
+        let Some(key) = quantity.instrument.take() else {
+            continue;
+        };
+        if quantity.method.is_none() {
+            let name = instruments.iter().find(|one| one.id == key);
+            let name = name.map_or_else(|| key.to_string(), |one| one.name.clone());
+            quantity.method = Some(format!("read with: {name}").chars().take(200).collect());
+        }
     }
 }

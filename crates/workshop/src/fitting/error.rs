@@ -10,6 +10,16 @@ pub enum FittingError {
     /// A key that is taken.
     #[error("fitting `{0}` is in the inventory already")]
     Taken(String),
+    /// A text that is empty or too long.
+    #[error("the {what} has {found} characters; 1 to {most} are allowed")]
+    Text {
+        /// What it is.
+        what: &'static str,
+        /// Characters found.
+        found: usize,
+        /// Most characters.
+        most: usize,
+    },
     /// A key that leaves no room for the keys of its photos.
     #[error("the key `{id}` has {} characters, at most {most} are allowed for a fitting", .id.len())]
     LongKey {
@@ -127,6 +137,9 @@ impl FittingError {
                                  `tangmark fitting adopt BLADE ID`"
                 .to_owned(),
             Self::Taken(id) => format!("take another key, or look at that one with `tangmark fitting show {id}`"),
+            Self::Text { .. } => {
+                "write it out, or say it shorter; `tangmark fitting describe ID --description` holds more".to_owned()
+            }
             Self::LongKey { .. } => "take a shorter key: its photos are named after it".to_owned(),
             Self::NoSuchPlace(_) => "list the blades with `tangmark blade list`; a person or a place is written as a name with a \
                                      capital letter or a space, such as --to \"H. Marlow\""

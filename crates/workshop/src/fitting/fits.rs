@@ -139,6 +139,11 @@ impl Goes {
     }
 }
 
+/// Whether a hole or an opening decides on a part.
+pub(super) fn is_judged(part: FittingPart) -> bool {
+    Goes::of(part).is_some()
+}
+
 /// The section a fitting goes over, as far as the sheet has it.
 struct Section {
     width: Option<Estimate>,

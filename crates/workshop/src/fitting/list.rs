@@ -88,7 +88,7 @@ fn keys(materials: &[Material]) -> Vec<&'static str> {
     materials.iter().map(|one| one.key()).collect()
 }
 
-fn is_measured(fitting: &Fitting) -> bool {
+pub(super) fn is_measured(fitting: &Fitting) -> bool {
     fitting.fit.as_ref().is_some_and(|fit| {
         fit.peg_hole_at.is_some() || fit.opening_width.is_some() || fit.opening_thickness.is_some()
     })

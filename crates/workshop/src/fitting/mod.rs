@@ -36,6 +36,21 @@ use crate::{Workshop, WorkshopError};
 /// Most characters of a fitting's key; the keys of its photos are longer, and have 40 at most.
 const LONGEST_KEY: usize = 31;
 
+/// Most characters of a title, and of the name of a person or place.
+const LONGEST_NAME: usize = 200;
+/// Most characters of a remark.
+const LONGEST_NOTE: usize = 1000;
+
+/// Refuses a text that is empty or too long.
+fn expect_text(what: &'static str, text: &str, most: usize) -> Result<(), FittingError> {
+    let found = text.trim().chars().count();
+    if (1..=most).contains(&found) {
+        Ok(())
+    } else {
+        Err(FittingError::Text { what, found, most })
+    }
+}
+
 /// What a change of a fitting wrote.
 #[derive(Clone, Debug, Serialize)]
 pub struct DoneFitting {
@@ -43,6 +58,10 @@ pub struct DoneFitting {
     pub fitting: String,
     /// Where it is now.
     pub place: Place,
+    /// Whether a hole or an opening decides on this part.
+    pub judged: bool,
+    /// Whether a hole or an opening was measured.
+    pub measured: bool,
     /// The blade whose sheet was changed, with the new revision.
     pub sheets: Vec<ChangedSheet>,
     /// Numbers of the entries in the journal.

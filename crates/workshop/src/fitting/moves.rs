@@ -3,7 +3,10 @@
 use tangmark_core::record::{CustodyKind, FittingOrigin, Kept, Key, Matched};
 use tangmark_store::Store as _;
 
-use super::{Belonging, Card, DoneFitting, FittingError, Known, Move, Place, sheet};
+use super::{
+    Belonging, Card, DoneFitting, FittingError, Known, LONGEST_NAME, LONGEST_NOTE, Move, Place,
+    expect_text, sheet,
+};
 use crate::journal::{Entry, Who, day};
 use crate::{Surroundings, Workshop, WorkshopError};
 
@@ -29,6 +32,9 @@ impl Workshop {
         around: &Surroundings<'_>,
     ) -> Result<DoneFitting, WorkshopError> {
         let known = self.known(id)?;
+        if let Some(note) = note {
+            expect_text("remark", note, LONGEST_NOTE)?;
+        }
         let from = known.place();
         let to = self.place(to, &from, belonging)?;
         let today = around.now.as_str();
@@ -116,8 +122,9 @@ impl Workshop {
         if with.is_empty() || with.parse::<Key>().is_ok() {
             return Err(FittingError::NoSuchPlace(text.chars().take(60).collect()).into());
         }
+        expect_text("name", with, LONGEST_NAME)?;
         Ok(Place::Out {
-            with: with.chars().take(200).collect(),
+            with: with.to_owned(),
         })
     }
 }

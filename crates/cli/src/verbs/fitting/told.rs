@@ -30,23 +30,21 @@ pub(super) fn done(done: &DoneFitting, what: &str, json: bool) -> Outcome {
     ));
     for sheet in &done.sheets {
         say(&format!(
-            "sheet of {}: revision {} has the change; take it back with `tangmark examine undo {}`, then look at \
-             `tangmark fitting show {}`",
-            sheet.blade, sheet.revision, sheet.blade, done.fitting
+            "the sheet of {} is revision {} now",
+            sheet.blade, sheet.revision
         ));
     }
     for remark in &done.remarks {
         say(&format!("note: {}", show::plain(remark)));
     }
-    say(&match done.place.blade() {
-        Some(blade) => format!(
-            "next: `tangmark fitting fit {} {blade}`, or `tangmark fitting screen {}`",
-            done.fitting, done.fitting
-        ),
-        None => format!(
-            "next: `tangmark fitting fit {}`, or `tangmark fitting screen {}`",
-            done.fitting, done.fitting
-        ),
+    let id = &done.fitting;
+    say(&match (done.judged, done.measured, done.place.blade()) {
+        (true, true, Some(blade)) => format!("next: `tangmark fitting fit {id} {blade}`"),
+        (true, true, None) => format!("next: `tangmark fitting fit {id}`"),
+        (true, false, _) => {
+            format!("next: `tangmark fitting measure {id} --opening \"… mm x … mm\"`")
+        }
+        (false, ..) => format!("next: `tangmark fitting screen {id}`"),
     });
     Ok(code::GOOD)
 }
