@@ -84,6 +84,14 @@ value = "bought"
 to = "custody[0].to.role"
 value = "polisher"
 
+[[column]]
+name = "Nr."
+to = "intake.came"
+
+[[value]]
+to = "intake.as"
+value = "bought"
+
 [[value]]
 to = "cost.for"
 value = "postage"
@@ -225,6 +233,19 @@ fn nothing_is_entered_unless_all_rows_are_sound_and_nothing_twice() {
         .code(0)
         .json();
     assert_eq!(amsel["currencies"][0]["margin"], "-1252.50");
+    let journal = [
+        "journal",
+        "list",
+        "langschwert",
+        "--kind",
+        "intake",
+        "--json",
+    ];
+    let intake = bench.work(&journal).code(0).json();
+    assert_eq!(
+        intake[0]["content"],
+        json!({ "as": "bought", "came": ["8"] })
+    );
 }
 
 #[test]

@@ -235,8 +235,8 @@ pub(super) enum What {
     /// every row is sound, or `--skip-bad` is given. The same file never enters a row twice, so that an import that was
     /// ended is gone on with by the same command.
     #[command(after_help = "Examples:
-  tangmark book import list.csv --suggest --out map.toml     write a map to begin with: every column, with samples
-  tangmark book import list.csv --map map.toml --dry-run     show what each row would become, and every problem
+  tangmark book import list.csv --suggest --out map.toml    a map to begin with
+  tangmark book import list.csv --map map.toml --dry-run    what each row would become
   tangmark book import list.csv --map map.toml")]
     Import {
         /// The table

@@ -11,6 +11,7 @@ use super::map::TableMap;
 use super::places::{close_gaps, put};
 use super::targets::{Aim, Target};
 use super::{ImportProblem, SetValue};
+use crate::intake::{CameAs, IntakeNote};
 use crate::stage::{Stage, StageNote};
 
 /// An entry of the journal that a row becomes, with its day.
@@ -20,6 +21,7 @@ pub(super) enum Booked {
     Income(Income, String),
     Hours(Hours, String),
     Stage(StageNote, Option<String>),
+    Intake(IntakeNote, Option<String>),
 }
 
 /// What a row becomes.
@@ -198,6 +200,25 @@ fn booked(kind: &'static str, fields: &Fields) -> Result<Booked, (&'static str, 
             },
             day(needed("on")?)?,
         ),
+        "intake" => {
+            let word = needed("as")?;
+            let found = CameAs::ALL.into_iter().find(|way| way.word() == word);
+            let unknown = || {
+                (
+                    "as",
+                    (format!("`{word}` is no way a blade comes"), String::new()),
+                )
+            };
+            let note = IntakeNote {
+                came_as: found.ok_or_else(unknown)?,
+                carrier: text("carrier").map(str::to_owned),
+                came: text("came").map(str::to_owned).into_iter().collect(),
+                hid: Vec::new(),
+                countries: Vec::new(),
+                prompts_shown: Vec::new(),
+            };
+            Booked::Intake(note, text("on").map(day).transpose()?)
+        }
         _ => {
             let key = needed("stage")?;
             let unknown = || ("stage", (format!("`{key}` is no stage"), String::new()));

@@ -7,7 +7,7 @@ use super::cells::Writing;
 use super::guess::{Guess, dates, guesses, numbers};
 use super::map::Dates;
 use super::places::{Holds, holds, steps};
-use super::read;
+use super::run::{ReadTable, read};
 use crate::WorkshopError;
 
 /// Longest sample, in characters.
@@ -57,12 +57,7 @@ pub fn suggest_map(file: &Path) -> Result<String, WorkshopError> {
     Ok(written(file, &found, &writing, &guesses))
 }
 
-fn written(
-    file: &Path,
-    found: &super::ReadTable,
-    writing: &Writing,
-    guesses: &[Guess<'_>],
-) -> String {
+fn written(file: &Path, found: &ReadTable, writing: &Writing, guesses: &[Guess<'_>]) -> String {
     let name = file
         .file_name()
         .map(|name| name.to_string_lossy())
@@ -72,7 +67,7 @@ fn written(
          #   tangmark book import {} --map THIS-FILE --dry-run\n\
          # Places of a sheet are written like dimensions.blade_length or custody[0].price; `tangmark schema show` lists them.\n\
          # Entries of the books: cost.amount, cost.for, cost.paid_to, cost.on; income.amount, income.for, income.from, income.on;\n\
-         # hours.time, hours.for, hours.on; stage.stage, stage.note, stage.on. Several: cost[0].amount, cost[1].amount.\n\n",
+         # hours.time, hours.for, hours.on; stage.stage, stage.note, stage.on; intake.as, intake.carrier, intake.came, intake.on. Several: cost[0].amount, cost[1].amount.\n\n",
         name.escape_debug(),
         name.escape_debug()
     );

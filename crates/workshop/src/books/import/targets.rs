@@ -8,11 +8,12 @@ use tangmark_core::record::Term as _;
 use tangmark_core::units::Dimension;
 
 use super::places::{Holds, Step, holds, steps};
+use crate::intake::CameAs;
 use crate::stage::Stage;
 use crate::terms::TermLine;
 
 /// Entries of the journal that columns may fill, with their fields.
-const JOURNAL: [(&str, &[(&str, JournalField)]); 4] = [
+const JOURNAL: [(&str, &[(&str, JournalField)]); 5] = [
     (
         "cost",
         &[
@@ -40,6 +41,15 @@ const JOURNAL: [(&str, &[(&str, JournalField)]); 4] = [
         ],
     ),
     (
+        "intake",
+        &[
+            ("as", JournalField::CameAs),
+            ("carrier", JournalField::Words),
+            ("came", JournalField::Words),
+            ("on", JournalField::Day),
+        ],
+    ),
+    (
         "stage",
         &[
             ("stage", JournalField::Stage),
@@ -56,6 +66,7 @@ enum JournalField {
     Day,
     Time,
     Stage,
+    CameAs,
 }
 
 /// Where a value goes.
@@ -163,6 +174,7 @@ fn place(to: &str) -> Result<(Aim, Holds), (String, String)> {
             JournalField::Day => Holds::Date,
             JournalField::Time => Holds::Quantity(Dimension::Duration),
             JournalField::Stage => Holds::Term(stages()),
+            JournalField::CameAs => Holds::Term(ways()),
         };
         return Ok((Aim::Journal(kind, number, field), holds));
     }
@@ -190,6 +202,16 @@ fn stages() -> Vec<TermLine> {
         gloss: stage.gloss(),
     };
     Stage::ALL.iter().map(line).collect()
+}
+
+/// The ways in which a blade comes, as the terms of a list.
+fn ways() -> Vec<TermLine> {
+    let line = |way: CameAs| TermLine {
+        key: way.word(),
+        kanji: "",
+        gloss: way.word(),
+    };
+    CameAs::ALL.into_iter().map(line).collect()
 }
 
 /// The nearest name of the last step among those there are beside it.
