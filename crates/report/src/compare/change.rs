@@ -6,7 +6,7 @@ use tangmark_core::{
 };
 use tangmark_measure::{
     Estimate,
-    reading::{GAUGE_REPEATS, Reading, SCALE_REPEATS, difference},
+    reading::{GAUGE_REPEATS, Reading, SCALE_REPEATS, Term, difference, sum},
 };
 
 use super::state;
@@ -41,4 +41,23 @@ pub(super) fn change(
         &reading(before, first, added),
         repeats(second),
     )
+}
+
+/// What went between the two weighings of each pair, all together, g; the weighings stand in one state.
+pub(crate) fn lost(state: &Record, pairs: &[(&Quantity, &Quantity)]) -> Estimate {
+    let readings: Vec<(f64, Reading)> = pairs
+        .iter()
+        .flat_map(|(before, after)| [(1.0, *before), (-1.0, *after)])
+        .map(|(coefficient, mass)| (coefficient, reading(state, mass, 0.0)))
+        .collect();
+    let terms: Vec<Term<'_>> = readings
+        .iter()
+        .enumerate()
+        .map(|(session, (coefficient, reading))| Term {
+            coefficient: *coefficient,
+            reading,
+            session,
+        })
+        .collect();
+    sum(&terms, SCALE_REPEATS)
 }

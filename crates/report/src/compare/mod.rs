@@ -4,7 +4,7 @@
 //! the same thing; [`account`]: where the mass went. [`Told`] is all of it in words and numbers.
 
 pub(crate) mod account;
-mod change;
+pub(crate) mod change;
 mod drawings;
 pub(crate) mod flaws;
 mod kinds;

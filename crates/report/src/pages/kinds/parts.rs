@@ -9,6 +9,7 @@ use tangmark_measure::Estimate;
 use super::super::{Content, custody, flaws, photos, title, words};
 use crate::{
     Speech,
+    compare::{change::lost, quantities::stated},
     drawing::{self, Drawing},
     font::Weight,
     layout::{Cell, Flow, Span, Table, Width, style},
@@ -93,7 +94,7 @@ pub(super) fn flaws_in_short(flow: &mut Flow, flaws: &[Flaw]) {
 }
 
 /// Sets the passes in short: when, what, with what.
-pub(super) fn passes_in_short(flow: &mut Flow, passes: &[&Pass]) {
+pub(super) fn passes_in_short(flow: &mut Flow, record: &Record, passes: &[&Pass]) {
     let speech = flow.speech;
     let column = |title: &Pair, width| words::column(speech, title, width);
     let mut table = Table::new(vec![
@@ -115,7 +116,7 @@ pub(super) fn passes_in_short(flow: &mut Flow, passes: &[&Pass]) {
         let gone = weighings(pass).map_or_else(
             || Cell::plain(words::NOTHING),
             |(before, after)| {
-                let gone = Estimate::from(before) - Estimate::from(after);
+                let gone = lost(record, &[(before, after)]);
                 Cell::figures(loss(gone, digits(&[(before, after)]), Unit::One))
             },
         );
@@ -141,14 +142,14 @@ fn weighings(pass: &Pass) -> Option<(&Quantity, &Quantity)> {
 ///
 /// Where one pass ends with the reading that the next begins with, that reading drops out of the sum: what went from the
 /// first to the last of them is the difference of two weighings.
-pub(super) fn steel_gone(passes: &[&Pass]) -> Option<(String, usize)> {
+pub(super) fn steel_gone(record: &Record, passes: &[&Pass]) -> Option<(String, usize)> {
     let weighed: Vec<(&Quantity, &Quantity)> =
         passes.iter().filter_map(|pass| weighings(pass)).collect();
     let chains = weighed.chunk_by(|first, second| first.1 == second.0);
-    let sum: Estimate = chains
+    let ends: Vec<(&Quantity, &Quantity)> = chains
         .filter_map(|chain| Some((chain.first()?.0, chain.last()?.1)))
-        .map(|(before, after)| Estimate::from(before) - Estimate::from(after))
-        .sum();
+        .collect();
+    let sum = lost(record, &ends);
     (!weighed.is_empty()).then(|| (loss(sum, digits(&weighed), Unit::Gram), weighed.len()))
 }
 
@@ -162,7 +163,7 @@ fn digits(weighed: &[(&Quantity, &Quantity)]) -> usize {
 
 /// A loss in grams with its expanded uncertainty; no sign says that it went.
 fn loss(gone: Estimate, digits: usize, unit: Unit) -> String {
-    super::comparison::stated(gone, digits, unit)
+    stated(gone, digits, unit)
         .trim_start_matches('+')
         .to_owned()
 }
@@ -203,7 +204,10 @@ pub(super) fn shape(flow: &mut Flow, record: &Record, before: Option<&Record>) {
 /// Sets the chain of custody along time.
 pub(super) fn custody_line(flow: &mut Flow, record: &Record) {
     let width = flow.frame.text_width();
-    titled(flow, drawing::custody(&record.blade, &record.custody, width, flow.speech));
+    titled(
+        flow,
+        drawing::custody(&record.blade, &record.custody, width, flow.speech),
+    );
 }
 
 /// Sets what went along the blade, and the sections with what went of them.
@@ -265,23 +269,20 @@ pub(super) fn registration_in_a_line(speech: Speech, entry: &Registration) -> St
 /// The photos that tell a blade from others: the whole blade, then inscription and tang; with room for more, the fittings
 /// too. None higher than `highest` mm, two in a row.
 pub(super) fn telling_photos(flow: &mut Flow, content: &Content<'_>, highest: f64, most: usize) {
-    let mut order = vec![
-        Shows::Whole,
-        Shows::Inscription,
-        Shows::Tang,
-        Shows::Point,
-        Shows::TemperLine,
-        Shows::Flaw,
-    ];
-    if most > 2 {
-        order.insert(3, Shows::Fittings);
-    }
+    // With little room a flaw tells more than nothing; with more, what goes along does.
+    let last = if most > 2 {
+        [Shows::Fittings, Shows::Papers]
+    } else {
+        [Shows::TemperLine, Shows::Flaw]
+    };
+    let order = [Shows::Whole, Shows::Inscription, Shows::Tang, Shows::Point]
+        .into_iter()
+        .chain(last);
     let of = |shows: Shows| {
         let photos = content.record.photos.iter();
         photos.filter(move |photo| photo.shows == shows)
     };
     let chosen: Vec<&Photo> = order
-        .into_iter()
         .flat_map(of)
         .filter(|photo| photos::at_hand(content, photo))
         .take(most)
@@ -337,23 +338,24 @@ mod tests {
 
     #[test]
     fn what_passes_took_is_weighed_from_end_to_end() {
+        let record: Record = serde_json::from_value(crate::sample::bare()).unwrap();
         let (first, second) = (pass("748.30", "746.10"), pass("746.10", "742.60"));
         // 748.30 − 742.60 = 5.70 g; u = 0.12·√2 = 0.170 g, U = 0.34 g: the reading in the middle drops out.
         assert_eq!(
-            steel_gone(&[&first, &second]),
+            steel_gone(&record, &[&first, &second]),
             Some(("5.70\u{a0}±\u{a0}0.34\u{a0}g".to_owned(), 2))
         );
         // 2.20 + 3.40 = 5.60 g; u = 0.12·√4 = 0.24 g, U = 0.48 g.
         let apart = pass("746.00", "742.60");
         assert_eq!(
-            steel_gone(&[&first, &apart]).unwrap().0,
+            steel_gone(&record, &[&first, &apart]).unwrap().0,
             "5.60\u{a0}±\u{a0}0.48\u{a0}g"
         );
-        assert_eq!(steel_gone(&[]), None);
+        assert_eq!(steel_gone(&record, &[]), None);
         // 748.300 − 748.177 = 0.123 g, as fine as it was read; u = 0.0012·√2 = 0.0017 g, U = 0.0034 g.
         let fine = weighed("748.300", "748.177", "0.0012");
         assert_eq!(
-            steel_gone(&[&fine]).unwrap().0,
+            steel_gone(&record, &[&fine]).unwrap().0,
             "0.123\u{a0}±\u{a0}0.003\u{a0}g"
         );
     }

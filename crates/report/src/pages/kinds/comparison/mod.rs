@@ -15,8 +15,6 @@ use crate::{
     speech::pair,
 };
 
-pub(super) use crate::compare::quantities::stated;
-
 /// A record with nothing before it cannot be compared.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct NothingEarlier {
