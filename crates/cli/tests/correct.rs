@@ -79,7 +79,7 @@ fn what_cannot_be_put_right_so_is_refused() {
     let (bench, _) = sealed();
     let records = |bench: &Bench| {
         let shown = bench.work(&["blade", "show", "heron", "--json"]).code(0);
-        shown.json()["records"].as_array().unwrap().len()
+        shown.json()["records_sealed"].as_array().unwrap().len()
     };
     correct(&bench, "1", "  ", &[]).code(4);
     correct(&bench, "7", "no such record", &[]).code(1);
@@ -174,9 +174,15 @@ fn a_withdrawal_after_the_sale_is_named_when_the_package_is_verified() {
     let read = bench.run(&["verify", "after.zip", "--memory", "their"]);
     assert_ne!(read.code, 0, "{}", read.out);
     let said = format!("{}{}", read.out, read.err);
+    assert!(said.contains("03-withdrawal.json withdraws"), "{said}");
+    // Whoever has the record that was withdrawn reads why, with the withdrawal beside it.
+    let old = bench.work(&["verify", "w/out/heron-02-transfer.json", "--json"]);
+    assert_eq!(old.code, 2, "{}", old.out);
     assert!(
-        said.contains("The transfer names the wrong blade."),
-        "{said}"
+        old.out.contains("withdraws this record: ")
+            && old.out.contains("The transfer names the wrong blade."),
+        "{}",
+        old.out
     );
     let journal = bench.work(&["journal", "list", "heron", "--kind", "correction", "--json"]);
     let entries = journal.code(0).json();

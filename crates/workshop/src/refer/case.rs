@@ -235,7 +235,7 @@ fn count_days(case: &mut ReferralCase, today: &str) {
         .sent_on
         .as_deref()
         .and_then(|left| between(left, until));
-    if case.back_on.is_none() && case.reply.is_none() || case.is_away() {
+    if case.is_away() {
         let by = case.return_by.as_ref().map(PartialDate::last_day);
         case.days_late = by
             .and_then(|by| between(&by, today))

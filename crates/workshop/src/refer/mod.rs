@@ -263,6 +263,8 @@ impl Workshop {
         who: &Who<'_>,
         around: &Surroundings<'_>,
     ) -> Result<(), WorkshopError> {
+        let folder = std::path::absolute(folder)
+            .map_err(|error| WorkshopError::file("find", folder, error))?;
         let note = PacketNote {
             record: kept.row.name,
             list,

@@ -38,11 +38,15 @@ pub(super) struct Papers<'a> {
 }
 
 /// The reports that go with a blade; the first of them goes into the package.
-const REPORTS: [(&str, Kind); 4] = [
-    ("report", Kind::Buyer),
-    ("receipt", Kind::Receipt),
-    ("care", Kind::Care),
-    ("identification", Kind::Identification),
+const REPORTS: [(&str, &str, Kind); 4] = [
+    ("report", "report on the blade", Kind::Buyer),
+    ("receipt", "receipt to be signed by both", Kind::Receipt),
+    ("care", "how to keep the blade", Kind::Care),
+    (
+        "identification",
+        "page to tell the blade by",
+        Kind::Identification,
+    ),
 ];
 
 impl Papers<'_> {
@@ -66,8 +70,8 @@ impl Papers<'_> {
         let chosen = reveal::choose(&[choice], &own)?.pop().unwrap_or_default();
         let mut made = Vec::new();
         let mut first = None;
-        for (name, kind) in REPORTS {
-            let file = self.report(name, kind, &own, &chosen, press, walk)?;
+        for (name, words, kind) in REPORTS {
+            let file = self.report((name, words), kind, &own, &chosen, press, walk)?;
             made.push(paper(&file)?);
             first.get_or_insert(file);
         }
@@ -82,7 +86,7 @@ impl Papers<'_> {
 
     fn report(
         &self,
-        name: &'static str,
+        (name, words): (&'static str, &'static str),
         kind: Kind,
         own: &[String],
         chosen: &[Disclosure],
@@ -103,14 +107,17 @@ impl Papers<'_> {
                 let what = "something that is no report of this record with these values is there";
                 return Err(SaleError::OtherPaper { file, what }.into());
             }
-            walk.tell(Step::before(name, format!("{name} is made")).with_file(&file));
+            walk.tell(Step::before(name, words).with_file(&file));
             return Ok(file);
         }
         walk.next().map_err(SaleError::from)?;
         let target = NewFile::open(&file)?;
         let made = press.make(self.blade, self.kept, &wish, chosen)?;
         target.write(&made.bytes)?;
-        let words = format!("{name}, {} pages, signed", made.report.pages);
+        let words = match made.report.pages {
+            1 => format!("{words}, 1 page, signed"),
+            more => format!("{words}, {more} pages, signed"),
+        };
         walk.tell(Step::done(name, words).with_file(&file));
         Ok(file)
     }
