@@ -1,7 +1,7 @@
 //! A list for the customs office and the carrier: what the parcel holds, of what it is made, why it travels.
 
 use tangmark_core::record::{
-    CustodyKind, Fitting, Level, ProtectedScreen, Purpose, Record, RegistrationKind,
+    CustodyKind, Fitting, ProtectedScreen, Purpose, Record, RegistrationKind,
 };
 
 use super::super::{Content, cautions, closing, identity, title, words};
@@ -20,8 +20,18 @@ use crate::{
 const PHOTO: f64 = 38.0;
 /// Most photos.
 const PHOTOS: usize = 4;
-/// Plugin that looks at lists of protected materials.
-const SCREEN: &str = "materials";
+/// Rules of the check of materials that speak of protected species and of borders; its others speak of handling.
+const SCREEN: [&str; 9] = [
+    "materials.protected",
+    "materials.ask-species",
+    "materials.mentioned",
+    "materials.list-old",
+    "materials.screen-differs",
+    "materials.not-screened",
+    "materials.not-named",
+    "materials.carriage-designated",
+    "materials.carriage-species",
+];
 
 pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     let record = content.record;
@@ -245,7 +255,7 @@ fn screened(flow: &mut Flow, record: &Record) {
     let found: Vec<String> = record
         .findings
         .iter()
-        .filter(|finding| finding.plugin.as_str() == SCREEN && finding.level != Level::Info)
+        .filter(|finding| SCREEN.contains(&finding.rule.as_str()))
         .map(|finding| finding.message.clone())
         .collect();
     let title = pair("What the check of materials says", "材質の検査の所見");

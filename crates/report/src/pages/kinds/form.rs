@@ -117,6 +117,7 @@ pub(super) fn columns(flow: &mut Flow, columns: [(&Pair, &[Field]); 2]) {
         .map(|(_, fields)| fields.len())
         .max()
         .unwrap_or(0);
+    flow.gap(1.6);
     // Addresses of several lines are rare, and most of them short.
     flow.ensure(6.0 + count(rows) * (LINE + 5.0));
     let top = flow.y;

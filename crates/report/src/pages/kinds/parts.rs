@@ -269,15 +269,14 @@ pub(super) fn registration_in_a_line(speech: Speech, entry: &Registration) -> St
 /// The photos that tell a blade from others: the whole blade, then inscription and tang; with room for more, the fittings
 /// too. None higher than `highest` mm, two in a row.
 pub(super) fn telling_photos(flow: &mut Flow, content: &Content<'_>, highest: f64, most: usize) {
-    // With little room a flaw tells more than nothing; with more, what goes along does.
-    let last = if most > 2 {
-        [Shows::Fittings, Shows::Papers]
+    // With little room a flaw tells more than nothing; with more, what goes along does. Never papers: numbers stand on them.
+    let last: &[Shows] = if most > 2 {
+        &[Shows::Fittings]
     } else {
-        [Shows::TemperLine, Shows::Flaw]
+        &[Shows::TemperLine, Shows::Flaw]
     };
-    let order = [Shows::Whole, Shows::Inscription, Shows::Tang, Shows::Point]
-        .into_iter()
-        .chain(last);
+    let first = [Shows::Whole, Shows::Inscription, Shows::Tang, Shows::Point];
+    let order = first.into_iter().chain(last.iter().copied());
     let of = |shows: Shows| {
         let photos = content.record.photos.iter();
         photos.filter(move |photo| photo.shows == shows)

@@ -2,7 +2,7 @@
 
 mod receipt;
 
-use tangmark_core::record::{Decision, Record, Verdict};
+use tangmark_core::record::{Decision, Level, Record, Verdict};
 
 use super::super::{
     Content, cautions, closing, dimensions, examination, features, findings, flaws, identity,
@@ -105,7 +105,7 @@ fn important(flow: &mut Flow, record: &Record) {
     let found: Vec<Vec<Span>> = record
         .findings
         .iter()
-        .filter(|finding| finding.rule.starts_with(IMPORTANCE))
+        .filter(|finding| finding.rule.starts_with(IMPORTANCE) && finding.level != Level::Info)
         .map(|finding| {
             let level = speech.text(&words::gloss(finding.level));
             let level = format!("{level}{}", words::colon(speech));
