@@ -1,5 +1,6 @@
-//! The tour: a demonstration workshop with five invented blades, from sheet to verdict.
+//! The tour: a demonstration workshop with five invented blades, from sheet to verdict, and one from parcel to sale.
 
+mod bench;
 mod handover;
 
 use std::path::{Path, PathBuf};
@@ -10,6 +11,7 @@ use tangmark_core::sheet::SheetFormat;
 use tangmark_store::DraftSource;
 use tangmark_trust::verdict;
 
+pub use bench::TourBench;
 pub use handover::TourHandOver;
 
 use crate::demo::{GIVEN, PHOTOS, SHEETS};
@@ -87,6 +89,8 @@ pub struct TourReport {
     pub verdicts: Vec<TourVerdict>,
     /// The first blade, handed over.
     pub handover: Option<TourHandOver>,
+    /// A blade more, from the parcel to the sale.
+    pub bench: TourBench,
 }
 
 struct Stop {
@@ -197,6 +201,7 @@ pub fn take(
         Some(first) => Some(handover::hand_over(&workshop, first, around, say)?),
         None => None,
     };
+    let bench = bench::at_the_bench(&workshop, around, say)?;
     Ok(TourReport {
         certificate: workshop.out_folder().join("card/certificate.pem"),
         workshop: setup,
@@ -208,6 +213,7 @@ pub fn take(
         refusals,
         verdicts,
         handover,
+        bench,
     })
 }
 

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use tangmark_workshop::tour::{self, TourReport};
+use tangmark_workshop::tour::{self, TourBench, TourReport};
 
 use crate::outcome::{Outcome, code, print, print_json};
 use crate::show::{self, add, say};
@@ -12,7 +12,8 @@ use crate::surroundings;
 /// Take a tour: a demonstration workshop with five invented blades, from sheet to verdict
 ///
 /// Every blade, name and photo is invented, and the key is a throw-away that says so in every record. Ends with the
-/// reports that were made and what `tangmark verify` says of an own, a stranger's and a tampered file.
+/// reports that were made and what `tangmark verify` says of an own, a stranger's and a tampered file. One blade more goes
+/// from the parcel to the sale: stages, passes, a comparison, the books.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark tour demo
@@ -99,6 +100,7 @@ fn text(report: &TourReport) -> String {
         }
         add!(text, "  exit code:    {}\n", handed.exit_code);
     }
+    bench(&mut text, &report.bench);
     add!(
         text,
         "\nworkshop:    {}\nfingerprint: {}\npassphrase:  {}\ncertificate: {}\n",
@@ -108,4 +110,38 @@ fn text(report: &TourReport) -> String {
         report.certificate.display()
     );
     text
+}
+
+/// The blade that went from the parcel to the sale.
+fn bench(text: &mut String, bench: &TourBench) {
+    let stages: Vec<&str> = bench
+        .stages
+        .iter()
+        .map(|(stage, _)| stage.as_str())
+        .collect();
+    add!(
+        text,
+        "\nfrom the parcel to the sale: {}\n  stages:       {}\n  passes:       {}\n  compared:     {}\n",
+        bench.blade,
+        stages.join(", "),
+        bench.passes.join(", "),
+        show::plain(&bench.compared)
+    );
+    for refusal in bench.refused.iter().chain(&bench.questioned) {
+        let answer = refusal.answer.lines().next().unwrap_or_default();
+        let (asked, answer) = (show::plain(&refusal.asked), show::plain(answer));
+        add!(text, "  refused:      {asked}: {answer}\n");
+    }
+    for account in &bench.account {
+        add!(
+            text,
+            "  books:        bought {}, costs {}, sold {}, left {} {}\n",
+            account.bought,
+            account.costs,
+            account.sold,
+            account.margin,
+            account.currency
+        );
+    }
+    add!(text, "  papers:       {}\n", bench.sold.display());
 }

@@ -53,16 +53,18 @@ impl Life<'_> {
             ),
             _ => String::new(),
         };
+        let giver = match role.whose {
+            Whose::Own => String::new(),
+            _ => format!("[giver]\nname = \"{}\"\n", role.from),
+        };
         let form = format!(
             "as = \"{whose}\"\non = \"{on}\"\ntitle = \"Blade “{}”\"\nkind = \"{}\"\n{more}\
-             [giver]\nname = \"{}\"\n\
-             [parcel]\ncame = [\"blade in a plain scabbard\"]\n\
+             {giver}[parcel]\ncame = [\"blade in a plain scabbard\"]\n\
              [mass]\nreading = \"{}\"\nstate = \"bare\"\nscale = \"bench scale\"\nstep = \"0.1 g\"\n\
              limit_of_error = \"0.2 g\"\n{agreement}\
              [[photos]]\nfile = \"came.jpg\"\ncaption = \"As it came\"\nshows = \"whole\"\n",
             role.title,
             self.steel.shape.kind,
-            role.from,
             self.steel.reading(),
         );
         let file = self.actor.hand.own.join("came.toml");
@@ -159,23 +161,26 @@ impl Life<'_> {
 
     /// Two looks on two days do not find the crack.
     fn rule_out(&mut self) -> Result<(), YearError> {
-        let seen = self.on();
         self.wait(1);
         let first = self.on();
         self.wait(1);
         let second = self.on();
-        let looks = [
-            (seen.as_str(), "raking_light", "seen"),
-            (first.as_str(), "stain_line", "not_seen"),
-            (second.as_str(), "loupe", "not_seen"),
-        ];
         let mut sheet = self.sheet()?;
         let flaws = sheet["flaws"].as_array_mut();
         let flaw = flaws.and_then(|flaws| flaws.iter_mut().find(|flaw| flaw["id"] == "crack-1"));
         let Some(flaw) = flaw else {
             return Err(YearError::Untrue("the sheet lost its crack".to_owned()));
         };
-        *flaw = crack("ruled_out", &looks);
+        // The look that was sealed stays as it was.
+        let looks = [(first, "stain_line"), (second, "loupe")];
+        if let Some(sightings) = flaw["sightings"].as_array_mut() {
+            sightings.extend(
+                looks
+                    .iter()
+                    .map(|(on, method)| shape::sighting(on, method, "not_seen")),
+            );
+        }
+        flaw["standing"] = json!("ruled_out");
         self.put(&sheet)
     }
 

@@ -291,14 +291,17 @@ pub(crate) fn flaws(on: &str) -> Vec<Value> {
     ]
 }
 
+/// One look at a flaw of the edge.
+pub(crate) fn sighting(on: &str, method: &str, outcome: &str) -> Value {
+    json!({
+        "on": on, "by": "polisher", "method": method, "light": "one bare lamp", "face": "omote", "outcome": outcome,
+    })
+}
+
 /// A crack through the edge, suspected, with the looks there were.
 pub(crate) fn crack(standing: &str, looks: &[(&str, &str, &str)]) -> Value {
-    let sightings: Vec<Value> = looks
-        .iter()
-        .map(|(on, method, outcome)| {
-            json!({ "on": on, "by": "polisher", "method": method, "light": "one bare lamp", "face": "omote", "outcome": outcome })
-        })
-        .collect();
+    let look = |(on, method, outcome): &(&str, &str, &str)| sighting(on, method, outcome);
+    let sightings: Vec<Value> = looks.iter().map(look).collect();
     json!({
         "id": "crack-1", "kind": "hagire", "zone": "edge", "faces": ["omote", "edge_side"],
         "at": "120 mm", "from_edge": "2.0 mm", "length": "0.1 mm", "width": "4.0 mm",
