@@ -5,6 +5,7 @@ use super::{
 };
 use crate::{
     layout::style::{INK, MAP, SLATE, STEEL},
+    pages::words::capital,
     scene::{Colour, Path, Stroke},
     speech::{Pair, Speech, pair},
 };
@@ -80,6 +81,13 @@ pub(crate) fn seat(seat: &Seat<'_>, width: f64, speech: Speech) -> Option<Drawin
     if y == 0.0 {
         return None;
     }
+    let boxed = match seat.opening {
+        Some(_) => pair(
+            "Section and opening are drawn as boxes of their width and thickness.",
+            "断面と穴は幅と厚さの枠で示す。",
+        ),
+        None => pair("", ""),
+    };
     let words = Words {
         title: pair(
             format!("{} on {}", seat.fitting, seat.blade),
@@ -91,6 +99,7 @@ pub(crate) fn seat(seat: &Seat<'_>, width: f64, speech: Speech) -> Option<Drawin
                 "Grey: the blade. Heavy line: the fitting. Whether it fits is told by the numbers with their uncertainty, not by the eye; try it by hand, and never file a tang.",
                 "灰色は刀身、太線は刀装具。適合は不確かさを伴う数値により判断し、目測によらない。実物で合わせ、茎は決して削らない。",
             ),
+            boxed,
             dashed_note(&assumed),
         ]),
     };
@@ -101,6 +110,14 @@ fn sound(values: &[f64]) -> bool {
     values
         .iter()
         .all(|value| value.is_finite() && value.abs() <= MOST)
+}
+
+/// Words as a sentence.
+fn sentence(words: &Pair) -> Pair {
+    pair(
+        format!("{}.", capital(&words.en)),
+        format!("{}。", words.ja),
+    )
 }
 
 /// The tang from the notch on the left to its end, with the hilt over it; returns where the next part begins.
@@ -122,6 +139,7 @@ fn along(
     {
         return None;
     }
+    assumed.push(pair("form of the tang", "茎の形"));
     if peg.tang.is_none() {
         assumed.push(pair("length of the tang", "茎の長さ"));
     }
@@ -224,7 +242,7 @@ fn along(
         }
         let at = place(x(*at), &words, pen);
         pen.say_within(&words, MAP, [at, y], Anchor::Middle, width);
-        said.push(pair(format!("{}.", words.en), format!("{}。", words.ja)));
+        said.push(sentence(&words));
         y += ROW;
     }
     ruler::scale_bar(pen, width, y + 0.8, scale);
@@ -306,7 +324,7 @@ fn across(
     let mut y = middle - ROW;
     for line in &lines {
         pen.say_within(line, MAP, [words_x, y], Anchor::Left, width - words_x);
-        said.push(pair(format!("{}.", line.en), format!("{}。", line.ja)));
+        said.push(sentence(line));
         y += ROW;
     }
     let bottom = first + tallest / scale + 3.4;
@@ -371,7 +389,7 @@ mod tests {
         assert!(
             drawing
                 .alternative
-                .contains("hole 2 of the tang 96 mm, plugged"),
+                .contains("Hole 2 of the tang 96 mm, plugged."),
             "{}",
             drawing.alternative
         );
@@ -397,7 +415,7 @@ mod tests {
         let broad = |it: [f64; 4]| it[2] - it[0];
         assert!((broad(opening) / broad(section) - 7.4 / 7.1).abs() < 1e-9);
         assert!(
-            drawing.alternative.contains("play 0.50 × 0.30 mm."),
+            drawing.alternative.contains("Play 0.50 × 0.30 mm."),
             "{}",
             drawing.alternative
         );

@@ -135,7 +135,7 @@ impl Default for Limits {
             washer: 800,
             guard: 1000,
             hilt: 800,
-            peg: 600,
+            peg: 1000,
         }
     }
 }

@@ -241,7 +241,7 @@ impl Moving<'_, '_> {
                 let mut edit = self.workshop.edit(blade)?;
                 if sheet::has(&edit.body, self.id()) {
                     sheet::take(&mut edit, self.id());
-                    let gone = format!("taken away: {}", to.words());
+                    let gone = format!("taken away; now {}", to.words());
                     sheet::event(
                         &mut edit,
                         CustodyKind::FittingRemoved,
