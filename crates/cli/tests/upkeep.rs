@@ -583,6 +583,7 @@ fn the_tour_ends_with_reports_and_verdicts() {
         made["refusals"]
     );
     assert!(text(&made["refusals"][0], "asked").starts_with("seal "));
+    at_the_bench(&bench, &made["bench"]);
     // After a rebuild of the program people take it again: the earlier one is moved aside, whole.
     let again = bench.run(&["tour", "demo"]).code(0);
     assert!(
@@ -604,6 +605,8 @@ fn the_tour_ends_with_reports_and_verdicts() {
         "{}",
         again.out
     );
+    let told = "\nfrom the parcel to the sale: marten\n  stages:       as_received, first_pass, finished, sold\n";
+    assert!(again.out.contains(told), "{}", again.out);
     assert!(bench.path("demo.1/workshop.db").is_file());
     fs::create_dir(bench.path("full")).unwrap();
     fs::write(bench.path("full/notes.txt"), "mine").unwrap();
@@ -611,6 +614,60 @@ fn the_tour_ends_with_reports_and_verdicts() {
     assert_eq!(
         full.err,
         "error: cannot make a workshop in `full`: it already holds `notes.txt`\nhint: name a new or empty folder\n"
+    );
+}
+
+/// One blade of the tour goes from the parcel to the sale, with a refused pass and a questioned reading on the way.
+fn at_the_bench(bench: &Bench, made: &serde_json::Value) {
+    let demo = |words: &[&str]| {
+        let ran = bench.run(&[&["--workshop", "demo"], words, &["--json"]].concat());
+        ran.code(0).json()
+    };
+    let refused = text(&made["refused"], "answer");
+    assert!(
+        refused.starts_with("blade `gorge` is held, no pass is logged while a stop stands"),
+        "{refused}"
+    );
+    let kept = demo(&["journal", "list", "gorge", "--kind", "refused_pass"]);
+    assert_eq!(
+        kept.as_array().unwrap().len(),
+        1,
+        "what was entered is kept: {kept}"
+    );
+    let questioned = text(&made["questioned"], "answer");
+    assert!(questioned.contains("174.1 g found"), "{questioned}");
+    assert_eq!(made["passes"].as_array().unwrap().len(), 2);
+    // 171.4 g when it came, 169.6 g after the last pass.
+    let compared = text(made, "compared");
+    assert!(compared.starts_with("1.80 ± "), "{compared}");
+    assert!(compared.contains("1 flaw gone"), "{compared}");
+    // Sold for 520, bought for 310, one cost of 18.40.
+    assert_eq!(text(&made["account"][0], "margin"), "191.60");
+    let told = demo(&["book", "show", "marten"]);
+    assert_eq!(
+        told["currencies"][0]["margin"],
+        made["account"][0]["margin"]
+    );
+    let records = demo(&["blade", "show", "marten"]);
+    let purposes: Vec<&str> = records["records_sealed"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|record| text(record, "purpose"))
+        .collect();
+    assert_eq!(purposes, ["before_work", "after_work", "transfer"]);
+    let sold = bench.path(text(made, "sold"));
+    let papers = fs::read_dir(&sold).unwrap().filter_map(Result::ok);
+    let names: Vec<String> = papers
+        .map(|entry| entry.file_name().to_string_lossy().into_owned())
+        .collect();
+    assert!(
+        names.iter().filter(|name| name.ends_with(".pdf")).count() >= 4,
+        "{names:?}"
+    );
+    assert!(
+        names.contains(&"marten-handover.zip".to_owned()),
+        "{names:?}"
     );
 }
 
