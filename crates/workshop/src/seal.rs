@@ -116,8 +116,11 @@ impl Workshop {
         )?;
         let judgement = judge(order, &sheet, &records, found)?;
 
-        // A correction says the same numbers again on purpose.
-        let restates = matches!(order.purpose, Purpose::Correction | Purpose::Withdrawal);
+        // These say the same numbers again on purpose: they are about papers and hands, and measure nothing.
+        let restates = matches!(
+            order.purpose,
+            Purpose::Correction | Purpose::Withdrawal | Purpose::Receipt | Purpose::Reply
+        );
         let taken_over = if restates {
             None
         } else {

@@ -19,6 +19,8 @@ use crate::{Surroundings, Workshop, WorkshopError, input};
 
 /// Longest paper that is kept, in bytes.
 const LONGEST_PAPER: u64 = 64 << 20;
+/// What stands before the bytes of a receipt record that is kept beside the chain: the store keeps records in chains only.
+const BESIDE: &[u8] = b"receipt record, kept beside the chain\n";
 
 /// What the specialist signed with.
 #[derive(Clone, Copy, Debug)]
@@ -326,7 +328,10 @@ impl Workshop {
         // One of the chain is kept as a record, and needs no copy beside it.
         let (next, kept) = match next {
             Some(sequence) => (Some((bytes, sequence)), Vec::new()),
-            None => (None, vec![self.keep_paper(case.record, &bytes)?]),
+            None => {
+                let beside = [BESIDE, &bytes].concat();
+                (None, vec![self.keep_paper(case.record, &beside)?])
+            }
         };
         Ok(Judged {
             note: ReceiptNote {
@@ -416,11 +421,11 @@ impl Workshop {
             .filter(|one| one.way == ReceiptWay::Record)
         {
             for paper in &receipt.kept {
-                let bytes = self.store().object(paper)?;
-                let Ok(value) = tangmark_core::json::read_value(
-                    &bytes,
-                    &tangmark_core::json::Limits::default(),
-                ) else {
+                let kept = self.store().object(paper)?;
+                let bytes = kept.strip_prefix(BESIDE).unwrap_or(&kept);
+                let Ok(value) =
+                    tangmark_core::json::read_value(bytes, &tangmark_core::json::Limits::default())
+                else {
                     continue;
                 };
                 let Ok(record) = Record::from_json(&value) else {
