@@ -148,13 +148,14 @@ pub(crate) fn custody(
         .fold(0.0, f64::max)
         .min(width * 0.3);
     let left = name_width + 3.0;
-    // Dates stand right of their bars.
+    // Dates stand in a column of their own: what lies between two bars stays free.
     let dates = shown
         .iter()
         .map(|event| pen.width(&event.dates(speech), MAP))
         .fold(0.0, f64::max)
         .min(width * 0.3);
-    let right = width - dates - 3.0 - OPEN;
+    let dates_at = width - dates;
+    let right = dates_at - 3.0 - OPEN;
     let known = shown.iter().flat_map(|event| [event.from, event.to]);
     let axis = Axis::new(ends(known.flatten()), 8.0, true);
     let x = |year: f64| left + OPEN + axis.share(year) * (right - left - OPEN);
@@ -181,17 +182,9 @@ pub(crate) fn custody(
     for (index, event) in shown.iter().enumerate() {
         let y = row(index);
         pen.say_within(&event.name, MAP, [0.0, y], Anchor::Left, name_width);
-        let end = draw_event(&mut pen, event, y, &x);
-        let at = [end + 1.6, y];
+        ends.push(draw_event(&mut pen, event, y, &x) + 0.6);
         let dates = event.dates(speech);
-        // Letters on a ground of their own, so that lines of years do not run through them.
-        let wide = pen.width(&dates, MAP).min(width - at[0]);
-        pen.fill(
-            Path::rectangle(at[0] - 0.4, y - 1.4, wide + 0.8, 2.8),
-            Colour::WHITE,
-        );
-        pen.say_within(&dates, MAP, at, Anchor::Left, width - at[0]);
-        ends.push(at[0] + wide + 1.0);
+        pen.say_within(&dates, MAP, [dates_at, y], Anchor::Left, width - dates_at);
     }
     let lines = rows.lines(&mut pen, &links, &ends);
     let words = Words {
