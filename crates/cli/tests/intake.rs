@@ -469,6 +469,51 @@ fn work_outside_the_agreement_is_told_until_it_is_settled() {
 }
 
 #[test]
+fn a_point_to_ask_at_is_named_at_every_pass_until_it_is_answered() {
+    let bench = bench();
+    bench.work(CUSTOMER).code(0);
+    let pass = |on: &str, before: &str, after: &str| {
+        let words = [
+            "pass",
+            "add",
+            "reed",
+            "--do",
+            "derust",
+            "--zone",
+            "ground",
+            "--time",
+            "30 min",
+            "--before-mass",
+            before,
+            "--after-mass",
+            after,
+            "--on",
+            on,
+        ];
+        bench.work(&words).code(0)
+    };
+    let asks = |ran: &Ran| {
+        let said = format!("{}{}", ran.out, ran.err);
+        said.contains("Agreed with the owner to stop and ask at")
+    };
+    assert!(asks(&pass("2026-03-02", "748.3 g", "747.9 g")));
+    assert!(asks(&pass("2026-03-03", "747.9 g", "747.5 g")));
+    for point in ["1", "2"] {
+        let words = [
+            "intake",
+            "asked",
+            "reed",
+            "--point",
+            point,
+            "--answer",
+            "none seen",
+        ];
+        bench.work(&words).code(0);
+    }
+    assert!(!asks(&pass("2026-03-04", "747.5 g", "747.1 g")));
+}
+
+#[test]
 fn the_parcel_is_corrected_by_a_later_entry() {
     let bench = bench();
     bench.work(CUSTOMER).code(0);

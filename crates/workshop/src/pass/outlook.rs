@@ -41,7 +41,7 @@ pub struct Outlook {
     /// Stops that stand now, and who may answer them: no further pass before that.
     #[serde(serialize_with = "held")]
     pub stops: Vec<(Stop, &'static str)>,
-    /// Cautions and stops that were not there before the pass.
+    /// Cautions and stops that were not there before the pass, and each time those on what was agreed with the owner.
     pub arisen: Vec<Finding>,
 }
 
@@ -81,10 +81,19 @@ pub(super) fn outlook(sheet: &Sheet, report: &CheckReport, before: &CheckReport)
         curve: curve(report),
         stops: report.stops.clone(),
         arisen: all(report)
-            .filter(|finding| finding.level >= Level::Caution && !known(finding))
+            .filter(|finding| {
+                finding.level >= Level::Caution && (!known(finding) || of_agreement(finding))
+            })
             .cloned()
             .collect(),
     }
+}
+
+/// Whether a finding says that work lies outside of what was agreed with the owner: it is told at every pass until it is
+/// settled.
+fn of_agreement(finding: &Finding) -> bool {
+    finding.rule.starts_with("agreement.")
+        || ["care.etch-not-agreed", "price.over-ceiling"].contains(&finding.rule.as_str())
 }
 
 fn all(report: &CheckReport) -> impl Iterator<Item = &Finding> {
