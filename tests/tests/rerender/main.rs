@@ -288,6 +288,7 @@ fn a_report_with_a_key_history_is_drawn_again_with_it() {
     let beside = Beside {
         revealed: None,
         history: Some(br#"{"format":"invented"}"#),
+        against: None,
     };
     assert_eq!(trial.photos, photos);
     let pdf = render_beside(&record, &beside, &input).unwrap().pdf;
