@@ -120,7 +120,7 @@ fn check(
     Ok(passed)
 }
 
-fn surroundings<'a>(
+pub(super) fn surroundings<'a>(
     random: &'a mut dyn FnMut(&mut [u8]),
     runner: &Path,
     folder: &Path,

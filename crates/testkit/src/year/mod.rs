@@ -12,6 +12,7 @@ mod life;
 mod picture;
 mod run;
 pub(crate) mod shape;
+mod tables;
 mod truth;
 mod work;
 
