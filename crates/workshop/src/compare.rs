@@ -142,11 +142,6 @@ pub struct ComparisonDrawn {
 }
 
 impl TwoStates {
-    /// Returns which states they are.
-    pub fn names(&self) -> [StateName; 2] {
-        self.names
-    }
-
     /// Returns what they say against each other.
     pub fn told(&self, speech: Speech) -> Told {
         Told::of(&self.before, &self.after, &self.between, speech)

@@ -209,8 +209,8 @@ impl Case<'_> {
 
     /// The sizes that both states have.
     fn sizes(&self, first: &Flaw, second: &Flaw) -> Vec<SizeChange> {
-        let length = |size: &Option<Length>| size.as_ref().map(|one| one.0.clone());
-        let area = |size: &Option<Area>| size.as_ref().map(|one| one.0.clone());
+        let length = Option::<Length>::as_deref;
+        let area = Option::<Area>::as_deref;
         let measured = [
             (
                 "length",
@@ -259,11 +259,11 @@ impl Case<'_> {
         &self,
         field: &'static str,
         name: Pair,
-        then: Quantity,
-        now: Quantity,
+        then: &Quantity,
+        now: &Quantity,
     ) -> Option<SizeChange> {
-        let difference = (then.unit == now.unit)
-            .then(|| change((self.before, &then), (self.after, &now), 0.0))?;
+        let difference =
+            (then.unit == now.unit).then(|| change((self.before, then), (self.after, now), 0.0))?;
         let digits = then.value.digits().max(now.value.digits());
         Some(SizeChange {
             field,

@@ -326,8 +326,8 @@ impl Case<'_> {
 /// A part that shows a flaw and was not examined.
 fn not_examined(examination: &Examination, flaw: &Flaw) -> Option<Part> {
     kinds::parts(flaw.kind, flaw.zone).into_iter().find(|part| {
-        let left_out = examination.not_examined.iter();
-        !examination.examined.contains(part) || left_out.into_iter().any(|one| one.part == *part)
+        let mut left_out = examination.not_examined.iter();
+        !examination.examined.contains(part) || left_out.any(|one| one.part == *part)
     })
 }
 
