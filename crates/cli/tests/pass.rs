@@ -456,8 +456,8 @@ fn the_log_runs_sums_is_drawn_and_its_last_pass_taken_back() {
         .code(0)
         .json();
     let last = &list["passes"][1];
-    assert_eq!(text(&last["steel_so_far"], "value"), "3.500");
-    assert_eq!(text(&last["rust_so_far"], "value"), "2.200");
+    assert_eq!(text(&last["steel_so_far"], "value"), "3.50");
+    assert_eq!(text(&last["rust_so_far"], "value"), "2.20");
     assert!(
         text(&last["time_so_far"], "value").starts_with("270"),
         "{last}"

@@ -441,7 +441,7 @@ fn undo(workshop: &Workshop, blade: &str, (yes, by): (bool, Option<&str>), json:
     confirmed(
         yes,
         &format!(
-            "Take back pass {} of {blade}: {}",
+            "Take back pass {} of {blade}: {}.",
             last.id,
             told::summary(&last)
         ),

@@ -77,7 +77,7 @@ impl Workshop {
         };
         let staged = stage(&folder, text.as_bytes())?;
         let stone = read(staged.path())
-            .map_err(|error| in_the_list(error, &file))?
+            .map_err(not_added)?
             .pop()
             .ok_or_else(|| PassError::StoneRefused("the row is empty".to_owned()))?;
         let mut remarks = Vec::new();
@@ -156,15 +156,12 @@ impl Workshop {
     }
 }
 
-/// A fault of the list in the making is told as one of the list itself.
-fn in_the_list(error: WorkshopError, list: &Path) -> WorkshopError {
+/// A fault of the row in the making is no fault of the list that is there.
+fn not_added(error: WorkshopError) -> WorkshopError {
     match error {
-        WorkshopError::Pass(PassError::StoneRow { row, what, .. }) => PassError::StoneRow {
-            file: list.to_owned(),
-            row,
-            what,
+        WorkshopError::Pass(PassError::StoneRow { what, .. }) => {
+            PassError::StoneRefused(what).into()
         }
-        .into(),
         other => other,
     }
 }

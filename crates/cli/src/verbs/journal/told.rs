@@ -96,7 +96,11 @@ fn tell(kind: &str, content: &Value, line: &mut Line) -> Option<()> {
             let passes = content.get("passes")?.as_array()?;
             let done: Vec<&str> = passes
                 .iter()
-                .filter_map(|pass| pass.get("operation")?.as_str())
+                .filter_map(|pass| {
+                    pass.get("operation")
+                        .or_else(|| pass.get("stone"))?
+                        .as_str()
+                })
                 .collect();
             line.say(format!("refused: {}", done.join("; ")));
             let stops = content.get("stops").and_then(Value::as_array);
