@@ -471,6 +471,15 @@ fn a_receipt_record_of_their_own_workshop_goes_into_the_chain_by_their_card() {
         (&taken["in_chain"], text(&taken, "signer")),
         (&2.into(), "Bellmoor Edges")
     );
+    // One receipt, of which more was checked now.
+    assert_eq!(take(&[]).code(0).json()["entry"], taken["entry"]);
+    let receipts = show(&bench)["receipts"].clone();
+    assert_eq!(receipts.as_array().unwrap().len(), 1, "{receipts}");
+    assert!(
+        receipts[0]["checked"]
+            .to_string()
+            .contains("compared with a card")
+    );
     let replied = reply(&bench, "work", &answers(&rules)).code(0).json();
     assert_eq!(replied["sequence"], 3);
     assert_eq!(held(&bench), [""; 0]);

@@ -79,6 +79,9 @@ pub struct ReceiptNote {
     pub record: Digest,
     /// How it was signed.
     pub way: ReceiptWay,
+    /// Name of the receipt record.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub receipt: Option<Digest>,
     /// Who signed, as far as it is told.
     pub signer: String,
     /// Fingerprint of the key.

@@ -87,6 +87,16 @@ struct Judged {
     remarks: Vec<String>,
 }
 
+/// Where a receipt record stands to the chain here.
+enum Place {
+    /// In it already.
+    There,
+    /// Next after the newest record.
+    Next,
+    /// Beside it.
+    Beside,
+}
+
 /// Whether a file is a key or certificate by its first words, and no record.
 ///
 /// # Errors
@@ -127,18 +137,7 @@ impl Workshop {
             })?;
             in_chain = Some(*sequence);
         }
-        let noted = self.noted::<super::ReceiptNote>(Some(order.blade), None)?;
-        let entry = match noted.iter().find(|one| one.matter == judged.note) {
-            // The same receipt once more changes nothing.
-            Some(one) => one.number,
-            None => self.note(
-                Some(order.blade),
-                &subject(case.sequence),
-                &judged.note,
-                &order.who,
-                around,
-            )?,
-        };
+        let entry = self.note_receipt(order, &case, &judged.note, around)?;
         Ok(ReceiptTaken {
             blade: order.blade.to_owned(),
             referral: case.sequence,
@@ -147,6 +146,35 @@ impl Workshop {
             remarks: judged.remarks,
             receipt: judged.note,
         })
+    }
+
+    /// Notes a receipt. The same once more changes nothing; a receipt record of which more was checked now takes the place
+    /// of what was noted of it.
+    fn note_receipt(
+        &self,
+        order: &ReceiptOrder<'_>,
+        case: &ReferralCase,
+        note: &ReceiptNote,
+        around: &Surroundings<'_>,
+    ) -> Result<u64, WorkshopError> {
+        let noted = self.noted::<ReceiptNote>(Some(order.blade), None)?;
+        let same = noted.iter().find(|one| {
+            let same_record = note.receipt.is_some() && one.matter.receipt == note.receipt;
+            one.matter == *note || same_record
+        });
+        match same {
+            Some(one) if note.checked.len() > one.matter.checked.len() => {
+                self.renote(one.number, note, &order.who, around)
+            }
+            Some(one) => Ok(one.number),
+            None => self.note(
+                Some(order.blade),
+                &subject(case.sequence),
+                note,
+                &order.who,
+                around,
+            ),
+        }
     }
 
     fn keep_paper(&self, record: Digest, bytes: &[u8]) -> Result<Digest, WorkshopError> {
@@ -182,6 +210,7 @@ impl Workshop {
             note: ReceiptNote {
                 record: case.record,
                 way: ReceiptWay::Paper,
+                receipt: None,
                 signer: words.to_owned(),
                 fingerprint: None,
                 checked: Vec::new(),
@@ -264,6 +293,7 @@ impl Workshop {
             note: ReceiptNote {
                 record: case.record,
                 way: ReceiptWay::Signature,
+                receipt: None,
                 signer,
                 fingerprint: Some(fingerprint),
                 checked: vec![format!(
@@ -320,15 +350,14 @@ impl Workshop {
             checked.push(format!("its key was compared with a card: {line}"));
         } else {
             not_checked.push(format!(
-                "whose key it is ({line}): compare the fingerprint with the specialist's card, and give it with `--fingerprint`"
+                "whose key it is: {line}; give the fingerprint from the specialist's card with `--fingerprint`"
             ));
         }
         let mut remarks = Vec::new();
-        let next = self.place_in_chain(order.blade, record, compared, &mut remarks)?;
-        // One of the chain is kept as a record, and needs no copy beside it.
-        let (next, kept) = match next {
-            Some(sequence) => (Some((bytes, sequence)), Vec::new()),
-            None => {
+        let (next, kept) = match self.place_in_chain(order.blade, record, compared, &mut remarks)? {
+            Place::There => (None, Vec::new()),
+            Place::Next => (Some((bytes, record.sequence)), Vec::new()),
+            Place::Beside => {
                 let beside = [BESIDE, &bytes].concat();
                 (None, vec![self.keep_paper(case.record, &beside)?])
             }
@@ -337,6 +366,7 @@ impl Workshop {
             note: ReceiptNote {
                 record: case.record,
                 way: ReceiptWay::Record,
+                receipt: verified.judged.verdict.record,
                 signer: record.issuer.name.clone(),
                 fingerprint: verified.judged.verdict.fingerprint.clone(),
                 checked,
@@ -370,43 +400,41 @@ impl Workshop {
         Ok(matches!(cards.assess(name, key), Assessment::Known { .. }))
     }
 
-    /// The number under which the receipt goes into the chain here; none where it is kept beside it, and a remark says why.
+    /// Where a receipt record stands to the chain here; where it goes beside it a remark says why.
     fn place_in_chain(
         &self,
         blade: &str,
         receipt: &Record,
         compared: bool,
         remarks: &mut Vec<String>,
-    ) -> Result<Option<u32>, WorkshopError> {
-        let Some(tip) = self.store().tip(blade)? else {
-            return Ok(None);
+    ) -> Result<Place, WorkshopError> {
+        let rows = self.store().records(blade)?;
+        let Some(tip) = rows.last() else {
+            return Ok(Place::Beside);
         };
+        let id = receipt.record_id.to_string();
+        if rows.iter().any(|row| row.record_id == id) {
+            return Ok(Place::There);
+        }
         let number = u64::from(receipt.sequence);
-        if number <= tip.sequence {
-            let rows = self.store().records(blade)?;
-            let id = receipt.record_id.to_string();
-            if !rows.iter().any(|row| row.record_id == id) {
-                remarks.push(format!(
-                    "the receipt is record {number} of a chain that went on elsewhere, and record {number} here is another: two histories of the blade; the receipt is kept beside ours"
-                ));
-            }
-            return Ok(None);
-        }
-        if number != tip.sequence + 1 || receipt.previous != Some(tip.name) {
-            remarks.push(format!(
-                "the receipt is record {number} and does not follow record {} here: take in the specialist's package with `tangmark handover receive`",
-                tip.sequence
-            ));
-            return Ok(None);
-        }
-        if !compared {
-            remarks.push(format!(
-                "the receipt follows record {} and is not taken into the chain, since its key was not compared with a card; seal nothing of the blade before it is",
-                tip.sequence
-            ));
-            return Ok(None);
-        }
-        Ok(Some(receipt.sequence))
+        let newest = tip.sequence;
+        let remark = if number <= newest {
+            format!(
+                "the receipt is record {number} of a chain that went on elsewhere, and record {number} here is another: two histories of the blade; the receipt is kept beside ours"
+            )
+        } else if number != newest + 1 || receipt.previous != Some(tip.name) {
+            format!(
+                "the receipt is record {number} and does not follow record {newest} here: take in the specialist's package with `tangmark handover receive`"
+            )
+        } else if compared {
+            return Ok(Place::Next);
+        } else {
+            format!(
+                "the receipt follows record {newest} and is not taken into the chain, since its key was not compared with a card; seal nothing of the blade before it is"
+            )
+        };
+        remarks.push(remark);
+        Ok(Place::Beside)
     }
 
     /// Refuses to seal where a receipt of the specialist would follow the same record.
