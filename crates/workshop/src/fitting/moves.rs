@@ -231,6 +231,11 @@ impl Moving<'_, '_> {
             return Err(self.same(from));
         }
         sheet::put(&mut edit, &card)?;
+        // With the fitting went the event that told of its coming; one that came with the blade never had one.
+        if lost && card.fitting.origin != Some(FittingOrigin::CameWithBlade) {
+            let back = "put back into the sheet";
+            sheet::event(&mut edit, CustodyKind::FittingAdded, &self.on, &card, back);
+        }
         self.write(&card, Some(edit), from, to)
     }
 
