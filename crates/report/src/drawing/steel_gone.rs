@@ -13,7 +13,7 @@ use crate::{
 };
 
 /// Height of the field of a curve, mm.
-const FIELD: f64 = 24.0;
+const FIELD: f64 = 19.0;
 
 /// Draws steel and rust gone from weighing to weighing, each from nothing; nothing where neither went in two steps.
 pub(crate) fn steel_gone(account: &Account<'_>, width: f64, speech: Speech) -> Option<Drawing> {
