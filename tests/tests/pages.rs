@@ -7,9 +7,7 @@
     missing_docs
 )]
 
-use tangmark_report::{
-    Kind, Label, LabelSheet, PageSize, Speech, label_sheet, render, scene_of,
-};
+use tangmark_report::{Kind, Label, LabelSheet, PageSize, Speech, label_sheet, render, scene_of};
 use tangmark_testkit::cases::{Case, KINDS, PAGES, SPEECHES, golden, hostile, photos};
 use tangmark_testkit::sealed::sign_report;
 use tangmark_testkit::{pdfa, typeset};
@@ -141,7 +139,11 @@ fn sheets_of_labels_keep_every_rule_but_those_of_record_and_signature() {
     };
     let labels = [
         label("reed", "Long sword", "tangmark:blade:reed"),
-        label("b-0117", "短刀、銘 越路住人、白鞘入り", "tangmark:blade:b-0117"),
+        label(
+            "b-0117",
+            "短刀、銘 越路住人、白鞘入り",
+            "tangmark:blade:b-0117",
+        ),
         label("gorge", "W".repeat(300).leak(), "x".repeat(400).leak()),
     ];
     for page in PAGES {

@@ -73,7 +73,19 @@ fn events_go_to_their_place_in_time_with_their_papers() {
     .code(0)
     .json();
     assert_eq!(made["number"], 2);
-    custody(&bench, &["add", "reed", "made", "--not-before", "1590", "--not-after", "1660"]).code(0);
+    custody(
+        &bench,
+        &[
+            "add",
+            "reed",
+            "made",
+            "--not-before",
+            "1590",
+            "--not-after",
+            "1660",
+        ],
+    )
+    .code(0);
 
     let events = list(&bench);
     assert_eq!(
@@ -112,7 +124,19 @@ fn events_go_to_their_place_in_time_with_their_papers() {
 fn only_what_no_record_holds_is_changed_or_removed() {
     let bench = bench();
     bench.seal("reed", "before_work", "work").code(0);
-    custody(&bench, &["add", "reed", "returned", "--to", "Odile Varga", "--on", "2026-05-04"]).code(0);
+    custody(
+        &bench,
+        &[
+            "add",
+            "reed",
+            "returned",
+            "--to",
+            "Odile Varga",
+            "--on",
+            "2026-05-04",
+        ],
+    )
+    .code(0);
     let held: Vec<_> = list(&bench)
         .iter()
         .map(|event| event["sealed_in"].clone())
@@ -138,7 +162,15 @@ fn only_what_no_record_holds_is_changed_or_removed() {
     custody(
         &bench,
         &[
-            "amend", "reed", "3", "--on", "2026-05-06", "--note", "collected in person", "--by", "A. Polisher",
+            "amend",
+            "reed",
+            "3",
+            "--on",
+            "2026-05-06",
+            "--note",
+            "collected in person",
+            "--by",
+            "A. Polisher",
         ],
     )
     .code(0);
@@ -152,7 +184,10 @@ fn only_what_no_record_holds_is_changed_or_removed() {
         .code(0)
         .json();
     assert_eq!(moved["number"], 2);
-    assert_eq!(kinds(&list(&bench)), ["bought", "returned", "left_for_work"]);
+    assert_eq!(
+        kinds(&list(&bench)),
+        ["bought", "returned", "left_for_work"]
+    );
     custody(&bench, &["remove", "reed", "2", "--reason", "a slip"]).code(0);
     assert_eq!(kinds(&list(&bench)), ["bought", "left_for_work"]);
     let history = bench.work(&["examine", "history", "reed"]).code(0).out;
@@ -192,7 +227,15 @@ fn slips_are_told_and_nothing_is_written() {
             "hint:",
         ),
         (
-            &["add", "reed", "sold", "--not-before", "2001", "--not-after", "1999"],
+            &[
+                "add",
+                "reed",
+                "sold",
+                "--not-before",
+                "2001",
+                "--not-after",
+                "1999",
+            ],
             "2001",
             "hint:",
         ),
@@ -222,7 +265,21 @@ fn slips_are_told_and_nothing_is_written() {
             "--clear",
         ),
         (
-            &["add", "reed", "bought", "--to-role", "owner", "--to", "Varga family", "--not-before", "1974", "--not-after", "1975", "--note", "By the owner's account."],
+            &[
+                "add",
+                "reed",
+                "bought",
+                "--to-role",
+                "owner",
+                "--to",
+                "Varga family",
+                "--not-before",
+                "1974",
+                "--not-after",
+                "1975",
+                "--note",
+                "By the owner's account.",
+            ],
             "has this event already, as number 1",
             "tangmark custody amend reed 1",
         ),
@@ -233,7 +290,11 @@ fn slips_are_told_and_nothing_is_written() {
         assert!(ran.err.contains(hint), "{slip:?}: {}", ran.err);
         assert!(ran.err.contains("hint: "), "{slip:?}: {}", ran.err);
     }
-    custody(&bench, &["add", "reed", "sold", "--on", "1999", "--not-after", "2000"]).code(4);
+    custody(
+        &bench,
+        &["add", "reed", "sold", "--on", "1999", "--not-after", "2000"],
+    )
+    .code(4);
     assert_eq!(custody(&bench, &["list", "reed", "--json"]).out, before);
 }
 
@@ -249,11 +310,22 @@ fn a_line_of_time_is_drawn_from_the_sheet_without_names() {
     assert_eq!(read("one.svg"), read("two.svg"));
     assert!(read("one.svg").starts_with("<svg") && read("one.svg").contains("1974"));
     assert!(!read("one.svg").contains("Varga"));
-    assert!(draw("one.svg", &[]).code(1).err.contains("one.svg exists already"));
-    let told = draw("ja.svg", &["--language", "ja", "--json"]).code(0).json();
+    assert!(
+        draw("one.svg", &[])
+            .code(1)
+            .err
+            .contains("one.svg exists already")
+    );
+    let told = draw("ja.svg", &["--language", "ja", "--json"])
+        .code(0)
+        .json();
     assert!(text(&told, "shows").contains("年表"));
 
-    custody(&bench, &["add", "reed", "lent", "--to", "A museum", "--on", "2001"]).code(0);
+    custody(
+        &bench,
+        &["add", "reed", "lent", "--to", "A museum", "--on", "2001"],
+    )
+    .code(0);
     draw("three.svg", &[]).code(0);
     assert!(read("three.svg") != read("one.svg"));
 }
@@ -265,14 +337,30 @@ fn customs_list_and_receipt_show_what_is_revealed_and_no_more() {
     custody(
         &bench,
         &[
-            "add", "reed", "sold", "--from", "Odile Varga", "--to", "Ines Calder", "--price", "1200 EUR", "--on", "2026-05-04",
+            "add",
+            "reed",
+            "sold",
+            "--from",
+            "Odile Varga",
+            "--to",
+            "Ines Calder",
+            "--price",
+            "1200 EUR",
+            "--on",
+            "2026-05-04",
         ],
     )
     .code(0);
     bench.seal("reed", "transfer", "work").code(0);
     let report = |more: &[&str]| {
         let made = bench
-            .work(&[&["report", "reed", "--passphrase-file", "pass.txt", "--json"], more].concat())
+            .work(
+                &[
+                    &["report", "reed", "--passphrase-file", "pass.txt", "--json"],
+                    more,
+                ]
+                .concat(),
+            )
             .code(0)
             .json();
         let file = text(&made, "file").to_owned();
@@ -280,23 +368,42 @@ fn customs_list_and_receipt_show_what_is_revealed_and_no_more() {
     };
     for kind in ["customs", "receipt"] {
         let (words, file) = report(&["--kind", kind]);
-        assert!(file.ends_with(&format!("reed-02-transfer-{kind}.pdf")), "{file}");
+        assert!(
+            file.ends_with(&format!("reed-02-transfer-{kind}.pdf")),
+            "{file}"
+        );
         for hidden in ["Calder", "1200", "Odile", "Quay Lane"] {
             assert!(!words.contains(hidden), "{kind}: {hidden}");
         }
-        let verdict = bench.run(&["--workshop", "w", "verify", &file, "--json"]).code(0).json();
+        let verdict = bench
+            .run(&["--workshop", "w", "verify", &file, "--json"])
+            .code(0)
+            .json();
         assert!(
-            verdict.to_string().contains(&format!("\"kind\":\"{kind}\"")),
+            verdict
+                .to_string()
+                .contains(&format!("\"kind\":\"{kind}\"")),
             "{verdict}"
         );
     }
     let (shown, file) = report(&["--kind", "receipt", "--reveal", "all", "--language", "both"]);
-    for part in ["Ines Calder", "Odile Varga", "1200", "Handed over", "引き渡した物"] {
+    for part in [
+        "Ines Calder",
+        "Odile Varga",
+        "1200",
+        "Handed over",
+        "引き渡した物",
+    ] {
         assert!(shown.contains(part), "{part}: {shown}");
     }
     bench.run(&["--workshop", "w", "verify", &file]).code(0);
     let (shown, _) = report(&["--kind", "customs", "--reveal", "custody", "--out", "c.pdf"]);
-    for part in ["sale", "price of this change of hands", "1200", "Ines Calder"] {
+    for part in [
+        "sale",
+        "price of this change of hands",
+        "1200",
+        "Ines Calder",
+    ] {
         assert!(shown.contains(part), "{part}: {shown}");
     }
 }

@@ -99,11 +99,7 @@ fn press(labels: &[Label<'_>], sheet: &LabelSheet<'_>) -> Result<Rendered, Rende
 
 /// Names the file by all that it is made from.
 fn id_of(labels: &[Label<'_>], sheet: &LabelSheet<'_>) -> Digest {
-    let mut told = format!("{sheet:?}");
-    for label in labels {
-        told.push_str(&format!("\n{label:?}"));
-    }
-    Digest::of(told.as_bytes())
+    Digest::of(format!("{sheet:?}\n{labels:?}").as_bytes())
 }
 
 #[cfg(test)]

@@ -3,9 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
-use tangmark_workshop::custody::{
-    CustodyChanged, CustodyDrawing, CustodyLine, EventSaid, Party,
-};
+use tangmark_workshop::custody::{CustodyChanged, CustodyDrawing, CustodyLine, EventSaid, Party};
 use tangmark_workshop::record::{CustodyKind, Document, Person, Term as _, When};
 use tangmark_workshop::{DRAWING_WIDTHS, Who, Workshop};
 
@@ -372,13 +370,12 @@ fn when(when: &When) -> String {
 }
 
 fn who(person: &Person) -> String {
-    let name = person.name.as_deref().unwrap_or("name not stated");
-    let rest = [&person.address, &person.contact]
-        .into_iter()
-        .flatten()
-        .map(|part| format!(", {}", show::plain(part)))
-        .collect::<String>();
-    format!("{}: {}{rest}", person.role.gloss(), show::plain(name))
+    let mut parts = vec![show::plain(
+        person.name.as_deref().unwrap_or("name not stated"),
+    )];
+    let rest = [&person.address, &person.contact].into_iter().flatten();
+    parts.extend(rest.map(|part| show::plain(part)));
+    format!("{}: {}", person.role.gloss(), parts.join(", "))
 }
 
 fn paper(document: &Document) -> String {
@@ -395,12 +392,7 @@ fn paper(document: &Document) -> String {
     parts.join(", ")
 }
 
-fn draw(
-    workshop: &Workshop,
-    blade: &str,
-    wish: &CustodyDrawing<'_>,
-    json: bool,
-) -> Outcome {
+fn draw(workshop: &Workshop, blade: &str, wish: &CustodyDrawing<'_>, json: bool) -> Outcome {
     let drawn = workshop.draw_custody(blade, wish)?;
     tell_fonts(&drawn.refused_fonts, "");
     tell_missing(drawn.missing.iter().copied(), "drawn", "");

@@ -9,13 +9,13 @@ use super::{
     axis::{Axis, ends},
     sentences,
 };
-use links::{Link, Passing};
 use crate::{
     layout::style::{HAIR, INK, MAP, SLATE},
     pages::words,
     scene::{Colour, Path, Stroke},
     speech::{Pair, Speech, pair},
 };
+use links::{Link, Passing};
 
 /// Height of the row of one event, mm.
 const ROW: f64 = 4.6;
@@ -230,7 +230,10 @@ impl Rows<'_> {
                 continue;
             }
             let (top, bottom) = ((self.row)(first), (self.row)(second));
-            pen.fill(Path::rectangle(left, top, right - left, bottom - top), OPEN_ORDER);
+            pen.fill(
+                Path::rectangle(left, top, right - left, bottom - top),
+                OPEN_ORDER,
+            );
             any = true;
         }
         any
@@ -354,7 +357,9 @@ fn alternative(events: &[Event], links: &[Link]) -> Pair {
     let (unsaid, open) = (count(Passing::NotSaid), count(Passing::Open));
     if unsaid > 0 {
         parts.push(pair(
-            format!("Times between two passings in which no one hand is named on both sides: {unsaid}."),
+            format!(
+                "Times between two passings in which no one hand is named on both sides: {unsaid}."
+            ),
             format!("前後で同じ人が記されていない期間：{unsaid}。"),
         ));
     }

@@ -10,7 +10,9 @@ use crate::{
     Label, LabelSheet, Speech,
     drawing::qr,
     font::Weight,
-    layout::{Chrome, FigureSpec, Flow, Line, Span, Style, count, draw_line, page_format::Frame, style},
+    layout::{
+        Chrome, FigureSpec, Flow, Line, Span, Style, count, draw_line, page_format::Frame, style,
+    },
     scene::{Bookmark, Role, Scene},
     speech::{Pair, pair},
 };

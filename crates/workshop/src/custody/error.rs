@@ -45,7 +45,9 @@ pub enum CustodyError {
         allowed: String,
     },
     /// A number beyond the list.
-    #[error("blade `{blade}` has {count} events of custody on its sheet, number {asked} was asked for")]
+    #[error(
+        "blade `{blade}` has {count} events of custody on its sheet, number {asked} was asked for"
+    )]
     NoEvent {
         /// Blade.
         blade: String,

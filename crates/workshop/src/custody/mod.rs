@@ -124,7 +124,14 @@ impl Workshop {
         }
         let mut events = sheet.custody;
         let index = insert(&mut events, event);
-        self.save_custody(edit, &events, index, ("added", events.get(index)), who, around)
+        self.save_custody(
+            edit,
+            &events,
+            index,
+            ("added", events.get(index)),
+            who,
+            around,
+        )
     }
 
     /// Changes an event that no sealed record holds; what is not said stays as it was.
@@ -162,7 +169,14 @@ impl Workshop {
             events.remove(number - 1);
             insert(&mut events, event)
         };
-        self.save_custody(edit, &events, index, ("changed", events.get(index)), who, around)
+        self.save_custody(
+            edit,
+            &events,
+            index,
+            ("changed", events.get(index)),
+            who,
+            around,
+        )
     }
 
     /// Takes an event that no sealed record holds off the sheet. The sheet as it was stays in its history.
@@ -286,7 +300,8 @@ impl Workshop {
         };
         let remark = format!(
             "custody: event `{}` of {} {what}; by {by}",
-            event.kind.key(), event.when.latest
+            event.kind.key(),
+            event.when.latest
         );
         let edited = edit.save(self, &remark, around)?;
         Ok(CustodyChanged {
@@ -320,8 +335,9 @@ fn held(events: &[CustodyEvent], records: &[Record]) -> Vec<Option<u32>> {
         let mut taken = vec![false; events.len()];
         for sealed in record.custody.iter().map(without_withheld) {
             // An event that stands twice in the sheet is held twice only where the record has it twice.
-            let found = (0..open.len())
-                .find(|index| open.get(*index) == Some(&sealed) && taken.get(*index) == Some(&false));
+            let found = (0..open.len()).find(|index| {
+                open.get(*index) == Some(&sealed) && taken.get(*index) == Some(&false)
+            });
             let Some(index) = found else { continue };
             if let Some(mark) = taken.get_mut(index) {
                 *mark = true;

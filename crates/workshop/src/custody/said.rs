@@ -24,7 +24,10 @@ pub struct Party<'a> {
 
 impl Party<'_> {
     const fn is_said(&self) -> bool {
-        self.role.is_some() || self.name.is_some() || self.address.is_some() || self.contact.is_some()
+        self.role.is_some()
+            || self.name.is_some()
+            || self.address.is_some()
+            || self.contact.is_some()
     }
 }
 
@@ -261,9 +264,11 @@ pub fn document(text: &str) -> Result<Document, CustodyError> {
         withheld: Vec::new(),
     };
     for part in parts.filter(|part| !part.is_empty()) {
-        let (name, value) = part
-            .split_once('=')
-            .ok_or_else(|| fault(format!("`{part}` found, a name, `=` and a value are allowed")))?;
+        let (name, value) = part.split_once('=').ok_or_else(|| {
+            fault(format!(
+                "`{part}` found, a name, `=` and a value are allowed"
+            ))
+        })?;
         let value = composed(value);
         if value.is_empty() {
             return Err(fault(format!("`{part}` has no value")));
@@ -271,9 +276,7 @@ pub fn document(text: &str) -> Result<Document, CustodyError> {
         let twice = match name.trim() {
             "issuer" => paper.issuer.replace(value).is_some(),
             "on" => {
-                let on = value
-                    .parse()
-                    .map_err(|error| fault(format!("{error}")))?;
+                let on = value.parse().map_err(|error| fault(format!("{error}")))?;
                 paper.on.replace(on).is_some()
             }
             "number" => paper.number.replace(value).is_some(),
@@ -306,7 +309,10 @@ mod tests {
         assert_eq!(paper.number.as_deref(), Some("26-031"));
         for (text, why) in [
             ("bill", "kind of paper `bill` is none of the list"),
-            ("receipt; by=A", "`by` found; issuer, on, number and note are allowed"),
+            (
+                "receipt; by=A",
+                "`by` found; issuer, on, number and note are allowed",
+            ),
             ("receipt; on=March", "paper `receipt; on=March`: "),
             ("receipt; number=1; number=2", "`number` stands in it twice"),
             ("receipt; number=", "`number=` has no value"),

@@ -59,7 +59,11 @@ fn an_event_is_held_whatever_the_record_withholds_of_it() {
     let open: CustodyEvent = serde_json::from_value(open).unwrap();
     let other = event("sold", ["2026-04-01", "2026-04-01"]);
 
-    let records = [record(1, &[]), record(2, &[sealed.clone()]), record(3, &[sealed])];
+    let records = vec![
+        record(1, &[]),
+        record(2, std::slice::from_ref(&sealed)),
+        record(3, std::slice::from_ref(&sealed)),
+    ];
     let events = [open.clone(), other, open.clone()];
     assert_eq!(held(&events, &records), [Some(2), None, None]);
     // Another part played is another event.

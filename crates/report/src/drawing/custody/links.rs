@@ -55,16 +55,15 @@ pub(super) fn of(events: &[CustodyEvent]) -> Vec<Link> {
 
 fn passing(before: &CustodyEvent, after: &CustodyEvent) -> Passing {
     // Dates of one form sort as texts.
-    if before.when.latest.last_day() > after.when.earliest.first_day()
-        && before.when != after.when
+    if before.when.latest.last_day() > after.when.earliest.first_day() && before.when != after.when
     {
         return Passing::Open;
     }
     let name = |person: &Option<Person>| person.as_ref().and_then(|one| one.name.clone());
     let holder = name(&before.to);
     // Whoever has it leaves it or lends it: the giver need not be named again.
-    let by_the_holder = after.from.is_none()
-        && matches!(after.kind, CustodyKind::LeftForWork | CustodyKind::Lent);
+    let by_the_holder =
+        after.from.is_none() && matches!(after.kind, CustodyKind::LeftForWork | CustodyKind::Lent);
     if holder.is_some() && (by_the_holder || holder == name(&after.from)) {
         Passing::SameHand
     } else {
@@ -97,7 +96,12 @@ mod tests {
             event("examined", ["1970", "1970"], nobody.clone(), nobody.clone()),
             event("inherited", ["1999", "1999"], json!("B"), json!("C")),
             event("sold", ["2004", "2004"], json!("D"), json!("E")),
-            event("left_for_work", ["2026-03-01", "2026-03-01"], nobody.clone(), json!("W")),
+            event(
+                "left_for_work",
+                ["2026-03-01", "2026-03-01"],
+                nobody.clone(),
+                json!("W"),
+            ),
             event("returned", ["2026-02", "2026-04"], json!("W"), json!("E")),
             event("lent", ["2027", "2027"], nobody, json!("M")),
         ];
@@ -121,7 +125,10 @@ mod tests {
     fn a_name_that_is_withheld_says_nothing() {
         let mut first = event("bought", ["1958", "1961"], json!("A"), json!("B"));
         let second = event("sold", ["1980", "1980"], json!("B"), json!("C"));
-        assert_eq!(of(&[first.clone(), second.clone()])[0].passing, Passing::SameHand);
+        assert_eq!(
+            of(&[first.clone(), second.clone()])[0].passing,
+            Passing::SameHand
+        );
         first.to.as_mut().unwrap().name = None;
         assert_eq!(of(&[first, second])[0].passing, Passing::NotSaid);
     }

@@ -402,7 +402,7 @@ fn sold() -> Sample {
 fn what_is_shown_stands_in_receipt_and_customs_list() {
     let sample = sold();
     each("sold", &sample, |case, _, _, scene| {
-        assert_laid_out_well(case, scene)
+        assert_laid_out_well(case, scene);
     });
     let say = |kind, speech| words(&scene(&sample, kind, speech)).replace('\u{a0}', " ");
     let receipt = say(Kind::Receipt, Speech::English);
