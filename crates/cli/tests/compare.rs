@@ -270,6 +270,25 @@ fn any_two_records_make_a_report_that_is_verified() {
         fs::read(bench.path("late.pdf")).unwrap(),
         fs::read(bench.path("same.pdf")).unwrap()
     );
+    let later = bench
+        .work(&[
+            "report",
+            "reed",
+            "--kind",
+            "comparison",
+            "--against",
+            "7",
+            "--passphrase-file",
+            "pass.txt",
+        ])
+        .code(1);
+    assert!(
+        later
+            .err
+            .contains("blade `reed` has no record 7 before record 3"),
+        "{}",
+        later.err
+    );
     let wrong = bench.work(&["report", "reed", "--against", "2"]).code(4);
     assert!(
         wrong
@@ -300,7 +319,7 @@ fn states_that_are_not_there_or_in_the_wrong_order_are_told() {
             vec!["compare", "reed", "1", "1"],
             1,
             "record 1 is not before record 1",
-            "`tangmark blade show reed` lists its records",
+            "`tangmark blade show reed` lists them",
         ),
         (
             vec!["compare", "reed", "first"],

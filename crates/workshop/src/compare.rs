@@ -79,6 +79,16 @@ pub enum CompareError {
         /// Both in the right order, where there is one.
         turned: Option<[String; 2]>,
     },
+    /// A report that goes back to a record which is not before the one it shows.
+    #[error("blade `{blade}` has no record {asked} before record {record}")]
+    NotEarlier {
+        /// Blade.
+        blade: String,
+        /// Number asked for.
+        asked: u32,
+        /// The record that is shown.
+        record: u32,
+    },
     /// A signed report of a sheet.
     #[error("a signed report shows sealed records, and the sheet of `{0}` is not sealed")]
     SheetNotSealed(String),
@@ -106,8 +116,8 @@ impl CompareError {
                 turned: Some([first, second]),
                 ..
             } => format!("turn them round: `tangmark compare {blade} {first} {second}`"),
-            Self::NotBefore { blade, .. } => {
-                format!("name two states: `tangmark blade show {blade}` lists its records")
+            Self::NotBefore { blade, .. } | Self::NotEarlier { blade, .. } => {
+                format!("name an earlier record: `tangmark blade show {blade}` lists them")
             }
             Self::SheetNotSealed(blade) => format!(
                 "seal it with `tangmark seal {blade} --for after_work`, or leave `--pdf` out and draw it with `--svg DIR`"

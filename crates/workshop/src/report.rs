@@ -19,6 +19,7 @@ use tangmark_trust::withhold::{self, Disclosure};
 use tangmark_trust::{PrivateKey, PublicKey, certificate, pdf};
 
 use crate::blades::Kept;
+use crate::compare::CompareError;
 use crate::output::{NewFile, language_suffix};
 use crate::{Paper, Workshop, WorkshopError, reveal};
 
@@ -333,6 +334,16 @@ impl Press<'_> {
     ) -> Result<MadeReport, WorkshopError> {
         self.expect_own(kept)?;
         let earlier = self.workshop.before(blade, kept)?;
+        if let (Kind::Comparison, Some(asked)) = (wish.kind, wish.against)
+            && compared_with(&earlier, Some(asked)).is_none()
+        {
+            return Err(CompareError::NotEarlier {
+                blade: blade.to_owned(),
+                asked,
+                record: kept.record.sequence,
+            }
+            .into());
+        }
         let shown = open(kept, chosen)?;
         let revealed = shown.as_ref().map(|shown| Revealed {
             record: &shown.record,
