@@ -120,7 +120,9 @@ impl Workshop {
         let note = StageNote::new(to, order.note)?;
         let now = around.now.as_str();
         let on = order.who.on.unwrap_or(now.get(..10).unwrap_or(now));
-        if from == Some(to) && order.note.is_none() {
+        // A stage of an earlier day belongs to the way; the blade stands where it stood.
+        let moves = row.stage_since.as_deref().is_none_or(|since| since <= on);
+        if moves && from == Some(to) && order.note.is_none() {
             return Ok(StageMove {
                 blade: row.blade,
                 from,
@@ -130,7 +132,8 @@ impl Workshop {
                 remarks: Vec::new(),
             });
         }
-        if let Some(from) = from.filter(|from| from.ends() && !to.ends() && !order.again) {
+        let comes_back = |from: &Stage| moves && from.ends() && !to.ends();
+        if let Some(from) = from.filter(|from| comes_back(from) && !order.again) {
             return Err(StageError::Left {
                 blade: row.blade,
                 from,
@@ -138,7 +141,7 @@ impl Workshop {
             }
             .into());
         }
-        let remarks = odd(&row, from, to, on);
+        let remarks = odd(&row, from.filter(|_| moves), to, on);
         let entry = self.note(Some(blade), "", &note, &order.who, around)?;
         Ok(StageMove {
             blade: row.blade,
