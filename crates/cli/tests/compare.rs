@@ -250,7 +250,7 @@ fn any_two_records_make_a_report_that_is_verified() {
         "{}",
         alone.out
     );
-    assert!(words(&bench, "late.pdf").contains("record 3 against 2"));
+    assert!(words(&bench, "late.pdf").contains("RECORD 3 AGAINST 2"));
     // The verb `report` makes the same pages.
     bench
         .work(&[

@@ -155,7 +155,7 @@ mod tests {
         // 29.80 − 30.00 = −0.20 mm; U = 2·0.02·√2 = 0.057 mm: told.
         let said = shown(&before, &after, Speech::English);
         assert!(
-            said.contains("−0.20\u{a0}±\u{a0}0.06") && said.contains("less"),
+            said.contains("−0.20 ± 0.06") && said.contains("less"),
             "{said}"
         );
         let said = shown(&before, &after, Speech::Japanese);
