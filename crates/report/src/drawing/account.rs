@@ -372,7 +372,7 @@ mod tests {
         let english = steel_account(&account, 166.0, Speech::English).unwrap();
         // Steps of 0.1 g: u² = 2·(0.1²/12 + 0.1²), U = 0.294 g.
         assert_eq!(
-            words(&english).matches("0.20\u{a0}±\u{a0}0.29").count(),
+            words(&english).matches("0.20 ± 0.29").count(),
             3,
             "{}",
             words(&english)
