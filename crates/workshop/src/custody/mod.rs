@@ -294,15 +294,11 @@ impl Workshop {
         } else {
             edit.set(SECTION, Value::Array(list));
         }
-        let by = match who.by {
-            Some(by) => by.to_owned(),
-            None => self.name()?,
-        };
-        let remark = format!(
-            "custody: event `{}` of {} {what}; by {by}",
-            event.kind.key(),
-            event.when.latest
-        );
+        if let Some(by) = who.by {
+            edit.by(by);
+        }
+        let (kind, day) = (event.kind.key(), &event.when.latest);
+        let remark = format!("custody: {kind} of {day} {what}");
         let edited = edit.save(self, &remark, around)?;
         Ok(CustodyChanged {
             blade: edited.blade,
