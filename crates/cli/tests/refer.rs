@@ -463,7 +463,13 @@ fn a_receipt_record_of_their_own_workshop_goes_into_the_chain_by_their_card() {
         fork.err
     );
     let wrong = take(&["--fingerprint", &own]).code(1);
-    assert!(wrong.err.contains("fingerprint"), "{}", wrong.err);
+    assert!(
+        wrong
+            .err
+            .contains(&format!("signed the file, {own} was asked for")),
+        "{}",
+        wrong.err
+    );
 
     let theirs = card(&bench, "b");
     let taken = take(&["--fingerprint", &theirs]).code(0).json();

@@ -1,25 +1,25 @@
 //! `tangmark refer`.
 
+mod given;
 mod told;
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use clap::{Args, Subcommand, ValueEnum};
-use tangmark_workshop::record::{PartialDate, Verdict};
+use clap::{Args, Subcommand};
+use tangmark_workshop::record::Verdict;
 use tangmark_workshop::refer::{
-    BackOrder, OnLoan, OpenReferral, PacketWish, ReceiptOrder, ReceiptSource, ReplyOrder,
-    ReplySource, SentOrder, is_pem,
+    BackOrder, OnLoan, OpenReferral, ReceiptOrder, ReceiptSource, ReplyOrder, ReplySource,
+    SentOrder, is_pem,
 };
 use tangmark_workshop::{Workshop, refer};
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
-use crate::papers::{Language, PaperName};
-use crate::passphrase;
 use crate::show::{self, say};
 use crate::surroundings;
 use crate::verbs::seal::words;
 use crate::verbs::steps;
-use crate::who::Who;
+
+use given::{Back, Ground, List, Open, PacketArguments, Receipt, Reply, Sent, Show};
 
 /// Refer a blade to a senior specialist: packet, way out and back, receipt, reply
 ///
@@ -56,269 +56,6 @@ enum Verb {
     Reply(Reply),
     List(List),
     Show(Show),
-}
-
-/// How the packet is made.
-#[derive(Debug, Args)]
-struct PacketOptions {
-    /// Show a withheld value of the referral record, named by its place such as `referral.to.name`; `2:PLACE` means record 2
-    /// (can be repeated)
-    #[arg(long, value_name = "PLACE")]
-    reveal: Vec<String>,
-    /// Language of the packet
-    #[arg(long, value_enum, default_value_t = Language::En)]
-    language: Language,
-    /// Paper of the report
-    #[arg(long, value_enum, default_value_t = PaperName::A4)]
-    paper: PaperName,
-    /// Folder to make for the packet [default: a name in `out/` of the workshop]
-    #[arg(long, value_name = "DIR")]
-    out: Option<PathBuf>,
-    /// Folder of the keys you remember [default: your own data folder]
-    #[arg(long, value_name = "DIR")]
-    memory: Option<PathBuf>,
-}
-
-impl PacketOptions {
-    fn wish<'a>(&'a self, memory: Option<&'a Path>) -> PacketWish<'a> {
-        PacketWish {
-            reveal: &self.reveal,
-            speech: self.language.into(),
-            paper: self.paper.into(),
-            out: self.out.as_deref(),
-            memory,
-        }
-    }
-
-    fn memory(&self) -> Option<PathBuf> {
-        self.memory.clone().or_else(surroundings::data_folder)
-    }
-}
-
-/// Open a referral: on the sheet, as a sealed record, as a packet to send along
-///
-/// Each step is told. Ended after any of them and run again with the same words, it goes on where it was.
-#[derive(Debug, Args)]
-struct Open {
-    /// Key of the blade
-    blade: String,
-    /// Name of the specialist
-    #[arg(long, value_name = "NAME")]
-    to: String,
-    /// A question (can be repeated)
-    #[arg(long = "question", value_name = "TEXT", required = true)]
-    questions: Vec<String>,
-    /// What was not done, and why (can be repeated)
-    #[arg(long = "not-done", value_name = "TEXT", required = true)]
-    not_done: Vec<String>,
-    /// What goes along (can be repeated)
-    #[arg(long = "packed", value_name = "TEXT")]
-    packed: Vec<String>,
-    /// Conditions of return
-    #[arg(long, value_name = "TEXT")]
-    return_conditions: Option<String>,
-    /// Day by which the blade is to be back
-    #[arg(long, value_name = "DAY")]
-    return_by: Option<PartialDate>,
-    /// Why it is referred [default: the questions of the record]
-    #[arg(long, value_name = "TEXT")]
-    reason: Option<String>,
-    #[command(flatten)]
-    packet: PacketOptions,
-    #[command(flatten)]
-    who: Who,
-    /// Print JSON
-    #[arg(long)]
-    json: bool,
-    #[command(flatten)]
-    passphrase: passphrase::Source,
-}
-
-/// Make the packet of the open referral once more, in another place
-#[derive(Debug, Args)]
-struct PacketArguments {
-    /// Key of the blade
-    blade: String,
-    #[command(flatten)]
-    packet: PacketOptions,
-    #[command(flatten)]
-    who: Who,
-    /// Print JSON
-    #[arg(long)]
-    json: bool,
-    #[command(flatten)]
-    passphrase: passphrase::Source,
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum Ground {
-    /// Left in custody for a look or for work
-    LeftForWork,
-    /// Lent
-    Lent,
-}
-
-/// Note that the blade left for the specialist: custody, stage
-#[derive(Debug, Args)]
-struct Sent {
-    /// Key of the blade
-    blade: String,
-    /// On what ground it leaves
-    #[arg(long = "as", value_enum, default_value_t = Ground::LeftForWork)]
-    ground: Ground,
-    /// Who carries it
-    #[arg(long, value_name = "TEXT")]
-    carrier: Option<String>,
-    #[command(flatten)]
-    who: Who,
-    /// Print JSON
-    #[arg(long)]
-    json: bool,
-}
-
-/// Take the specialist's receipt: a receipt record, a signature with a key of their own, or paper
-///
-/// What can be checked is checked, and what was not checked is said. A signature is one of ECDSA P-256 over `files.txt` of
-/// the packet. A receipt record that follows the newest record here goes into the chain once its key was compared with the
-/// card of the specialist's workshop (`--fingerprint`).
-#[derive(Debug, Args)]
-struct Receipt {
-    /// Key of the blade
-    blade: String,
-    /// A receipt record (JSON), or the signer's public key or certificate (PEM)
-    #[arg(
-        long,
-        value_name = "FILE",
-        required_unless_present = "paper",
-        conflicts_with = "paper"
-    )]
-    signed_with: Option<PathBuf>,
-    /// The signature over `files.txt`, with a key or certificate
-    #[arg(long, value_name = "FILE", requires = "signed_with")]
-    signature: Option<PathBuf>,
-    /// Fingerprint from the card of the specialist's workshop, with a receipt record
-    #[arg(
-        long,
-        value_name = "FINGERPRINT",
-        requires = "signed_with",
-        conflicts_with = "signature"
-    )]
-    fingerprint: Option<String>,
-    /// Signed on paper: who, and when
-    #[arg(long, value_name = "TEXT")]
-    paper: Option<String>,
-    /// A scan of the paper, to be kept
-    #[arg(long, value_name = "FILE", requires = "paper")]
-    scan: Option<PathBuf>,
-    /// Folder of the keys you remember [default: your own data folder]
-    #[arg(long, value_name = "DIR")]
-    memory: Option<PathBuf>,
-    #[command(flatten)]
-    who: Who,
-    /// Print JSON
-    #[arg(long)]
-    json: bool,
-}
-
-/// Note that the blade came back from the specialist
-#[derive(Debug, Args)]
-struct Back {
-    /// Key of the blade
-    blade: String,
-    /// In what state it came, where that differs from the record
-    #[arg(long, value_name = "TEXT")]
-    state: Option<String>,
-    #[command(flatten)]
-    who: Who,
-    /// Print JSON
-    #[arg(long)]
-    json: bool,
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum ReplyVerdict {
-    /// It may be worked as the reply says
-    Work,
-    /// It is set aside
-    #[value(alias = "set_aside")]
-    SetAside,
-    /// The specialist keeps it, or refers it on
-    Keep,
-}
-
-impl From<ReplyVerdict> for Verdict {
-    fn from(verdict: ReplyVerdict) -> Self {
-        match verdict {
-            ReplyVerdict::Work => Self::Work,
-            ReplyVerdict::SetAside => Self::SetAside,
-            ReplyVerdict::Keep => Self::Refer,
-        }
-    }
-}
-
-/// Enter the specialist's reply: sealed as a record of its own, and followed
-///
-/// A reply that the specialist sealed and handed over is received first (`tangmark handover receive`) and named here by its
-/// number with `--record`. The referral then comes off the sheet: its sealed record holds it.
-#[derive(Debug, Args)]
-struct Reply {
-    /// Key of the blade
-    blade: String,
-    /// From whom
-    #[arg(long, value_name = "NAME", required_unless_present = "record")]
-    from: Option<String>,
-    /// What is to happen with the blade
-    #[arg(long, value_enum, required_unless_present = "record")]
-    verdict: Option<ReplyVerdict>,
-    /// What the reply says
-    #[arg(long, value_name = "TEXT", required_unless_present = "record")]
-    text: Option<String>,
-    /// A stop of importance that the reply answers, named as `tangmark check` names it (can be repeated, with the words each
-    /// time)
-    #[arg(long = "answer", value_name = "PLUGIN/RULE", requires_all = ["how", "text"])]
-    answers: Vec<String>,
-    /// What the reply says of that stop (can be repeated)
-    #[arg(long, value_name = "TEXT", requires = "answers")]
-    how: Vec<String>,
-    /// The letter, to be kept
-    #[arg(long, value_name = "FILE", requires = "text")]
-    letter: Option<PathBuf>,
-    /// Number of a received record that is the reply
-    #[arg(
-        long,
-        value_name = "N",
-        value_parser = clap::value_parser!(u32).range(1..),
-        conflicts_with_all = ["from", "verdict", "text"]
-    )]
-    record: Option<u32>,
-    #[command(flatten)]
-    who: Who,
-    /// Print JSON
-    #[arg(long)]
-    json: bool,
-    #[command(flatten)]
-    passphrase: passphrase::Source,
-}
-
-/// List the referrals that are open, what is due first at the top
-#[derive(Debug, Args)]
-struct List {
-    /// Those that are closed too
-    #[arg(long)]
-    all: bool,
-    /// Print JSON
-    #[arg(long)]
-    json: bool,
-}
-
-/// Show the referrals of a blade
-#[derive(Debug, Args)]
-struct Show {
-    /// Key of the blade
-    blade: String,
-    /// Print JSON
-    #[arg(long)]
-    json: bool,
 }
 
 pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {

@@ -2,6 +2,7 @@
 
 mod answer;
 mod case;
+mod chain;
 mod error;
 mod note;
 mod packet;

@@ -3,6 +3,7 @@
 mod close;
 mod cost;
 mod error;
+mod leave;
 mod list;
 mod note;
 mod papers;
