@@ -308,7 +308,7 @@ mod tests {
         assert_eq!(fit.peg_hole_at.unwrap().value.to_string(), "42.10");
         let width = fit.opening_width.unwrap();
         assert_eq!(width.value.to_string(), "30.50");
-        assert_eq!(width.standard_uncertainty.to_string(), "0.1");
+        assert_eq!(width.standard_uncertainty.to_string(), "0.10");
         assert_eq!(fit.opening_thickness.unwrap().as_read[0].text, "7.2 mm");
         assert_eq!(stack.unwrap().value.to_string(), "8.40");
     }

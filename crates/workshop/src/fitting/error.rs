@@ -156,7 +156,7 @@ impl FittingError {
             Self::WithNoBlade(_) => "leave it out, or name the blade".to_owned(),
             Self::Opening(_) => "write it like --opening \"30.5 mm x 7.2 mm\": from the edge side to the back, then from face to face".to_owned(),
             Self::Nothing(id) => format!("see what can be noted with `tangmark fitting measure --help`; what is noted: `tangmark fitting show {id}`"),
-            Self::NotJudged { .. } => "try it on by hand and note it: `tangmark fitting measure ID --tried-on DAY --matched fits_now`".to_owned(),
+            Self::NotJudged { .. } => "try it on by hand, and once it is with a blade note it: `tangmark fitting measure ID --tried-on DAY --matched fits_now`".to_owned(),
             Self::NothingToDraw { .. } => "measure what is missing with `tangmark fitting measure ID …`, or in the sheet of the blade".to_owned(),
             Self::Limit { .. } => "see the limits with `tangmark fitting limits`".to_owned(),
             Self::LeftInStorage {

@@ -47,6 +47,10 @@ pub(super) fn put(edit: &mut Edit, card: &Card) -> Result<(), WorkshopError> {
 
 /// Takes a fitting out of a sheet, with the photos that nothing else shows.
 pub(super) fn take(edit: &mut Edit, id: &str) {
+    // Asking for the list would make one.
+    if !has(&edit.body, id) {
+        return;
+    }
     let Some(list) = edit.list("fittings") else {
         return;
     };
