@@ -365,7 +365,7 @@ pub struct StandingRow {
     pub mass_last: Option<Decimal>,
     /// Day of return agreed with the owner.
     pub return_by: Option<String>,
-    /// Why the blade was examined; none where it was not.
+    /// Why the blade was examined; none where it was not, or only looked at as it came.
     pub examined: Option<String>,
     /// First stage of the plan after the last one that a pass carried out: its operation, and the name of its abrasive.
     pub planned: Option<String>,

@@ -107,7 +107,11 @@ fn written(name: &str, value: &Value) -> Result<String, WorkshopError> {
 }
 
 /// Whether the sheet holds no more of a section than an arrival gives: then the template's lines are wanted too.
-fn of_arrival(section: &str, value: &Value) -> bool {
+fn of_arrival(section: &str, value: &Value, body: &Value) -> bool {
+    let seen = ["tang", "temper_line", "grain", "flaws"];
+    if seen.iter().any(|section| body.get(section).is_some()) {
+        return false;
+    }
     match section {
         "examination" => value["reason"] == Reason::Intake.key(),
         "dimensions" => value.as_object().is_some_and(|all| {
@@ -151,7 +155,7 @@ fn to_fill(blade: &Key, body: &Value) -> Result<String, WorkshopError> {
         };
         sections.push(section);
         match body.get(section) {
-            Some(value) if of_arrival(section, value) => {
+            Some(value) if of_arrival(section, value, body) => {
                 if section == "dimensions" {
                     text.push_str(&with_mass(stretch.text, value));
                 } else {

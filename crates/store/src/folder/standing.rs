@@ -59,6 +59,15 @@ impl Work {
     }
 }
 
+/// Why the blade was examined; a look at the opened parcel, which says nothing of tang, temper line, grain or flaws, is no
+/// examination.
+fn examined(body: &Value) -> Option<&str> {
+    let reason = body.pointer("/examination/reason")?.as_str()?;
+    let seen = ["tang", "temper_line", "grain", "flaws"];
+    let looked_into = seen.iter().any(|section| body.get(section).is_some());
+    (reason != "intake" || looked_into).then_some(reason)
+}
+
 /// Operation and name of the abrasive of a pass or of a stage of the plan.
 fn work_of(step: &Value) -> (Option<&str>, Option<&str>) {
     (
@@ -118,7 +127,7 @@ pub(super) fn draft(
                 written(work.mass_first),
                 written(work.mass_last),
                 words("/agreement/return_by"),
-                words("/examination/reason"),
+                examined(body),
                 planned(body),
             ],
         )
@@ -306,5 +315,16 @@ mod tests {
         assert_eq!(planned(&body).as_deref(), Some("polish, fine"));
         body["passes"] = json!([stage("polish", "fine")]);
         assert_eq!(planned(&body), None);
+    }
+
+    #[test]
+    fn a_look_at_the_parcel_is_no_examination() {
+        assert_eq!(examined(&json!({})), None);
+        let mut body = json!({ "examination": { "reason": "intake" } });
+        assert_eq!(examined(&body), None);
+        body["tang"] = json!({ "state": "ubu" });
+        assert_eq!(examined(&body), Some("intake"));
+        let before = json!({ "examination": { "reason": "before_work" } });
+        assert_eq!(examined(&before), Some("before_work"));
     }
 }

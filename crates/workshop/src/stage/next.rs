@@ -1,7 +1,7 @@
 //! What comes next for a blade, from its line in the store alone.
 
 use serde::Serialize;
-use tangmark_core::record::{Purpose, Reason, Term as _};
+use tangmark_core::record::{Purpose, Term as _};
 use tangmark_store::StandingRow;
 
 use super::{Stage, stage_of};
@@ -68,13 +68,7 @@ pub(super) fn next(row: &StandingRow) -> NextStep {
     if stage == Some(Stage::SetAside) {
         return step(NextKind::Decide, "set aside: decide what becomes of it");
     }
-    // A look at the opened parcel is no examination before work.
-    let intake = Reason::Intake.key();
-    if row
-        .examined
-        .as_deref()
-        .is_none_or(|reason| reason == intake)
-    {
+    if row.examined.is_none() {
         return step(
             NextKind::Examine,
             format!("examine: tangmark examine new {blade}"),
@@ -135,8 +129,6 @@ mod tests {
     fn what_comes_next_follows_the_work() {
         let stage = |row: &mut StandingRow, stage: Stage| row.stage = Some(stage.key().to_owned());
         assert_eq!(of(|_| ()).0, NextKind::Examine);
-        let looked = |row: &mut StandingRow| row.examined = Some("intake".to_owned());
-        assert_eq!(of(looked).0, NextKind::Examine);
         let (kind, what) = of(|row| row.examined = Some("before_work".to_owned()));
         assert_eq!(kind, NextKind::Seal);
         assert!(what.ends_with("seal reed --for before_work"), "{what}");
