@@ -397,7 +397,7 @@ mod tests {
     #[test]
     fn sums_run_and_rust_is_kept_apart() {
         let sheet = sheet::from_value(json!({
-            "blade": { "id": "reed", "title": "Reed", "kind_by_make": "katana" },
+            "blade": { "id": "reed", "title": "Reed", "object_type": "sword blade", "kind_by_make": "katana", "construction": "shinogi_zukuri", "materials_and_techniques": ["steel"] },
             "passes": [pass("p1", "derust", "748.3 g", "746.1 g"), pass("p2", "grind", "746.1 g", "742.6 g"),
                 pass("p3", "polish", "742.6 g", "741.9 g")],
         }))

@@ -9,7 +9,7 @@ use tangmark_core::sheet;
 
 fn sheet_of(passes: Value) -> Sheet {
     sheet::from_value(json!({
-        "blade": { "id": "reed", "title": "Reed", "kind_by_make": "katana" },
+        "blade": { "id": "reed", "title": "Reed", "object_type": "sword blade", "kind_by_make": "katana", "construction": "shinogi_zukuri", "materials_and_techniques": ["steel"] },
         "examination": { "by": { "role": "polisher", "name": "A. Polisher" }, "on": "2026-03-01", "light": "north window",
             "reason": "before_work", "methods": ["naked_eye"], "examined": ["edge"], "surface": "rusted",
             "completeness": "complete",

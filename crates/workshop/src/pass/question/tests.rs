@@ -6,7 +6,7 @@ use tangmark_core::sheet;
 /// A sheet with the given passes, written as a person would.
 fn sheet_with(passes: Value) -> tangmark_core::record::Sheet {
     sheet::from_value(json!({
-        "blade": { "id": "reed", "title": "Reed", "kind_by_make": "katana" },
+        "blade": { "id": "reed", "title": "Reed", "object_type": "sword blade", "kind_by_make": "katana", "construction": "shinogi_zukuri", "materials_and_techniques": ["steel"] },
         "dimensions": { "datum": "back_notch", "mass": "748.3 g", "mass_state": "bare",
             "stations": [{ "at": "100 mm", "width": "30.10 mm", "ridge_thickness": "7.05 mm" }] },
         "passes": passes,
