@@ -156,6 +156,12 @@ fn summary(lived: &YearReport) -> String {
             at.join(", ")
         ));
     }
+    if lived.verified.page_not_released > 0 {
+        text.push_str(&format!(
+            "year: the verifier page of {} packages is not the released one\n",
+            lived.verified.page_not_released
+        ));
+    }
     text.push_str(&format!("year: totals {}\n", totals.digest));
     text
 }

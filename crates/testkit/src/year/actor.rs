@@ -115,14 +115,18 @@ impl<'s> Actor<'s> {
         kills: usize,
     ) -> Result<Self, YearError> {
         let name = blade.unwrap_or("workshop");
+        let mut chance = Chance::new(shared.seed ^ 0x6b69_6c6c, number as u64);
+        // A blade that is worked on has about thirty commands; the first is killed anywhere among its share of them.
+        let every = 24 / (kills + 1) + 1;
+        let since = chance.below(every);
         Ok(Self {
             hand: Hand::new(&shared.binary, &shared.folder, name)?,
             shared,
             blade: blade.map(str::to_owned),
-            chance: Chance::new(shared.seed ^ 0x6b69_6c6c, number as u64),
+            chance,
             kills,
-            every: 28 / (kills + 1) + 1,
-            since: 0,
+            every,
+            since,
         })
     }
 
@@ -224,11 +228,19 @@ impl<'s> Actor<'s> {
             self.kills = 1;
             self.every = self.every.min(8);
         }
-        if self.chance.percent(70) {
-            Some(Kill::Moment(1 + self.chance.below(step.moments)))
+        if self.chance.percent(80) {
+            Some(Kill::Moment(self.moment(step.moments)))
         } else {
-            let ms = 5 + self.chance.below(step.moments * 60);
+            let ms = 5 + self.chance.below(step.moments * 150);
             Some(Kill::After(Duration::from_millis(ms as u64)))
+        }
+    }
+
+    /// The step of a write to kill at. A write of rows alone has two, before and after the commit: the first counts for more.
+    fn moment(&mut self, moments: usize) -> usize {
+        match moments {
+            0..=2 => 1 + usize::from(!self.chance.percent(70)),
+            many => 1 + self.chance.below(many),
         }
     }
 

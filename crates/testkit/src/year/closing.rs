@@ -4,6 +4,7 @@
 use std::collections::VecDeque;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, PoisonError};
 
 use serde::Serialize;
@@ -16,7 +17,7 @@ use super::hand::Hand;
 /// Of so many papers one is verified: each is drawn again for it.
 const ONE_PAPER_OF: usize = 6;
 
-/// What was verified, each with exit code 0 of `tangmark verify` in the workshop.
+/// What was verified, each with exit code 0 of `tangmark verify` in the workshop but for a verifier page not released yet.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Verified {
     /// Sealed records, written out again.
@@ -25,6 +26,9 @@ pub struct Verified {
     pub packages: usize,
     /// PDF reports.
     pub papers: usize,
+    /// Packages whose verifier page is not the released one, and nothing else is to be confirmed: so it is between a
+    /// change of the page and its release.
+    pub page_not_released: usize,
     /// Titles that the search found.
     pub found: usize,
 }
@@ -37,8 +41,9 @@ pub(super) fn verify(workshop: &Actor<'_>, threads: usize) -> Result<Verified, Y
     let (packages, papers) = handed_over(&folder.join("sold"))?;
     let papers: Vec<PathBuf> = papers.into_iter().step_by(ONE_PAPER_OF).collect();
     let all = records.iter().chain(&packages).chain(&papers);
-    verify_all(workshop, all.cloned().collect(), threads)?;
+    let page_not_released = verify_all(workshop, all.cloned().collect(), threads)?;
     Ok(Verified {
+        page_not_released,
         records: records.len(),
         packages: packages.len(),
         papers: papers.len(),
@@ -116,8 +121,9 @@ fn verify_all(
     workshop: &Actor<'_>,
     files: VecDeque<PathBuf>,
     threads: usize,
-) -> Result<(), YearError> {
+) -> Result<usize, YearError> {
     let files = Mutex::new(files);
+    let pages = AtomicUsize::new(0);
     let shared = workshop.shared;
     let work = |number: usize| -> Result<(), YearError> {
         let hand = Hand::new(&shared.binary, &shared.folder, &format!("verify-{number}"))?;
@@ -128,9 +134,12 @@ fn verify_all(
                 .pop_front()
         };
         while let Some(file) = next() {
-            let words = ["verify", &file.display().to_string(), "--no-remember"].map(str::to_owned);
+            let file = file.display().to_string();
+            let words = ["verify", &file, "--no-remember", "--json"].map(str::to_owned);
             let ran = hand.run(&words)?;
-            if ran.code != Some(0) {
+            if ran.code == Some(2) && only_the_page(&ran.out) {
+                pages.fetch_add(1, Ordering::Relaxed);
+            } else if ran.code != Some(0) {
                 return Err(YearError::unexpected(&words, 0, &ran));
             }
         }
@@ -145,7 +154,17 @@ fn verify_all(
             hand.join()
                 .unwrap_or_else(|_| Err(YearError::Untrue("a hand stopped".to_owned())))
         })
-    })
+    })?;
+    Ok(pages.into_inner())
+}
+
+/// Whether the verifier page is the only thing of a package that is to be confirmed.
+fn only_the_page(verdict: &str) -> bool {
+    let verdict: Value = serde_json::from_str(verdict).unwrap_or_default();
+    verdict["page"] == "other"
+        && verdict["next_steps"]
+            .as_array()
+            .is_some_and(|steps| steps.len() == 1)
 }
 
 /// Looks for each blade by its title; returns how many were found.

@@ -13,7 +13,7 @@ use tangmark_workshop::demo::GIVEN;
 
 use super::YearError;
 use super::actor::{Actor, Shared, Step};
-use super::cast;
+use super::cast::{self, Role};
 use super::closing::{self, Verified};
 use super::hand::Hand;
 use super::ledger::{Fact, Ledger, Line};
@@ -103,21 +103,24 @@ pub fn run(order: &Order<'_>, say: &mut (dyn FnMut(&str) + Send)) -> Result<Year
     let start = Instant::now();
     let shared = begin(order)?;
     let roles = cast::cast(order.blades, order.seed);
+    // A few meet commands about the workshop itself.
+    let own = order.kills / 20;
+    let kills = shares(&roles, order.kills - own);
     let lives: Vec<Mutex<Life<'_>>> = roles
         .into_iter()
-        .map(|role| {
-            let number = role.number;
-            let share = |to: usize| to * order.kills / order.blades.max(1);
-            let kills = share(number + 1) - share(number);
-            Life::new(&shared, role, kills).map(Mutex::new)
-        })
+        .zip(kills)
+        .map(|(role, kills)| Life::new(&shared, role, kills).map(Mutex::new))
         .collect::<Result<_, _>>()?;
-    let mut workshop = Actor::new(&shared, usize::MAX, None, 0)?;
+    let mut workshop = Actor::new(&shared, usize::MAX, None, own)?;
     lay_out(&mut workshop)?;
     let say = Mutex::new(say);
     for (line, parts) in SCHEDULE.iter().enumerate() {
         if ROTATIONS.contains(&line) {
             rotate(&mut workshop)?;
+        }
+        if line + 1 == SCHEDULE.len() {
+            // Its commands are given: others make the kills it did not meet.
+            workshop.give_back_kills();
         }
         if line == WITHOUT_TRIAGE {
             without_triage(&mut workshop, &lives)?;
@@ -150,6 +153,23 @@ pub fn run(order: &Order<'_>, say: &mut (dyn FnMut(&str) + Send)) -> Result<Year
         kills,
         passed_s: start.elapsed().as_secs_f64(),
     })
+}
+
+/// How many commands of each blade are to be killed: spread over those that are worked on, which have many.
+fn shares(roles: &[Role], kills: usize) -> Vec<usize> {
+    let worked = roles.iter().filter(|role| role.fate.is_worked()).count();
+    let share = |to: usize| to * kills / worked.max(1);
+    let mut before = 0;
+    roles
+        .iter()
+        .map(|role| {
+            if !role.fate.is_worked() {
+                return 0;
+            }
+            before += 1;
+            share(before) - share(before - 1)
+        })
+        .collect()
 }
 
 /// Makes folder, workshop and ledger.
@@ -324,4 +344,22 @@ fn side_by_side(
                 .unwrap_or_else(|_| Err(YearError::Untrue("a hand stopped".to_owned())))
         })
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn kills_are_spread_over_blades_that_are_worked_on() {
+        let roles = cast::cast(60, 1);
+        for kills in [0, 20, 200] {
+            let shares = shares(&roles, kills);
+            assert_eq!(shares.iter().sum::<usize>(), kills);
+            for (role, share) in roles.iter().zip(&shares) {
+                assert!(role.fate.is_worked() || *share == 0);
+                assert!(*share <= kills / 50 + 1, "{share}");
+            }
+        }
+    }
 }
