@@ -84,7 +84,7 @@ pub(super) fn next(row: &StandingRow) -> NextStep {
         if sealed(Purpose::Transfer) {
             return step(
                 NextKind::HandOver,
-                format!("hand over: tangmark handover prepare {blade}"),
+                format!("hand over: tangmark handover {blade} --zip"),
             );
         }
         let unchanged = row.tip_revision == row.revision;
