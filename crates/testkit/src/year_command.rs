@@ -1,5 +1,6 @@
 //! The command that lives a scripted year.
 
+use std::fmt::Write as _;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -148,20 +149,22 @@ fn summary(lived: &YearReport) -> String {
             .iter()
             .map(|(at, count)| format!("{at} {count}"))
             .collect();
-        text.push_str(&format!(
-            "year: {} commands killed, {} of them inside a write, {} had done their work all the same: {}\n",
+        let _ = writeln!(
+            text,
+            "year: {} commands killed, {} of them inside a write, {} had done their work all the same: {}",
             kills.all,
             kills.inside,
             kills.found,
             at.join(", ")
-        ));
+        );
     }
     if lived.verified.page_not_released > 0 {
-        text.push_str(&format!(
-            "year: the verifier page of {} packages is not the released one\n",
+        let _ = writeln!(
+            text,
+            "year: the verifier page of {} packages is not the released one",
             lived.verified.page_not_released
-        ));
+        );
     }
-    text.push_str(&format!("year: totals {}\n", totals.digest));
+    let _ = writeln!(text, "year: totals {}", totals.digest);
     text
 }

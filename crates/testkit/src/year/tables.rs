@@ -9,9 +9,10 @@ use super::truth::{Lines, Table};
 /// `12.50 EUR` as `12.5 EUR`: the same amount in the same text.
 pub(super) fn plain(amount: &str) -> String {
     let (number, unit) = amount.split_once(' ').unwrap_or((amount, ""));
-    let number = match number.contains('.') {
-        true => number.trim_end_matches('0').trim_end_matches('.'),
-        false => number,
+    let number = if number.contains('.') {
+        number.trim_end_matches('0').trim_end_matches('.')
+    } else {
+        number
     };
     format!("{number} {unit}").trim_end().to_owned()
 }

@@ -1,6 +1,7 @@
 //! What the ledger acknowledged against what the workshop holds: line by line, from the exported tables.
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 use std::fs;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -252,7 +253,7 @@ fn totals(ledger: &[Line], lines: &Lines) -> Totals {
     for ((blade, table), texts) in lines {
         *totals.lines.entry(*table).or_default() += texts.len();
         for line in texts {
-            text.push_str(&format!("{blade} {table:?} {line}\n"));
+            let _ = writeln!(text, "{blade} {table:?} {line}");
         }
     }
     totals.digest = Digest::of(text.as_bytes()).to_string();
