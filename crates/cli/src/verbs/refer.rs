@@ -105,7 +105,7 @@ fn open(arguments: &Open, workshop: &Workshop) -> Outcome {
                 passphrase: passphrase.as_bytes(),
                 who: arguments.who.who(),
             },
-            &mut |step| steps::tell(step),
+            &mut steps::tell,
             around,
         )?;
         if arguments.json {
@@ -276,7 +276,7 @@ fn reply(arguments: &Reply, workshop: &Workshop) -> Outcome {
                 passphrase: passphrase.as_bytes(),
                 who: arguments.who.who(),
             },
-            &mut |step| steps::tell(step),
+            &mut steps::tell,
             around,
         )?;
         if arguments.json {

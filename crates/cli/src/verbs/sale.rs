@@ -322,7 +322,7 @@ fn close(arguments: &Close, workshop: &Workshop) -> Outcome {
                 passphrase: passphrase.as_bytes(),
                 who: arguments.who.who(),
             },
-            &mut |step| steps::tell(step),
+            &mut steps::tell,
             around,
         )?;
         if arguments.json {

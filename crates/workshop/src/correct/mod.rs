@@ -141,27 +141,26 @@ impl Workshop {
             }
             .into());
         }
-        let (record, sequence, sealed) = match said_before {
-            Some(kept) => (kept.row.name, kept.record.sequence, None),
-            None => {
-                self.may_be_corrected(order, &target, &history)?;
-                let sealed = self.seal(
-                    &Order {
-                        blade: order.blade,
-                        purpose,
-                        decision: None,
-                        overrides: Vec::new(),
-                        refers_to: Some(RefersTo {
-                            record: of,
-                            statement: order.statement.to_owned(),
-                        }),
-                        passphrase: order.passphrase,
-                        out: order.out,
-                    },
-                    around,
-                )?;
-                (sealed.record, sealed.sequence, Some(sealed))
-            }
+        let (record, sequence, sealed) = if let Some(kept) = said_before {
+            (kept.row.name, kept.record.sequence, None)
+        } else {
+            self.may_be_corrected(order, &target, &history)?;
+            let sealed = self.seal(
+                &Order {
+                    blade: order.blade,
+                    purpose,
+                    decision: None,
+                    overrides: Vec::new(),
+                    refers_to: Some(RefersTo {
+                        record: of,
+                        statement: order.statement.to_owned(),
+                    }),
+                    passphrase: order.passphrase,
+                    out: order.out,
+                },
+                around,
+            )?;
+            (sealed.record, sealed.sequence, Some(sealed))
         };
         let note = CorrectionNote {
             record,

@@ -134,12 +134,11 @@ impl Workshop {
             }
             .into());
         }
-        let next = match &sealed {
-            Some(tip) => u32::try_from(tip.sequence).unwrap_or(u32::MAX),
-            None => {
-                let records = self.store().records(blade)?.len();
-                u32::try_from(records + 1).unwrap_or(u32::MAX)
-            }
+        let next = if let Some(tip) = &sealed {
+            u32::try_from(tip.sequence).unwrap_or(u32::MAX)
+        } else {
+            let records = self.store().records(blade)?.len();
+            u32::try_from(records + 1).unwrap_or(u32::MAX)
         };
         let place = packet::place(self, blade, next, order.packet.out);
         if sealed.is_none() && std::fs::symlink_metadata(&place).is_ok() {
@@ -162,40 +161,36 @@ impl Workshop {
             ));
         }
 
-        let row = match sealed {
-            Some(tip) => {
-                walk.tell(
-                    Step::before("record", format!("record {next} is sealed"))
-                        .with_record(tip.name),
-                );
-                tip
-            }
-            None => {
-                walk.next().map_err(ReferError::from)?;
-                let by = self.by(&order.who)?;
-                let sealed = self.seal(
-                    &Order {
-                        blade,
-                        purpose: Purpose::Referral,
-                        decision: Some(Decision {
-                            verdict: Verdict::Refer,
-                            by,
-                            reason: order.reason.to_owned(),
-                            answers: Vec::new(),
-                        }),
-                        overrides: Vec::new(),
-                        refers_to: None,
-                        passphrase: order.passphrase,
-                        out: None,
-                    },
-                    around,
-                )?;
-                let mut step = Step::done("record", format!("sealed {}", sealed.line()))
-                    .with_record(sealed.record);
-                step.file.clone_from(&sealed.file);
-                walk.tell(step);
-                self.row(blade, Some(sealed.sequence))?
-            }
+        let row = if let Some(tip) = sealed {
+            walk.tell(
+                Step::before("record", format!("record {next} is sealed")).with_record(tip.name),
+            );
+            tip
+        } else {
+            walk.next().map_err(ReferError::from)?;
+            let by = self.by(&order.who)?;
+            let sealed = self.seal(
+                &Order {
+                    blade,
+                    purpose: Purpose::Referral,
+                    decision: Some(Decision {
+                        verdict: Verdict::Refer,
+                        by,
+                        reason: order.reason.to_owned(),
+                        answers: Vec::new(),
+                    }),
+                    overrides: Vec::new(),
+                    refers_to: None,
+                    passphrase: order.passphrase,
+                    out: None,
+                },
+                around,
+            )?;
+            let mut step = Step::done("record", format!("sealed {}", sealed.line()))
+                .with_record(sealed.record);
+            step.file.clone_from(&sealed.file);
+            walk.tell(step);
+            self.row(blade, Some(sealed.sequence))?
         };
         let kept = self.kept(&row)?;
 
@@ -236,20 +231,17 @@ impl Workshop {
     ) -> Result<Option<Packet>, WorkshopError> {
         let blade = order.blade;
         let folder = packet::place(self, blade, kept.record.sequence, order.packet.out);
-        let (list, made) = match packet::there(&folder, kept)? {
-            Some(list) => {
-                walk.tell(Step::before("packet", "the packet is made").with_file(&folder));
-                (list, None)
-            }
-            None => {
-                walk.next().map_err(ReferError::from)?;
-                let made = packet::make(self, blade, kept, &order.packet, press, &around.now)?;
-                walk.tell(
-                    Step::done("packet", format!("packed {} files", made.files.len()))
-                        .with_file(&made.folder),
-                );
-                (made.list, Some(made))
-            }
+        let (list, made) = if let Some(list) = packet::there(&folder, kept)? {
+            walk.tell(Step::before("packet", "the packet is made").with_file(&folder));
+            (list, None)
+        } else {
+            walk.next().map_err(ReferError::from)?;
+            let made = packet::make(self, blade, kept, &order.packet, press, &around.now)?;
+            walk.tell(
+                Step::done("packet", format!("packed {} files", made.files.len()))
+                    .with_file(&made.folder),
+            );
+            (made.list, Some(made))
         };
         self.note_packet(blade, kept, list, &folder, &order.who, around)?;
         Ok(made)

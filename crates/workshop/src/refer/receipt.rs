@@ -249,13 +249,11 @@ impl Workshop {
             .into());
         };
         let holds = |list: &&Vec<u8>| detached::verify(&outside.key, list, &signature).is_ok();
-        let list = match lists.iter().find(holds) {
-            Some(list) => Digest::of(list),
-            None => {
-                detached::verify(&outside.key, newest, &signature)
-                    .map_err(refused(signature_file))?;
-                Digest::of(newest)
-            }
+        let list = if let Some(list) = lists.iter().find(holds) {
+            Digest::of(list)
+        } else {
+            detached::verify(&outside.key, newest, &signature).map_err(refused(signature_file))?;
+            Digest::of(newest)
         };
         let fingerprint = outside.key.fingerprint().to_string();
         let mut not_checked = Vec::new();

@@ -119,20 +119,17 @@ impl Workshop {
         let stops = self.may_leave(order, &sheet, under_way.as_ref(), way, around, &mut remarks)?;
         let mut press = self.press(order.passphrase)?;
 
-        let sale = match under_way {
-            Some(sale) => {
-                let words = format!(
-                    "{} to {} is on the sheet",
-                    event(way).gloss(),
-                    sale.matter.to
-                );
-                walk.tell(Step::before("custody", words));
-                sale
-            }
-            None => {
-                walk.next().map_err(SaleError::from)?;
-                self.begin_sale(order, &sheet, way, &mut walk, around)?
-            }
+        let sale = if let Some(sale) = under_way {
+            let words = format!(
+                "{} to {} is on the sheet",
+                event(way).gloss(),
+                sale.matter.to
+            );
+            walk.tell(Step::before("custody", words));
+            sale
+        } else {
+            walk.next().map_err(SaleError::from)?;
+            self.begin_sale(order, &sheet, way, &mut walk, around)?
         };
         let out = order
             .out
@@ -225,14 +222,11 @@ impl Workshop {
         };
         let on = order.who.day(around)?;
         let records = self.store().records(blade)?;
-        let out = match order.out {
-            Some(out) => {
-                std::path::absolute(out).map_err(|error| WorkshopError::file("find", out, error))?
-            }
-            None => {
-                self.out_folder()
-                    .join(format!("{blade}-{}-{:02}", way.word(), records.len() + 1))
-            }
+        let out = if let Some(out) = order.out {
+            std::path::absolute(out).map_err(|error| WorkshopError::file("find", out, error))?
+        } else {
+            self.out_folder()
+                .join(format!("{blade}-{}-{:02}", way.word(), records.len() + 1))
         };
         let mut edit = self.edit(blade)?;
         let mut event = json!({

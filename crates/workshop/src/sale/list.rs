@@ -97,17 +97,16 @@ impl Workshop {
         let blade = sale.blade.unwrap_or_default();
         let title = self.store().standing(&blade)?.title;
         let note = sale.matter;
-        let (record, sequence) = match &note.closed {
-            Some(closed) => (Some(closed.record), Some(u64::from(closed.sequence))),
-            None => {
-                let rows = self.store().records(&blade)?;
-                let row = rows.into_iter().find(|row| {
-                    row.sequence > note.records_before
-                        && row.purpose == Purpose::Transfer.key()
-                        && row.draft_revision.is_some()
-                });
-                row.map_or((None, None), |row| (Some(row.name), Some(row.sequence)))
-            }
+        let (record, sequence) = if let Some(closed) = &note.closed {
+            (Some(closed.record), Some(u64::from(closed.sequence)))
+        } else {
+            let rows = self.store().records(&blade)?;
+            let row = rows.into_iter().find(|row| {
+                row.sequence > note.records_before
+                    && row.purpose == Purpose::Transfer.key()
+                    && row.draft_revision.is_some()
+            });
+            row.map_or((None, None), |row| (Some(row.name), Some(row.sequence)))
         };
         let mut to_do = Vec::new();
         if record.is_none() {
