@@ -315,14 +315,21 @@ fn asked(sheet: &Sheet, ids: &[String], bench: &Bench, today: &str) -> Vec<Quest
     let all: Vec<&Pass> = bench.sealed.iter().chain(&sheet.passes).collect();
     let mut asked = Vec::new();
     for (place, pass) in all.iter().enumerate() {
-        if !ids.iter().any(|id| id == pass.id.as_str()) {
+        let is_new = |pass: &Pass| ids.iter().any(|id| id == pass.id.as_str());
+        if !is_new(pass) {
             continue;
         }
+        // Passes of the same file may be entered in one go, in the order of their days.
+        let later: Vec<&Pass> = all[place + 1..]
+            .iter()
+            .copied()
+            .filter(|pass| !is_new(pass))
+            .collect();
         asked.extend(questions(
             pass,
             &Before {
                 passes: &all[..place],
-                later: &all[place + 1..],
+                later: &later,
                 dimensions: sheet.dimensions.as_ref(),
                 today,
             },
