@@ -94,6 +94,12 @@ fn too_few(lived: &YearReport, blades: usize) -> Vec<String> {
         .chain([("blades".to_owned(), totals.blades, blades)])
         .chain((blades >= 60).then(|| ("referrals".to_owned(), totals.referrals, 4)))
         .chain([("changes of the key".to_owned(), totals.rotations, 2)])
+        // The record that was withdrawn, and the one that says so.
+        .chain([(
+            "withdrawals told".to_owned(),
+            lived.verified.withdrawn,
+            2 * totals.withdrawals,
+        )])
         .filter(|(_, found, least)| found < least)
         .map(|(what, found, least)| format!("{what}: {found} found, {least} at least wanted"))
         .collect();

@@ -17,7 +17,8 @@ use super::hand::Hand;
 /// Of so many papers one is verified: each is drawn again for it.
 const ONE_PAPER_OF: usize = 6;
 
-/// What was verified, each with exit code 0 of `tangmark verify` in the workshop but for a verifier page not released yet.
+/// What was verified, each with exit code 0 of `tangmark verify` in the workshop but for what it asks to confirm: a verifier
+/// page not released yet, a record that was withdrawn or withdraws one.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Verified {
     /// Sealed records, written out again.
@@ -29,6 +30,8 @@ pub struct Verified {
     /// Packages whose verifier page is not the released one, and nothing else is to be confirmed: so it is between a
     /// change of the page and its release.
     pub page_not_released: usize,
+    /// Records and reports of records that were withdrawn or withdraw one, each told as such.
+    pub withdrawn: usize,
     /// Titles that the search found.
     pub found: usize,
 }
@@ -41,9 +44,10 @@ pub(super) fn verify(workshop: &Actor<'_>, threads: usize) -> Result<Verified, Y
     let (packages, papers) = handed_over(&folder.join("sold"))?;
     let papers: Vec<PathBuf> = papers.into_iter().step_by(ONE_PAPER_OF).collect();
     let all = records.iter().chain(&packages).chain(&papers);
-    let page_not_released = verify_all(workshop, all.cloned().collect(), threads)?;
+    let (page_not_released, withdrawn) = verify_all(workshop, all.cloned().collect(), threads)?;
     Ok(Verified {
         page_not_released,
+        withdrawn,
         records: records.len(),
         packages: packages.len(),
         papers: papers.len(),
@@ -121,9 +125,9 @@ fn verify_all(
     workshop: &Actor<'_>,
     files: VecDeque<PathBuf>,
     threads: usize,
-) -> Result<usize, YearError> {
+) -> Result<(usize, usize), YearError> {
     let files = Mutex::new(files);
-    let pages = AtomicUsize::new(0);
+    let (pages, withdrawn) = (AtomicUsize::new(0), AtomicUsize::new(0));
     let shared = workshop.shared;
     let work = |number: usize| -> Result<(), YearError> {
         let hand = Hand::new(&shared.binary, &shared.folder, &format!("verify-{number}"))?;
@@ -139,6 +143,8 @@ fn verify_all(
             let ran = hand.run(&words)?;
             if ran.code == Some(2) && only_the_page(&ran.out) {
                 pages.fetch_add(1, Ordering::Relaxed);
+            } else if ran.code == Some(2) && only_withdrawn(&ran.out) {
+                withdrawn.fetch_add(1, Ordering::Relaxed);
             } else if ran.code != Some(0) {
                 return Err(YearError::unexpected(&words, 0, &ran));
             }
@@ -155,7 +161,16 @@ fn verify_all(
                 .unwrap_or_else(|_| Err(YearError::Untrue("a hand stopped".to_owned())))
         })
     })?;
-    Ok(pages.into_inner())
+    Ok((pages.into_inner(), withdrawn.into_inner()))
+}
+
+/// Whether all that is to be confirmed of a record of the workshop's own is that it was withdrawn or withdraws another.
+fn only_withdrawn(verdict: &str) -> bool {
+    let verdict: Value = serde_json::from_str(verdict).unwrap_or_default();
+    let told = &verdict["completeness"];
+    verdict["bytes"]["state"] == "intact"
+        && verdict["signer"]["state"] == "own"
+        && (told["withdrawn_by"].is_string() || told["is_withdrawal"] == true)
 }
 
 /// Whether the verifier page is the only thing of a package that is to be confirmed.
