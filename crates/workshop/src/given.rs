@@ -4,6 +4,7 @@
 
 use std::collections::BTreeMap;
 use std::fs;
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
@@ -37,7 +38,7 @@ pub enum GivenError {
         source: std::io::Error,
     },
     /// Too large.
-    #[error("{}: {found} bytes, at most {LARGEST} are allowed", path.display())]
+    #[error("{}: {found} bytes or more, at most {LARGEST} are allowed", path.display())]
     Large {
         /// The file.
         path: PathBuf,
@@ -158,14 +159,18 @@ fn read_text(path: &Path) -> Result<String, GivenError> {
         path: path.to_owned(),
         source,
     };
-    let found = fs::metadata(path).map_err(fault)?.len();
+    // A device states no length, so what counts is what is read.
+    let mut bytes = Vec::new();
+    fs::File::open(path)
+        .and_then(|file| file.take(LARGEST + 1).read_to_end(&mut bytes))
+        .map_err(fault)?;
+    let found = bytes.len() as u64;
     if found > LARGEST {
         return Err(GivenError::Large {
             path: path.to_owned(),
             found,
         });
     }
-    let bytes = fs::read(path).map_err(fault)?;
     let text = String::from_utf8(bytes).map_err(|error| {
         GivenError::form(
             path,

@@ -1,7 +1,6 @@
 //! Importing a table of published blades: one blade with a first sheet for every sound row.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::fs;
 use std::path::Path;
 
 use serde::Serialize;
@@ -12,7 +11,7 @@ use tangmark_core::units::import::{ImportReport, ImportedRow, read_csv};
 use tangmark_core::units::map::{ColumnMap, Field};
 use tangmark_store::{DraftSource, Store as _};
 
-use crate::{Surroundings, Workshop, WorkshopError};
+use crate::{Surroundings, Workshop, WorkshopError, input};
 
 /// What an import did, or would do.
 #[derive(Clone, Debug, Serialize)]
@@ -73,7 +72,7 @@ impl Workshop {
         around: &Surroundings<'_>,
         progress: &mut dyn FnMut(usize, usize),
     ) -> Result<Imported, WorkshopError> {
-        let bytes = fs::read(path).map_err(|error| WorkshopError::file("read", path, error))?;
+        let bytes = input::whole(path, input::LONGEST)?;
         let report = read_csv(&bytes, map).map_err(|error| WorkshopError::Table {
             file: path.display().to_string(),
             what: error.to_string(),

@@ -7,6 +7,9 @@ use std::path::Path;
 
 use crate::WorkshopError;
 
+/// Longest sheet, table or file of passes, in bytes.
+pub(crate) const LONGEST: u64 = 64 << 20;
+
 /// Reads a file up to a limit and one byte more, so that its own reader can tell a longer one. A device or a pipe states
 /// no length, and a file may grow while it is read.
 pub(crate) fn up_to(path: &Path, limit: u64) -> Result<Vec<u8>, WorkshopError> {
@@ -45,6 +48,17 @@ pub(crate) fn whole(path: &Path, most: u64) -> Result<Vec<u8>, WorkshopError> {
     Ok(bytes)
 }
 
+/// Reads a text of at most `most` bytes.
+///
+/// # Errors
+/// When it cannot be read, is longer, or is not UTF-8.
+pub(crate) fn text(path: &Path, most: u64) -> Result<String, WorkshopError> {
+    String::from_utf8(whole(path, most)?).map_err(|error| {
+        let error = io::Error::new(io::ErrorKind::InvalidData, error);
+        WorkshopError::file("read", path, error)
+    })
+}
+
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
@@ -74,5 +88,13 @@ mod tests {
             whole(endless, 9),
             Err(WorkshopError::TooLong { .. })
         ));
+        assert!(matches!(
+            text(endless, 9),
+            Err(WorkshopError::TooLong { .. })
+        ));
+        let form = crate::intake::IntakeForm::read(endless);
+        assert!(matches!(form, Err(WorkshopError::TooLong { .. })));
+        let settings = crate::given::read_settings(endless).unwrap_err();
+        assert!(settings.to_string().contains("are allowed"), "{settings}");
     }
 }

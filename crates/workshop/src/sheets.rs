@@ -1,7 +1,6 @@
 //! Putting sheets into the workshop, and the template to start from.
 
 use std::collections::BTreeMap;
-use std::fs;
 use std::path::Path;
 
 use serde::Serialize;
@@ -12,7 +11,7 @@ use tangmark_store::{BladeRow, DraftSource, Store as _};
 
 use crate::edit::Write;
 use crate::photos::{self, FoundPhoto};
-use crate::{Surroundings, Workshop, WorkshopError};
+use crate::{Surroundings, Workshop, WorkshopError, input};
 
 /// A commented sheet to start from.
 pub const TEMPLATE: &str = include_str!("template.toml");
@@ -112,7 +111,7 @@ fn unfilled(sheet: &Sheet) -> Vec<String> {
 pub(crate) fn read_file(
     path: &Path,
 ) -> Result<(Sheet, BTreeMap<Digest, FoundPhoto>), WorkshopError> {
-    let bytes = fs::read(path).map_err(|error| WorkshopError::file("read", path, error))?;
+    let bytes = input::whole(path, input::LONGEST)?;
     let folder = path.parent().unwrap_or(Path::new("."));
     read_bytes(
         &bytes,

@@ -1,13 +1,12 @@
 //! What a person says of a blade that arrived: on the command line, or in a form filled in once.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 use tangmark_core::record::Term;
 
 use super::IntakeError;
-use crate::WorkshopError;
+use crate::{WorkshopError, input};
 
 /// A commented form to fill in.
 pub const INTAKE_FORM: &str = include_str!("form.toml");
@@ -240,15 +239,7 @@ impl IntakeForm {
     /// # Errors
     /// When it cannot be read, with the line.
     pub fn read(file: &Path) -> Result<Self, WorkshopError> {
-        let fail = |error| WorkshopError::file("read", file, error);
-        let length = fs::metadata(file).map_err(fail)?.len();
-        if length > LONGEST_FORM {
-            return Err(WorkshopError::TooLong {
-                path: file.to_owned(),
-                most: LONGEST_FORM,
-            });
-        }
-        let text = fs::read_to_string(file).map_err(fail)?;
+        let text = input::text(file, LONGEST_FORM)?;
         let mut form: Self = toml::from_str(&text).map_err(|error| {
             let line = error.span().map_or(1, |span| {
                 text.get(..span.start)
@@ -293,7 +284,7 @@ mod tests {
     fn read(text: &str) -> Result<IntakeForm, WorkshopError> {
         let folder = tempfile::tempdir().unwrap();
         let file = folder.path().join("form.toml");
-        fs::write(&file, text).unwrap();
+        std::fs::write(&file, text).unwrap();
         IntakeForm::read(&file)
     }
 

@@ -9,7 +9,7 @@ use serde_json::{Map, Value, json};
 use tangmark_core::json::{Limits, read_value};
 
 use super::error::PassError;
-use crate::{WorkshopError, given};
+use crate::{WorkshopError, given, input};
 
 /// An etch as it is entered.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -232,8 +232,7 @@ pub fn read_blocks(file: &Path) -> Result<Vec<Map<String, Value>>, WorkshopError
         .extension()
         .is_some_and(|extension| extension.eq_ignore_ascii_case("json"));
     let value = if is_json {
-        let bytes =
-            std::fs::read(file).map_err(|error| WorkshopError::file("read", file, error))?;
+        let bytes = input::whole(file, input::LONGEST)?;
         read_value(&bytes, &Limits::default()).map_err(|error| fault(error.to_string()))?
     } else {
         given::read_settings(file)?

@@ -1,7 +1,6 @@
 //! Going through the rows of a table: checked first, all of them, then entered one by one.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::fs;
 use std::path::Path;
 
 use serde_json::json;
@@ -18,7 +17,7 @@ use super::{
 use crate::edit::Edit;
 use crate::import::key_of;
 use crate::journal::Who;
-use crate::{Surroundings, Workshop, WorkshopError};
+use crate::{Surroundings, Workshop, WorkshopError, input};
 
 /// A table with its letters.
 pub(super) struct ReadTable {
@@ -33,7 +32,7 @@ pub(super) fn read(
     encoding: Option<Encoding>,
     separator: Option<char>,
 ) -> Result<ReadTable, WorkshopError> {
-    let bytes = fs::read(file).map_err(|error| WorkshopError::file("read", file, error))?;
+    let bytes = input::whole(file, input::LONGEST)?;
     let (text, encoding) = text::decode(file, &bytes, encoding)?;
     let separator = separator.unwrap_or_else(|| text::separator(&text));
     let by = u8::try_from(separator).unwrap_or(b',');
@@ -203,8 +202,7 @@ impl Workshop {
         around: &Surroundings<'_>,
         progress: &mut dyn FnMut(u64, u64),
     ) -> Result<ImportOutcome, WorkshopError> {
-        let text = fs::read_to_string(plan.map)
-            .map_err(|error| WorkshopError::file("read", plan.map, error))?;
+        let text = input::text(plan.map, input::LONGEST)?;
         let map = TableMap::read(plan.map, &text)?;
         let found = read(plan.file, map.encoding, map.separator)?;
         let columns = columns(plan.map, &map, &found.table)?;
