@@ -362,7 +362,7 @@ mod tests {
             Draw::Text(text) => Some(text.text.as_str()),
             _ => None,
         });
-        texts.collect::<Vec<_>>().join(" ")
+        texts.collect::<Vec<_>>().join(" ").replace('\u{a0}', " ")
     }
 
     #[test]

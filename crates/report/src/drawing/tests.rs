@@ -444,19 +444,14 @@ fn holes_stand_at_their_places_in_their_size() {
 fn a_loss_is_marked_when_it_can_be_told() {
     let now = sample::sword().record;
     let told = loss_strip(&now, &sword_before(), 166.0, Speech::English).unwrap();
+    let said = told.alternative.replace('\u{a0}', " ");
     // Readings of one tenth: each is known to 0.029 mm. The width goes down by 1.1 mm to the next station, 90 mm on, so 1 mm
     // of doubt of the place is 0.0122 mm each time: U = 2·√(2·(0.0289² + 0.0122²)) = 0.089 mm. The back goes down by 0.2 mm,
     // 0.0022 mm each time: 0.082 mm.
     assert!(
-        told.alternative.contains("0.300 ± 0.089 mm at 0 mm (gone)"),
-        "{}",
-        told.alternative
-    );
-    assert!(
-        told.alternative
-            .contains("0.000 ± 0.082 mm at 0 mm (cannot be told)"),
-        "{}",
-        told.alternative
+        said.contains("0.300 ± 0.089 mm at 0 mm (gone)")
+            && said.contains("0.000 ± 0.082 mm at 0 mm (cannot be told)"),
+        "{said}"
     );
     // The other way round there is more steel than before, and no mark.
     let grown = loss_strip(&sword_before(), &now, 166.0, Speech::English).unwrap();

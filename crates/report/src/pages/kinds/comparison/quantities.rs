@@ -146,7 +146,7 @@ mod tests {
     fn shown(before: &Record, after: &Record, speech: Speech) -> String {
         let mut flow = Flow::new(Frame::of(PageSize::A4), speech);
         set(&mut flow, &Comparison::of(before, after, &[]));
-        crate::pages::tests::words(&flow.scene)
+        crate::pages::tests::words(&flow.scene).replace('\u{a0}', " ")
     }
 
     #[test]
