@@ -45,6 +45,8 @@ const CUSTOMER: &[&str] = &[
     "5200 EUR",
     "--consent",
     "Letter of 18 February 2026",
+    "--agreed-on",
+    "2026-02-18",
     "--return-by",
     "2026-06-30",
     "--carrier",

@@ -165,11 +165,8 @@ impl Edit {
         by: Option<&str>,
         around: &Surroundings<'_>,
     ) -> Result<(), WorkshopError> {
-        let who = Who {
-            on: Some(&old.on),
-            by,
-        };
-        let entry = workshop.entry(Some(&self.blade), &old.subject, matter, &who, around)?;
+        let blade = Some(self.blade.as_str());
+        let entry = workshop.entry_on(blade, &old.subject, matter, (&old.on, by), around)?;
         self.entries.push(entry.replacing(old.number));
         Ok(())
     }

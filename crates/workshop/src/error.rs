@@ -61,6 +61,16 @@ pub enum WorkshopError {
     /// A day in another form than the one allowed.
     #[error("`{0}` is not a day: year, month and day like 2026-11-25 are allowed")]
     BadDay(String),
+    /// A day that cannot be, or hardly.
+    #[error("{what}: {found} found, {allowed} is allowed")]
+    OtherDay {
+        /// Which day.
+        what: &'static str,
+        /// The day.
+        found: String,
+        /// The days that are allowed.
+        allowed: String,
+    },
     /// An entry of the journal is not what its kind says.
     #[error("entry {number} of the journal cannot be understood: {what}")]
     Entry {
@@ -192,7 +202,7 @@ pub enum WorkshopError {
     Refer(#[from] ReferError),
     /// A price, a sale or a return.
     #[error(transparent)]
-    Sale(#[from] SaleError),
+    Sale(Box<SaleError>),
     /// A hand-over package could not be made or taken in.
     #[error(transparent)]
     HandOver(#[from] HandOverError),
@@ -442,6 +452,12 @@ fn first(problems: &[Problem]) -> String {
     })
 }
 
+impl From<SaleError> for WorkshopError {
+    fn from(error: SaleError) -> Self {
+        Self::Sale(Box::new(error))
+    }
+}
+
 impl WorkshopError {
     /// Wraps an error of the file system.
     pub(crate) fn file(what: &'static str, path: &std::path::Path, source: std::io::Error) -> Self {
@@ -460,6 +476,7 @@ impl WorkshopError {
             Self::Books(error) => return error.hint(),
             Self::Photo(_) => "name a JPEG, PNG or TIFF file that can be read",
             Self::BadDay(_) => "write the day with `--on`, for example 2026-11-25",
+            Self::OtherDay { .. } => "write the day as it was, year first; if it is right, set the clock of this computer",
             Self::Entry { .. } => {
                 "use the newer program that wrote it, or look at it with `tangmark journal list --whole`"
             }

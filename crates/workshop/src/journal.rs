@@ -9,7 +9,7 @@ use serde_json::Value;
 use tangmark_core::record::PartialDate;
 use tangmark_store::{Change, EntryFilter, EntryRow, NewEntry, Store as _};
 
-use crate::{Surroundings, Workshop, WorkshopError};
+use crate::{Surroundings, Workshop, WorkshopError, days};
 
 /// One kind of entry.
 pub trait Matter: Serialize + DeserializeOwned {
@@ -51,10 +51,19 @@ impl Who<'_> {
     /// The day, as it goes into an entry or a sheet.
     ///
     /// # Errors
-    /// When it is no whole date.
+    /// When it is no whole date, has not come yet, or is longer ago than a workshop works.
     pub(crate) fn day(&self, around: &Surroundings<'_>) -> Result<String, WorkshopError> {
-        let now = around.now.as_str();
-        day(self.on.unwrap_or(now.get(..10).unwrap_or(now)))
+        let today = today(around);
+        let on = day(self.on.unwrap_or(today))?;
+        happened("the day", &on, today)?;
+        if days::between(&on, today).is_some_and(|ago| ago > LONGEST_AGO) {
+            return Err(WorkshopError::OtherDay {
+                what: "the day",
+                found: on,
+                allowed: format!("at most 100 years before today, {today},"),
+            });
+        }
+        Ok(on)
     }
 }
 
@@ -134,6 +143,45 @@ impl Entry {
     }
 }
 
+/// Days that a workshop may look back for its own work: 100 years.
+const LONGEST_AGO: i64 = 36_525;
+
+/// Today (UTC).
+pub(crate) fn today<'a>(around: &'a Surroundings<'_>) -> &'a str {
+    let now = around.now.as_str();
+    now.get(..10).unwrap_or(now)
+}
+
+/// Refuses a day that has not come. One day ahead is taken: east of Greenwich the next day begins before it does in UTC.
+///
+/// # Errors
+/// When it lies further ahead.
+pub(crate) fn happened(what: &'static str, on: &str, today: &str) -> Result<(), WorkshopError> {
+    if days::between(today, on).is_some_and(|ahead| ahead > 1) {
+        return Err(WorkshopError::OtherDay {
+            what,
+            found: on.to_owned(),
+            allowed: format!("today, {today}, or an earlier day"),
+        });
+    }
+    Ok(())
+}
+
+/// Refuses a day by which something is due that lies before the day it was agreed on.
+///
+/// # Errors
+/// When it does.
+pub(crate) fn due(what: &'static str, by: &PartialDate, agreed: &str) -> Result<(), WorkshopError> {
+    if by.last_day().as_str() < agreed {
+        return Err(WorkshopError::OtherDay {
+            what,
+            found: by.to_string(),
+            allowed: format!("{agreed}, the day it was agreed on, or a later day"),
+        });
+    }
+    Ok(())
+}
+
 /// Reads a day: a whole date.
 ///
 /// # Errors
@@ -180,15 +228,28 @@ impl Workshop {
         who: &Who<'_>,
         around: &Surroundings<'_>,
     ) -> Result<Entry, WorkshopError> {
+        let on = who.day(around)?;
+        self.entry_on(blade, subject, matter, (&on, who.by), around)
+    }
+
+    /// Makes an entry ready whose day is known already: one that was taken once is not asked about again.
+    pub(crate) fn entry_on<T: Matter>(
+        &self,
+        blade: Option<&str>,
+        subject: &str,
+        matter: &T,
+        (on, by): (&str, Option<&str>),
+        around: &Surroundings<'_>,
+    ) -> Result<Entry, WorkshopError> {
         Ok(Entry {
             kind: T::KIND,
             blade: blade.map(str::to_owned),
             subject: subject.to_owned(),
-            on: who.day(around)?,
+            on: on.to_owned(),
             body: serde_json::to_value(matter)
                 .map_err(|error| WorkshopError::Canonical(error.to_string()))?,
             at: around.now.as_str().to_owned(),
-            by: self.by(who)?,
+            by: self.by(&Who { on: None, by })?,
             replaces: None,
         })
     }
@@ -216,11 +277,12 @@ impl Workshop {
         around: &Surroundings<'_>,
     ) -> Result<u64, WorkshopError> {
         let old = self.store().entry(number)?;
-        let who = Who {
-            on: Some(who.on.unwrap_or(&old.on)),
-            by: who.by,
+        let on = match who.on {
+            Some(_) => who.day(around)?,
+            None => old.on,
         };
-        let mut entry = self.entry(old.blade.as_deref(), &old.subject, matter, &who, around)?;
+        let (blade, named) = (old.blade.as_deref(), (on.as_str(), who.by));
+        let mut entry = self.entry_on(blade, &old.subject, matter, named, around)?;
         entry.replaces = Some(number);
         self.write_one(entry)
     }
@@ -347,5 +409,56 @@ impl Workshop {
             .first()
             .copied()
             .ok_or_else(|| WorkshopError::Canonical("an entry has a number".to_owned()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn a_day_that_has_not_come_or_is_long_past_is_refused() {
+        let mut random = |_: &mut [u8]| {};
+        let around = Surroundings {
+            now: "2026-11-28T10:00:00Z".parse().unwrap(),
+            random: &mut random,
+            runner: std::path::PathBuf::new(),
+            plugin_folders: Vec::new(),
+            scratch: std::path::PathBuf::new(),
+        };
+        let day = |on: &str| {
+            Who {
+                on: Some(on),
+                by: None,
+            }
+            .day(&around)
+            .map_err(|error| error.to_string())
+        };
+        for good in ["2026-11-28", "2026-11-29", "2001-02-03", "1926-11-29"] {
+            assert_eq!(day(good).as_deref(), Ok(good));
+        }
+        assert_eq!(Who::default().day(&around).unwrap(), "2026-11-28");
+        assert_eq!(
+            day("2026-11-30").unwrap_err(),
+            "the day: 2026-11-30 found, today, 2026-11-28, or an earlier day is allowed"
+        );
+        assert_eq!(
+            day("1066-10-14").unwrap_err(),
+            "the day: 1066-10-14 found, at most 100 years before today, 2026-11-28, is allowed"
+        );
+        assert!(day("2026-11").is_err());
+    }
+
+    #[test]
+    fn nothing_is_due_before_it_was_agreed() {
+        let due = |by: &str| due("the day of return", &by.parse().unwrap(), "2026-11-28");
+        for good in ["2026-11-28", "2026-11", "2026", "2027-01-01"] {
+            assert!(due(good).is_ok(), "{good}");
+        }
+        assert_eq!(
+            due("2026-11-27").unwrap_err().to_string(),
+            "the day of return: 2026-11-27 found, 2026-11-28, the day it was agreed on, or a later day is allowed"
+        );
     }
 }

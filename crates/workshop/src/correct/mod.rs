@@ -115,6 +115,8 @@ impl Workshop {
         order: &Correction<'_>,
         around: &mut Surroundings<'_>,
     ) -> Result<Corrected, WorkshopError> {
+        // Asked first, since the entry with the day is written after the record is sealed.
+        order.who.day(around)?;
         let history = self.history(order.blade)?;
         let target = self.pick(order.blade, Some(order.record))?;
         let purpose = if order.withdraw {

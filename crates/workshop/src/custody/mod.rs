@@ -20,7 +20,7 @@ pub use said::{EventSaid, Party, document};
 use crate::edit::Edit;
 use crate::journal::Who;
 use crate::output::NewFile;
-use crate::{DRAWING_WIDTHS, Surroundings, Workshop, WorkshopError};
+use crate::{DRAWING_WIDTHS, Surroundings, Workshop, WorkshopError, journal};
 
 /// Section of the sheet.
 const SECTION: &str = "custody";
@@ -115,6 +115,7 @@ impl Workshop {
         let sheet = edit.sheet()?;
         let today: PartialDate = who.day(around)?.parse()?;
         let event = said.new_event(&sheet, &today)?;
+        happened(&event, around)?;
         if let Some(index) = sheet.custody.iter().position(|one| *one == event) {
             return Err(CustodyError::There {
                 blade: blade.to_owned(),
@@ -156,6 +157,9 @@ impl Workshop {
         let mut event = old.clone();
         said::clear(&mut event, clear)?;
         said.apply(&mut event)?;
+        if event.when != old.when {
+            happened(&event, around)?;
+        }
         if event == old {
             return Err(CustodyError::Nothing.into());
         }
@@ -308,6 +312,15 @@ impl Workshop {
             remarks: edited.remarks,
         })
     }
+}
+
+/// Checks that an event has come: how long ago it was is free.
+fn happened(event: &CustodyEvent, around: &Surroundings<'_>) -> Result<(), WorkshopError> {
+    let today = journal::today(around);
+    for date in [&event.when.earliest, &event.when.latest] {
+        journal::happened("the day of the event", &date.first_day(), today)?;
+    }
+    Ok(())
 }
 
 /// Puts an event into its place: after those that began no later. Returns its index.

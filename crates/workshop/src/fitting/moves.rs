@@ -7,7 +7,7 @@ use super::{
     Belonging, Card, DoneFitting, FittingError, Known, LONGEST_NAME, LONGEST_NOTE, Move, Place,
     expect_text, sheet,
 };
-use crate::journal::{Entry, Who, day};
+use crate::journal::{Entry, Who};
 use crate::{Surroundings, Workshop, WorkshopError};
 
 /// What stands for the workshop's storage where a place is asked for.
@@ -37,8 +37,7 @@ impl Workshop {
         }
         let from = known.place();
         let to = self.place(to, &from, belonging)?;
-        let today = around.now.as_str();
-        let on = day(who.on.unwrap_or(today.get(..10).unwrap_or(today)))?;
+        let on = who.day(around)?;
         if on.as_str() < known.since() {
             return Err(FittingError::EarlierMove {
                 id: id.to_owned(),

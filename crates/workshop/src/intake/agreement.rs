@@ -1,11 +1,12 @@
 //! People and what was agreed with an owner, as the sheet has them.
 
 use serde_json::{Map, Value, json};
-use tangmark_core::record::{Role, Term as _};
+use tangmark_core::record::{PartialDate, Role, Term as _};
 
 use super::IntakeError;
 use super::body::{key, missing, put};
 use super::form::{FormAgreement, FormPerson};
+use crate::{Surroundings, WorkshopError, journal};
 
 /// A person; without a part of their own the usual one.
 pub(super) fn person(said: &FormPerson, usual: Role) -> Result<Value, IntakeError> {
@@ -66,6 +67,28 @@ pub(super) fn agreement(
     });
     amend_agreement(&mut agreement, said);
     Ok(agreement)
+}
+
+/// Checks the days that are said: an agreement was made, and a blade goes back after it.
+pub(super) fn check_days(
+    said: &FormAgreement,
+    agreement: &Value,
+    around: &Surroundings<'_>,
+) -> Result<(), WorkshopError> {
+    let date = |text: &str| text.trim().parse::<PartialDate>();
+    let Some(on) = agreement["on"].as_str() else {
+        return Ok(());
+    };
+    let on = date(on)?.first_day();
+    if said.on.is_some() {
+        journal::happened("the day of the agreement", &on, journal::today(around))?;
+    }
+    if let Some(by) = agreement["return_by"].as_str()
+        && (said.return_by.is_some() || said.on.is_some())
+    {
+        journal::due("the day of return", &date(by)?, &on)?;
+    }
+    Ok(())
 }
 
 /// Sets what is said in an agreement that is there; points to ask at are added to those that are there.

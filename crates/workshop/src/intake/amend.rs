@@ -187,6 +187,7 @@ impl Workshop {
         }
         if change.agreement.is_said() {
             let agreement = agreed(&edit, &change.agreement, &who.day(around)?)?;
+            agreement::check_days(&change.agreement, &agreement, around)?;
             edit.set("agreement", agreement);
             changed.push("agreement");
         }

@@ -156,6 +156,7 @@ impl Workshop {
         };
         note.add(&form.parcel)?;
         let mut edit = Self::begin(blade, body::body(&key, form, &arrival)?);
+        agreement::check_days(&form.agreement, &edit.body["agreement"], around)?;
         body::photos(&mut edit, &form.photos, &on)?;
         edit.note(self, "", &note, &who, around)?;
         edit.stage(self, Stage::AsReceived, None, &who, around)?;

@@ -18,7 +18,7 @@ use tangmark_store::Store as _;
 
 use crate::journal::Who;
 use crate::steps::{Step, Tell, Walk};
-use crate::{Order, Surroundings, Workshop, WorkshopError};
+use crate::{Order, Surroundings, Workshop, WorkshopError, journal};
 
 pub use answer::{Replied, ReplyOrder, ReplySource};
 pub use case::{ReferralCase, ReplyLine};
@@ -111,6 +111,10 @@ impl Workshop {
         tell: &mut Tell<'_>,
         around: &mut Surroundings<'_>,
     ) -> Result<Opened, WorkshopError> {
+        let on = order.who.day(around)?;
+        if let Some(by) = order.return_by {
+            journal::due("the day of return", by, &on)?;
+        }
         let mut walk = Walk::new(tell, most);
         let blade = order.blade;
         // A wrong passphrase is told before anything is written.

@@ -8,7 +8,7 @@ use tangmark_core::units::Decimal;
 
 use super::error::SaleError;
 use crate::journal::Who;
-use crate::{CheckReport, Surroundings, Workshop, WorkshopError};
+use crate::{CheckReport, Surroundings, Workshop, WorkshopError, journal};
 
 /// Plugin that speaks of prices.
 const PLUGIN: &str = "valuation";
@@ -261,10 +261,14 @@ fn valuation(
         note.push(format!("cost so far {}", sums.join(" and ")));
     }
     let note: String = note.join("; ").chars().take(LONGEST).collect();
+    let on = order.who.day(around)?;
+    if let Some(until) = order.valid_until {
+        journal::due("the last day of the price", until, &on)?;
+    }
     let mut section = json!({
         "value": { "amount": asking.amount, "currency": asking.currency },
         "basis": ValueBasis::Asking.key(),
-        "on": order.who.day(around)?,
+        "on": on,
         "valuer": workshop.by(&order.who)?,
         "interest": order.interest.unwrap_or("offers the blade for sale"),
         "note": note,
