@@ -18,6 +18,8 @@ use tangmark_trust::{PrivateKey, proof};
 
 use crate::carried::carried;
 use crate::checks::{Found, Question, named};
+use crate::journal::Noted;
+use crate::pass::StopGone;
 use crate::setup::{stage, write};
 use crate::taken_over::{TakenOver, taken_over};
 use crate::{Surroundings, Workshop, WorkshopError};
@@ -63,6 +65,8 @@ pub struct Sealed {
     pub withheld: usize,
     /// Passes under hold that the record names.
     pub under_hold: usize,
+    /// Stops that went from the sheet unanswered since the record before this one.
+    pub stops_gone: Vec<Noted<StopGone>>,
     /// Quantities that are those of an earlier record to the last digit.
     pub taken_over: Option<TakenOver>,
 }
@@ -102,6 +106,10 @@ impl Workshop {
         let history = self.history(order.blade)?;
         let values: Vec<Value> = history.iter().map(|kept| kept.value.clone()).collect();
         let tip = history.last().map(|kept| kept.row.name);
+        let sealed_up_to = history
+            .iter()
+            .filter_map(|kept| kept.row.draft_revision)
+            .max();
         let records: Vec<Record> = history.into_iter().map(|kept| kept.record).collect();
 
         let (public, mut disclosures) = withhold_sheet(&sheet, around.random)?;
@@ -114,7 +122,9 @@ impl Workshop {
             },
             around,
         )?;
-        let judgement = judge(order, &sheet, &records, found)?;
+        let mut judgement = judge(order, &sheet, &records, found)?;
+        self.add_under_hold(&sheet, records.last(), &mut judgement.worked_under_hold)?;
+        let stops_gone = self.stops_gone(order.blade, sealed_up_to, &judgement.findings)?;
 
         // These say the same numbers again on purpose: they are about papers and hands, and measure nothing.
         let restates = matches!(
@@ -170,6 +180,7 @@ impl Workshop {
             no_file,
             withheld: disclosures.len(),
             under_hold,
+            stops_gone,
             taken_over,
         })
     }

@@ -7,9 +7,10 @@ use serde::Serialize;
 use tangmark_core::Digest;
 use tangmark_core::record::{Key, Sheet};
 use tangmark_core::sheet::{self, SheetFormat};
-use tangmark_store::{BladeRow, DraftSource, Store as _};
+use tangmark_store::{BladeRow, DraftSource, NewEntry, Store as _};
 
 use crate::edit::Write;
+use crate::journal::Entry;
 use crate::photos::{self, FoundPhoto};
 use crate::{Surroundings, Workshop, WorkshopError, input};
 
@@ -164,20 +165,29 @@ impl Workshop {
                 asked: asked.to_owned(),
             });
         }
-        let before = self.sections(sheet.blade.id.as_str())?;
-        let known = self.known_passes(sheet.blade.id.as_str())?;
-        let mut done = self.keep_sheet(&sheet, &found, expected, DraftSource::Sheet, around)?;
+        let had = self.sections(sheet.blade.id.as_str())?;
+        let before = self.sheet(sheet.blade.id.as_str()).ok();
+        let watched = self.watch(before.as_ref(), &sheet, around);
+        // What was looked at is what was replaced: somebody else's sheet in between is a conflict.
+        let expected = expected.or(before.map(|(_, revision)| revision));
+        let mut done = self.keep(
+            &sheet,
+            &found,
+            expected,
+            DraftSource::Sheet,
+            &watched.entries,
+            around,
+        )?;
         done.remarks.extend(unfilled(&sheet));
         let now = self.sections(&done.blade)?;
-        let gone = before.iter().filter(|section| !now.contains(*section));
+        let gone = had.iter().filter(|section| !now.contains(*section));
         done.remarks.extend(gone.map(|section| {
             format!(
                 "the sheet before had `{section}`, this one has none; `tangmark examine undo {}` brings it back",
                 done.blade
             )
         }));
-        done.remarks
-            .extend(self.told_under_hold(&done.blade, &known, around));
+        done.remarks.extend(watched.remarks);
         Ok(done)
     }
 
@@ -203,6 +213,19 @@ impl Workshop {
         source: DraftSource,
         around: &Surroundings<'_>,
     ) -> Result<PutSheet, WorkshopError> {
+        self.keep(sheet, found, expected, source, &[], around)
+    }
+
+    fn keep(
+        &self,
+        sheet: &Sheet,
+        found: &BTreeMap<Digest, FoundPhoto>,
+        expected: Option<u64>,
+        source: DraftSource,
+        entries: &[Entry],
+        around: &Surroundings<'_>,
+    ) -> Result<PutSheet, WorkshopError> {
+        let entries: Vec<NewEntry<'_>> = entries.iter().map(Entry::as_new).collect();
         let blade = sheet.blade.id.as_str();
         let row = BladeRow {
             id: blade.to_owned(),
@@ -227,7 +250,7 @@ impl Workshop {
                 source,
                 remark: "",
                 by: &self.own_name()?,
-                entries: &[],
+                entries: &entries,
             },
             around,
         )?;
@@ -250,15 +273,29 @@ impl Workshop {
         blade: &str,
         around: &Surroundings<'_>,
     ) -> Result<UndoneSheet, WorkshopError> {
-        let (_, revision) = self.sheet(blade)?;
-        let known = self.known_passes(blade)?;
+        let before = self.sheet(blade)?;
+        let revision = before.1;
         let undone = self
             .store
             .undo(blade, revision, around.now.as_str(), &self.own_name()?)?;
+        // What was kept is kept: entries that fail are told, and change nothing of it.
+        let noted = || -> Result<Vec<String>, WorkshopError> {
+            let (after, _) = self.sheet(blade)?;
+            let watched = self.watch(Some(&before), &after, around);
+            if !watched.entries.is_empty() {
+                self.write_entries(&watched.entries)?;
+            }
+            Ok(watched.remarks)
+        };
+        let remarks = noted().unwrap_or_else(|error| {
+            vec![format!(
+                "the change is taken back, but what it does to the hold could not be noted: {error}"
+            )]
+        });
         Ok(UndoneSheet {
             blade: blade.to_owned(),
             revision: undone.entry.revision,
-            remarks: self.told_under_hold(blade, &known, around),
+            remarks,
         })
     }
 

@@ -179,6 +179,20 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
                 show::counted(sealed.under_hold, "line")
             ));
         }
+        for noted in &sealed.stops_gone {
+            let stop = &noted.matter;
+            say(&format!(
+                "note: the stop {} stood on revision {} and went with revision {}, entered by {} on {} (entry {}), unanswered and \
+                 before any record held it: {}",
+                stop.rule,
+                stop.stood,
+                stop.gone,
+                show::plain(&noted.by),
+                noted.on,
+                noted.number,
+                show::plain(&stop.message)
+            ));
+        }
         Ok(code::GOOD)
     })
 }

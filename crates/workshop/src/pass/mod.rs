@@ -16,6 +16,7 @@ mod stage;
 mod stones;
 mod stones_add;
 mod timer;
+mod watched;
 mod wear;
 
 pub use entered::{EtchWords, PassWords, read_blocks};
@@ -28,6 +29,7 @@ pub use refused::RefusedLine;
 pub use stones::{Stone, StoneTable};
 pub use stones_add::StoneAdded;
 pub use timer::{Stretch, TimerLine};
+pub use watched::StopGone;
 pub use wear::{StoneLine, Wear};
 
 /// Usual caution for natural stones. Common practice, no source.

@@ -48,6 +48,19 @@ fn tell(kind: &str, content: &Value, line: &mut Line) -> Option<()> {
             }
             line.text("", text("note"));
         }
+        "under_hold" => line.say(format!(
+            "pass {} came while {} stood unanswered: {}",
+            text("pass")?,
+            text("rule")?,
+            text("message")?
+        )),
+        "stop_gone" => line.say(format!(
+            "{} stood on revision {} and is gone from revision {}, unanswered: {}",
+            text("rule")?,
+            content.get("stood")?,
+            content.get("gone")?,
+            text("message")?
+        )),
         "cost" | "income" => {
             line.say(money(content.get("amount")?)?);
             line.text("", text("for"));

@@ -6,6 +6,7 @@
 
 mod answers;
 mod entering;
+mod replaced;
 
 use std::fs;
 use std::path::{Path, PathBuf};

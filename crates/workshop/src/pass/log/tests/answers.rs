@@ -53,7 +53,7 @@ fn overridden(
 }
 
 /// The cracked blade with the crack looked for again on two days and ruled out.
-fn ruled_out() -> String {
+pub(super) fn ruled_out() -> String {
     let text = sheet("gorge");
     let looks = ["2026-03-24", "2026-03-25"].map(|day| {
         format!("  {{ on = \"{day}\", by = \"polisher\", method = \"stain_line\", light = \"bare lamp\", face = \"omote\", outcome = \"not_seen\" }},\n")

@@ -1,0 +1,95 @@
+//! Sheets put in place of others before anything is sealed: what stood on them is told, kept, and told again.
+
+use tangmark_core::record::{Purpose, Verdict};
+
+use super::super::super::guard::switch;
+use super::{Bench, PASS, before_the_crack, sheet};
+
+/// The kinds of the entries of the blade, in order.
+fn kinds(bench: &Bench) -> Vec<String> {
+    let lines = bench
+        .workshop()
+        .journal(Some("gorge"), None, false)
+        .unwrap();
+    lines.into_iter().map(|line| line.kind).collect()
+}
+
+fn gone(remarks: &[String]) -> usize {
+    remarks
+        .iter()
+        .filter(|remark| {
+            remark.starts_with(
+                "the stop triage/fatal.hagire that stood on revision 1 is gone from the sheet: ",
+            )
+        })
+        .count()
+}
+
+#[test]
+fn a_stop_that_goes_with_another_sheet_is_told_kept_and_told_on_sealing() {
+    let bench = Bench::new();
+    bench.put(&sheet("gorge"));
+    let put = bench.put(&before_the_crack());
+    assert_eq!(gone(&put.remarks), 1, "{:?}", put.remarks);
+    assert_eq!(kinds(&bench), ["stop_gone"]);
+    // A strike does not take it back.
+    bench
+        .with(|around| bench.workshop().strike(1, "never mind", None, around))
+        .unwrap();
+    let sealed = bench.seal("gorge", Purpose::Intake, Verdict::Work);
+    let told = &sealed.stops_gone[..];
+    assert_eq!(told.len(), 1);
+    assert_eq!((told[0].matter.stood, told[0].matter.gone), (1, 2));
+    assert_eq!(told[0].matter.rule, "triage/fatal.hagire");
+    // It is told once.
+    let later = bench.seal("gorge", Purpose::Intake, Verdict::Work);
+    assert!(later.stops_gone.is_empty());
+
+    // Without the guard nobody is told: so the remarks come from it.
+    let bench = Bench::new();
+    bench.put(&sheet("gorge"));
+    let untold = switch::without(|| bench.put(&before_the_crack()));
+    assert_eq!((gone(&untold.remarks), kinds(&bench).len()), (0, 0));
+}
+
+#[test]
+fn a_stop_that_two_looks_answer_is_not_gone() {
+    let bench = Bench::new();
+    bench.put(&sheet("gorge"));
+    let put = bench.put(&super::answers::ruled_out());
+    assert_eq!(gone(&put.remarks), 0, "{:?}", put.remarks);
+    assert!(kinds(&bench).is_empty());
+}
+
+#[test]
+fn an_undo_that_takes_the_stop_away_is_told() {
+    let bench = Bench::new();
+    bench.put(&before_the_crack());
+    bench.put(&sheet("gorge"));
+    let undone = bench
+        .with(|around| bench.workshop().undo_sheet("gorge", around))
+        .unwrap();
+    let told = |remark: &String| {
+        remark.starts_with("the stop triage/fatal.hagire that stood on revision 2 is gone")
+    };
+    assert!(undone.remarks.iter().any(told), "{:?}", undone.remarks);
+    assert_eq!(kinds(&bench), ["stop_gone"]);
+}
+
+#[test]
+fn a_pass_put_under_a_stop_is_listed_though_the_sheet_no_longer_shows_the_stop() {
+    let bench = Bench::new();
+    bench.put(&sheet("gorge"));
+    bench.put(&format!("{}{PASS}", sheet("gorge")));
+    assert_eq!(kinds(&bench), ["under_hold"]);
+    bench.put(&format!("{}{PASS}", before_the_crack()));
+    assert_eq!(kinds(&bench), ["under_hold", "stop_gone"]);
+    let sealed = bench.seal("gorge", Purpose::Intake, Verdict::Work);
+    assert_eq!(sealed.under_hold, 1);
+    let records = bench.workshop().records("gorge").unwrap();
+    let line = &records[0].2.worked_under_hold[0];
+    assert_eq!((line.pass.as_str(), line.rule.as_str()), ("p1", "triage/fatal.hagire"));
+    // The record after it has the line once.
+    let later = bench.seal("gorge", Purpose::Intake, Verdict::Work);
+    assert_eq!(later.under_hold, 1);
+}
