@@ -411,3 +411,80 @@ fn customs_list_and_receipt_show_what_is_revealed_and_no_more() {
         assert!(shown.contains(part), "{part}: {shown}");
     }
 }
+
+/// A day is refused wherever something is entered, before anything is written.
+#[test]
+fn no_day_is_taken_that_cannot_have_been() {
+    let bench = bench();
+    let before = bench
+        .work(&["journal", "list", "--whole", "--json"])
+        .code(0)
+        .json();
+    let ways: [&[&str]; 6] = [
+        &[
+            "custody",
+            "add",
+            "reed",
+            "returned",
+            "--to",
+            "Odile Varga",
+            "--on",
+            "2999-01-01",
+        ],
+        &["stage", "set", "reed", "foundation", "--on", "2999-01-01"],
+        &["stage", "set", "reed", "foundation", "--on", "1066-10-14"],
+        &[
+            "book",
+            "hours",
+            "reed",
+            "1 h",
+            "--for",
+            "sweeping",
+            "--on",
+            "2999-01-01",
+        ],
+        &[
+            "book",
+            "cost",
+            "reed",
+            "9 EUR",
+            "--for",
+            "paper",
+            "--on",
+            "1066-10-14",
+        ],
+        &["intake", "amend", "reed", "--return-by", "1999-01-01"],
+    ];
+    for words in ways {
+        let refused = bench.work(words);
+        let told = &refused.err;
+        assert_ne!(refused.code, 0, "{words:?}");
+        let mut lines = told.lines();
+        let first = lines.next().unwrap_or_default();
+        assert!(first.contains(" found, "), "{words:?}: {told}");
+        assert!(first.ends_with("is allowed"), "{words:?}: {told}");
+        assert!(
+            told.contains("hint: write the day as it was"),
+            "{words:?}: {told}"
+        );
+    }
+    let after = bench
+        .work(&["journal", "list", "--whole", "--json"])
+        .code(0)
+        .json();
+    assert_eq!(before, after);
+    // What was long before the workshop is free in the custody of a blade.
+    custody(
+        &bench,
+        &[
+            "add",
+            "reed",
+            "inherited",
+            "--to",
+            "Varga family",
+            "--on",
+            "1820",
+        ],
+    )
+    .code(0);
+}

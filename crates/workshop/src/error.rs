@@ -476,7 +476,9 @@ impl WorkshopError {
             Self::Books(error) => return error.hint(),
             Self::Photo(_) => "name a JPEG, PNG or TIFF file that can be read",
             Self::BadDay(_) => "write the day with `--on`, for example 2026-11-25",
-            Self::OtherDay { .. } => "write the day as it was, year first; if it is right, set the clock of this computer",
+            Self::OtherDay { .. } => {
+                "write the day as it was, year first; if it is right, set the clock of this computer"
+            }
             Self::Entry { .. } => {
                 "use the newer program that wrote it, or look at it with `tangmark journal list --whole`"
             }

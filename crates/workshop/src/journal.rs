@@ -3,8 +3,8 @@
 //! Nothing is erased: a correction is a later entry that takes the place of the one it corrects, and a strike-out an
 //! entry without content. Who entered what, and when, stands with each.
 
-use serde::de::DeserializeOwned;
 use serde::Serialize;
+use serde::de::DeserializeOwned;
 use serde_json::Value;
 use tangmark_core::record::PartialDate;
 use tangmark_store::{Change, EntryFilter, EntryRow, NewEntry, Store as _};
