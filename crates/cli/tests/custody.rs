@@ -437,6 +437,7 @@ fn no_day_is_taken_that_cannot_have_been() {
             "book",
             "hours",
             "reed",
+            "--time",
             "1 h",
             "--for",
             "sweeping",
