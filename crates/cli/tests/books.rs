@@ -220,6 +220,12 @@ fn entries_are_corrected_and_struck_out_and_nothing_is_erased() {
         "nothing to amend",
         "journal strike",
     );
+    refused(
+        bench.work(&["journal", "strike", &new, "--reason", " "]),
+        1,
+        "the reason is empty",
+        "entered twice",
+    );
     bench
         .work(&["journal", "strike", &new, "--reason", "entered twice"])
         .code(0);

@@ -35,6 +35,7 @@ use crate::photos::LARGEST as LARGEST_PHOTO;
 use crate::refer::ReferError;
 use crate::sale::SaleError;
 use crate::stage::StageError;
+use crate::strike::StrikeError;
 use crate::time::TimeError;
 
 /// Why a use-case did not go through. Nothing was written that the error does not name.
@@ -61,6 +62,9 @@ pub enum WorkshopError {
     /// A day in another form than the one allowed.
     #[error("`{0}` is not a day: year, month and day like 2026-11-25 are allowed")]
     BadDay(String),
+    /// An entry that is not struck out.
+    #[error(transparent)]
+    Strike(#[from] StrikeError),
     /// A day that cannot be, or hardly.
     #[error("{what}: {found} found, {allowed} is allowed")]
     OtherDay {
@@ -476,6 +480,7 @@ impl WorkshopError {
             Self::Books(error) => return error.hint(),
             Self::Photo(_) => "name a JPEG, PNG or TIFF file that can be read",
             Self::BadDay(_) => "write the day with `--on`, for example 2026-11-25",
+            Self::Strike(error) => return error.hint(),
             Self::OtherDay { .. } => {
                 "write the day as it was, year first; if it is right, set the clock of this computer"
             }

@@ -370,46 +370,6 @@ impl Workshop {
         }
         Ok(all)
     }
-
-    /// Strikes an entry out; it stays to be read, with the reason. Returns the number of the strike.
-    ///
-    /// # Errors
-    /// When there is no such entry in force.
-    pub fn strike(
-        &self,
-        number: u64,
-        reason: &str,
-        by: Option<&str>,
-        around: &Surroundings<'_>,
-    ) -> Result<u64, WorkshopError> {
-        let row = self.store().entry(number)?;
-        let now = around.now.as_str();
-        let by = match by {
-            Some(by) => by.to_owned(),
-            None => self.name()?,
-        };
-        // The subject of a strike is why it was made: it has no content of its own.
-        let entry = NewEntry {
-            kind: &row.kind,
-            blade: row.blade.as_deref(),
-            subject: reason,
-            on: now.get(..10).unwrap_or(now),
-            body: None,
-            at: now,
-            by: &by,
-            replaces: Some(number),
-        };
-        let change = Change {
-            entries: &[entry],
-            ..Change::default()
-        };
-        let written = self.store().apply(&change)?;
-        written
-            .entries
-            .first()
-            .copied()
-            .ok_or_else(|| WorkshopError::Canonical("an entry has a number".to_owned()))
-    }
 }
 
 #[cfg(test)]

@@ -47,6 +47,7 @@ mod setup;
 mod sheets;
 mod stage;
 pub mod steps;
+mod strike;
 mod taken_over;
 mod terms;
 pub mod time;
@@ -87,6 +88,7 @@ pub use stage::{
     StageStep, StageWay, StageWish,
 };
 pub use sheets::{PutSheet, SheetChange, TEMPLATE, UndoneSheet, template};
+pub use strike::StrikeError;
 pub use taken_over::TakenOver;
 /// Types of the record that a face names.
 pub use tangmark_core::record;

@@ -29,6 +29,7 @@ pub use refused::RefusedLine;
 pub use stones::{Stone, StoneTable};
 pub use stones_add::StoneAdded;
 pub use timer::{Stretch, TimerLine};
+pub(crate) use refused::RefusedPass;
 pub use watched::StopGone;
 pub use wear::{StoneLine, Wear};
 
