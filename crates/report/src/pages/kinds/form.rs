@@ -11,7 +11,7 @@ use crate::{
 };
 
 /// Distance of lines to write on, mm.
-pub(super) const LINE: f64 = 9.0;
+const LINE: f64 = 9.0;
 /// Between two columns, mm.
 const GAP: f64 = 10.0;
 /// Side of a box to tick, mm.
@@ -100,8 +100,14 @@ fn tick(flow: &mut Flow) {
     flow.scene.put(flow.page, None, vec![tick]);
 }
 
-/// Empty lines to write on.
+/// Height of empty lines to write on, with the room after them, mm.
+pub(super) fn height_of_lines(number: usize) -> f64 {
+    count(number) * LINE + 4.0
+}
+
+/// Empty lines to write on, all on one page.
 pub(super) fn blank_lines(flow: &mut Flow, number: usize) {
+    flow.ensure(height_of_lines(number));
     for _ in 0..number {
         flow.y += LINE;
         flow.rule(flow.frame.left, flow.frame.text_width(), 0.2, style::SLATE);
@@ -182,4 +188,25 @@ pub(super) fn signatures(flow: &mut Flow) {
     };
     let (given, received) = (pair("Given by", "渡す者"), pair("Received by", "受ける者"));
     columns(flow, [(&given, &fields()), (&received, &fields())]);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{PageSize, Speech, layout::page_format::Frame};
+
+    #[test]
+    fn lines_to_write_on_stay_above_the_foot_of_the_page() {
+        for left in [1.0, LINE, height_of_lines(2) - 0.1] {
+            let mut flow = Flow::new(Frame::of(PageSize::A4), Speech::English);
+            flow.y = flow.frame.height - flow.frame.bottom - left;
+            blank_lines(&mut flow, 2);
+            assert_eq!(flow.page, 1, "{left} mm were left");
+            assert!(flow.remaining() > 0.0);
+        }
+        let mut flow = Flow::new(Frame::of(PageSize::A4), Speech::English);
+        flow.y = flow.frame.height - flow.frame.bottom - height_of_lines(2);
+        blank_lines(&mut flow, 2);
+        assert_eq!(flow.page, 0, "what fits stays");
+    }
 }

@@ -158,7 +158,10 @@ fn papers(flow: &Flow, record: &Record) -> Vec<String> {
 /// The condition by reference to the record, and room for what differs.
 fn condition(flow: &mut Flow, content: &Content<'_>) {
     let record = content.record;
-    words::heading(flow, &pair("Condition", "状態"), 3.0 * form::LINE);
+    // What is written on the lines is told from the words above them: heading, words and lines stay on one page.
+    let words = 6.0 * style::BODY.leading + 1.0;
+    let keep = words + form::height_of_lines(2);
+    words::heading(flow, &pair("Condition", "状態"), keep);
     let (number, flaws) = (record.sequence, record.flaws.len());
     let day = record
         .issued_at

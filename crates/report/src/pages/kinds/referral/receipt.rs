@@ -49,7 +49,7 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
             "Condition on handing over, where it differs from the record",
             "引渡し時の状態（記録と異なる点）",
         ),
-        3.0 * form::LINE,
+        form::height_of_lines(3),
     );
     form::blank_lines(flow, 3);
     form::signatures(flow);
