@@ -86,6 +86,20 @@ fn answers(rules: &[String]) -> Vec<&str> {
         .collect()
 }
 
+/// Notes that the blade left; returns the answer.
+fn sent(bench: &Bench, on: &str) -> Value {
+    let words = [
+        "sent",
+        "lantern",
+        "--carrier",
+        "by hand",
+        "--on",
+        on,
+        "--json",
+    ];
+    refer(bench, &words).code(0).json()
+}
+
 fn show(bench: &Bench) -> Value {
     refer(bench, &["show", "lantern", "--json"]).code(0).json()[0].clone()
 }
@@ -174,19 +188,8 @@ fn out_and_back_with_a_reply_that_lifts_what_it_answers() {
     assert!(!rules.is_empty());
     // Nothing is worked on before the answer.
     bench.seal("lantern", "before_work", "work").code(1);
-    let sent = refer(
-        &bench,
-        &[
-            "sent",
-            "lantern",
-            "--carrier",
-            "by hand",
-            "--on",
-            "2026-05-02",
-            "--json",
-        ],
-    );
-    assert_eq!(text(&sent.code(0).json(), "stage"), "referred");
+    let left = sent(&bench, "2026-05-02");
+    assert_eq!(text(&left, "stage"), "referred");
     let sold = bench.work(&[
         "sale",
         "close",
@@ -264,7 +267,8 @@ fn a_reply_that_sets_aside_or_keeps_lifts_nothing() {
     for (verdict, stage) in [("set_aside", "set_aside"), ("keep", "held")] {
         let (bench, _) = referred();
         let rules = held(&bench);
-        let replied = reply(&bench, verdict, &[]).code(0).json();
+        let unsent = ["--unsent", "seen by photographs"];
+        let replied = reply(&bench, verdict, &unsent).code(0).json();
         assert_eq!(text(&replied, "stage"), stage, "{verdict}");
         assert_eq!(held(&bench), rules, "{verdict}");
         bench.seal("lantern", "before_work", "work").code(1);
@@ -274,6 +278,7 @@ fn a_reply_that_sets_aside_or_keeps_lifts_nothing() {
 #[test]
 fn a_signature_with_a_key_of_their_own_is_checked_and_a_wrong_one_refused() {
     let (bench, _) = referred();
+    sent(&bench, "2026-05-02");
     signed(&bench, "moor", "packet/files.txt");
     signed(&bench, "other", "packet/packing-and-receipt.txt");
     let take = |key: &str, signature: &str| {
@@ -337,6 +342,7 @@ fn a_signature_with_a_key_of_their_own_is_checked_and_a_wrong_one_refused() {
 #[test]
 fn a_certificate_names_its_holder_and_nobody_vouches_for_it() {
     let (bench, _) = referred();
+    sent(&bench, "2026-05-02");
     signed(&bench, "moor", "packet/files.txt");
     openssl(
         &bench,
@@ -373,7 +379,7 @@ fn a_certificate_names_its_holder_and_nobody_vouches_for_it() {
 #[test]
 fn a_receipt_on_paper_is_kept_and_nothing_is_claimed_of_it() {
     let (bench, _) = referred();
-    fs::write(bench.path("scan.jpg"), b"a scan").unwrap();
+    fs::write(bench.path("scan.jpg"), b"# a page of words").unwrap();
     let words = [
         "receipt",
         "lantern",
@@ -383,10 +389,109 @@ fn a_receipt_on_paper_is_kept_and_nothing_is_claimed_of_it() {
         "scan.jpg",
         "--json",
     ];
-    let taken = refer(&bench, &words).code(0).json();
-    assert_eq!(taken["checked"].as_array().unwrap().len(), 0);
-    assert_eq!(taken["kept"].as_array().unwrap().len(), 1);
-    assert!(taken["not_checked"].to_string().contains("no handwriting"));
+    let early = refer(&bench, &words).code(1);
+    assert!(
+        early.err.contains("is not noted as sent to the specialist")
+            && early.err.contains("tangmark refer sent lantern"),
+        "{}",
+        early.err
+    );
+    sent(&bench, "2026-05-02");
+    let no_scan = refer(&bench, &words).code(1);
+    assert!(
+        no_scan.err.contains("no scan by its content") && no_scan.err.contains("\nhint: "),
+        "{}",
+        no_scan.err
+    );
+    assert_eq!(show(&bench)["receipts"].as_array().unwrap().len(), 0);
+    let starts: [&[u8]; 5] = [
+        b"%PDF-1.7\n",
+        b"\xFF\xD8\xFF\xE0",
+        b"\x89PNG\r\n\x1A\n",
+        b"II*\0",
+        b"MM\0*",
+    ];
+    for start in starts {
+        fs::write(bench.path("scan.jpg"), start).unwrap();
+        let taken = refer(&bench, &words).code(0).json();
+        assert_eq!(taken["checked"].as_array().unwrap().len(), 0);
+        assert_eq!(taken["kept"].as_array().unwrap().len(), 1);
+        assert!(taken["not_checked"].to_string().contains("no handwriting"));
+    }
+}
+
+#[test]
+fn a_reply_without_the_blade_says_on_what_it_rests_and_the_way_can_be_entered_after_it() {
+    let (bench, _) = referred();
+    let rules = held(&bench);
+    let refused = reply(&bench, "work", &answers(&rules)).code(1);
+    assert!(
+        refused
+            .err
+            .contains("is not noted as sent to the specialist")
+            && refused.err.contains("--unsent"),
+        "{}",
+        refused.err
+    );
+    assert_eq!(held(&bench), rules, "nothing is sealed");
+    let more = [answers(&rules), vec!["--unsent", "seen by photographs"]].concat();
+    let replied = reply(&bench, "work", &more).code(0).json();
+    assert_eq!(text(&replied, "unsent"), "seen by photographs");
+    let sealed = fs::read_to_string(bench.path("w/out/lantern-02-reply.json")).unwrap();
+    assert!(
+        sealed.contains("(the blade was not sent: seen by photographs)"),
+        "{sealed}"
+    );
+    let told = refer(&bench, &["show", "lantern"]).code(0).out;
+    assert!(told.contains("blade not sent"), "{told}");
+
+    // It went all the same: custody has it, whenever it is entered.
+    refer(&bench, &["back", "lantern"]).code(1);
+    sent(&bench, "2026-05-02");
+    let paper = ["receipt", "lantern", "--paper", "S. Moor, 4 May 2026"];
+    refer(&bench, &paper).code(0);
+    let back = refer(&bench, &["back", "lantern", "--on", "2026-05-09", "--json"]);
+    assert_eq!(text(&back.code(0).json(), "stage"), "as_received");
+    let case = show(&bench);
+    assert_eq!(case["days_out"], 7);
+    assert_eq!(case["receipts"].as_array().unwrap().len(), 1);
+    let sheet = bench
+        .work(&["examine", "show", "lantern", "--json"])
+        .code(0)
+        .out;
+    assert!(
+        sheet.contains("Referral, record 1; carrier: by hand"),
+        "{sheet}"
+    );
+    // What is over is not begun again.
+    for way in ["sent", "back"] {
+        let over = refer(&bench, &[way, "lantern"]).code(1);
+        assert!(
+            over.err.contains("no referral of blade `lantern` is open"),
+            "{}",
+            over.err
+        );
+    }
+}
+
+#[test]
+fn a_timer_that_runs_is_paused_when_the_blade_leaves() {
+    let bench = Bench::with_workshop("Reedbank Polishing");
+    bench.put("reed-before");
+    bench.work(&["pass", "start", "reed"]).code(0);
+    let moved = bench
+        .work(&["stage", "set", "reed", "referred", "--json"])
+        .code(0);
+    assert!(
+        moved
+            .err
+            .contains("its timer was running and is paused now"),
+        "{}",
+        moved.err
+    );
+    let timers = bench.work(&["pass", "timer", "--json"]).code(0).json();
+    assert_eq!(timers[0]["running"], false, "{timers}");
+    assert_eq!(timers.as_array().unwrap().len(), 1);
 }
 
 /// The fingerprint on the card of a workshop.
@@ -400,6 +505,7 @@ fn card(bench: &Bench, workshop: &str) -> String {
 #[test]
 fn a_receipt_record_of_their_own_workshop_goes_into_the_chain_by_their_card() {
     let (bench, _) = referred();
+    sent(&bench, "2026-05-02");
     let b = |words: &[&str]| bench.run(&[&["--workshop", "b"][..], words].concat());
     let setup = [
         "setup",

@@ -254,6 +254,7 @@ fn reply(arguments: &Reply, workshop: &Workshop) -> Outcome {
     let answers: Vec<(String, String)> = rules.iter().cloned().zip(hows).collect();
     let from = some_words("--from", arguments.from.as_ref())?.unwrap_or_default();
     let text = some_words("--text", arguments.text.as_ref())?.unwrap_or_default();
+    let unsent = some_words("--unsent", arguments.unsent.as_ref())?;
     let source = match (arguments.record, arguments.verdict) {
         (Some(number), _) => ReplySource::Sealed(number),
         (None, verdict) => ReplySource::Told {
@@ -273,6 +274,7 @@ fn reply(arguments: &Reply, workshop: &Workshop) -> Outcome {
             &ReplyOrder {
                 blade: &arguments.blade,
                 source,
+                unsent: unsent.as_deref(),
                 passphrase: passphrase.as_bytes(),
                 who: arguments.who.who(),
             },

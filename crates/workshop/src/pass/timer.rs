@@ -7,7 +7,8 @@ use tangmark_store::Store as _;
 
 use super::error::PassError;
 use super::log::{PassDone, PassOrder};
-use crate::journal::{Matter, Noted, Who};
+use crate::journal::{Entry, Matter, Noted, Who};
+use crate::stage::Stage;
 use crate::{Surroundings, Workshop, WorkshopError};
 
 /// Longest time that is taken without asking, s: nobody works on one pass for longer at a stretch.
@@ -240,6 +241,35 @@ impl Workshop {
         };
         self.renote(open.number, &timer, who, around)?;
         self.timer_line(blade, around)
+    }
+
+    /// The entry that pauses the timer of a blade as it leaves the bench for `to`, and what is to be said of that: no work
+    /// is done on what is not here. Nothing where no timer runs, or the blade stays.
+    pub(crate) fn timer_left_behind(
+        &self,
+        blade: &str,
+        to: Stage,
+        who: &Who<'_>,
+        around: &Surroundings<'_>,
+    ) -> Result<Option<(Entry, String)>, WorkshopError> {
+        if !(to.ends() || to == Stage::Referred) {
+            return Ok(None);
+        }
+        let Some(open) = self.open_timer(blade)?.filter(|open| open.matter.runs()) else {
+            return Ok(None);
+        };
+        let halted = open.matter.halted(&around.now);
+        let who = Who {
+            on: Some(&open.on),
+            by: who.by,
+        };
+        let entry = self
+            .entry(Some(blade), &open.subject, &halted, &who, around)?
+            .replacing(open.number);
+        let told = format!(
+            "its timer was running and is paused now; log the pass with `tangmark pass stop {blade}`, or strike the timer with `tangmark journal list {blade} --kind timer` and `tangmark journal strike N --reason \"…\"`"
+        );
+        Ok(Some((entry, told)))
     }
 
     /// Ends the timer of a blade and logs the pass with the measured time, all in one.

@@ -43,6 +43,8 @@ pub struct ReplyOrder<'a> {
     pub blade: &'a str,
     /// The reply.
     pub source: ReplySource<'a>,
+    /// Why the specialist could reply though the blade was not sent, such as by photographs.
+    pub unsent: Option<&'a str>,
     /// Passphrase of the signing key; not needed for a reply that was sealed elsewhere.
     pub passphrase: &'a [u8],
     /// Who enters it, and when.
@@ -69,12 +71,18 @@ pub struct Replied {
     pub steps: Vec<Step>,
 }
 
+/// Why the blade was not sent, where it was not.
+fn unsent(order: &ReplyOrder<'_>, case: &ReferralCase) -> Option<String> {
+    let why = order.unsent.filter(|_| case.sent_on.is_none());
+    why.map(str::to_owned)
+}
+
 impl Workshop {
     /// Enters the specialist's reply: sealed as a record of its own, noted, and followed. Ended after any step and run
     /// again with the same words, it goes on where it was.
     ///
     /// # Errors
-    /// When no referral is open, a reply that says `work` leaves an importance stop unanswered or answers what it may not,
+    /// When no referral is open, the blade was not sent and nothing says why it need not be, a reply that says `work` leaves an importance stop unanswered or answers what it may not,
     /// a receipt of the specialist would follow the same record, or the record named is no reply.
     pub fn referral_reply(
         &self,
@@ -94,9 +102,13 @@ impl Workshop {
     ) -> Result<Replied, WorkshopError> {
         let mut walk = Walk::new(tell, most);
         let case = self.case_to_answer(order)?;
+        if case.sent_on.is_none() && case.reply.is_none() && order.unsent.is_none() {
+            return Err(ReferError::Unsent(order.blade.to_owned()).into());
+        }
         let (note, answered) = match &order.source {
             ReplySource::Sealed(number) => {
-                let found = self.received_reply(&case, *number)?;
+                let mut found = self.received_reply(&case, *number)?;
+                found.0.unsent = unsent(order, &case);
                 walk.tell(
                     Step::before("record", format!("record {number} is the reply"))
                         .with_record(found.0.reply),
@@ -165,6 +177,11 @@ impl Workshop {
                 self.all_answered(blade, answers, around)?;
             }
             walk.next().map_err(ReferError::from)?;
+            // Whoever reads the record is to know that the blade was not in the specialist's hand.
+            let reason = unsent(order, case).map_or_else(
+                || text.to_owned(),
+                |why| format!("{text} (the blade was not sent: {why})"),
+            );
             let answers = answers.iter().map(|(rule, how)| Answer {
                 rule: rule.clone(),
                 kind: AnswerKind::SpecialistReply,
@@ -178,7 +195,7 @@ impl Workshop {
                     decision: Some(Decision {
                         verdict,
                         by: from.to_owned(),
-                        reason: text.to_owned(),
+                        reason,
                         answers: answers.collect(),
                     }),
                     overrides: Vec::new(),
@@ -208,6 +225,7 @@ impl Workshop {
             from,
             verdict,
             sealed_elsewhere: false,
+            unsent: unsent(order, case),
             letter,
         };
         Ok((note, answered))
@@ -272,6 +290,7 @@ impl Workshop {
             from: record.issuer.name.clone(),
             verdict: decision.verdict,
             sealed_elsewhere: !self.is_own(record)?,
+            unsent: None,
             letter: None,
         };
         Ok((note, answered))

@@ -61,6 +61,9 @@ pub struct ReplyLine {
     pub sequence: u32,
     /// What it says is to happen.
     pub verdict: Option<Verdict>,
+    /// Why it was given though the blade was not sent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unsent: Option<String>,
 }
 
 impl ReferralCase {
@@ -72,6 +75,11 @@ impl ReferralCase {
     /// Whether something is still to come: a reply, or the blade.
     pub fn is_open(&self) -> bool {
         self.reply.is_none() || self.is_away()
+    }
+
+    /// Whether it was replied to and the blade went out and came back: nothing of it is to come.
+    pub(super) fn is_over(&self) -> bool {
+        self.sent_on.is_some() && !self.is_open()
     }
 }
 
@@ -156,6 +164,7 @@ impl Workshop {
                     record: one.matter.reply,
                     sequence: one.matter.sequence,
                     verdict: Some(one.matter.verdict),
+                    unsent: one.matter.unsent.clone(),
                 }),
                 None => self.sealed_reply(&rows, row)?,
             };
@@ -206,6 +215,7 @@ impl Workshop {
                     record: row.name,
                     sequence: record.sequence,
                     verdict: record.decision.map(|decision| decision.verdict),
+                    unsent: None,
                 }));
             }
         }
@@ -222,6 +232,17 @@ impl Workshop {
         self.store().blade(blade)?;
         let open = self.open_case(blade)?;
         Ok(open.ok_or_else(|| ReferError::NoneOpen(blade.to_owned()))?)
+    }
+
+    /// The referral whose way goes on: the open one, else the newest. A reply ends no way: that the blade left, was signed
+    /// for and came back is a fact of custody, whenever it is entered.
+    pub(super) fn case_on_the_way(&self, blade: &str) -> Result<ReferralCase, WorkshopError> {
+        self.store().blade(blade)?;
+        let found = match self.open_case(blade)? {
+            Some(open) => Some(open),
+            None => self.cases(blade)?.pop(),
+        };
+        Ok(found.ok_or_else(|| ReferError::NoneOpen(blade.to_owned()))?)
     }
 }
 

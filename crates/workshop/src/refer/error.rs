@@ -38,6 +38,22 @@ pub enum ReferError {
     /// The blade is not with the specialist.
     #[error("blade `{0}` is not noted as sent to the specialist")]
     NotAway(String),
+    /// A reply to a referral of a blade that was not sent.
+    #[error(
+        "blade `{0}` is not noted as sent to the specialist, and nothing says why a reply needs it not"
+    )]
+    Unsent(String),
+    /// A receipt for a blade that was not sent.
+    #[error(
+        "blade `{0}` is not noted as sent to the specialist: nobody can have signed for it yet"
+    )]
+    NotSentYet(String),
+    /// A scan that is no picture and no PDF.
+    #[error("{}: no scan by its content; PDF, JPEG, PNG and TIFF are allowed", file.display())]
+    NoScan {
+        /// The file.
+        file: PathBuf,
+    },
     /// The folder of a packet that is there holds something else.
     #[error("{}: {what}", folder.display())]
     OtherPacket {
@@ -127,6 +143,15 @@ impl ReferError {
             }
             Self::NotAway(blade) => {
                 format!("when it leaves, enter that with `tangmark refer sent {blade}`")
+            }
+            Self::Unsent(blade) => format!(
+                "enter the day it left with `tangmark refer sent {blade} --on DAY`; where it was not sent, say on what the reply rests with `--unsent \"seen by photographs\"`"
+            ),
+            Self::NotSentYet(blade) => {
+                format!("enter the day it left first: `tangmark refer sent {blade} --on DAY`")
+            }
+            Self::NoScan { .. } => {
+                "name the scan or photograph of the signed paper with `--scan FILE`; without one leave `--scan` out".to_owned()
             }
             Self::OtherPacket { .. } => {
                 "name another folder with `--out DIR`; nothing is overwritten".to_owned()

@@ -131,6 +131,9 @@ pub struct ReplyNote {
     pub verdict: Verdict,
     /// It was sealed by the specialist's own workshop.
     pub sealed_elsewhere: bool,
+    /// Why it was given though the blade was not sent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unsent: Option<String>,
     /// The letter, where it is kept.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub letter: Option<Digest>,

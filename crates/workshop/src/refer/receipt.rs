@@ -86,6 +86,19 @@ struct Judged {
     remarks: Vec<String>,
 }
 
+/// Whether bytes are a PDF or a picture by their first ones, whatever the file is called: PDF (ISO 32000-1, 7.5.2), JPEG
+/// (ISO/IEC 10918-1, B.1.1.3), PNG (ISO/IEC 15948, 5.2), TIFF (TIFF 6.0, section 2).
+fn is_scan(bytes: &[u8]) -> bool {
+    let starts: [&[u8]; 5] = [
+        b"%PDF-",
+        b"\xFF\xD8\xFF",
+        b"\x89PNG\r\n\x1A\n",
+        b"II*\0",
+        b"MM\0*",
+    ];
+    starts.iter().any(|start| bytes.starts_with(start))
+}
+
 /// Whether a file is a key or certificate by its first words, and no record.
 ///
 /// # Errors
@@ -100,13 +113,16 @@ impl Workshop {
     /// follows the newest record here is taken into the chain where its signer's key was compared with a card.
     ///
     /// # Errors
-    /// When no referral is open, or the record or signature is none of this referral. Nothing is kept then.
+    /// When there is no referral, the blade was not sent, a scan is no PDF or picture, or the record or signature is none of this referral. Nothing is kept then.
     pub fn take_receipt(
         &self,
         order: &ReceiptOrder<'_>,
         around: &Surroundings<'_>,
     ) -> Result<ReceiptTaken, WorkshopError> {
-        let case = self.needed_case(order.blade)?;
+        let case = self.case_on_the_way(order.blade)?;
+        if case.sent_on.is_none() {
+            return Err(ReferError::NotSentYet(order.blade.to_owned()).into());
+        }
         let judged = match order.source {
             ReceiptSource::Record { file, fingerprint } => {
                 self.receipt_record(order, &case, file, fingerprint, around)?
@@ -193,7 +209,14 @@ impl Workshop {
         scan: Option<&Path>,
     ) -> Result<Judged, WorkshopError> {
         let scan = scan
-            .map(|scan| self.keep_paper_file(case.record, scan))
+            .map(|file| {
+                let bytes = input::whole(file, LONGEST_PAPER)?;
+                if !is_scan(&bytes) {
+                    let file = file.to_owned();
+                    return Err(ReferError::NoScan { file }.into());
+                }
+                self.keep_paper(case.record, &bytes)
+            })
             .transpose()?;
         Ok(Judged {
             note: ReceiptNote {

@@ -53,6 +53,7 @@ fn reply(bench: &Bench, most: usize) -> Result<Replied, WorkshopError> {
                 answers: &[],
                 letter: None,
             },
+            unsent: Some("seen by photographs"),
             passphrase: PASSPHRASE,
             who: Who::default(),
         };

@@ -62,6 +62,8 @@ pub struct Moved {
     pub revision: u64,
     /// Stage now.
     pub stage: Stage,
+    /// What a person should read.
+    pub remarks: Vec<String>,
 }
 
 /// The stage that a reply leads to; `before` is the one it left from.
@@ -80,14 +82,17 @@ impl Workshop {
     /// Notes that the blade left for the specialist: custody on the sheet, stage and journal, together or not at all.
     ///
     /// # Errors
-    /// When no referral is open, or the blade left already.
+    /// When there is no referral that the blade could leave by, or it left already.
     pub fn referral_sent(
         &self,
         order: &SentOrder<'_>,
         around: &Surroundings<'_>,
     ) -> Result<Moved, WorkshopError> {
         let blade = order.blade;
-        let case = self.needed_case(blade)?;
+        let case = self.case_on_the_way(blade)?;
+        if case.is_over() {
+            return Err(ReferError::NoneOpen(blade.to_owned()).into());
+        }
         if let Some(on) = case.sent_on.clone() {
             let blade = blade.to_owned();
             return Err(ReferError::Away { blade, on }.into());
@@ -107,7 +112,10 @@ impl Workshop {
             "note": format!("Referral, record {}", case.sequence),
         });
         if let Some(carrier) = order.carrier {
-            event["note"] = json!(format!("Referral, record {}; by {carrier}", case.sequence));
+            event["note"] = json!(format!(
+                "Referral, record {}; carrier: {carrier}",
+                case.sequence
+            ));
         }
         edit.push("custody", event);
         let note = SentNote {
@@ -126,6 +134,7 @@ impl Workshop {
             on,
             revision: saved.revision,
             stage: Stage::Referred,
+            remarks: saved.remarks,
         })
     }
 
@@ -139,7 +148,10 @@ impl Workshop {
         around: &Surroundings<'_>,
     ) -> Result<Moved, WorkshopError> {
         let blade = order.blade;
-        let case = self.needed_case(blade)?;
+        let case = self.case_on_the_way(blade)?;
+        if case.is_over() {
+            return Err(ReferError::NoneOpen(blade.to_owned()).into());
+        }
         if !case.is_away() {
             return Err(ReferError::NotAway(blade.to_owned()).into());
         }
@@ -173,6 +185,7 @@ impl Workshop {
             on,
             revision: saved.revision,
             stage,
+            remarks: saved.remarks,
         })
     }
 }

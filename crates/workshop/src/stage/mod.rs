@@ -141,14 +141,21 @@ impl Workshop {
             }
             .into());
         }
-        let remarks = odd(&row, from.filter(|_| moves), to, on);
-        let entry = self.note(Some(blade), "", &note, &order.who, around)?;
+        let mut remarks = odd(&row, from.filter(|_| moves), to, on);
+        let mut entries = vec![self.entry(Some(blade), "", &note, &order.who, around)?];
+        if moves
+            && let Some((timer, told)) = self.timer_left_behind(blade, to, &order.who, around)?
+        {
+            entries.push(timer);
+            remarks.push(told);
+        }
+        let entry = self.write_entries(&entries)?.first().copied();
         Ok(StageMove {
             blade: row.blade,
             from,
             to,
             on: on.to_owned(),
-            entry: Some(entry),
+            entry,
             remarks,
         })
     }
@@ -184,8 +191,8 @@ fn odd(row: &StandingRow, from: Option<Stage>, to: Stage, on: &str) -> Vec<Strin
 }
 
 impl Edit {
-    /// Moves the blade to a stage with the rest of the change; a blade that stands there already gets no entry. Returns
-    /// the stage it stood at.
+    /// Moves the blade to a stage with the rest of the change; a blade that stands there already gets no entry. A timer
+    /// that runs is paused where the blade leaves with it, and the change remarks it. Returns the stage it stood at.
     pub(crate) fn stage(
         &mut self,
         workshop: &Workshop,
@@ -197,6 +204,10 @@ impl Edit {
         let from = workshop.stage_now(self.blade())?;
         if from != Some(to) || note.is_some() {
             self.note(workshop, "", &StageNote::new(to, note)?, who, around)?;
+        }
+        if let Some((timer, told)) = workshop.timer_left_behind(self.blade(), to, who, around)? {
+            self.add_entry(timer);
+            self.remark(told);
         }
         Ok(from)
     }

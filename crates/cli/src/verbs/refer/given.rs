@@ -160,7 +160,7 @@ pub(super) struct Receipt {
     /// Signed on paper: who, and when
     #[arg(long, value_name = "TEXT")]
     pub(super) paper: Option<String>,
-    /// A scan of the paper, to be kept
+    /// A scan of the paper, to be kept: PDF, JPEG, PNG or TIFF
     #[arg(long, value_name = "FILE", requires = "paper")]
     pub(super) scan: Option<PathBuf>,
     /// Folder of the keys you remember [default: your own data folder]
@@ -236,6 +236,9 @@ pub(super) struct Reply {
     /// The letter, to be kept
     #[arg(long, value_name = "FILE", requires = "text")]
     pub(super) letter: Option<PathBuf>,
+    /// On what the reply rests where the blade was not sent, such as photographs
+    #[arg(long, value_name = "WHY")]
+    pub(super) unsent: Option<String>,
     /// Number of a received record that is the reply
     #[arg(
         long,

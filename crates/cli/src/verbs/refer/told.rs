@@ -51,6 +51,9 @@ pub(super) fn packet(packet: &Packet) {
 
 /// The blade left or came.
 pub(super) fn moved(moved: &Moved, way: &str) {
+    for remark in &moved.remarks {
+        say(&format!("note: {}", show::plain(remark)));
+    }
     say(&format!(
         "{} {way} {} on {}; sheet revision {}, stage {}",
         moved.blade,
@@ -176,7 +179,11 @@ fn stands(case: &ReferralCase) -> String {
             let verdict = reply
                 .verdict
                 .map_or("no verdict", |verdict| verdict.gloss());
-            let away = if away { ", blade still out" } else { "" };
+            let away = match (away, case.sent_on.is_some()) {
+                (true, _) => ", blade still out",
+                (false, false) => ", blade not sent",
+                (false, true) => "",
+            };
             format!("replied: {verdict}{away}")
         }
         (None, true, _) if case.receipts.is_empty() => "out, not signed for".to_owned(),
@@ -222,6 +229,9 @@ pub(super) fn case(case: &ReferralCase) -> String {
             "reply",
             &format!("{}, record {}, {}", reply.on, reply.sequence, reply.from),
         );
+    }
+    if let Some(why) = case.reply.as_ref().and_then(|reply| reply.unsent.as_ref()) {
+        line("not sent", why);
     }
     line("stands", &stands(case));
     text
