@@ -161,6 +161,19 @@ fn a_withdrawal_after_the_sale_is_named_when_the_package_is_verified() {
         "{}",
         withdrawn.err
     );
+    let sale = bench
+        .work(&["sale", "show", "heron", "--json"])
+        .code(0)
+        .json();
+    assert_eq!(text(&sale, "state"), "withdrawn");
+    assert_eq!(sale["corrections"][0]["sequence"], 3);
+    for words in [&["sale", "show", "heron"][..], &["sale", "list"]] {
+        let shown = bench.work(words).code(0).out;
+        assert!(
+            shown.contains("withdrawn by record 3") && !shown.contains("complete"),
+            "{shown}"
+        );
+    }
     // The package of the sale does not know of it; the one that is sent on says it before all else.
     let pack = [
         "handover",

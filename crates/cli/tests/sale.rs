@@ -397,4 +397,21 @@ fn a_customer_s_blade_goes_back_with_its_account_and_is_not_sold() {
         account.contains("uchigumori stone, 18 EUR") && account.contains("Hours: "),
         "{account}"
     );
+    assert!(account.contains("the hours are not reckoned"), "{account}");
+}
+
+#[test]
+fn the_account_says_in_japanese_too_what_is_not_in_it() {
+    let bench = bench("reed-after");
+    close(
+        &bench,
+        "reed",
+        &["--return", "--out", "back", "--language", "ja"],
+    )
+    .code(0);
+    let account = fs::read_to_string(bench.path("back/reed-account.txt")).unwrap();
+    assert!(
+        account.contains("含まないもの：") && account.contains("作業時間は金額に換算していない"),
+        "{account}"
+    );
 }

@@ -494,7 +494,7 @@ impl WorkshopError {
             Self::Label(error) => error.hint(),
             Self::Stage(error) => return error.hint(),
             Self::Fitting(error) => return error.hint(),
-            Self::Hold(error) => error.hint(),
+            Self::Hold(error) => return error.hint(),
             Self::Key(error) => error.hint().unwrap_or("check the key"),
             Self::KeyFile(error) => error.hint().unwrap_or("check the key file"),
             Self::Recovery(error) => error.hint().unwrap_or("check the recovery words"),

@@ -4,8 +4,11 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
 use tangmark_workshop::Workshop;
+use tangmark_workshop::correct::CorrectionLine;
 use tangmark_workshop::record::{Decision, Money, PartialDate, Term as _, Verdict};
-use tangmark_workshop::sale::{CloseOrder, Closed, Price, PriceOrder, SaleLine, SaleStep, Way};
+use tangmark_workshop::sale::{
+    CloseOrder, Closed, Price, PriceOrder, SaleLine, SaleState, SaleStep, Way,
+};
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
 use crate::papers::{Language, PaperName};
@@ -396,8 +399,18 @@ fn list(arguments: &List, workshop: &Workshop) -> Outcome {
 }
 
 fn stands(line: &SaleLine) -> String {
-    if line.complete {
-        return "complete".to_owned();
+    let says = |line: &CorrectionLine| line.sequence.to_string();
+    match line.state {
+        SaleState::Complete => return "complete".to_owned(),
+        SaleState::Corrected => {
+            let by: Vec<String> = line.corrections.iter().map(says).collect();
+            return format!("complete, corrected by record {}", by.join(", "));
+        }
+        SaleState::Withdrawn => {
+            let by = line.corrections.iter().find(|one| one.withdraws);
+            return format!("withdrawn by record {}", by.map(says).unwrap_or_default());
+        }
+        SaleState::UnderWay => {}
     }
     let to_do: Vec<&str> = line.to_do.iter().map(|step| step.words()).collect();
     format!("under way: {}", to_do.join("; "))
@@ -434,9 +447,23 @@ fn show_one(arguments: &Show, workshop: &Workshop) -> Outcome {
         row("", &format!("{}  {}", paper.digest, paper.file));
     }
     row("entered", &format!("by {}, entry {}", line.by, line.entry));
+    for one in &line.corrections {
+        let what = if one.withdraws {
+            "withdrawn"
+        } else {
+            "corrected"
+        };
+        row(what, &format!("record {}: {}", one.sequence, one.statement));
+    }
     row("stands", &stands(&line));
     print(&text)?;
-    if line.to_do.contains(&SaleStep::Papers) {
+    if line.state == SaleState::Withdrawn {
+        say(&format!(
+            "next: tell {} of the withdrawal; the papers in the folder are those of before it; `tangmark correct list {}` has all that was said",
+            show::quoted(&line.to),
+            line.blade
+        ));
+    } else if line.to_do.contains(&SaleStep::Papers) {
         say(&format!("next: `tangmark sale close {}`", line.blade));
     } else {
         say(&format!(

@@ -155,7 +155,7 @@ impl Workshop {
             memory: order.memory,
         };
         let made = papers.make(&mut press, &mut walk, &mut remarks, around)?;
-        self.end_sale(order, &sale, &row, made, &mut walk, around)?;
+        remarks.extend(self.end_sale(order, &sale, &row, made, &mut walk, around)?);
         Ok(Closed {
             blade: blade.to_owned(),
             way,
@@ -323,7 +323,7 @@ impl Workshop {
         self.row(blade, Some(sealed.sequence))
     }
 
-    /// The stage, and what came of it in the journal.
+    /// The stage, and what came of it in the journal. Returns what a person should read.
     fn end_sale(
         &self,
         order: &CloseOrder<'_>,
@@ -332,7 +332,7 @@ impl Workshop {
         papers: Vec<SalePaper>,
         walk: &mut Walk<'_>,
         around: &mut Surroundings<'_>,
-    ) -> Result<(), WorkshopError> {
+    ) -> Result<Vec<String>, WorkshopError> {
         let blade = order.blade;
         let stage = match sale.matter.way {
             Way::Sale => Stage::Sold,
@@ -347,7 +347,7 @@ impl Workshop {
             who,
             ..StageOrder::default()
         };
-        self.move_stage(blade, stage, &moved, around)?;
+        let moved = self.move_stage(blade, stage, &moved, around)?;
         let note = SaleNote {
             closed: Some(SaleClosed {
                 record: row.name,
@@ -361,7 +361,7 @@ impl Workshop {
             "stage",
             format!("stage {}, noted as entry {entry}", stage.key()),
         ));
-        Ok(())
+        Ok(moved.remarks)
     }
 }
 

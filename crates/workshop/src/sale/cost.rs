@@ -144,7 +144,9 @@ fn japanese(account: &Account, workshop: &str) -> String {
   研ぎ {passes}、その他の作業 {other}
 {hours}
 材料と費用：
-{costs}",
+{costs}
+含まないもの：
+{remarks}",
         title = account.title,
         blade = account.blade,
         all = hours_and_minutes(account.minutes),
@@ -152,5 +154,46 @@ fn japanese(account: &Account, workshop: &str) -> String {
         other = hours_and_minutes(account.other_minutes),
         hours = rows(account, &["hours"], "記載なし"),
         costs = rows(account, &["use", "cost"], "記載なし"),
+        remarks = not_in_it(account),
     )
+}
+
+/// What the account cannot know, as [`Account::remarks`] says it, for who reads Japanese.
+fn not_in_it(account: &Account) -> String {
+    let mut remarks: Vec<String> = account
+        .trades
+        .iter()
+        .filter(|trade| trade.price.is_none())
+        .map(|trade| {
+            let kind = if trade.kind == "bought" {
+                "購入"
+            } else {
+                "売却"
+            };
+            format!("{} の{kind}の価格は記載がない", trade.on)
+        })
+        .collect();
+    if account.passes_without_time > 0 {
+        remarks.push(format!(
+            "時間の記載がない研ぎの工程は算入していない：{}",
+            account.passes_without_time
+        ));
+    }
+    remarks.extend(
+        account
+            .lines
+            .iter()
+            .filter(|line| line.kind == "use" && line.money.is_none())
+            .map(|line| format!("記入 {}：「{}」の費用は不明", line.number, line.what)),
+    );
+    if account.rate.is_none() && !account.minutes.is_zero() {
+        remarks.push("作業時間は金額に換算していない：一時間の料金が定められていない".to_owned());
+    }
+    if remarks.is_empty() {
+        return "  知られている限りなし\n".to_owned();
+    }
+    remarks
+        .into_iter()
+        .map(|remark| format!("  {remark}\n"))
+        .collect()
 }

@@ -7,6 +7,7 @@ use tangmark_store::Store as _;
 
 use super::error::SaleError;
 use super::note::{SaleNote, SalePaper, Way};
+use crate::correct::CorrectionLine;
 use crate::journal::Noted;
 use crate::{Workshop, WorkshopError};
 
@@ -43,6 +44,24 @@ pub struct SaleLine {
     pub complete: bool,
     /// What is still to be done, in order.
     pub to_do: Vec<SaleStep>,
+    /// How it stands.
+    pub state: SaleState,
+    /// Corrections and withdrawals of its record, oldest first.
+    pub corrections: Vec<CorrectionLine>,
+}
+
+/// How a sale or return stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SaleState {
+    /// Steps are still to be done.
+    UnderWay,
+    /// Everything is done, and nothing was said of its record since.
+    Complete,
+    /// Its record was put right by a later one.
+    Corrected,
+    /// Its record was withdrawn: nothing in it is to be relied on.
+    Withdrawn,
 }
 
 /// A step that is still to be done.
@@ -115,6 +134,17 @@ impl Workshop {
         if note.closed.is_none() {
             to_do.push(SaleStep::Papers);
         }
+        let mut corrections = self.corrections(&blade)?;
+        corrections.retain(|line| Some(line.of) == record);
+        let state = if corrections.iter().any(|line| line.withdraws) {
+            SaleState::Withdrawn
+        } else if note.closed.is_none() {
+            SaleState::UnderWay
+        } else if corrections.is_empty() {
+            SaleState::Complete
+        } else {
+            SaleState::Corrected
+        };
         Ok(SaleLine {
             blade,
             title,
@@ -131,6 +161,8 @@ impl Workshop {
             complete: note.closed.is_some(),
             papers: note.closed.map(|closed| closed.papers).unwrap_or_default(),
             to_do,
+            state,
+            corrections,
         })
     }
 }

@@ -13,6 +13,6 @@ mod tests;
 
 pub use close::{CloseOrder, Closed};
 pub use error::SaleError;
-pub use list::{SaleLine, SaleStep};
+pub use list::{SaleLine, SaleState, SaleStep};
 pub use note::{PapersWish, SaleClosed, SaleNote, SalePaper, Way};
 pub use price::{Price, PriceOrder, PriceRange};

@@ -79,6 +79,13 @@ fn sold(workshop: &Workshop) -> usize {
     sheet.custody.iter().filter(is_sold).count()
 }
 
+fn sale_error(error: &WorkshopError) -> &SaleError {
+    match error {
+        WorkshopError::Sale(error) => error,
+        other => panic!("{other}"),
+    }
+}
+
 #[test]
 fn ended_after_every_step_it_goes_on_and_does_nothing_twice() {
     let whole = Bench::with("heron");
@@ -111,10 +118,7 @@ fn ended_after_every_step_it_goes_on_and_does_nothing_twice() {
             assert_eq!(now.len(), 1, "{now:?}");
         } else {
             let error = close(&bench, &asked, 1).unwrap_err();
-            assert!(
-                matches!(error, WorkshopError::Sale(SaleError::Ended(_))),
-                "{error}"
-            );
+            assert!(matches!(sale_error(&error), SaleError::Ended(_)), "{error}");
         }
         let now = files(&asked.out);
         for (path, digest) in &kept {
@@ -148,10 +152,7 @@ fn ended_after_every_step_it_goes_on_and_does_nothing_twice() {
 
     let error = close(&bench, &Asked::of(&bench), usize::MAX).unwrap_err();
     assert!(
-        matches!(
-            error,
-            WorkshopError::Sale(SaleError::Left { record: 1, .. })
-        ),
+        matches!(sale_error(&error), SaleError::Left { record: 1, .. }),
         "{error}"
     );
 }
@@ -171,7 +172,7 @@ fn a_sale_under_way_is_finished_as_it_was_begun() {
     for asked in [other, dearer] {
         let error = close(&bench, &asked, usize::MAX).unwrap_err();
         assert!(
-            matches!(error, WorkshopError::Sale(SaleError::UnderWay { .. })),
+            matches!(sale_error(&error), SaleError::UnderWay { .. }),
             "{error}"
         );
     }
@@ -188,7 +189,7 @@ fn what_is_in_the_place_of_a_paper_is_not_overwritten() {
     fs::write(&report, "a letter").unwrap();
     let error = close(&bench, &asked, usize::MAX).unwrap_err();
     assert!(
-        matches!(error, WorkshopError::Sale(SaleError::OtherPaper { .. })),
+        matches!(sale_error(&error), SaleError::OtherPaper { .. }),
         "{error}"
     );
     assert_eq!(fs::read(&report).unwrap(), b"a letter");
