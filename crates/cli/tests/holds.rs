@@ -233,6 +233,15 @@ fn an_override_of_importance_stands_on_page_1_of_every_later_report() {
         .code(0)
         .json();
     assert_eq!(held(&bench, "lantern"), [""; 0]);
+    let check = bench.work(&["check", "lantern"]).code(0).out;
+    let told = format!(
+        "stop: {}, overridden by Sabine Moor on ",
+        rules[0]
+    );
+    assert!(
+        check.contains(&told) && check.contains(": Seen in hand: the rust goes, nothing else.\n"),
+        "{check}"
+    );
     // Said once, it need not be said again, and it cannot be left out.
     let in_work = bench.seal("lantern", "in_work", "work").code(0).json();
     let transfer = seal_plain(&bench, "lantern", "transfer").code(0).json();
@@ -346,6 +355,12 @@ fn a_specialist_s_reply_lifts_what_it_answers() {
         )
     );
     assert_eq!(held(&bench, "lantern"), [""; 0]);
+    let check = bench.work(&["check", "lantern"]).code(0).out;
+    let told = format!(
+        "stop: {}, answered by the reply in record {}\n",
+        rules[0], reply["sequence"]
+    );
+    assert!(check.contains(&told), "{told}\n{check}");
     bench.put("lantern");
     bench.seal("lantern", "before_work", "work").code(0);
 

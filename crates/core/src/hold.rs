@@ -102,24 +102,61 @@ pub fn name(finding: &Finding) -> String {
     format!("{}/{}", finding.plugin, finding.rule)
 }
 
-fn answered(finding: &Finding, input: HoldInput<'_>) -> bool {
+/// What answered a stop.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(tag = "by", rename_all = "snake_case")]
+pub enum Answered {
+    /// A signed override.
+    Override {
+        /// Who lifted it.
+        name: String,
+        /// Day, as `YYYY-MM-DD`.
+        on: String,
+        /// Why.
+        reason: String,
+    },
+    /// A specialist's reply.
+    Reply {
+        /// Number of the record that holds it.
+        record: u32,
+    },
+}
+
+/// Tells what answered the stop of a finding; `None` where it stands.
+pub fn answer_of(finding: &Finding, input: HoldInput<'_>) -> Option<Answered> {
     let kind = StopKind::of(finding);
     let name = name(finding);
-    let overridden =
-        kind.may_be_overridden() && input.overrides.iter().any(|entry| entry.rule == name);
-    overridden || (kind == StopKind::Importance && replied(&name, input.history, None))
+    if kind.may_be_overridden()
+        && let Some(entry) = input.overrides.iter().find(|entry| entry.rule == name)
+    {
+        return Some(Answered::Override {
+            name: entry.name.clone(),
+            on: day_of(&entry.at).to_owned(),
+            reason: entry.reason.clone(),
+        });
+    }
+    if kind != StopKind::Importance {
+        return None;
+    }
+    replied(&name, input.history, None).map(|record| Answered::Reply {
+        record: record.sequence,
+    })
+}
+
+fn answered(finding: &Finding, input: HoldInput<'_>) -> bool {
+    answer_of(finding, input).is_some()
 }
 
 /// A specialist's reply answers an importance stop when it names the rule among its answers and says `work`;
 /// with `by`, only a reply sealed on that day or before.
-fn replied(name: &str, history: &[Record], by: Option<&str>) -> bool {
+fn replied<'a>(name: &str, history: &'a [Record], by: Option<&str>) -> Option<&'a Record> {
     history
         .iter()
         .filter(|record| {
             record.purpose == Purpose::Reply
                 && by.is_none_or(|day| day_of(&record.issued_at) <= day)
         })
-        .any(|record| {
+        .find(|record| {
             record
                 .decision
                 .as_ref()
@@ -177,12 +214,17 @@ pub enum HoldError {
 
 impl HoldError {
     /// Returns the next step.
-    pub fn hint(&self) -> &'static str {
+    pub fn hint(&self) -> String {
         match self {
-            Self::Purpose { stop, .. } | Self::Verdict { stop } => stop.kind.answered_by(),
-            Self::NotOverridable { kind, .. } => kind.answered_by(),
+            Self::Purpose { stop, .. } => format!(
+                "{}; until then these may be sealed: the state with `--for before_work --verdict set_aside`, a referral with \
+                 `--for referral --verdict refer`, a return or another change of hands with `--for transfer`",
+                stop.kind.answered_by()
+            ),
+            Self::Verdict { stop } => stop.kind.answered_by().to_owned(),
+            Self::NotOverridable { kind, .. } => kind.answered_by().to_owned(),
             Self::NothingToOverride { .. } => {
-                "run `tangmark check` and copy the name of the rule from there"
+                "run `tangmark check` and copy the name of the rule from there".to_owned()
             }
         }
     }
@@ -315,7 +357,7 @@ fn left_standing(
                 overrides
                     .iter()
                     .any(|entry| entry.rule == name && day_of(&entry.at) <= day)
-                    || (kind == StopKind::Importance && replied(&name, history, Some(day)))
+                    || (kind == StopKind::Importance && replied(&name, history, Some(day)).is_some())
                     || (kind == StopKind::Budget && new_budget_by(last, sheet, day))
             }
         }

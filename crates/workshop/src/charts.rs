@@ -131,6 +131,7 @@ mod tests {
             private_findings: Vec::new(),
             private_results: Vec::new(),
             stops: Vec::new(),
+            answered: Vec::new(),
             suggestion: Verdict::Work,
         }
     }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use serde_json::{Value, json};
 use tangmark_core::Digest;
-use tangmark_core::hold::{self, HoldInput, Stop};
+use tangmark_core::hold::{self, Answered, HoldInput, Stop};
 use tangmark_core::record::withhold::{speaks_of_money, touches_withholdable};
 use tangmark_core::record::{
     Artefact, ArtefactKind, Column, Finding, Key, Level, Number, Override, Record, Run, Sheet,
@@ -37,8 +37,19 @@ pub struct CheckReport {
     /// Stops that stand unanswered, and who may answer them.
     #[serde(serialize_with = "named_answers")]
     pub stops: Vec<(Stop, &'static str)>,
+    /// Stops among the findings that something answered.
+    pub answered: Vec<AnsweredStop>,
     /// What the stops leave open.
     pub suggestion: Verdict,
+}
+
+/// A stop that was found and answered.
+#[derive(Clone, Debug, Serialize)]
+pub struct AnsweredStop {
+    /// Plugin and rule.
+    pub rule: String,
+    /// What answered it.
+    pub answer: Answered,
 }
 
 /// Numbers, tables and series of one plugin that speak of money.
@@ -135,11 +146,23 @@ impl Workshop {
             .unwrap_or_default();
         let stays = carried(&records, sheet, &overrides, &found.public);
         found.public.extend(stays);
-        let stops = hold::standing(HoldInput {
+        let hold = HoldInput {
             findings: &found.public,
             overrides: &overrides,
             history: &records,
-        });
+        };
+        let stops = hold::standing(hold);
+        let answered = found
+            .public
+            .iter()
+            .filter(|finding| finding.level == Level::Stop)
+            .filter_map(|finding| {
+                Some(AnsweredStop {
+                    rule: hold::name(finding),
+                    answer: hold::answer_of(finding, hold)?,
+                })
+            })
+            .collect();
         let mut findings = found.public;
         findings.sort_by_key(|finding| std::cmp::Reverse(finding.level));
         let report = CheckReport {
@@ -149,6 +172,7 @@ impl Workshop {
             findings,
             private_findings: found.private,
             private_results: found.private_results,
+            answered,
             suggestion: suggestion(&stops),
             stops: stops
                 .into_iter()

@@ -12,6 +12,7 @@ mod changes;
 mod charts;
 mod checks;
 pub mod compare;
+mod contrary;
 pub mod correct;
 pub mod custody;
 mod custody_of;
@@ -67,7 +68,7 @@ use tangmark_store::{FolderStore, Store as _};
 pub use adopt::{AdoptedKey, MadeOn};
 pub use blades::{BladeLine, BladeState, ShownValue};
 pub use changes::{ChangedValue, SheetDifference};
-pub use checks::{CheckReport, PrivateResults};
+pub use checks::{AnsweredStop, CheckReport, PrivateResults};
 pub use drawings::{DRAWING_WIDTHS, DrawingWish, Drawn, DrawnFile};
 pub use edit::Edited;
 pub use error::WorkshopError;
@@ -91,6 +92,7 @@ pub use sheets::{PutSheet, SheetChange, TEMPLATE, UndoneSheet, template};
 pub use strike::StrikeError;
 pub use taken_over::TakenOver;
 /// Types of the record that a face names.
+pub use tangmark_core::hold::Answered;
 pub use tangmark_core::record;
 /// The published schemas.
 pub use tangmark_core::schema;

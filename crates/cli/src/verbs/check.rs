@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use tangmark_workshop::CheckReport;
+use tangmark_workshop::{Answered, CheckReport};
 use tangmark_workshop::record::{Finding, Level, Term as _};
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
@@ -69,7 +69,7 @@ pub(crate) fn findings(report: &CheckReport) -> String {
     );
     for (finding, private) in ordered(report) {
         text.push('\n');
-        text.push_str(&finding_text(finding, private));
+        text.push_str(&told(finding, private, answer(report, finding)));
     }
     text
 }
@@ -105,7 +105,7 @@ fn text(report: &CheckReport, tables: bool) -> String {
     add!(
         text,
         "\nfound: {}, {}, {} of information\n",
-        show::counted(count(Level::Stop), "stop"),
+        stop_count(report, count(Level::Stop)),
         show::counted(count(Level::Caution), "caution"),
         show::counted(count(Level::Info), "line")
     );
@@ -150,9 +150,43 @@ fn text(report: &CheckReport, tables: bool) -> String {
 /// Longest message of a finding, in characters: as long as a record holds.
 const MESSAGE: usize = 2000;
 
+/// What answered the stop of a finding.
+fn answer<'a>(report: &'a CheckReport, finding: &Finding) -> Option<&'a Answered> {
+    if finding.level != Level::Stop {
+        return None;
+    }
+    let name = format!("{}/{}", finding.plugin, finding.rule);
+    let found = report.answered.iter().find(|stop| stop.rule == name)?;
+    Some(&found.answer)
+}
+
+/// `2 stops, 1 of them answered`
+fn stop_count(report: &CheckReport, stops: usize) -> String {
+    let all = show::counted(stops, "stop");
+    match report.answered.len() {
+        0 => all,
+        answered => format!("{all}, {answered} of them answered"),
+    }
+}
+
 pub(crate) fn finding_text(finding: &Finding, private: bool) -> String {
+    told(finding, private, None)
+}
+
+fn told(finding: &Finding, private: bool, answer: Option<&Answered>) -> String {
+    let answer = match answer {
+        None => String::new(),
+        Some(Answered::Override { name, on, reason }) => format!(
+            ", overridden by {} on {on}: {}",
+            show::plain(name),
+            show::plain(reason)
+        ),
+        Some(Answered::Reply { record }) => {
+            format!(", answered by the reply in record {record}")
+        }
+    };
     let mut text = format!(
-        "{}: {}/{}",
+        "{}: {}/{}{answer}",
         finding.level.key(),
         finding.plugin,
         finding.rule

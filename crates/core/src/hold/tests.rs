@@ -657,3 +657,19 @@ fn kinds_say_who_may_answer() {
         assert_eq!(named, kind.may_be_overridden(), "{kind:?}");
     }
 }
+
+#[test]
+fn a_refused_work_record_says_what_may_be_sealed_and_who_answers() {
+    let stop = Stop {
+        kind: StopKind::Budget,
+        rule: "triage/budget.reached".to_owned(),
+        message: "the steel that may go is gone".to_owned(),
+    };
+    let error = may_seal(Purpose::AfterWork, None, &[stop]).unwrap_err();
+    assert_eq!(
+        error.hint(),
+        "a new examination with a new budget, or a signed override, lifts it; until then these may be sealed: the state \
+         with `--for before_work --verdict set_aside`, a referral with `--for referral --verdict refer`, a return or another \
+         change of hands with `--for transfer`"
+    );
+}
