@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 use serde_json::{Value, json};
-use tangmark_core::record::{Agreement, BladeKind, Money, Term as _};
+use tangmark_core::record::{Agreement, BladeKind, Money, Sheet, Term as _};
 use tangmark_core::units::Decimal;
 
 use super::form::{FormAgreement, FormParcel, FormPerson, term};
@@ -186,9 +186,11 @@ impl Workshop {
             changed.push("kind");
         }
         if change.agreement.is_said() {
+            let before = edit.sheet()?;
             let agreement = agreed(&edit, &change.agreement, &who.day(around)?)?;
             agreement::check_days(&change.agreement, &agreement, around)?;
             edit.set("agreement", agreement);
+            raised(&before, &edit.sheet()?, change.agreement.consent.as_deref())?;
             changed.push("agreement");
         }
         if change.parcel != FormParcel::default() {
@@ -248,6 +250,25 @@ impl Workshop {
     }
 }
 
+/// Refuses a limit for the steel above the one that was agreed while steel has gone already, unless the owner's consent
+/// comes with it: a spent limit holds the blade, and a number alone would answer that hold.
+fn raised(before: &Sheet, after: &Sheet, consent: Option<&str>) -> Result<(), IntakeError> {
+    let limit = |sheet: &Sheet| Some(sheet.agreement.as_ref()?.steel_limit.as_ref()?.value);
+    let consented = consent.is_some_and(|consent| !consent.trim().is_empty());
+    match (limit(before), limit(after)) {
+        (Some(agreed), Some(found))
+            if found > agreed && !before.passes.is_empty() && !consented =>
+        {
+            Err(IntakeError::Raised {
+                found,
+                agreed,
+                passes: before.passes.len(),
+            })
+        }
+        _ => Ok(()),
+    }
+}
+
 /// The agreement with what is said; a first one where there was none.
 fn agreed(edit: &Edit, said: &FormAgreement, on: &str) -> Result<Value, IntakeError> {
     let Some(old) = edit.body.get("agreement").filter(|old| old.is_object()) else {
@@ -265,6 +286,44 @@ fn agreed(edit: &Edit, said: &FormAgreement, on: &str) -> Result<Value, IntakeEr
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+
+    fn sheet(limit: Option<&str>, passes: usize) -> Sheet {
+        let pass = |number: usize| {
+            json!({ "id": format!("p{number}"), "on": "2026-03-20", "operation": "grind", "zones": ["ground"], "time": "1 h" })
+        };
+        let mut body = json!({
+            "blade": { "id": "reed", "title": "A blade" },
+            "agreement": {
+                "owner": { "role": "customer", "name": "O. Varga" }, "work": "Polish", "etch_allowed": false,
+                "on": "2026-03-01",
+            },
+            "passes": (1..=passes).map(pass).collect::<Vec<_>>(),
+        });
+        if let Some(limit) = limit {
+            body["agreement"]["steel_limit"] = json!(limit);
+        }
+        let mut edit = Workshop::begin("reed", body);
+        edit.body["blade"]["kind_by_make"] = json!("nihonto");
+        edit.sheet().unwrap()
+    }
+
+    #[test]
+    fn a_limit_is_raised_over_passes_with_consent_alone() {
+        let agreed = sheet(Some("10 g"), 2);
+        let more = sheet(Some("15 g"), 2);
+        let refused = raised(&agreed, &more, None).unwrap_err();
+        assert_eq!(
+            refused.to_string(),
+            "steel limit 15 g found, at most the agreed 10 g is allowed without the owner's consent: the sheet has 2 passes already"
+        );
+        assert!(refused.hint().contains("`--consent TEXT`"));
+        raised(&agreed, &more, Some(" ")).unwrap_err();
+        raised(&agreed, &more, Some("Letter of 3 May 2026: up to 15 g")).unwrap();
+        // Less, none before, and nothing worked yet: a number is enough.
+        raised(&more, &agreed, None).unwrap();
+        raised(&sheet(None, 2), &more, None).unwrap();
+        raised(&sheet(Some("10 g"), 0), &sheet(Some("15 g"), 0), None).unwrap();
+    }
 
     #[test]
     fn a_point_is_found_by_words_or_number() {

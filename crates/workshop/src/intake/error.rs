@@ -2,6 +2,8 @@
 
 use std::path::PathBuf;
 
+use tangmark_core::units::Decimal;
+
 /// Why a blade was not entered, or an agreement not changed. Nothing was written.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -64,6 +66,19 @@ pub enum IntakeError {
     /// Nothing was agreed.
     #[error("blade `{0}` has no agreement with an owner")]
     NoAgreement(String),
+    /// The limit for the steel is to be raised while steel has gone, without the owner's consent.
+    #[error(
+        "steel limit {found} g found, at most the agreed {agreed} g is allowed without the owner's consent: the sheet has {} already",
+        if *passes == 1 { "1 pass".to_owned() } else { format!("{passes} passes") }
+    )]
+    Raised {
+        /// Limit that was entered, in grams.
+        found: Decimal,
+        /// Limit that is agreed, in grams.
+        agreed: Decimal,
+        /// Passes on the sheet.
+        passes: usize,
+    },
     /// Nothing to change.
     #[error("nothing found to change")]
     Nothing,
@@ -109,6 +124,9 @@ impl IntakeError {
             Self::NoAgreement(blade) => format!(
                 "enter one with `tangmark intake amend {blade} --owner NAME --work TEXT`"
             ),
+            Self::Raised { .. } => {
+                "ask the owner, then say with `--consent TEXT` what was agreed to in writing, such as \"Letter of 3 May 2026: up to 15 g\"".to_owned()
+            }
             Self::Nothing => "name what is to change; see `tangmark intake amend --help`".to_owned(),
             Self::NoPoint { .. } => {
                 "name the point by its number or by its words with `--point`; add one with `tangmark intake amend BLADE --ask TEXT`".to_owned()
