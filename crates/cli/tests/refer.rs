@@ -475,6 +475,55 @@ fn a_reply_without_the_blade_says_on_what_it_rests_and_the_way_can_be_entered_af
 }
 
 #[test]
+fn an_override_of_what_a_specialist_set_aside_says_so() {
+    let (bench, _) = referred();
+    let rules = held(&bench);
+    reply(&bench, "set_aside", &["--unsent", "seen by photographs"]).code(0);
+    let overridden = rules.iter().flat_map(|rule| {
+        [
+            "--override",
+            rule,
+            "--override-name",
+            "I. Reed",
+            "--override-reason",
+            "The owner asks for it",
+        ]
+    });
+    let words = [
+        "seal",
+        "lantern",
+        "--for",
+        "before_work",
+        "--verdict",
+        "work",
+        "--reason",
+        "as the owner asks",
+        "--by",
+        "I. Reed",
+        "--passphrase-file",
+        "pass.txt",
+        "--json",
+    ];
+    let words: Vec<&str> = words.into_iter().chain(overridden).collect();
+    let sealed = bench.work(&words).code(0);
+    let said = "the reply in record 2 said: set aside";
+    assert!(
+        sealed
+            .err
+            .contains("caution: override of triage/importance")
+            && sealed.err.contains(said),
+        "{}",
+        sealed.err
+    );
+    let file = bench.path(text(&sealed.json(), "file"));
+    let record = fs::read_to_string(file).unwrap();
+    assert!(
+        record.contains(&format!("The owner asks for it ({said})")),
+        "{record}"
+    );
+}
+
+#[test]
 fn a_timer_that_runs_is_paused_when_the_blade_leaves() {
     let bench = Bench::with_workshop("Reedbank Polishing");
     bench.put("reed-before");

@@ -18,6 +18,7 @@ use tangmark_trust::{PrivateKey, proof};
 
 use crate::carried::carried;
 use crate::checks::{Found, Question, named};
+use crate::contrary::against_replies;
 use crate::journal::Noted;
 use crate::pass::StopGone;
 use crate::setup::{stage, write};
@@ -67,6 +68,8 @@ pub struct Sealed {
     pub under_hold: usize,
     /// Stops that went from the sheet unanswered since the record before this one.
     pub stops_gone: Vec<Noted<StopGone>>,
+    /// What a person should read before they rely on it.
+    pub cautions: Vec<String>,
     /// Quantities that are those of an earlier record to the last digit.
     pub taken_over: Option<TakenOver>,
 }
@@ -122,7 +125,7 @@ impl Workshop {
             },
             around,
         )?;
-        let mut judgement = judge(order, &sheet, &records, found)?;
+        let (mut judgement, cautions) = judge(order, &sheet, &records, found)?;
         self.add_under_hold(&sheet, records.last(), &mut judgement.worked_under_hold)?;
         let stops_gone = self.stops_gone(order.blade, sealed_up_to, &judgement.findings)?;
 
@@ -181,6 +184,7 @@ impl Workshop {
             withheld: disclosures.len(),
             under_hold,
             stops_gone,
+            cautions,
             taken_over,
         })
     }
@@ -357,7 +361,7 @@ fn judge(
     sheet: &Sheet,
     records: &[Record],
     mut found: Found,
-) -> Result<Judgement, WorkshopError> {
+) -> Result<(Judgement, Vec<String>), WorkshopError> {
     let mut overrides = records
         .last()
         .map(|record| record.overrides.clone())
@@ -366,7 +370,8 @@ fn judge(
     found.public.extend(stays);
     hold::check_overrides(&order.overrides, &found.public)?;
     check_answers(order.decision.as_ref(), &found.public)?;
-    overrides.extend(order.overrides.iter().cloned());
+    let (added, cautions) = against_replies(&order.overrides, records, &found.public);
+    overrides.extend(added);
     let stops = hold::standing(HoldInput {
         findings: &found.public,
         overrides: &overrides,
@@ -384,14 +389,15 @@ fn judge(
             rule: line.rule.clone(),
         });
     }
-    Ok(Judgement {
+    let judgement = Judgement {
         runs: found.runs,
         findings: found.public,
         private_findings: found.private,
         decision: order.decision.clone(),
         overrides,
         worked_under_hold,
-    })
+    };
+    Ok((judgement, cautions))
 }
 
 /// Checks that a specialist's answers name stops that were found and that a reply may lift.

@@ -152,6 +152,9 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
                 sealed.sequence
             ));
         }
+        for caution in &sealed.cautions {
+            say(&format!("caution: {}", show::plain(caution)));
+        }
         if let Some(taken_over) = &sealed.taken_over {
             say(&taken_over_text(taken_over));
         }
