@@ -345,6 +345,11 @@ fn more_used_than_there_is_and_unknown_costs_are_told() {
         "{}",
         ran.err
     );
+    assert!(
+        ran.err.contains("only the 495 ml that was left is charged"),
+        "{}",
+        ran.err
+    );
     assert!(ran.err.contains("tangmark book show gorge"), "{}", ran.err);
     let stock = book(&bench, &["stock", "list"]);
     assert_eq!(stock[0]["left"], "-505000");

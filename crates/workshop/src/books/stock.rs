@@ -125,6 +125,31 @@ impl Shelf {
         })
     }
 
+    /// As much of an amount as the stock still has; the whole of it where it has enough, or never had any.
+    fn covered(&self, item: &str, of: &Amount) -> Amount {
+        let left = self
+            .0
+            .get(&key(item))
+            .filter(|held| !held.came.is_zero())
+            .and_then(|held| held.came.checked_sub(held.used));
+        let short = left.filter(|left| {
+            of.value
+                .checked_sub(*left)
+                .is_some_and(|lacks| !lacks.is_negative() && !lacks.is_zero())
+        });
+        short.map_or_else(
+            || of.clone(),
+            |left| Amount {
+                value: if left.is_negative() {
+                    Decimal::default()
+                } else {
+                    left
+                },
+                ..of.clone()
+            },
+        )
+    }
+
     /// Checks that an amount is measured as the stock of the item is.
     pub(super) fn fits(&self, item: &str, found: &Amount) -> Result<(), BooksError> {
         match self.0.get(&key(item)).and_then(|held| held.unit) {
@@ -144,7 +169,7 @@ impl Shelf {
         let (Some((currency, cost)), None) = (sums.next(), sums.next()) else {
             return None;
         };
-        if held.priced.is_zero() || held.unit != Some(of.unit) {
+        if held.priced.is_zero() || of.value.is_zero() || held.unit != Some(of.unit) {
             return None;
         }
         let exact = cost.to_ratio() * of.value.to_ratio() / held.priced.to_ratio();
@@ -252,9 +277,11 @@ impl Workshop {
         };
         shelf.fits(&item, &amount)?;
         let mut remarks: Vec<String> = shelf.overdrawn(&item, &amount).into_iter().collect();
+        // No more is charged than was paid for what came in.
+        let covered = shelf.covered(&item, &amount);
         let (cost, cost_from) = match cost {
             Some(cost) => (Some(cost), Some(CostFrom::Given)),
-            None => match shelf.price(&item, &amount) {
+            None => match shelf.price(&item, &covered) {
                 Some(cost) => (Some(cost), Some(CostFrom::Stock)),
                 None => match stone.and_then(|stone| stone_cost(stone.1.as_ref()?, &amount)) {
                     Some(cost) => (Some(cost), Some(CostFrom::Stone)),
@@ -262,6 +289,12 @@ impl Workshop {
                 },
             },
         };
+        if cost_from == Some(CostFrom::Stock) && covered.value != amount.value {
+            remarks.push(format!(
+                "only the {} that was left is charged; what the rest cost is not known: say the whole cost with `--cost`",
+                amount::shown(covered.value, covered.unit)
+            ));
+        }
         if cost.is_none() {
             remarks.push(format!(
                 "what that cost is not known: say it with `--cost`, or enter what `{item}` cost with `tangmark book stock add`"
@@ -379,5 +412,29 @@ mod tests {
         let told = shelf.overdrawn("papers", &more).unwrap();
         assert!(told.starts_with("by the books 3 of `papers` was left and 4 was used"));
         assert_eq!(shelf.overdrawn("papers", &Amount::read("3").unwrap()), None);
+    }
+
+    #[test]
+    fn no_more_is_charged_than_was_paid() {
+        let mut shelf = Shelf(BTreeMap::new());
+        shelf
+            .came(&stock("oil", "495 ml", Some("19.80 EUR")))
+            .unwrap();
+        let charged = |shelf: &Shelf, amount: &str| {
+            let covered = shelf.covered("oil", &Amount::read(amount).unwrap());
+            shelf.price("oil", &covered).map(|cost| cost.to_string())
+        };
+        assert_eq!(charged(&shelf, "99 ml").as_deref(), Some("3.96 EUR"));
+        assert_eq!(charged(&shelf, "900 ml").as_deref(), Some("19.80 EUR"));
+        shelf
+            .used(&Use {
+                item: "oil".to_owned(),
+                amount: Amount::read("500 ml").unwrap(),
+                cost: None,
+                cost_from: None,
+                note: None,
+            })
+            .unwrap();
+        assert_eq!(charged(&shelf, "1 ml"), None);
     }
 }
