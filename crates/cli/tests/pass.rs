@@ -692,6 +692,20 @@ fn stones_are_added_beside_the_others_and_tell_their_use() {
         .code(0)
         .json();
     assert_eq!(text(&wear, "since"), "2026-03-01");
+    let weigh = |mass: &str, more: &[&str]| {
+        let mass = format!("--mass={mass}");
+        let words = ["stone", "wear", "second foundation stone", mass.as_str()];
+        bench.work(&[&words[..], more].concat())
+    };
+    for (mass, on, found) in [
+        ("-1 g", "2026-03-11", "-1 g found, more than 0 g is allowed"),
+        ("900 g", "2026-03-11", "900 g found, at most 808.5 g"),
+        ("800 g", "2026-03-02", "2026-03-02 found, 2026-03-10"),
+    ] {
+        let refused = weigh(mass, &["--on", on]).code(1);
+        assert!(refused.err.contains(found), "{}", refused.err);
+    }
+    weigh("-1 g", &["--on", "2026-03-11", "--sure", "read twice"]).code(1);
     assert!(text(&wear["worn"], "value").starts_with("4.0"), "{wear}");
     assert!(text(&wear["wear"], "value").starts_with("2.0"), "{wear}");
     let stones = bench.work(&["stone", "list", "--json"]).code(0).json();

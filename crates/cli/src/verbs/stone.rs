@@ -55,8 +55,11 @@ Weigh it dry. Two weighings with all its passes between them weighed give the co
         /// Name of the stone
         name: String,
         /// Its mass with the unit; several readings apart by `;`
-        #[arg(long, value_name = "MASS")]
+        #[arg(long, value_name = "MASS", allow_hyphen_values = true)]
         mass: String,
+        /// Why a weighing that was asked about is right: a stone is no heavier than before, and weighed after the last time
+        #[arg(long, value_name = "WHY")]
+        sure: Option<String>,
         /// Remarks
         #[arg(long, value_name = "TEXT")]
         note: Option<String>,
@@ -112,12 +115,16 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
         What::Wear {
             name,
             mass,
+            sure,
             note,
             entry,
             json,
         } => {
             let wear = surroundings::with(|around| {
-                Ok(workshop.weigh_stone(name, mass, note.as_deref(), &entry.who(), around)?)
+                Ok({
+                    let told = (note.as_deref(), sure.as_deref());
+                    workshop.weigh_stone(name, mass, told, &entry.who(), around)?
+                })
             })?;
             if *json {
                 print_json(&wear)?;

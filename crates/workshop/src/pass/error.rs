@@ -64,6 +64,18 @@ pub enum PassError {
         /// What is wrong.
         what: String,
     },
+    /// A weighing of a stone that cannot be, or hardly.
+    #[error("stone `{stone}`: {found} found, {allowed} is allowed")]
+    StoneWeighing {
+        /// Name.
+        stone: String,
+        /// What was found.
+        found: String,
+        /// What is allowed.
+        allowed: String,
+        /// It is taken with a reason.
+        may_be: bool,
+    },
     /// A stone that is in the list already.
     #[error("a stone `{name}` is in {} already", file.display())]
     StoneThere {
@@ -209,6 +221,12 @@ impl PassError {
                 "read again and give what is right; if it is as you read it, say why with `--sure \"WHY\"`: it is logged \
                  and the reason stands as a note on the pass"
                     .to_owned()
+            }
+            Self::StoneWeighing { may_be: true, .. } => {
+                "weigh again and look at the day; if it is as you read it, say why with `--sure \"WHY\"`".to_owned()
+            }
+            Self::StoneWeighing { .. } => {
+                "weigh it again, and write for example `--mass \"812.5 g\"`".to_owned()
             }
             Self::Meanwhile { kept, .. } => {
                 format!("log it on the newest sheet with `tangmark pass again {kept}`")

@@ -10,7 +10,7 @@ use tangmark_store::{StandingFilter, Store as _};
 
 use super::error::PassError;
 use super::stones::Stone;
-use crate::journal::{Matter, Who};
+use crate::journal::{Matter, Noted, Who};
 use crate::{Surroundings, Workshop, WorkshopError};
 
 /// A weighing of a stone as the journal keeps it.
@@ -20,6 +20,9 @@ pub(crate) struct StoneWear {
     mass: Mass,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     note: Option<String>,
+    /// Why a weighing that was asked about is right.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    sure: Option<String>,
 }
 
 impl Matter for StoneWear {
@@ -105,6 +108,42 @@ fn number(name: &str, estimate: Option<Estimate>, unit: Unit) -> Option<Number> 
     })
 }
 
+/// Refuses a weighing that cannot be, and asks about one that hardly fits the one before it.
+fn doubt(
+    stone: &str,
+    (mass, on): (&Quantity, &str),
+    last: Option<&Noted<StoneWear>>,
+    sure: Option<&str>,
+) -> Result<(), PassError> {
+    let fault = |found: String, allowed: String, may_be: bool| PassError::StoneWeighing {
+        stone: stone.to_owned(),
+        found,
+        allowed,
+        may_be,
+    };
+    let grams = mass.to_f64();
+    if !(grams > 0.0 && grams.is_finite()) {
+        return Err(fault(
+            format!("{grams} g"),
+            "more than 0 g".to_owned(),
+            false,
+        ));
+    }
+    let Some(last) = last.filter(|_| sure.is_none_or(|why| why.trim().is_empty())) else {
+        return Ok(());
+    };
+    if on < last.on.as_str() {
+        let allowed = format!("{}, the day of the last weighing, or a later day", last.on);
+        return Err(fault(on.to_owned(), allowed, true));
+    }
+    let before = last.matter.mass.0.to_f64();
+    if grams > before {
+        let allowed = format!("at most {before} g, its mass on {},", last.on);
+        return Err(fault(format!("{grams} g"), allowed, true));
+    }
+    Ok(())
+}
+
 impl Workshop {
     /// The stones with what each has worked so far, over all blades.
     ///
@@ -179,12 +218,13 @@ impl Workshop {
     /// Notes a weighing of a stone and tells what it lost since the last one, against the steel it took.
     ///
     /// # Errors
-    /// When the list has no such stone, or the mass cannot be understood.
+    /// When the list has no such stone, the mass cannot be understood or is none, or the weighing hardly fits the one
+    /// before it and nobody said with `sure` why it is right.
     pub fn weigh_stone(
         &self,
         name: &str,
         mass: &str,
-        note: Option<&str>,
+        (note, sure): (Option<&str>, Option<&str>),
         who: &Who<'_>,
         around: &Surroundings<'_>,
     ) -> Result<Wear, WorkshopError> {
@@ -203,12 +243,14 @@ impl Workshop {
             .noted::<StoneWear>(None, None)?
             .into_iter()
             .rfind(|noted| own(&noted.subject));
+        let until = who.day(around)?;
+        doubt(&stone.name, (&quantity, &until), before.as_ref(), sure)?;
         let matter = StoneWear {
             mass: Mass(quantity.clone()),
             note: note.map(str::to_owned),
+            sure: sure.map(str::to_owned),
         };
         let entry = self.note(None, &stone.name, &matter, who, around)?;
-        let until = who.on.unwrap_or(&around.now.as_str()[..10]).to_owned();
         let mut wear = Wear {
             stone: stone.name.clone(),
             entry,
