@@ -723,3 +723,56 @@ fn stones_are_added_beside_the_others_and_tell_their_use() {
         "{table}"
     );
 }
+
+/// Passes that are weighed after only: each began with the last weighing, so what went adds up, the floor stays where it
+/// is, and the limit agreed with the owner holds the blade. 748.3 − 737.9 = 10.4 g, 748.3 − 730.9 = 17.4 g, 12 g agreed.
+#[test]
+fn passes_weighed_after_only_spend_what_was_agreed() {
+    let bench = bench();
+    let reed = sheet("reed-before");
+    let nine = "steel_budget = { text = \"9 g\", uncertainty = \"0.5 g\" }";
+    assert!(reed.contains(nine));
+    bench
+        .put_text(&reed.replace(nine, "steel_budget = \"14 g\""))
+        .code(0);
+    let day = ["--on", "2026-03-09", "--after-mass"];
+    let weighed = |mass: &str| add(&bench, "reed", &[&day[..], &[mass]].concat());
+    let gone = |done: &Value| {
+        let value = text(&done["outlook"]["steel_gone"], "value");
+        value.parse::<f64>().unwrap()
+    };
+    let rules = |done: &Value| -> Vec<String> {
+        let stops = done["outlook"]["stops"].as_array().unwrap();
+        let rule = |stop: &Value| text(stop, "rule").to_owned();
+        stops.iter().map(rule).collect()
+    };
+    let first = weighed("737.9 g").code(0).json();
+    assert!((gone(&first) - 10.4).abs() < 0.01, "{first}");
+    assert!(rules(&first).is_empty(), "{first}");
+    let second = weighed("730.9 g").code(0).json();
+    assert!((gone(&second) - 17.4).abs() < 0.01, "{second}");
+    let stops = rules(&second);
+    assert!(
+        stops.contains(&"triage/budget.agreed-limit".to_owned()),
+        "{stops:?}"
+    );
+    let (error, _) = said(&weighed("730.0 g").code(1));
+    assert!(error.contains("triage/budget.agreed-limit"), "{error}");
+
+    let listed = bench
+        .work(&["pass", "list", "reed", "--json"])
+        .code(0)
+        .json();
+    let so_far = |index: usize| {
+        let pass = &listed["passes"][index];
+        let number = |name: &str| text(&pass[name], "value").parse::<f64>().unwrap();
+        (number("went"), number("steel_so_far"))
+    };
+    for (index, (went, all)) in [(0, (10.4, 10.4)), (1, (7.0, 17.4))] {
+        let found = so_far(index);
+        assert!(
+            (found.0 - went).abs() < 0.01 && (found.1 - all).abs() < 0.01,
+            "{found:?}"
+        );
+    }
+}

@@ -11,6 +11,7 @@
 //! - [`blade`]: volume, mass, centre of mass and surfaces of a whole blade, with uncertainty;
 //! - [`reading`]: readings that share the error of their instrument, and their differences;
 //! - [`stations`]: what is measured at a station, and what its place adds;
+//! - [`weighing`]: the weighings of a blade in their order, and what went between them;
 //! - [`curvature`]: arcs, and the kind of curvature;
 //! - [`mod@print`]: an estimate as the decimals of a record.
 //!
@@ -35,6 +36,7 @@ pub mod section;
 pub mod stations;
 pub mod statistics;
 pub mod volume;
+pub mod weighing;
 
 pub use decision::{Against, against};
 pub use estimate::Estimate;

@@ -2,7 +2,7 @@
 
 use tangmark_author::passes::Logged;
 use tangmark_author::{Notes, numbers};
-use tangmark_core::record::Sheet;
+use tangmark_core::record::{Record, Sheet};
 use tangmark_core::units::Unit;
 use tangmark_measure::decision::GUARD_95;
 use tangmark_measure::{Estimate, print};
@@ -45,13 +45,13 @@ fn limit(sheet: &Sheet, settings: &Settings) -> Option<(Estimate, &'static str, 
 
 /// Says when to stop; returns what may still go, g, with the doubts of the limit and of what is gone.
 pub(crate) fn judge(
-    sheet: &Sheet,
+    (sheet, records): (&Sheet, &[Record]),
     settings: &Settings,
     passes: &[Logged<'_>],
     notes: &mut Notes<'_>,
 ) -> Option<Estimate> {
     let (limit, whose, pointer) = limit(sheet, settings)?;
-    let Some(gone) = steel_gone(passes) else {
+    let Some(gone) = steel_gone(records, sheet, passes) else {
         return Some(limit);
     };
     let left = limit - gone;

@@ -25,7 +25,7 @@ mod tradeoff;
 use tangmark_author::passes::{Logged, logged};
 use tangmark_author::words::list;
 use tangmark_author::{Notes, history};
-use tangmark_core::record::{Operation, Reason, Sheet, Term as _, Zone};
+use tangmark_core::record::{Operation, Reason, Record, Sheet, Term as _, Zone};
 use tangmark_measure::Estimate;
 use tangmark_plugin::{CheckReply, CheckRequest, Description, Level, Refusal};
 
@@ -60,6 +60,7 @@ pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
     let mut notes = Notes::new(&request.sheet, RULES);
     Work {
         sheet: &sheet,
+        records: &records,
         settings: &settings,
         stones: stones.as_deref(),
         passes: &passes,
@@ -70,6 +71,7 @@ pub fn check(request: &CheckRequest) -> Result<CheckReply, Refusal> {
 
 struct Work<'a> {
     sheet: &'a Sheet,
+    records: &'a [Record],
     settings: &'a Settings,
     stones: Option<&'a [Stone]>,
     passes: &'a [Logged<'a>],
@@ -77,11 +79,21 @@ struct Work<'a> {
 
 impl Work<'_> {
     fn judge(&self, notes: &mut Notes<'_>) {
-        let left = budget::judge(self.sheet, self.settings, self.passes, notes);
+        let left = budget::judge(
+            (self.sheet, self.records),
+            self.settings,
+            self.passes,
+            notes,
+        );
         self.tang(notes);
         let body = Body::new(self.sheet);
         let stones = self.stones.unwrap_or(&[]);
-        let log = log::observations(self.passes, stones, body.as_ref().ok());
+        let log = log::observations(
+            (self.sheet, self.records),
+            self.passes,
+            stones,
+            body.as_ref().ok(),
+        );
         let priors: Vec<rates::Rate> = stones
             .iter()
             .map(|stone| stone.prior(self.settings))

@@ -1,10 +1,9 @@
 //! What the logged passes say: steel gone, mass now, and readings for the rates.
 
-use std::collections::BTreeMap;
-
 use tangmark_author::passes::Logged;
-use tangmark_core::record::{MassState, Operation, Pass, PassReadings, Sheet, Station};
+use tangmark_core::record::{MassState, Pass, PassReadings, Record, Sheet, Station};
 use tangmark_measure::Estimate;
+use tangmark_measure::weighing::{self, Weighing};
 
 use crate::need::stone_work;
 use crate::rates::Observation;
@@ -16,48 +15,30 @@ fn mass(readings: Option<&PassReadings>) -> Option<Estimate> {
 }
 
 /// Steel gone in passes, g: mass before the first less mass after the last, without what removing rust took where that
-/// was weighed. `None` where either weighing is missing.
-pub(crate) fn steel_gone(passes: &[Logged<'_>]) -> Option<Estimate> {
-    let first = passes
-        .iter()
-        .position(|one| mass(one.pass.before.as_ref()).is_some())?;
-    let last = passes
-        .iter()
-        .rposition(|one| mass(one.pass.after.as_ref()).is_some())?;
-    if last < first {
-        return None;
-    }
+/// was weighed; a pass that was not weighed before began with the last weighing. `None` where either end is missing.
+pub(crate) fn steel_gone(
+    records: &[Record],
+    sheet: &Sheet,
+    logged: &[Logged<'_>],
+) -> Option<Estimate> {
+    let passes: Vec<&Pass> = logged.iter().map(|one| one.pass).collect();
+    let all = weighing::weighings(records, sheet, &passes);
+    let went = weighing::went(&all, &passes, 0)?;
     // A weighing after one pass that the next pass repeats as its own is one weighing.
-    let before = |index: usize| {
-        let mass = mass(passes[index].pass.before.as_ref())?;
-        let earlier = index
-            .checked_sub(1)
-            .filter(|earlier| weighed_after(passes, *earlier) == Some(mass));
-        Some((earlier.map_or(2 * index, |earlier| 2 * earlier + 1), mass))
-    };
-    let after = |index: usize| Some((2 * index + 1, weighed_after(passes, index)?));
-    let mut weighings: BTreeMap<usize, (f64, Estimate)> = BTreeMap::new();
-    let mut add = |sign: f64, (id, mass): (usize, Estimate)| {
-        weighings.entry(id).or_insert((0.0, mass)).0 += sign;
-    };
-    add(1.0, before(first)?);
-    add(-1.0, after(last)?);
-    for index in (first..=last).filter(|index| passes[*index].pass.operation == Operation::Derust) {
-        if let (Some(before), Some(after)) = (before(index), after(index)) {
-            add(-1.0, before);
-            add(1.0, after);
+    let mut apart: Vec<(f64, &Weighing<'_>)> = Vec::new();
+    for (one, weight) in all.iter().zip(went.steel()) {
+        match apart.last_mut() {
+            Some((sum, last)) if last.done == one.done && last.mass == one.mass => *sum += weight,
+            _ => apart.push((weight, one)),
         }
     }
     Some(
-        weighings
-            .into_values()
-            .map(|(sign, one)| one.scaled(sign))
+        apart
+            .into_iter()
+            .filter(|(weight, _)| *weight != 0.0)
+            .map(|(weight, one)| Estimate::from(&one.mass.0).scaled(weight))
             .sum(),
     )
-}
-
-fn weighed_after(passes: &[Logged<'_>], index: usize) -> Option<Estimate> {
-    mass(passes[index].pass.after.as_ref())
 }
 
 /// Mass of the bare blade now, g: after the last pass that was weighed, else as examined.
@@ -77,21 +58,28 @@ pub(crate) fn mass_now(sheet: &Sheet, passes: &[Logged<'_>]) -> Option<Estimate>
 
 /// Readings of timed passes with stones of the table, in the order of the log.
 ///
-/// Steel is the difference of the weighings; where a pass was not weighed, the mean loss of thickness over the stations
+/// Steel is the difference of the weighings, the one before the pass or the last one taken; where a pass was not weighed, the mean loss of thickness over the stations
 /// that were gauged before and after, half of it to each face, times the area of the zones worked.
 pub(crate) fn observations(
-    passes: &[Logged<'_>],
+    (sheet, records): (&Sheet, &[Record]),
+    logged: &[Logged<'_>],
     stones: &[Stone],
     body: Option<&Body>,
 ) -> Vec<Observation> {
+    let passes: Vec<&Pass> = logged.iter().map(|one| one.pass).collect();
+    let weighings = weighing::weighings(records, sheet, &passes);
+    let read = |place: Option<usize>| Some(Estimate::from(&weighings[place?].mass.0));
     passes
         .iter()
-        .map(|one| one.pass)
-        .filter(|pass| stone_work(pass.operation))
-        .filter_map(|pass| {
+        .enumerate()
+        .filter(|(_, pass)| stone_work(pass.operation))
+        .filter_map(|(index, pass)| {
             let stone = meant(stones, pass.abrasive.as_ref()?)?;
             let minutes = pass.time.as_ref()?.to_f64();
-            let by_scale = || Some(mass(pass.before.as_ref())? - mass(pass.after.as_ref())?);
+            let by_scale = || {
+                let before = read(weighing::before(&weighings, index))?;
+                Some(before - read(weighing::after(&weighings, index))?)
+            };
             let steel = by_scale().or_else(|| by_gauge(pass, body?))?;
             (minutes > 0.0).then_some(Observation {
                 stone,

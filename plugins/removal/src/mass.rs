@@ -1,10 +1,10 @@
 //! Steel and rust gone, by the scale.
 
-use tangmark_author::passes::Logged;
 use tangmark_author::{Notes, column, numbers, point, text_column};
-use tangmark_core::record::{Instrument, MassState, Operation, PassReadings, Term as _};
+use tangmark_core::record::{Instrument, MassState, Operation, Pass, Term as _};
 use tangmark_core::units::Unit;
 use tangmark_measure::decision::{Against, against, e_n, probability_above};
+use tangmark_measure::weighing::{self, Place, Weighing};
 use tangmark_measure::{Estimate, print};
 use tangmark_plugin::{Axis, Level, Series, Table};
 
@@ -15,7 +15,7 @@ use crate::surface::{Worked, mean_depth, worked};
 use tangmark_measure::reading::{Reading, Term, difference, sum};
 
 const GONE: &str = "mass before the first weighed pass less mass after the last, without what passes that remove rust took \
-    where they were weighed on both sides";
+    where they were weighed; a pass not weighed before began with the last weighing";
 const DEPTH: &str = "h = m/(rho S): steel gone over density times worked surface";
 
 /// Steel gone, and what it rests on.
@@ -35,22 +35,38 @@ pub(crate) struct Loss {
     pub(crate) rust_inside: bool,
 }
 
-/// One weighing of a pass.
-struct Weighing<'a> {
-    pass: usize,
-    after: bool,
+/// One weighing, with its reading.
+struct Weighed<'a> {
+    weighing: Weighing<'a>,
     reading: Reading,
-    logged: &'a Logged<'a>,
 }
 
-impl Weighing<'_> {
-    fn place(&self) -> String {
-        let side = if self.after { "after" } else { "before" };
-        let pass = self.logged.pointer.as_ref();
-        pass.map_or_else(
-            || "/passes".to_owned(),
-            |pointer| format!("{pointer}/{side}/mass"),
-        )
+impl Case<'_> {
+    fn pointer(&self, place: Place) -> String {
+        let of_pass = |pass: usize, side: &str| {
+            let pointer = self.logged[pass].pointer.as_ref();
+            pointer.map_or_else(
+                || "/passes".to_owned(),
+                |pointer| format!("{pointer}/{side}/mass"),
+            )
+        };
+        match place {
+            Place::Sheet | Place::Record(_) => "/dimensions/mass".to_owned(),
+            Place::Before(pass) => of_pass(pass, "before"),
+            Place::After(pass) => of_pass(pass, "after"),
+        }
+    }
+
+    fn named(&self, place: Place) -> String {
+        let key = |pass: usize| self.logged[pass].pass.id.as_str();
+        match place {
+            Place::Sheet => "the examination".to_owned(),
+            Place::Record(index) => {
+                format!("the examination of record {}", self.records[index].sequence)
+            }
+            Place::Before(pass) => format!("before pass {}", key(pass)),
+            Place::After(pass) => format!("after pass {}", key(pass)),
+        }
     }
 }
 
@@ -65,64 +81,37 @@ pub(crate) fn weighed(
         .with_own(settings.residue_g.unwrap_or(0.0))
 }
 
-fn reading_of(side: Option<&PassReadings>, case: &Case<'_>, of: &Logged<'_>) -> Option<Reading> {
-    let mass = side?.mass.as_ref()?;
-    Some(weighed(mass, case.instruments_of(of), case.settings))
-}
-
-fn weighings<'a>(case: &'a Case<'a>) -> Vec<Weighing<'a>> {
-    let mut all = Vec::new();
-    for (pass, logged) in case.logged.iter().enumerate() {
-        for (after, side) in [(false, &logged.pass.before), (true, &logged.pass.after)] {
-            if let Some(reading) = reading_of(side.as_ref(), case, logged) {
-                all.push(Weighing {
-                    pass,
-                    after,
-                    reading,
-                    logged,
-                });
+/// Every weighing of the blade in the order in which it was taken.
+fn weighings<'a>(case: &'a Case<'a>) -> Vec<Weighed<'a>> {
+    let passes = passes_of(case);
+    let instruments = |place: Place| {
+        match place {
+            Place::Sheet => case.sheet.examination.as_ref(),
+            Place::Record(index) => case.records[index].examination.as_ref(),
+            Place::Before(pass) | Place::After(pass) => {
+                return case.instruments_of(&case.logged[pass]);
             }
         }
-    }
-    all
+        .map_or(&[][..], |one| &one.instruments)
+    };
+    weighing::weighings(case.records, case.sheet, &passes)
+        .into_iter()
+        .map(|weighing| Weighed {
+            reading: weighed(weighing.mass, instruments(weighing.place), case.settings),
+            weighing,
+        })
+        .collect()
 }
 
-/// Steel gone between the first mass before a pass and the last mass after one.
+fn passes_of<'a>(case: &Case<'a>) -> Vec<&'a Pass> {
+    case.logged.iter().map(|one| one.pass).collect()
+}
+
+/// Steel gone between the first weighing before a pass and the last one of a pass.
 fn by_passes(case: &Case<'_>) -> Option<Loss> {
     let all = weighings(case);
-    let first = all.iter().position(|one| !one.after)?;
-    let last = all.iter().rposition(|one| one.after)?;
-    let span = (all[first].pass, all[last].pass);
-    if span.1 < span.0 {
-        return None;
-    }
-    let side = |pass: usize, after: bool| {
-        all.iter()
-            .position(|one| one.pass == pass && one.after == after)
-    };
-    let mut total = vec![0.0_f64; all.len()];
-    total[first] += 1.0;
-    total[last] -= 1.0;
-    let mut rust = vec![0.0_f64; all.len()];
-    let (mut rust_passes, mut rust_inside) = (0, false);
-    for pass in span.0..=span.1 {
-        if case.logged[pass].pass.operation != Operation::Derust {
-            continue;
-        }
-        if let (Some(before), Some(after)) = (side(pass, false), side(pass, true)) {
-            rust[before] += 1.0;
-            rust[after] -= 1.0;
-            rust_passes += 1;
-        } else {
-            rust_inside = true;
-        }
-    }
-    // One reading may stand on both sides, the first weighing of a first pass that removes rust: it then drops out.
-    let steel: Vec<f64> = total
-        .iter()
-        .zip(&rust)
-        .map(|(all, rust)| all - rust)
-        .collect();
+    let plain: Vec<Weighing<'_>> = all.iter().map(|one| one.weighing).collect();
+    let went = weighing::went(&plain, &passes_of(case), 0)?;
     let combined = |weights: &[f64]| {
         let terms: Vec<Term<'_>> = all
             .iter()
@@ -137,22 +126,21 @@ fn by_passes(case: &Case<'_>) -> Option<Loss> {
             .collect();
         sum(&terms, case.settings.scale_repeats)
     };
-    let used = |index: &usize| total[*index] != 0.0 || rust[*index] != 0.0;
-    let key = |index: usize| case.logged[index].pass.id.as_str();
+    let used = |index: &usize| went.all[*index] != 0.0 || went.rust[*index] != 0.0;
     Some(Loss {
-        steel: combined(&steel),
-        all: combined(&total),
-        rust: (rust_passes > 0).then(|| combined(&rust)),
+        steel: combined(&went.steel()),
+        all: combined(&went.all),
+        rust: (went.rust_passes > 0).then(|| combined(&went.rust)),
         places: (0..all.len())
             .filter(used)
-            .map(|index| all[index].place())
+            .map(|index| case.pointer(plain[index].place))
             .collect(),
         span: format!(
-            "from before pass {} to after pass {}",
-            key(span.0),
-            key(span.1)
+            "from {} to {}",
+            case.named(plain[went.first].place),
+            case.named(plain[went.last].place)
         ),
-        rust_inside,
+        rust_inside: went.rust_inside,
     })
 }
 
@@ -324,13 +312,15 @@ fn disagree(passes: &Loss, states: &Loss, notes: &mut Notes<'_>) {
 
 fn per_pass(case: &Case<'_>, notes: &mut Notes<'_>) {
     let mut rows = Vec::new();
-    for logged in &case.logged {
-        let before = reading_of(logged.pass.before.as_ref(), case, logged);
-        let after = reading_of(logged.pass.after.as_ref(), case, logged);
-        let (Some(before), Some(after)) = (before, after) else {
+    let all = weighings(case);
+    let plain: Vec<Weighing<'_>> = all.iter().map(|one| one.weighing).collect();
+    for (index, logged) in case.logged.iter().enumerate() {
+        let before = weighing::before(&plain, index);
+        let (Some(before), Some(after)) = (before, weighing::after(&plain, index)) else {
             continue;
         };
-        let gone = difference(&before, &after, case.settings.scale_repeats);
+        let (before, after) = (&all[before].reading, &all[after].reading);
+        let gone = difference(before, after, case.settings.scale_repeats);
         let verdict = match against(gone, 0.0) {
             Against::Above => "gone",
             Against::Undecided => "cannot tell",
@@ -391,14 +381,23 @@ fn per_pass(case: &Case<'_>, notes: &mut Notes<'_>) {
 
 fn history(case: &Case<'_>, notes: &mut Notes<'_>) {
     let all = weighings(case);
-    let first = all.first().map(|one| one.pass);
+    let is_of_pass =
+        |one: &Weighed<'_>| matches!(one.weighing.place, Place::Before(_) | Place::After(_));
+    let Some(end) = all.iter().rposition(is_of_pass) else {
+        return;
+    };
     let mut points = Vec::new();
-    for (index, one) in all.iter().enumerate() {
+    for (index, one) in all.iter().enumerate().take(end + 1) {
         // The mass before a pass is that after the pass before, unless that one was not weighed.
-        let opens = !one.after && (Some(one.pass) == first || all[index - 1].pass + 1 < one.pass);
-        if one.after || opens {
-            let number = one.pass as f64 + if one.after { 1.0 } else { 0.0 };
-            points.extend(point(number, 0, one.reading.estimate()));
+        let done = one.weighing.done;
+        let of_pass = matches!(one.weighing.place, Place::After(_));
+        let known = |other: &Weighed<'_>| other.weighing.done == done;
+        let last = all.get(index + 1).is_none_or(|next| !known(next));
+        let weighed_after = all
+            .iter()
+            .any(|other| known(other) && matches!(other.weighing.place, Place::After(_)));
+        if of_pass || (last && !weighed_after) {
+            points.extend(point(done as f64, 0, one.reading.estimate()));
         }
     }
     if points.len() < 2 {

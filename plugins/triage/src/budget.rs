@@ -3,26 +3,15 @@
 use tangmark_author::passes::{self, Logged};
 use tangmark_author::words::list;
 use tangmark_author::{number, numbers};
-use tangmark_core::record::{
-    Examination, Mass, Operation, Pass, PassReadings, Plan, Record, Sheet,
-};
+use tangmark_core::record::{Examination, Mass, Pass, Plan, Record, Sheet};
 use tangmark_core::units::Unit;
 use tangmark_measure::decision::{Against, GUARD_95, against, reached};
+use tangmark_measure::weighing::{self, Place};
 use tangmark_measure::{Estimate, print};
 use tangmark_plugin::Level;
 
 use crate::ledger::{Ledger, Side, left_text};
 use crate::settings::Settings;
-
-/// One weighing: where it stands, and what it read.
-#[derive(Clone, Debug)]
-struct Weighing {
-    /// Key of the pass and side; the same weighing has the same.
-    name: (String, &'static str),
-    /// Pointer into the sheet, where the sheet has it.
-    pointer: Option<String>,
-    mass: Estimate,
-}
 
 /// Steel gone, and the weighings it rests on.
 #[derive(Clone, Debug)]
@@ -33,7 +22,7 @@ struct Loss {
 }
 
 const SOURCE: &str = "mass before the first pass less mass after the last, passes of sealed records counted, without what removing rust \
-    took where that was weighed";
+    took where that was weighed; a pass not weighed before began with the last weighing";
 
 /// Judges the steel budget.
 pub(crate) fn judge(
@@ -55,12 +44,14 @@ pub(crate) fn judge(
     if let (Some(planned), Some(agreed)) = (planned, agreed) {
         plan_against_agreement(planned, agreed, ledger);
     }
-    let counting: Vec<Logged<'_>> = passes::logged(history, sheet)
-        .into_iter()
+    let logged = passes::logged(history, sheet);
+    let counting: Vec<Logged<'_>> = logged
+        .iter()
         .filter(|one| one.pointer.is_some() || counts(one.pass, history, sheet))
+        .cloned()
         .collect();
     sealed(&counting, history, ledger);
-    let Some(loss) = steel_gone(&counting) else {
+    let Some(loss) = steel_gone(&counting, &logged, history, sheet) else {
         if !counting.is_empty() {
             ledger.not_judged(
                 "budget.spent",
@@ -297,57 +288,36 @@ fn spent_text(gone: Estimate, limit: Estimate) -> &'static str {
     }
 }
 
-/// Returns the steel gone between the first mass before a pass and the last mass after one.
+/// Returns the steel gone in the passes from the first that counts.
 ///
-/// A pass that removes rust and was weighed on both sides is left out. Readings that cancel leave no uncertainty
-/// behind: `before` of a first rust pass, for example.
-fn steel_gone(all: &[Logged<'_>]) -> Option<Loss> {
-    let weighing = |one: &Logged<'_>, side: &'static str, readings: Option<&PassReadings>| {
-        let mass = readings?.mass.as_ref()?;
-        Some(Weighing {
-            name: (one.pass.id.to_string(), side),
-            pointer: one
-                .pointer
-                .as_ref()
-                .map(|pointer| format!("{pointer}/{side}/mass")),
-            mass: Estimate::from(&mass.0),
-        })
+/// A pass that removes rust and was weighed is left out. Readings that cancel leave no uncertainty behind: `before` of a
+/// first rust pass, for example.
+fn steel_gone(
+    counting: &[Logged<'_>],
+    logged: &[Logged<'_>],
+    history: &[Record],
+    sheet: &Sheet,
+) -> Option<Loss> {
+    let first = counting.first()?;
+    let from = logged.iter().position(|one| one.pass.id == first.pass.id)?;
+    let passes: Vec<&Pass> = logged.iter().map(|one| one.pass).collect();
+    let all = weighing::weighings(history, sheet, &passes);
+    let went = weighing::went(&all, &passes, from)?;
+    let steel = went.steel();
+    let pointer = |place: Place| match place {
+        Place::Sheet => Some("/dimensions/mass".to_owned()),
+        Place::Record(_) => None,
+        Place::Before(pass) => Some(format!("{}/before/mass", logged[pass].pointer.as_ref()?)),
+        Place::After(pass) => Some(format!("{}/after/mass", logged[pass].pointer.as_ref()?)),
     };
-    let before = |index: usize| weighing(&all[index], "before", all[index].pass.before.as_ref());
-    let after = |index: usize| weighing(&all[index], "after", all[index].pass.after.as_ref());
-    let first = (0..all.len()).find_map(|index| Some((index, before(index)?)))?;
-    let last = (0..all.len())
-        .rev()
-        .find_map(|index| Some((index, after(index)?)))?;
-    if last.0 < first.0 {
-        return None;
-    }
-    let mut terms: Vec<(f64, Weighing)> = vec![(1.0, first.1), (-1.0, last.1)];
-    let mut rust_excluded = 0;
-    for (index, one) in all.iter().enumerate().take(last.0 + 1).skip(first.0) {
-        if one.pass.operation == Operation::Derust
-            && let (Some(before), Some(after)) = (before(index), after(index))
-        {
-            terms.push((-1.0, before));
-            terms.push((1.0, after));
-            rust_excluded += 1;
-        }
-    }
-    let mut kept: Vec<(f64, Weighing)> = Vec::new();
-    for (sign, weighing) in terms {
-        match kept.iter_mut().find(|(_, one)| one.name == weighing.name) {
-            Some((sum, _)) => *sum += sign,
-            None => kept.push((sign, weighing)),
-        }
-    }
-    kept.retain(|(sign, _)| *sign != 0.0);
-    let mass = kept.iter().map(|(sign, one)| one.mass.scaled(*sign)).sum();
     Some(Loss {
-        mass,
-        pointers: kept
-            .into_iter()
-            .filter_map(|(_, one)| one.pointer)
+        mass: weighing::sum(&all, &steel),
+        pointers: all
+            .iter()
+            .zip(&steel)
+            .filter(|(_, weight)| **weight != 0.0)
+            .filter_map(|(one, _)| pointer(one.place))
             .collect(),
-        rust_excluded,
+        rust_excluded: went.rust_passes,
     })
 }

@@ -9,7 +9,7 @@ use tangmark_core::record::{
 };
 use tangmark_core::schema;
 use tangmark_core::units::Unit;
-use tangmark_measure::{Estimate, print};
+use tangmark_measure::{Estimate, print, weighing};
 use tangmark_report::{DrawingFile, Speech, pass_history};
 
 use super::error::PassError;
@@ -39,7 +39,7 @@ pub struct PassLine {
     pub before: Option<Quantity>,
     /// Mass after.
     pub after: Option<Quantity>,
-    /// Before less after, g; rust is in it.
+    /// Before less after, g; rust is in it. A pass not weighed before began with the last weighing.
     pub went: Option<Number>,
     /// Time of all passes so far.
     pub time_so_far: Option<Number>,
@@ -246,26 +246,27 @@ pub(super) fn logged<'a>(sheet: &'a Sheet, records: &'a [Record]) -> Vec<&'a Pas
 }
 
 fn lines(sheet: &Sheet, records: &[Record]) -> Vec<PassLine> {
-    let mut sums = Sums::default();
-    logged(sheet, records)
-        .into_iter()
-        .map(|pass| {
-            sums.add(pass);
+    let passes = logged(sheet, records);
+    let weighings = weighing::weighings(records, sheet, &passes);
+    let read = |place: Option<usize>| Some(Estimate::from(&weighings[place?].mass.0));
+    let mut time_so_far: Option<Estimate> = None;
+    passes
+        .iter()
+        .enumerate()
+        .map(|(index, &pass)| {
+            if let Some(time) = &pass.time {
+                let so_far = time_so_far.unwrap_or_else(|| Estimate::exact(0.0));
+                time_so_far = Some(so_far + Estimate::from(&time.0));
+            }
+            let (steel, rust) = gone(sheet, records, &passes[..=index]);
             let mass = |readings: &Option<tangmark_core::record::PassReadings>| {
                 let mass = readings.as_ref()?.mass.as_ref()?;
                 Some(mass.0.clone())
             };
             let (before, after) = (mass(&pass.before), mass(&pass.after));
-            let went = before
-                .as_ref()
-                .zip(after.as_ref())
-                .and_then(|(before, after)| {
-                    number(
-                        "went",
-                        Estimate::from(before) - Estimate::from(after),
-                        Unit::Gram,
-                    )
-                });
+            let went = read(weighing::before(&weighings, index))
+                .zip(read(weighing::after(&weighings, index)))
+                .and_then(|(before, after)| number("went", before - after, Unit::Gram));
             PassLine {
                 id: pass.id.to_string(),
                 on: pass.on.to_string(),
@@ -278,15 +279,9 @@ fn lines(sheet: &Sheet, records: &[Record]) -> Vec<PassLine> {
                 before,
                 after,
                 went,
-                time_so_far: sums
-                    .time
-                    .and_then(|time| number("time", time, Unit::Minute)),
-                steel_so_far: sums
-                    .steel()
-                    .and_then(|steel| number("steel gone", steel, Unit::Gram)),
-                rust_so_far: sums
-                    .rust()
-                    .and_then(|rust| number("rust gone", rust, Unit::Gram)),
+                time_so_far: time_so_far.and_then(|time| number("time", time, Unit::Minute)),
+                steel_so_far: steel.and_then(|steel| number("steel gone", steel, Unit::Gram)),
+                rust_so_far: rust.and_then(|rust| number("rust gone", rust, Unit::Gram)),
                 record: first_record(records, pass),
                 under_hold: records
                     .last()
@@ -312,74 +307,18 @@ fn number(name: &str, estimate: Estimate, unit: Unit) -> Option<Number> {
     })
 }
 
-/// A weighing: pass, side and what it read.
-type Weighing = (String, bool, Estimate);
-
-/// Sums over the passes so far. A weighing that stands on both sides of a sum drops out with its doubt.
-#[derive(Default)]
-struct Sums {
-    time: Option<Estimate>,
-    first: Option<Weighing>,
-    last: Option<Weighing>,
-    rust: Vec<(f64, Weighing)>,
-}
-
-impl Sums {
-    fn add(&mut self, pass: &Pass) {
-        if let Some(time) = &pass.time {
-            let so_far = self.time.unwrap_or_else(|| Estimate::exact(0.0));
-            self.time = Some(so_far + Estimate::from(&time.0));
-        }
-        let weighing = |after: bool| -> Option<Weighing> {
-            let readings = if after { &pass.after } else { &pass.before };
-            let mass = readings.as_ref()?.mass.as_ref()?;
-            Some((pass.id.to_string(), after, Estimate::from(&mass.0)))
-        };
-        let (before, after) = (weighing(false), weighing(true));
-        if self.first.is_none() {
-            self.first.clone_from(&before);
-        }
-        if self.first.is_some()
-            && let Some(after) = &after
-        {
-            self.last = Some(after.clone());
-            if pass.operation == Operation::Derust
-                && let Some(before) = before
-            {
-                self.rust.push((1.0, before));
-                self.rust.push((-1.0, after.clone()));
-            }
-        }
-    }
-
-    fn rust(&self) -> Option<Estimate> {
-        (!self.rust.is_empty()).then(|| sum(&self.rust))
-    }
-
-    fn steel(&self) -> Option<Estimate> {
-        let (first, last) = (self.first.clone()?, self.last.clone()?);
-        let mut terms = vec![(1.0, first), (-1.0, last)];
-        terms.extend(self.rust.iter().map(|(sign, one)| (-sign, one.clone())));
-        Some(sum(&terms))
-    }
-}
-
-fn sum(terms: &[(f64, Weighing)]) -> Estimate {
-    let mut kept: Vec<(f64, &Weighing)> = Vec::new();
-    for (sign, one) in terms {
-        match kept
-            .iter_mut()
-            .find(|(_, other)| (&other.0, other.1) == (&one.0, one.1))
-        {
-            Some((sum, _)) => *sum += sign,
-            None => kept.push((*sign, one)),
-        }
-    }
-    kept.iter()
-        .filter(|(sign, _)| *sign != 0.0)
-        .fold(Estimate::exact(0.0), |sum, (sign, one)| {
-            sum + one.2.scaled(*sign)
-        })
+/// Steel and rust gone in the first passes of a log.
+fn gone(
+    sheet: &Sheet,
+    records: &[Record],
+    passes: &[&Pass],
+) -> (Option<Estimate>, Option<Estimate>) {
+    let all = weighing::weighings(records, sheet, passes);
+    let Some(went) = weighing::went(&all, passes, 0) else {
+        return (None, None);
+    };
+    let rust = (went.rust_passes > 0).then(|| weighing::sum(&all, &went.rust));
+    (Some(weighing::sum(&all, &went.steel())), rust)
 }
 
 #[cfg(test)]
