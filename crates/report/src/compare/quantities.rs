@@ -1,13 +1,14 @@
 //! Every quantity before and after, with the difference and what it can tell.
 
 use tangmark_core::{
-    record::{Dimensions, Quantity, Record, Station},
+    record::{Dimensions, MassState, Pass, Quantity, Record, Station},
     units::Unit,
 };
 use tangmark_measure::{
     Against, Estimate, against,
     print::fixed,
     stations::{self as places, PLACEMENT_MM, placement},
+    weighing::{self, Place},
 };
 
 use super::{change::change, state};
@@ -202,7 +203,49 @@ pub(crate) fn named<'a>(before: &'a Record, after: &'a Record) -> Vec<Row<'a>> {
             rows.push(row((field, name), None, Some(*now)));
         }
     }
+    // Passes are weighed bare: with a mass of something else there is nothing to set beside theirs.
+    let all_bare = [before, after]
+        .into_iter()
+        .filter_map(|state| state.dimensions.as_ref()?.mass_state)
+        .all(|on_scale| on_scale == MassState::Bare);
+    let mass = rows.iter_mut().find(|row| row.field == "mass");
+    if let Some(mass) = mass.filter(|_| all_bare) {
+        let (then, first) = last_mass(before, "first", "前");
+        let (now, second) = last_mass(after, "second", "後");
+        if !(first.is_none() && second.is_none()) {
+            let said: Vec<Pair> = first.into_iter().chain(second).collect();
+            let name = said.into_iter().fold(pair("mass", "質量"), |name, of| {
+                pair(
+                    format!("{}; {}", name.en, of.en),
+                    format!("{}；{}", name.ja, of.ja),
+                )
+            });
+            *mass = row(("mass", &name), then, now);
+        }
+    }
     rows
+}
+
+/// The last mass that a state tells; where it was read at a pass, that in words after what the state is called.
+fn last_mass<'a>(state: &'a Record, en: &str, ja: &str) -> (Option<&'a Quantity>, Option<Pair>) {
+    let passes: Vec<&Pass> = state.passes.iter().collect();
+    let all = weighing::of_records(std::iter::once(state), &passes);
+    let examined = || state.dimensions.as_ref()?.mass.as_deref();
+    let Some(last) = all.last() else {
+        return (examined(), None);
+    };
+    let said = match last.place {
+        Place::Record(_) | Place::Sheet => None,
+        Place::Before(pass) => Some((passes[pass], "before", "の前")),
+        Place::After(pass) => Some((passes[pass], "after", "の後")),
+    };
+    let said = said.map(|(Pass { id, on, .. }, side, of)| {
+        pair(
+            format!("{en} {side} pass {id}, {on}"),
+            format!("{ja}は工程 {id} {of}、{on}"),
+        )
+    });
+    (Some(&last.mass.0), said)
 }
 
 /// A station of both states or of one: its place, in the first state where it has it, and the measures.

@@ -1,6 +1,7 @@
 //! Page 1: which blade, what was decided, the chief measures and the map.
 
-use tangmark_core::record::{Level, Purpose, Quantity, Record, Verdict};
+use tangmark_core::record::{Level, Pass, Purpose, Quantity, Record, Verdict};
+use tangmark_measure::weighing::{self, Place};
 
 use super::{Content, panel, words};
 use crate::{
@@ -261,11 +262,39 @@ pub(super) fn chief(record: &Record) -> Vec<(Pair, &Quantity)> {
             pair("thickness at the base\nmotokasane 元重", "元重"),
             dimensions.thickness_at_base.as_deref(),
         ),
-        (pair("mass", "質量"), dimensions.mass.as_deref()),
     ];
     list.into_iter()
         .filter_map(|(name, quantity)| quantity.map(|quantity| (name, quantity)))
+        .chain(last_mass(record))
         .collect()
+}
+
+/// The last mass that the record tells: of the examination, or after a pass since, which is then named with its day.
+fn last_mass(record: &Record) -> Option<(Pair, &Quantity)> {
+    let passes: Vec<&Pass> = record.passes.iter().collect();
+    let all = weighing::of_records(std::iter::once(record), &passes);
+    let Some(last) = all.last() else {
+        let mass = record.dimensions.as_ref()?.mass.as_deref()?;
+        return Some((pair("mass", "質量"), mass));
+    };
+    let name = match last.place {
+        Place::Record(_) | Place::Sheet => pair("mass", "質量"),
+        Place::Before(pass) => {
+            let Pass { id, on, .. } = passes[pass];
+            pair(
+                format!("mass before pass {id}, {on}"),
+                format!("質量（工程 {id} の前、{on}）"),
+            )
+        }
+        Place::After(pass) => {
+            let Pass { id, on, .. } = passes[pass];
+            pair(
+                format!("mass after pass {id}, {on}"),
+                format!("質量（工程 {id} の後、{on}）"),
+            )
+        }
+    };
+    Some((name, &last.mass.0))
 }
 
 /// Sets the chief measures side by side.
@@ -306,4 +335,37 @@ pub(super) fn chief_measures(flow: &mut Flow, record: &Record) {
     let cells = known.iter().map(|(_, quantity)| value(quantity));
     table.rows.push(cells.collect());
     flow.table(&table);
+}
+
+#[cfg(test)]
+mod mass_tests {
+    #![allow(clippy::unwrap_used)]
+    use serde_json::json;
+
+    use super::*;
+
+    #[test]
+    fn the_last_weighing_is_shown_with_its_pass() {
+        let read = |value: &str| json!({ "value": value, "unit": "g", "standard_uncertainty": "0.12", "uncertainty_from": "instrument", "as_read": [{ "text": value, "unit": "g" }] });
+        let mut record: Record = serde_json::from_value(crate::sample::bare()).unwrap();
+        record.examination = None;
+        let dimensions =
+            json!({ "datum": "back_notch", "mass": read("712.40"), "mass_state": "bare" });
+        record.dimensions = Some(serde_json::from_value(dimensions).unwrap());
+        record.passes.clear();
+        let shown = |record: &Record| {
+            let (name, mass) = chief(record).pop().unwrap();
+            (name.en.into_owned(), mass.value.to_string())
+        };
+        assert_eq!(shown(&record), ("mass".to_owned(), "712.40".to_owned()));
+        let pass = json!({ "id": "p1", "on": "2026-04-01", "operation": "grind", "zones": ["ground"], "after": { "mass": read("702.00") } });
+        record.passes = vec![serde_json::from_value(pass).unwrap()];
+        assert_eq!(
+            shown(&record),
+            (
+                "mass after pass p1, 2026-04-01".to_owned(),
+                "702.00".to_owned()
+            )
+        );
+    }
 }

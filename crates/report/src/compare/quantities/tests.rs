@@ -192,6 +192,24 @@ fn another_state_of_the_mass_is_another_quantity() {
 }
 
 #[test]
+fn the_mass_is_the_last_one_weighed_and_says_of_when() {
+    let (before, _) = records();
+    let mut after = before.clone();
+    let mass = before.dimensions.as_ref().unwrap().mass.clone().unwrap();
+    let mut less = mass.clone();
+    less.0.value = "700.00".parse().unwrap();
+    let pass = json!({ "id": "q1", "on": "2027-04-01", "operation": "grind", "zones": ["ground"], "after": { "mass": less } });
+    after.passes.push(serde_json::from_value(pass).unwrap());
+    let rows = named(&before, &after);
+    let row = rows.iter().find(|row| row.field == "mass").unwrap();
+    assert_eq!(row.name.en, "mass; second after pass q1, 2027-04-01");
+    assert_eq!(row.before, Some(&mass.0));
+    assert_eq!(row.after, Some(&less.0));
+    let gone = mass.0.to_f64() - 700.0;
+    assert!((row.difference.unwrap().value + gone).abs() < 1e-9);
+}
+
+#[test]
 fn a_gain_has_its_sign() {
     let gain = Estimate::new(0.25, 0.02);
     assert_eq!(stated(gain, 2, Unit::Gram), "+0.25\u{a0}±\u{a0}0.04\u{a0}g");

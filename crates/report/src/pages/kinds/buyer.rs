@@ -113,9 +113,9 @@ fn done(flow: &mut Flow, content: &Content<'_>) {
         );
         return;
     }
-    parts::passes_in_short(flow, content.record, &passes);
+    parts::passes_in_short(flow, content, &passes);
     flow.gap(1.4);
-    let gone = parts::steel_gone(content.record, &passes).map_or_else(
+    let gone = parts::steel_gone(content.record, content.earlier, &passes).map_or_else(
         || {
             pair(
                 "How much steel went was not weighed.",

@@ -4,7 +4,7 @@ use tangmark_core::{
     record::{Flaw, Level, Pass, Photo, Quantity, Record, Registration, Shows},
     units::Unit,
 };
-use tangmark_measure::Estimate;
+use tangmark_measure::{Estimate, weighing};
 
 use super::super::{Content, custody, flaws, photos, title, words};
 use crate::{
@@ -94,7 +94,9 @@ pub(super) fn flaws_in_short(flow: &mut Flow, flaws: &[Flaw]) {
 }
 
 /// Sets the passes in short: when, what, with what.
-pub(super) fn passes_in_short(flow: &mut Flow, record: &Record, passes: &[&Pass]) {
+pub(super) fn passes_in_short(flow: &mut Flow, content: &Content<'_>, passes: &[&Pass]) {
+    let record = content.record;
+    let known = weighings(content.earlier.iter().chain([record]), passes);
     let speech = flow.speech;
     let column = |title: &Pair, width| words::column(speech, title, width);
     let mut table = Table::new(vec![
@@ -108,12 +110,12 @@ pub(super) fn passes_in_short(flow: &mut Flow, record: &Record, passes: &[&Pass]
             Width::Fixed(30.0),
         ),
     ]);
-    for pass in passes {
+    for (pass, weighed) in passes.iter().zip(known) {
         let with = pass
             .abrasive
             .as_ref()
             .map_or_else(|| words::NOTHING.to_owned(), |used| used.name.clone());
-        let gone = weighings(pass).map_or_else(
+        let gone = weighed.map_or_else(
             || Cell::plain(words::NOTHING),
             |(before, after)| {
                 let gone = lost(record, &[(before, after)]);
@@ -131,20 +133,34 @@ pub(super) fn passes_in_short(flow: &mut Flow, record: &Record, passes: &[&Pass]
     flow.table(&table);
 }
 
-/// Mass before a pass and after it; nothing unless both were weighed.
-fn weighings(pass: &Pass) -> Option<(&Quantity, &Quantity)> {
-    let before = pass.before.as_ref()?.mass.as_deref()?;
-    let after = pass.after.as_ref()?.mass.as_deref()?;
-    Some((before, after))
+/// Mass before each pass and after it, or nothing where it cannot be told. A pass that was not weighed before began with the
+/// last weighing: after the pass before it, else at an examination in `records`.
+fn weighings<'a>(
+    records: impl Iterator<Item = &'a Record>,
+    passes: &[&'a Pass],
+) -> Vec<Option<(&'a Quantity, &'a Quantity)>> {
+    let all = weighing::of_records(records, passes);
+    let read = |place: Option<usize>| Some(&all[place?].mass.0);
+    (0..passes.len())
+        .map(|pass| {
+            let before = read(weighing::before(&all, pass))?;
+            Some((before, read(weighing::after(&all, pass))?))
+        })
+        .collect()
 }
 
 /// What all passes together took that were weighed before and after, with its expanded uncertainty; and how many they are.
+/// `earlier` are the records before this one.
 ///
 /// Where one pass ends with the reading that the next begins with, that reading drops out of the sum: what went from the
 /// first to the last of them is the difference of two weighings.
-pub(super) fn steel_gone(record: &Record, passes: &[&Pass]) -> Option<(String, usize)> {
-    let weighed: Vec<(&Quantity, &Quantity)> =
-        passes.iter().filter_map(|pass| weighings(pass)).collect();
+pub(super) fn steel_gone<'a>(
+    record: &'a Record,
+    earlier: &'a [Record],
+    passes: &[&'a Pass],
+) -> Option<(String, usize)> {
+    let known = weighings(earlier.iter().chain([record]), passes);
+    let weighed: Vec<(&Quantity, &Quantity)> = known.into_iter().flatten().collect();
     let chains = weighed.chunk_by(|first, second| first.1 == second.0);
     let ends: Vec<(&Quantity, &Quantity)> = chains
         .filter_map(|chain| Some((chain.first()?.0, chain.last()?.1)))
@@ -335,26 +351,48 @@ mod tests {
         serde_json::from_value(json!({ "id": "p", "on": "2026-03-09", "operation": "grind", "zones": ["ground"], "before": mass(before), "after": mass(after) })).unwrap()
     }
 
+    /// 748.30 − 742.60 = 5.70 g: neither pass was weighed before, the blade was at its examination.
+    #[test]
+    fn a_pass_weighed_after_only_began_with_the_last_weighing() {
+        let mut record: Record = serde_json::from_value(crate::sample::bare()).unwrap();
+        let (mut first, mut second) = (pass("748.30", "746.10"), pass("746.10", "742.60"));
+        let examined = first.before.take().unwrap().mass;
+        second.before = None;
+        second.id = "q".parse().unwrap();
+        let dimensions = json!({ "datum": "back_notch", "mass": examined, "mass_state": "bare" });
+        assert_eq!(
+            steel_gone(&record, &[], &[&first, &second]).unwrap().1,
+            1,
+            "the first began with no known mass"
+        );
+        record.dimensions = Some(serde_json::from_value(dimensions).unwrap());
+        record.examination = None;
+        assert_eq!(
+            steel_gone(&record, &[], &[&first, &second]),
+            Some(("5.70\u{a0}±\u{a0}0.34\u{a0}g".to_owned(), 2))
+        );
+    }
+
     #[test]
     fn what_passes_took_is_weighed_from_end_to_end() {
         let record: Record = serde_json::from_value(crate::sample::bare()).unwrap();
         let (first, second) = (pass("748.30", "746.10"), pass("746.10", "742.60"));
         // 748.30 − 742.60 = 5.70 g; u = 0.12·√2 = 0.170 g, U = 0.34 g: the reading in the middle drops out.
         assert_eq!(
-            steel_gone(&record, &[&first, &second]),
+            steel_gone(&record, &[], &[&first, &second]),
             Some(("5.70\u{a0}±\u{a0}0.34\u{a0}g".to_owned(), 2))
         );
         // 2.20 + 3.40 = 5.60 g; u = 0.12·√4 = 0.24 g, U = 0.48 g.
         let apart = pass("746.00", "742.60");
         assert_eq!(
-            steel_gone(&record, &[&first, &apart]).unwrap().0,
+            steel_gone(&record, &[], &[&first, &apart]).unwrap().0,
             "5.60\u{a0}±\u{a0}0.48\u{a0}g"
         );
-        assert_eq!(steel_gone(&record, &[]), None);
+        assert_eq!(steel_gone(&record, &[], &[]), None);
         // 748.300 − 748.177 = 0.123 g, as fine as it was read; u = 0.0012·√2 = 0.0017 g, U = 0.0034 g.
         let fine = weighed("748.300", "748.177", "0.0012");
         assert_eq!(
-            steel_gone(&record, &[&fine]).unwrap().0,
+            steel_gone(&record, &[], &[&fine]).unwrap().0,
             "0.123\u{a0}±\u{a0}0.003\u{a0}g"
         );
     }
