@@ -224,13 +224,24 @@ pub(super) fn standings(store: &dyn Store) {
     assert_eq!((line.revision, line.passes), (Some(1), 3));
     let text = |value: Option<tangmark_core::units::Decimal>| value.unwrap().to_string();
     assert_eq!(text(line.minutes), "120.5");
-    assert_eq!(text(line.mass_first), "748.30");
+    assert_eq!(text(line.mass_first), "750.00");
     assert_eq!(text(line.mass_last), "746.00");
+    // The first weighing is the first in time: one at an examination after the work is none.
+    let mut later = body.clone();
+    later["examination"] = json!({ "on": "2026-04-02", "reason": "before_work" });
+    later["passes"][0]["on"] = json!("2026-04-01");
+    save(store, "b", Some(1), &later).unwrap();
+    let found = store.standing("b").unwrap();
+    assert_eq!(text(found.mass_first), "748.30");
+    later["examination"]["on"] = json!("2026-03-31");
+    save(store, "b", Some(2), &later).unwrap();
+    let found = store.standing("b").unwrap();
+    assert_eq!(text(found.mass_first), "750.00");
     // An undo is followed as well.
     let shorter = json!({ "blade": { "id": "b", "title": "Short" } });
-    save(store, "b", Some(1), &shorter).unwrap();
+    save(store, "b", Some(3), &shorter).unwrap();
     assert_eq!(store.standing("b").unwrap().passes, 0);
-    store.undo("b", 2, TIME, "A. Polisher").unwrap();
+    store.undo("b", 4, TIME, "A. Polisher").unwrap();
     assert_eq!(store.standing("b").unwrap().passes, 3);
 
     // A record with two stops, one of which an override names.

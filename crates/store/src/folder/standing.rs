@@ -4,7 +4,7 @@
 
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 use serde_json::Value;
-use tangmark_core::{Digest, units::Decimal};
+use tangmark_core::{Digest, record::PartialDate, units::Decimal};
 
 use super::{count, drafts, journal, optional_digest_at, records, registry, uncount};
 use crate::{
@@ -48,15 +48,40 @@ impl Work {
             })
             .flatten();
         let measured = decimal(&body["dimensions"]["mass"]);
+        let at_first = measured.filter(|_| measured_first(body, passes.first()));
         let weighed = |end: &'static str| move |pass: &Value| decimal(&pass[end]["mass"]);
+        let in_passes = || {
+            passes
+                .iter()
+                .find_map(|pass| weighed("before")(pass).or_else(|| weighed("after")(pass)))
+        };
         let mut after = passes.iter().rev();
         Self {
             passes: passes.len(),
             minutes,
-            mass_first: passes.iter().find_map(weighed("before")).or(measured),
+            mass_first: at_first.or_else(in_passes).or(measured),
             mass_last: after.find_map(weighed("after")).or(measured),
         }
     }
+}
+
+/// Whether the mass of the bare blade under its dimensions was read before its first pass: its examination is not of a later
+/// day, nor of the same day with the work finished.
+fn measured_first(body: &Value, first: Option<&Value>) -> bool {
+    let bare = body["dimensions"]["mass_state"]
+        .as_str()
+        .is_none_or(|state| state == "bare");
+    let day = |value: &Value| value["on"].as_str()?.parse::<PartialDate>().ok();
+    let Some((examined, worked)) = day(&body["examination"]).zip(first.and_then(day)) else {
+        return bare;
+    };
+    let after_work = body["examination"]["reason"] == "after_work";
+    let not_after = if after_work {
+        examined.last_day() < worked.first_day()
+    } else {
+        examined.first_day() <= worked.last_day()
+    };
+    bare && not_after
 }
 
 /// Why the blade was examined; a look at the opened parcel, which says nothing of tang, temper line, grain or flaws, is no
