@@ -187,13 +187,13 @@ impl Case<'_> {
     ) -> Option<Judged> {
         match (first, second) {
             (Some(first), Some(second)) if stands(first) && stands(second) => {
-                Some(self.still_there(first, second, sizes))
+                Some(Self::still_there(first, second, sizes))
             }
             (Some(first), Some(second)) if stands(first) => {
                 Some(self.looked_for_again(first, second))
             }
             (Some(first), None) if stands(first) => Some(self.no_longer_recorded(first)),
-            (first, Some(second)) if stands(second) => Some(self.new(first, second)),
+            (first, Some(second)) if stands(second) => Some(self.newly_recorded(first, second)),
             // Ruled out before and now, or before and no longer mentioned.
             (Some(_), _) | (None, Some(_)) => Some((
                 Fate::RuledOut,

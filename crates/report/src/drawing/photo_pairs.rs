@@ -99,23 +99,22 @@ pub(crate) fn photo_pairs(
         let highest = sizes[0][1].max(sizes[1][1]);
         let mut below: f64 = 0.0;
         for ((state, photo, x), [wide, high]) in sides.into_iter().zip(sizes) {
-            match shown(photo, pictures) {
-                Some((file, image)) => pen.draws.push(Draw::Image(ImageDraw {
+            if let Some((file, image)) = shown(photo, pictures) {
+                pen.draws.push(Draw::Image(ImageDraw {
                     digest: image.digest,
                     x,
                     y,
                     width: wide,
                     height: high,
                     orientation: file.orientation.unwrap_or(1),
-                })),
-                None => {
-                    let frame = Path::rectangle(x, y, wide, high);
-                    pen.draws
-                        .push(stroked(frame, Stroke::dashed(SLATE, 0.2, 1.2, 0.8)));
-                    let reason = pair("not kept here as JPEG", "JPEG ファイルなし");
-                    let at = [x + wide / 2.0, y + high / 2.0];
-                    pen.say_within(&reason, MAP, at, Anchor::Middle, wide - 4.0);
-                }
+                }));
+            } else {
+                let frame = Path::rectangle(x, y, wide, high);
+                pen.draws
+                    .push(stroked(frame, Stroke::dashed(SLATE, 0.2, 1.2, 0.8)));
+                let reason = pair("not kept here as JPEG", "JPEG ファイルなし");
+                let at = [x + wide / 2.0, y + high / 2.0];
+                pen.say_within(&reason, MAP, at, Anchor::Middle, wide - 4.0);
             }
             let said = caption(state, photo);
             let height = pen.paragraph(&[&said], NOTE, [x, y + highest + 1.2], column);

@@ -12,7 +12,7 @@ use super::{
 use crate::{drawing::stations::datums_differ, pages::words, speech::pair};
 
 impl Case<'_> {
-    pub(super) fn still_there(&self, first: &Flaw, second: &Flaw, sizes: &[SizeChange]) -> Judged {
+    pub(super) fn still_there(first: &Flaw, second: &Flaw, sizes: &[SizeChange]) -> Judged {
         let names = |against: Against| {
             let found = sizes.iter().filter(|size| size.against() == against);
             let (en, ja): (Vec<&str>, Vec<&str>) = found
@@ -182,7 +182,7 @@ impl Case<'_> {
     }
 
     /// In the second state and not in the first, or there as looked for and not found.
-    pub(super) fn new(&self, ruled_out: Option<&Flaw>, flaw: &Flaw) -> Judged {
+    pub(super) fn newly_recorded(&self, ruled_out: Option<&Flaw>, flaw: &Flaw) -> Judged {
         let then = state::in_text(self.before);
         let Some(examination) = &self.before.examination else {
             return (
