@@ -14,6 +14,7 @@ use tangmark_core::record::{
 use tangmark_core::units::{Decimal, Unit};
 use tangmark_host::{Given, PluginOutcome, discover};
 use tangmark_plugin as plugin;
+use tangmark_store::StoreError;
 
 use crate::carried::carried;
 use crate::try_plugin::about;
@@ -128,7 +129,11 @@ impl Workshop {
         around: &Surroundings<'_>,
     ) -> Result<Judged, WorkshopError> {
         let blade = sheet.blade.id.as_str();
-        let history = self.history(blade)?;
+        let history = match self.history(blade) {
+            // A first sheet is looked at before its blade is entered.
+            Err(WorkshopError::Store(StoreError::UnknownBlade(_))) => Vec::new(),
+            history => history?,
+        };
         let values: Vec<Value> = history.iter().map(|kept| kept.value.clone()).collect();
         let records: Vec<Record> = history.into_iter().map(|kept| kept.record).collect();
         let input = Digest::from_bytes([0; 32]);
