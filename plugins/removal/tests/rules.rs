@@ -344,3 +344,24 @@ fn faces_halve_the_worked_surface() {
         "{one} is not half of {both}"
     );
 }
+
+/// Weighed after only: 748.3 − 746.1 = 2.2 g of rust from the examination on, 746.1 − 741.9 = 4.2 g of steel, as with
+/// every weighing before.
+#[test]
+fn a_pass_weighed_after_only_began_with_the_last_weighing() {
+    let before = |mass: &str| {
+        format!("before = {{ mass = {{ text = \"{mass} g\", instrument = \"scale\" }} }}")
+    };
+    let all = ["748.3", "746.1", "742.6"].map(before);
+    let none: Vec<(&str, &str)> = all.iter().map(|one| (one.as_str(), "")).collect();
+    let reply = ask(&changed(&none));
+    for (name, grams) in [("steel-gone", 4.2), ("rust-gone", 2.2)] {
+        let (value, _) = quantity(&reply, name);
+        assert!((value - grams).abs() < 1e-9, "{name} {value}");
+    }
+    said(
+        &reply,
+        "removal.steel-gone",
+        "of steel gone from the examination of record 1 to after pass p3",
+    );
+}

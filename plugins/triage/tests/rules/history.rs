@@ -136,3 +136,29 @@ fn a_history_that_cannot_be_read_is_refused() {
         "{refusal}"
     );
 }
+
+/// Weighed after only, from 748.3 g at the examination: 2.2 g of rust apart, then 746.1 − 742.6 = 3.5 g and
+/// 746.1 − 736.9 = 9.2 g of steel against the 9 g of the plan.
+#[test]
+fn a_pass_weighed_after_only_began_with_the_last_weighing() {
+    let first = pass("p1", "derust", None, Some("746.1"));
+    let second = pass("p2", "grind", None, Some("742.6"));
+    let third = pass("p3", "grind", None, Some("736.9"));
+    let reply = after(&worked(&[first.clone(), second.clone()]), &[]);
+    assert_eq!(gone(&reply).as_deref(), Some("3.500"));
+    assert_eq!(level(&reply, "budget.spent"), None);
+    let reply = after(&worked(&[first, second, third]), &[]);
+    assert_eq!(gone(&reply).as_deref(), Some("9.200"));
+    assert_eq!(level(&reply, "budget.spent"), Some(Level::Stop));
+    // One pass by itself, against the mass of the examination.
+    let alone = pass("p1", "grind", None, Some("738.0"));
+    let reply = after(&worked(&[alone]), &[]);
+    assert_eq!(gone(&reply).as_deref(), Some("10.30"));
+    assert_eq!(level(&reply, "budget.spent"), Some(Level::Stop));
+    assert!(
+        found(&reply, "budget.spent")
+            .unwrap()
+            .evidence
+            .contains(&"/dimensions/mass".to_owned())
+    );
+}
