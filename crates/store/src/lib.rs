@@ -27,7 +27,7 @@ mod store;
 mod text;
 
 pub use error::{StoreError, Trouble};
-pub use folder::{FolderStore, LeftOut, OldIndex, RebuildReport};
+pub use folder::{FolderStore, LeftOut, OldIndex, RebuildReport, machine_made};
 pub use integrity::{IntegrityReport, Notice, Problem, Progress};
 pub use limits::Limits;
 pub use model::{

@@ -34,6 +34,7 @@ use tangmark_core::Digest;
 use faults::{FaultPoint, Faults};
 use files::{ObjectFiles, list, sync_folder};
 pub use rebuild::{LeftOut, OldIndex, RebuildReport};
+pub use search::machine_made;
 use schema::Opening;
 
 use crate::{Limits, StoreError};

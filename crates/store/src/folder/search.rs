@@ -44,8 +44,8 @@ fn split(text: &str) -> String {
     out
 }
 
-/// Tells texts that nobody looks for by words: digests, keys of photos and times.
-fn machine_made(name: &str, text: &str) -> bool {
+/// Tells texts that nobody looks for by words, which the index leaves out: digests, numbers, keys of other catalogues.
+pub fn machine_made(name: &str, text: &str) -> bool {
     matches!(
         name,
         "digest" | "media_type" | "unit" | "maps_to" | "value" | "standard_uncertainty"
@@ -95,14 +95,13 @@ pub(super) fn put_draft(
             .prepare_cached("SELECT number FROM search_row WHERE blade = ?1 AND entry IS NULL")?
             .query_row([blade], |row| row.get(0))
             .optional()?;
-        let number = match known {
-            Some(number) => number,
-            None => {
-                transaction
-                    .prepare_cached("INSERT INTO search_row (blade) VALUES (?1)")?
-                    .execute([blade])?;
-                transaction.last_insert_rowid()
-            }
+        let number = if let Some(number) = known {
+            number
+        } else {
+            transaction
+                .prepare_cached("INSERT INTO search_row (blade) VALUES (?1)")?
+                .execute([blade])?;
+            transaction.last_insert_rowid()
         };
         put(transaction, number, blade, body)
     })()
@@ -153,7 +152,12 @@ fn question(words: &str) -> Result<String, StoreError> {
         .split_whitespace()
         .map(split)
         .filter(|term| term.chars().any(char::is_alphanumeric))
-        .map(|term| format!("\"{}\"*", term.trim().replace('"', " ")))
+        .map(|term| {
+            // One letter begins too many words: it stands for itself.
+            let is_letter = term.chars().filter(|one| one.is_alphanumeric()).count() == 1;
+            let rest = if is_letter { "" } else { "*" };
+            format!("\"{}\"{rest}", term.trim().replace('"', " "))
+        })
         .collect();
     match terms.len() {
         0 => Err(bad("there is no letter or digit in it")),
@@ -204,6 +208,7 @@ mod tests {
     #[test]
     fn a_question_is_a_row_of_phrases() {
         assert_eq!(question("rust 備前").unwrap(), "\"rust\"* AND \"備  前\"*");
+        assert_eq!(question("A. Buyer").unwrap(), "\"a.\" AND \"buyer\"*");
         assert_eq!(question("a\"b").unwrap(), "\"a b\"*");
         for bad in ["", "  ", "— …", &"a".repeat(401), &"a ".repeat(21)] {
             assert!(question(bad).is_err(), "{bad}");

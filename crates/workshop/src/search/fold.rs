@@ -70,6 +70,8 @@ pub(super) fn found(text: &Tokens, wanted: &Tokens) -> Vec<[usize; 2]> {
     let Some((last, before)) = wanted.0.split_last() else {
         return Vec::new();
     };
+    // One letter stands for itself, as the index has it.
+    let is_letter = before.is_empty() && last.word.chars().count() == 1;
     text.0
         .windows(wanted.0.len())
         .filter_map(|window| {
@@ -79,7 +81,12 @@ pub(super) fn found(text: &Tokens, wanted: &Tokens) -> Vec<[usize; 2]> {
                 .zip(before)
                 .all(|(one, other)| one.word == other.word);
             let first = window.first()?.place[0];
-            (same && end.word.starts_with(&last.word)).then(|| {
+            let fits = if is_letter {
+                end.word == last.word
+            } else {
+                end.word.starts_with(&last.word)
+            };
+            (same && fits).then(|| {
                 // Of a longer word only what was asked for is marked, where the two are of one length.
                 let asked = last.word.chars().count();
                 let whole = end.place[1] - end.place[0] != end.word.chars().count();

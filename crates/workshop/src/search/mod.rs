@@ -4,7 +4,7 @@ mod fold;
 
 use serde::Serialize;
 use serde_json::Value;
-use tangmark_store::{SearchHit, Store as _};
+use tangmark_store::{SearchHit, Store as _, machine_made};
 
 use self::fold::{Tokens, found};
 use crate::{Workshop, WorkshopError};
@@ -129,7 +129,7 @@ fn look(place: &str, value: &Value, wanted: &[&Tokens], out: &mut Vec<(usize, Fo
                 look(&format!("{place}[{index}]"), item, wanted, out);
             }
         }
-        Value::String(text) => {
+        Value::String(text) if !machine_made(name_of(place), text) => {
             let tokens = Tokens::of(text);
             let mut marks = Vec::new();
             let mut words = 0;
@@ -144,6 +144,12 @@ fn look(place: &str, value: &Value, wanted: &[&Tokens], out: &mut Vec<(usize, Fo
         }
         _ => {}
     }
+}
+
+/// Name of the member that a place ends with: that of the list for one of its items.
+fn name_of(place: &str) -> &str {
+    let name = place.rsplit('.').next().unwrap_or_default();
+    name.split('[').next().unwrap_or_default()
 }
 
 /// Cuts a text to what stands around the first words found in it.
@@ -215,6 +221,25 @@ mod tests {
                 ("flaws[0].note".to_owned(), vec![[2, 7]])
             ]
         );
+    }
+
+    #[test]
+    fn what_the_index_leaves_out_is_no_place() {
+        let body = json!({
+            "custody": [{
+                "to": { "name": "A. Buyer", "role": "buyer" },
+                "maps_to": ["crm:E10"],
+                "note": "after all",
+            }],
+            "photos": [{ "file": "a".repeat(64), "digest": "a" }],
+        });
+        let at = |words: &str| -> Vec<String> {
+            let found = places(&body, words).into_iter();
+            found.map(|place| place.place).collect()
+        };
+        assert_eq!(at("A. Buyer"), ["custody[0].to.name", "custody[0].to.role"]);
+        assert_eq!(at("a"), ["custody[0].to.name"]);
+        assert!(at("crm").is_empty());
     }
 
     #[test]
