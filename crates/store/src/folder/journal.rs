@@ -71,7 +71,9 @@ pub(super) fn list(
     ] {
         if let Some(wanted) = wanted {
             given.push(wanted);
-            query.push_str(&format!(" AND entry.{column} = ?{}", given.len()));
+            for part in [" AND entry.", column, " = ?", &given.len().to_string()] {
+                query.push_str(part);
+            }
         }
     }
     if !filter.whole {
