@@ -234,10 +234,7 @@ fn an_override_of_importance_stands_on_page_1_of_every_later_report() {
         .json();
     assert_eq!(held(&bench, "lantern"), [""; 0]);
     let check = bench.work(&["check", "lantern"]).code(0).out;
-    let told = format!(
-        "stop: {}, overridden by Sabine Moor on ",
-        rules[0]
-    );
+    let told = format!("stop: {}, overridden by Sabine Moor on ", rules[0]);
     assert!(
         check.contains(&told) && check.contains(": Seen in hand: the rust goes, nothing else.\n"),
         "{check}"

@@ -357,7 +357,8 @@ fn left_standing(
                 overrides
                     .iter()
                     .any(|entry| entry.rule == name && day_of(&entry.at) <= day)
-                    || (kind == StopKind::Importance && replied(&name, history, Some(day)).is_some())
+                    || (kind == StopKind::Importance
+                        && replied(&name, history, Some(day)).is_some())
                     || (kind == StopKind::Budget && new_budget_by(last, sheet, day))
             }
         }

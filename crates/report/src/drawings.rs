@@ -62,7 +62,10 @@ pub fn drawings(
             drawing::pass_history(record, earlier, width, speech),
         ),
         ("trade-off", drawing::trade_off(record, width, speech)),
-        ("line-of-time", drawing::custody(&record.blade, &record.custody, width, speech)),
+        (
+            "line-of-time",
+            drawing::custody(&record.blade, &record.custody, width, speech),
+        ),
     ];
     made.into_iter()
         .filter_map(|(name, drawing)| Some((name, drawing?)))

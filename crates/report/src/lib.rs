@@ -29,8 +29,8 @@ pub use compare::{
 };
 pub use drawing::{MonthBars, Seat, SeatOpening, SeatPeg, StageBar};
 pub use drawings::{
-    DrawingFile, bars_svg, blade_map_svg, chart_svg, drawings, line_of_time, pass_history, seat_drawing,
-    stage_drawing, true_size_sheets,
+    DrawingFile, bars_svg, blade_map_svg, chart_svg, drawings, line_of_time, pass_history,
+    seat_drawing, stage_drawing, true_size_sheets,
 };
 pub use label_sheet::{LABEL_CODE_BYTES, Label, LabelSheet, label_sheet};
 pub use pdf::{Renderer, renderer};

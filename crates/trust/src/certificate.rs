@@ -38,7 +38,8 @@ use crate::{PrivateKey, PublicKey, key::shorten};
 pub(crate) const ECDSA_WITH_SHA256: ObjectIdentifier =
     ObjectIdentifier::new_unwrap("1.2.840.10045.4.3.2");
 /// id-ecPublicKey. Source: RFC 5480, 2.1.1.
-pub(crate) const EC_PUBLIC_KEY: ObjectIdentifier = ObjectIdentifier::new_unwrap("1.2.840.10045.2.1");
+pub(crate) const EC_PUBLIC_KEY: ObjectIdentifier =
+    ObjectIdentifier::new_unwrap("1.2.840.10045.2.1");
 /// secp256r1, which FIPS 186-5 calls P-256. Source: RFC 5480, 2.1.1.1.
 pub(crate) const SECP256R1: ObjectIdentifier = ObjectIdentifier::new_unwrap("1.2.840.10045.3.1.7");
 /// id-at-commonName. Source: RFC 5280, appendix A.1.
@@ -216,7 +217,9 @@ fn not_before(created: &str) -> Result<Time, CertificateError> {
     }
 }
 
-pub(crate) fn public_key_info(key: &PublicKey) -> Result<SubjectPublicKeyInfoOwned, CertificateError> {
+pub(crate) fn public_key_info(
+    key: &PublicKey,
+) -> Result<SubjectPublicKeyInfoOwned, CertificateError> {
     Ok(SubjectPublicKeyInfoOwned {
         algorithm: AlgorithmIdentifierOwned {
             oid: EC_PUBLIC_KEY,

@@ -58,7 +58,12 @@ impl Workshop {
             (_, before) => before?.body,
         };
         let mut values = Vec::new();
-        differ(&mut String::new(), Some(&before), Some(&after.body), &mut values);
+        differ(
+            &mut String::new(),
+            Some(&before),
+            Some(&after.body),
+            &mut values,
+        );
         Ok(SheetDifference { from, to, values })
     }
 }
@@ -83,7 +88,13 @@ fn differ(
         }
         (Some(Value::Array(old)), Some(Value::Array(new))) => {
             for index in 0..old.len().max(new.len()) {
-                below(pointer, &index.to_string(), old.get(index), new.get(index), found);
+                below(
+                    pointer,
+                    &index.to_string(),
+                    old.get(index),
+                    new.get(index),
+                    found,
+                );
             }
         }
         _ => found.push(ChangedValue {
@@ -117,7 +128,8 @@ mod tests {
 
     #[test]
     fn each_value_that_differs_is_named_once() {
-        let quantity = |text: &str, value: &str| json!({ "as_read": [{ "text": text }], "value": value });
+        let quantity =
+            |text: &str, value: &str| json!({ "as_read": [{ "text": text }], "value": value });
         let before = json!({
             "blade": { "id": "reed", "title": "Long" },
             "dimensions": { "mass": quantity("748 g", "748.0") },
@@ -133,7 +145,13 @@ mod tests {
         differ(&mut String::new(), Some(&before), Some(&after), &mut found);
         let told: Vec<(&str, bool, bool)> = found
             .iter()
-            .map(|value| (value.place.as_str(), value.before.is_some(), value.after.is_some()))
+            .map(|value| {
+                (
+                    value.place.as_str(),
+                    value.before.is_some(),
+                    value.after.is_some(),
+                )
+            })
             .collect();
         assert_eq!(
             told,

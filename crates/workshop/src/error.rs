@@ -18,10 +18,10 @@ use tangmark_trust::proof::ProofError;
 use tangmark_trust::recovery::RecoveryError;
 use tangmark_trust::withhold::WithholdError;
 
-use crate::correct::CorrectError;
-use crate::custody::CustodyError;
 use crate::books::BooksError;
 use crate::compare::CompareError;
+use crate::correct::CorrectError;
+use crate::custody::CustodyError;
 use crate::drawings::DRAWING_WIDTHS;
 use crate::fitting::FittingError;
 use crate::given::GivenError;
@@ -454,6 +454,12 @@ fn first(problems: &[Problem]) -> String {
     problems.first().map_or_else(String::new, |problem| {
         format!("`{}`: {}", problem.pointer, problem.what)
     })
+}
+
+impl From<Box<SaleError>> for WorkshopError {
+    fn from(error: Box<SaleError>) -> Self {
+        Self::Sale(error)
+    }
 }
 
 impl From<SaleError> for WorkshopError {

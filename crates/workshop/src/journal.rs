@@ -264,7 +264,7 @@ impl Workshop {
         around: &Surroundings<'_>,
     ) -> Result<u64, WorkshopError> {
         let entry = self.entry(blade, subject, matter, who, around)?;
-        self.write_one(entry)
+        self.write_one(&entry)
     }
 
     /// Writes an entry that takes the place of another one of its kind; returns its number. Day and author stay those of
@@ -284,11 +284,11 @@ impl Workshop {
         let (blade, named) = (old.blade.as_deref(), (on.as_str(), who.by));
         let mut entry = self.entry_on(blade, &old.subject, matter, named, around)?;
         entry.replaces = Some(number);
-        self.write_one(entry)
+        self.write_one(&entry)
     }
 
-    fn write_one(&self, entry: Entry) -> Result<u64, WorkshopError> {
-        let numbers = self.write_entries(std::slice::from_ref(&entry))?;
+    fn write_one(&self, entry: &Entry) -> Result<u64, WorkshopError> {
+        let numbers = self.write_entries(std::slice::from_ref(entry))?;
         numbers
             .first()
             .copied()

@@ -156,7 +156,7 @@ impl Workshop {
         let history = self.key_history_if_there()?;
         let fingerprint = history
             .as_ref()
-            .map(|history| history.in_force())
+            .map(tangmark_trust::history::KeyHistory::in_force)
             .filter(|term| term.revoked.is_none())
             .map(|term| term.key.fingerprint().to_string());
         let codes: Vec<String> = rows

@@ -36,9 +36,9 @@ pub mod pass;
 mod photos;
 mod plugins;
 pub mod receive;
+pub mod refer;
 mod report;
 pub mod rerender;
-pub mod refer;
 mod reveal;
 pub mod sale;
 mod scaffold;
@@ -81,14 +81,14 @@ pub use photos::{ComparedPhoto, LikeWhich, PhotoVerdict};
 pub use plugins::{PluginLine, PluginRule, SHIPPED_PLUGINS};
 pub use report::{Press, RendererLine, ReportFile, ReportWish};
 pub use scaffold::{Scaffold, Scaffolded, scaffold};
-pub use search::{Found, FoundPlace, Searched};
 pub use seal::{Exported, Order, Sealed};
+pub use search::{Found, FoundPlace, Searched};
 pub use setup::{NotApproved, Setup, SetupReport};
+pub use sheets::{PutSheet, SheetChange, TEMPLATE, UndoneSheet, template};
 pub use stage::{
     NextKind, NextStep, Stage, StageError, StageLine, StageList, StageMove, StageNote, StageOrder,
     StageStep, StageWay, StageWish,
 };
-pub use sheets::{PutSheet, SheetChange, TEMPLATE, UndoneSheet, template};
 pub use strike::StrikeError;
 pub use taken_over::TakenOver;
 /// Types of the record that a face names.

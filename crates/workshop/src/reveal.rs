@@ -278,7 +278,10 @@ mod tests {
     fn a_place_without_a_number_is_that_of_the_record_handed_over() {
         let asked = names(&["agreement", "2:custody[0].price", "all"]);
         let meant = of_record(4, &asked);
-        assert_eq!(meant, names(&["4:agreement", "2:custody[0].price", "4:all"]));
+        assert_eq!(
+            meant,
+            names(&["4:agreement", "2:custody[0].price", "4:all"])
+        );
         assert_eq!(only_of(4, &meant), names(&["4:agreement", "4:all"]));
     }
 

@@ -17,13 +17,17 @@ const REFERRAL: &str = "referral";
 #[non_exhaustive]
 pub enum StrikeError {
     /// No reason.
-    #[error("entry {number}: the reason is empty, words are needed: the strike is read by them later")]
+    #[error(
+        "entry {number}: the reason is empty, words are needed: the strike is read by them later"
+    )]
     NoReason {
         /// The entry.
         number: u64,
     },
     /// It is the only trace of something.
-    #[error("entry {number} is of kind `{kind}`, entries that are the only trace of something are not struck out")]
+    #[error(
+        "entry {number} is of kind `{kind}`, entries that are the only trace of something are not struck out"
+    )]
     OnlyTrace {
         /// The entry.
         number: u64,
@@ -47,7 +51,9 @@ impl StrikeError {
         };
         let blade = blade.as_deref().unwrap_or("BLADE");
         match kind.as_str() {
-            kind if kind == IntakeNote::KIND => format!("put it right with `tangmark intake amend {blade}`"),
+            kind if kind == IntakeNote::KIND => {
+                format!("put it right with `tangmark intake amend {blade}`")
+            }
             kind if kind == RefusedPass::KIND => {
                 format!("once the stop is answered, log it with `tangmark pass again {number}`")
             }
@@ -131,7 +137,15 @@ mod tests {
 
     #[test]
     fn only_traces_stay_and_each_says_what_corrects_it() {
-        for kind in ["cost", "hours", "use", "stage", "stock", "stop_gone", "timer"] {
+        for kind in [
+            "cost",
+            "hours",
+            "use",
+            "stage",
+            "stock",
+            "stop_gone",
+            "timer",
+        ] {
             assert!(may_go(kind), "{kind}");
         }
         for (kind, verb) in [

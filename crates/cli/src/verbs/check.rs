@@ -3,8 +3,8 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use tangmark_workshop::{Answered, CheckReport};
 use tangmark_workshop::record::{Finding, Level, Term as _};
+use tangmark_workshop::{Answered, CheckReport};
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};
 use crate::show::{self, add, say};

@@ -146,13 +146,14 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             language,
             all,
             json,
-        } => match svg {
-            Some(file) => draw(&workshop, id, blades, file, *language, *json),
-            None => {
+        } => {
+            if let Some(file) = svg {
+                draw(&workshop, id, blades, file, *language, *json)
+            } else {
                 let fitted = workshop.fitting_fits(id, blades, &mut show::progress("compared"))?;
                 told::fits(&fitted, *all || !blades.is_empty(), *json)
             }
-        },
+        }
         What::Limits {
             collar,
             washer,
@@ -186,8 +187,8 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             list,
             who,
             json,
-        } => match (answer, list) {
-            (Some(screen), Some(list)) => {
+        } => {
+            if let (Some(screen), Some(list)) = (answer, list) {
                 let note = ScreenNote {
                     screen: *screen,
                     list: list.clone(),
@@ -196,13 +197,12 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
                     Ok(workshop.note_screen(id, note, &who.who(), around)?)
                 })?;
                 told::done(&done, "noted", *json)
-            }
-            _ => {
+            } else {
                 let screened =
                     surroundings::with(|around| Ok(workshop.screen_fitting(id, around)?))?;
                 told::screened(&screened, *json)
             }
-        },
+        }
         What::Label {
             ids,
             out,

@@ -7,7 +7,9 @@ use std::path::{Path, PathBuf};
 
 use clap::builder::PossibleValuesParser;
 use clap::{Args, Subcommand};
-use tangmark_workshop::intake::{CameAs, FormParcel, INTAKE_FORM, IntakeChange, IntakeForm, prompts};
+use tangmark_workshop::intake::{
+    CameAs, FormParcel, INTAKE_FORM, IntakeChange, IntakeForm, prompts,
+};
 use tangmark_workshop::record::BladeKind;
 
 use crate::outcome::{Failure, Outcome, code, print, print_json};

@@ -116,11 +116,11 @@ Exit codes: 0 logged; 1 refused, and the error says what was kept.")]
     /// Pause the timer of a blade
     #[command(after_help = "Examples:
   tangmark pass pause reed")]
-    Pause(Blade),
+    Pause(OnBlade),
     /// Let the timer of a blade go on
     #[command(after_help = "Examples:
   tangmark pass resume reed")]
-    Resume(Blade),
+    Resume(OnBlade),
     /// Stop the timer of a blade and log the pass with the measured time
     ///
     /// Where it ran for more than 12 h or the clock went back, the time has to be given with `--time`.
@@ -179,7 +179,7 @@ Exit codes: 0 logged; 1 refused, and the error says what was kept.")]
 }
 
 #[derive(Debug, Args)]
-struct Blade {
+struct OnBlade {
     /// Key of the blade
     blade: String,
     #[command(flatten)]
@@ -378,7 +378,7 @@ fn timed(
     Ok(code::GOOD)
 }
 
-fn paused(workshop: &Workshop, blade: &Blade, pause: bool) -> Outcome {
+fn paused(workshop: &Workshop, blade: &OnBlade, pause: bool) -> Outcome {
     let line = surroundings::with(|around| {
         Ok(workshop.pause_timer(&blade.blade, pause, &blade.entry.who(), around)?)
     })?;

@@ -295,8 +295,10 @@ fn text(way: &StageWay) -> String {
         vec!["title:".to_owned(), show::plain(&line.title)],
         vec![
             "stage:".to_owned(),
-            line.stage
-                .map_or_else(|| "none was set yet".to_owned(), |stage| stage.shown()),
+            line.stage.map_or_else(
+                || "none was set yet".to_owned(),
+                tangmark_workshop::record::Term::shown,
+            ),
         ],
         vec!["passes:".to_owned(), line.passes.to_string()],
     ];

@@ -3,7 +3,7 @@
 use tangmark_workshop::steps::Step;
 
 use crate::outcome::{Failure, print};
-use crate::show::{self, say};
+use crate::show::{self, add, say};
 
 /// Tells a step as soon as it is done.
 pub(crate) fn tell(step: &Step) {
@@ -22,6 +22,9 @@ pub(crate) fn tell(step: &Step) {
 /// Prints the files that came of the steps, one line each.
 pub(crate) fn print_files(steps: &[Step]) -> Result<(), Failure> {
     let files = steps.iter().filter_map(|step| step.file.as_ref());
-    let lines: String = files.map(|file| format!("{}\n", file.display())).collect();
+    let mut lines = String::new();
+    for file in files {
+        add!(lines, "{}\n", file.display());
+    }
     print(&lines)
 }

@@ -105,7 +105,10 @@ fn all(record: &Record, earlier: &[Record], width: f64, speech: Speech) -> Vec<(
         ),
         ("passes", pass_history(record, earlier, width, speech)),
         ("trade-off", trade_off(record, width, speech)),
-        ("custody", custody(&record.blade, &record.custody, width, speech)),
+        (
+            "custody",
+            custody(&record.blade, &record.custody, width, speech),
+        ),
     ];
     let mut drawn: Vec<(String, Drawing)> = single
         .into_iter()

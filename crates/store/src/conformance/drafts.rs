@@ -141,14 +141,20 @@ pub(super) fn undo(store: &dyn Store) {
     assert_eq!((undone.entry.revision, undone.entry.restores), (4, Some(2)));
     assert_eq!(undone.entry.source, DraftSource::Undo);
     assert_eq!(store.draft("b").unwrap().unwrap(), undone);
-    assert_eq!(store.undo("b", 4, TIME, "A. Polisher").unwrap().body, json!({ "is": "A" }));
+    assert_eq!(
+        store.undo("b", 4, TIME, "A. Polisher").unwrap().body,
+        json!({ "is": "A" })
+    );
     refused(
         store.undo("b", 5, TIME, "A. Polisher"),
         "nothing to undo on blade `b`: the draft is as it was first saved",
     );
     // A change after an undo is undone to what the undo showed.
     assert_eq!(save(store, "b", Some(5), &json!({ "is": "D" })).unwrap(), 6);
-    assert_eq!(store.undo("b", 6, TIME, "A. Polisher").unwrap().body, json!({ "is": "A" }));
+    assert_eq!(
+        store.undo("b", 6, TIME, "A. Polisher").unwrap().body,
+        json!({ "is": "A" })
+    );
     let bodies: Vec<Value> = (1..=7)
         .map(|revision| store.draft_at("b", revision).unwrap().body["is"].clone())
         .collect();

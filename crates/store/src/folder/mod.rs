@@ -34,8 +34,8 @@ use tangmark_core::Digest;
 use faults::{FaultPoint, Faults};
 use files::{ObjectFiles, list, sync_folder};
 pub use rebuild::{LeftOut, OldIndex, RebuildReport};
-pub use search::machine_made;
 use schema::Opening;
+pub use search::machine_made;
 
 use crate::{Limits, StoreError};
 

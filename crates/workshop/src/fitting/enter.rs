@@ -48,14 +48,13 @@ impl Workshop {
         }
         let title = new.known.title.clone().unwrap_or_else(|| new.part.shown());
         let mut changes = new.known.clone();
-        let edit = match &new.with {
-            Some(blade) => {
-                let belonging = &mut changes.belonging;
-                belonging.origin = belonging.origin.or(Some(FittingOrigin::CameWithBlade));
-                belonging.kept = belonging.kept.or(Some(Kept::Storage));
-                Some(self.edit(blade)?)
-            }
-            None => {
+        let edit = if let Some(blade) = &new.with {
+            let belonging = &mut changes.belonging;
+            belonging.origin = belonging.origin.or(Some(FittingOrigin::CameWithBlade));
+            belonging.kept = belonging.kept.or(Some(Kept::Storage));
+            Some(self.edit(blade)?)
+        } else {
+            {
                 let given = changes.belonging;
                 let of_blade = [
                     ("--matched", given.matched.is_some()),
@@ -66,8 +65,8 @@ impl Workshop {
                 if let Some((name, _)) = of_blade.into_iter().find(|(_, given)| *given) {
                     return Err(FittingError::WithNoBlade(name).into());
                 }
-                None
             }
+            None
         };
         if let Some(edit) = &edit
             && sheet::has(&edit.body, id)

@@ -288,9 +288,7 @@ mod tests {
     use super::*;
 
     fn sheet(limit: Option<&str>, passes: usize) -> Sheet {
-        let pass = |number: usize| {
-            json!({ "id": format!("p{number}"), "on": "2026-03-20", "operation": "grind", "zones": ["ground"], "time": "1 h" })
-        };
+        let pass = |number: usize| json!({ "id": format!("p{number}"), "on": "2026-03-20", "operation": "grind", "zones": ["ground"], "time": "1 h" });
         let mut body = json!({
             "blade": { "id": "reed", "title": "A blade", "object_type": "sword", "kind_by_make": "katana", "construction": "shinogi_zukuri" },
             "agreement": {

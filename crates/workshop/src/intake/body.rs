@@ -1,6 +1,7 @@
 //! The first sheet of a blade, made of what was said of its arrival.
 
 use std::collections::BTreeSet;
+use std::fmt::Write as _;
 
 use serde_json::{Map, Value, json};
 use tangmark_core::record::{
@@ -256,7 +257,7 @@ fn mass(mass: &FormMass, instrument: bool) -> Result<Option<Value>, IntakeError>
             ("limit of error", &mass.limit_of_error),
         ] {
             if let Some(value) = value {
-                method.push_str(&format!(", {name} {value}"));
+                let _ = write!(method, ", {name} {value}");
             }
         }
         quantity["method"] = json!(method);

@@ -26,10 +26,10 @@ pub use log::{PassDone, PassOrder};
 pub use outlook::{Outlook, SteelLimit};
 pub use question::Questioned;
 pub use refused::RefusedLine;
+pub(crate) use refused::RefusedPass;
 pub use stones::{Stone, StoneTable};
 pub use stones_add::StoneAdded;
 pub use timer::{Stretch, TimerLine};
-pub(crate) use refused::RefusedPass;
 pub use watched::StopGone;
 pub use wear::{StoneLine, Wear};
 

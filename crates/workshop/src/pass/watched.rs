@@ -140,9 +140,8 @@ impl Workshop {
         let sealed = guard::keys(last.iter().flat_map(|record| &record.passes));
         for noted in self.derived::<UnderHold>(sheet.blade.id.as_str())? {
             let note = noted.matter;
-            let listed = |line: &WorkedUnderHold| {
-                line.pass.as_str() == note.pass && line.rule == note.rule
-            };
+            let listed =
+                |line: &WorkedUnderHold| line.pass.as_str() == note.pass && line.rule == note.rule;
             if sealed.contains(&note.pass) || lines.iter().any(listed) {
                 continue;
             }
@@ -196,12 +195,7 @@ impl Workshop {
 
 /// The stops of the sheet before that stood unanswered, and are neither on the sheet now nor answered by it. Of a rule
 /// that found several things as many are gone as it finds fewer now: its words may change with the measures.
-fn gone<'a>(
-    before: &Sheet,
-    stood: &'a Judged,
-    after: &Sheet,
-    now: &Judged,
-) -> Vec<&'a Finding> {
+fn gone<'a>(before: &Sheet, stood: &'a Judged, after: &Sheet, now: &Judged) -> Vec<&'a Finding> {
     let standing = guard::stops(stood);
     let stops = |judged: &'a Judged| {
         judged
@@ -222,15 +216,16 @@ fn gone<'a>(
         let stands = standing
             .iter()
             .any(|(stop, _)| stop.rule == name && stop.message == finding.message);
-        if !stands || still.iter().any(|one| same(one, finding)) || ruled_out(finding, before, after)
+        if !stands
+            || still.iter().any(|one| same(one, finding))
+            || ruled_out(finding, before, after)
         {
             continue;
         }
         let count = |of: &mut dyn Iterator<Item = &Finding>| {
             of.filter(|one| hold::name(one) == name).count()
         };
-        let fewer = count(&mut stops(stood))
-            .saturating_sub(count(&mut still.iter().copied()));
+        let fewer = count(&mut stops(stood)).saturating_sub(count(&mut still.iter().copied()));
         if count(&mut gone.iter().copied()) < fewer {
             gone.push(finding);
         }

@@ -3,6 +3,7 @@
 //! It is written under a passing name beside its place and renamed, so that a packet that is there is whole.
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 use std::fs::{self, File};
 use std::io::{self, Write as _};
 use std::ops::ControlFlow;
@@ -303,8 +304,10 @@ impl Writing<'_> {
     fn list(&self) -> String {
         self.digests
             .iter()
-            .map(|(name, digest)| format!("{digest}  {name}\n"))
-            .collect()
+            .fold(String::new(), |mut list, (name, digest)| {
+                let _ = writeln!(list, "{digest}  {name}");
+                list
+            })
     }
 }
 

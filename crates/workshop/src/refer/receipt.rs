@@ -346,7 +346,7 @@ impl Workshop {
         })?;
         let record = sound_receipt(&verified, case).map_err(refused)?;
         let line = verified.judged.verdict.signer.to_string();
-        let compared = self.was_compared(order, &verified, fingerprint)?;
+        let compared = was_compared(order, &verified, fingerprint)?;
         let mut checked = vec![
             "the record is as it was sealed, and its proof holds".to_owned(),
             format!(
@@ -387,28 +387,27 @@ impl Workshop {
             remarks,
         })
     }
+}
 
-    /// Whether the key was held against a card, now or before; one that was met and no more is not.
-    fn was_compared(
-        &self,
-        order: &ReceiptOrder<'_>,
-        verified: &Verified,
-        fingerprint: Option<&str>,
-    ) -> Result<bool, WorkshopError> {
-        if fingerprint.is_some() {
-            // Another than the signer's was refused.
-            return Ok(verified.judged.verdict.signer.weight() == Weight::Accepted);
-        }
-        let (Some(folder), Some(key), Some(name)) = (
-            order.memory,
-            &verified.judged.key,
-            &verified.judged.verdict.issuer,
-        ) else {
-            return Ok(false);
-        };
-        let cards = memory::load(folder)?.compared();
-        Ok(matches!(cards.assess(name, key), Assessment::Known { .. }))
+/// Whether the key was held against a card, now or before; one that was met and no more is not.
+fn was_compared(
+    order: &ReceiptOrder<'_>,
+    verified: &Verified,
+    fingerprint: Option<&str>,
+) -> Result<bool, WorkshopError> {
+    if fingerprint.is_some() {
+        // Another than the signer's was refused.
+        return Ok(verified.judged.verdict.signer.weight() == Weight::Accepted);
     }
+    let (Some(folder), Some(key), Some(name)) = (
+        order.memory,
+        &verified.judged.key,
+        &verified.judged.verdict.issuer,
+    ) else {
+        return Ok(false);
+    };
+    let cards = memory::load(folder)?.compared();
+    Ok(matches!(cards.assess(name, key), Assessment::Known { .. }))
 }
 
 /// The record in the file, where it is a receipt for this referral in the bytes that another sealed.

@@ -1,5 +1,7 @@
 //! Words for the specialist who opens the packet: what was packed, and how to sign for it.
 
+use std::fmt::Write as _;
+
 use tangmark_core::Digest;
 use tangmark_core::record::Record;
 use tangmark_report::Speech;
@@ -29,7 +31,10 @@ fn listed(items: &[String], none: &str) -> String {
     if items.is_empty() {
         return format!("  - {none}\n");
     }
-    items.iter().map(|item| format!("  - {item}\n")).collect()
+    items.iter().fold(String::new(), |mut list, item| {
+        let _ = writeln!(list, "  - {item}");
+        list
+    })
 }
 
 fn english(of: &Signing<'_>) -> String {

@@ -283,10 +283,20 @@ impl Received<'_> {
             .into_iter()
             .flat_map(move |kind| {
                 let comparison = kind.0 == Kind::Comparison;
-                let numbers = if comparison { against.clone() } else { Vec::new() };
-                std::iter::once(None).chain(numbers.into_iter().map(Some)).flat_map(move |against| {
-                    SPEECHES.map(|speech| Titled { kind, speech, against })
-                })
+                let numbers = if comparison {
+                    against.clone()
+                } else {
+                    Vec::new()
+                };
+                std::iter::once(None)
+                    .chain(numbers.into_iter().map(Some))
+                    .flat_map(move |against| {
+                        SPEECHES.map(|speech| Titled {
+                            kind,
+                            speech,
+                            against,
+                        })
+                    })
             })
             .filter(move |one| {
                 title_of(&self.shown, one.kind.0, one.speech.0, one.against) == title

@@ -1,5 +1,7 @@
 //! What a blade has cost, from the books: for the price, and for its owner.
 
+use std::fmt::Write as _;
+
 use tangmark_core::record::Money;
 use tangmark_core::units::Decimal;
 use tangmark_report::Speech;
@@ -81,13 +83,14 @@ fn rows(account: &Account, kinds: &[&str], none: &str) -> String {
             .as_ref()
             .map(|amount| format!(", {}", amount.text));
         let money = line.money.as_ref().map(|money| format!(", {money}"));
-        text.push_str(&format!(
-            "  {}  {}{}{}\n",
+        let _ = writeln!(
+            text,
+            "  {}  {}{}{}",
             line.on,
             line.what,
             amount.unwrap_or_default(),
             money.unwrap_or_default()
-        ));
+        );
     }
     if text.is_empty() {
         text = format!("  {none}\n");
@@ -101,11 +104,7 @@ fn english(account: &Account, workshop: &str) -> String {
         .as_ref()
         .map(|labour| format!(", {labour}"))
         .unwrap_or_default();
-    let remarks: String = account
-        .remarks
-        .iter()
-        .map(|remark| format!("  {remark}\n"))
-        .collect();
+    let remarks = indented(&account.remarks);
     format!(
         "Account of {title}, blade `{blade}`, by {workshop}
 
@@ -192,8 +191,13 @@ fn not_in_it(account: &Account) -> String {
     if remarks.is_empty() {
         return "  知られている限りなし\n".to_owned();
     }
-    remarks
-        .into_iter()
-        .map(|remark| format!("  {remark}\n"))
-        .collect()
+    indented(&remarks)
+}
+
+/// One line for each remark.
+fn indented<T: std::fmt::Display>(remarks: &[T]) -> String {
+    remarks.iter().fold(String::new(), |mut lines, remark| {
+        let _ = writeln!(lines, "  {remark}");
+        lines
+    })
 }

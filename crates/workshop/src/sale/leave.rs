@@ -127,7 +127,7 @@ pub(super) fn same_as_begun(
     order: &CloseOrder<'_>,
     sale: &Noted<SaleNote>,
     blade: &str,
-) -> Result<(), SaleError> {
+) -> Result<(), Box<SaleError>> {
     let kept = &sale.matter;
     let price = |price: Option<&Money>| price.map_or_else(|| "none".to_owned(), Money::to_string);
     let way = if order.back { Way::Return } else { kept.way };
@@ -147,7 +147,7 @@ pub(super) fn same_as_begun(
     ];
     for (what, kept_as, found) in pairs {
         if let Some(found) = found.filter(|found| *found != kept_as) {
-            return Err(SaleError::UnderWay {
+            return Err(Box::new(SaleError::UnderWay {
                 blade: blade.to_owned(),
                 way: kept.way.word(),
                 to: kept.to.clone(),
@@ -156,7 +156,7 @@ pub(super) fn same_as_begun(
                 kept: kept_as,
                 found,
                 entry: sale.number,
-            });
+            }));
         }
     }
     Ok(())

@@ -161,16 +161,18 @@ struct Limits {
     words: String,
 }
 
-fn limits(order: &PriceOrder<'_>, asking: &Money, price: &Price) -> Result<Limits, SaleError> {
+fn limits(order: &PriceOrder<'_>, asking: &Money, price: &Price) -> Result<Limits, Box<SaleError>> {
     let estimate = price
         .estimate
         .as_ref()
         .filter(|one| one.currency == asking.currency);
     if let Some((lower, upper)) = order.between {
-        let bad = |what| SaleError::BadInterval {
-            found: format!("{lower} to {upper} {}", asking.currency),
-            asking: asking.to_string(),
-            what,
+        let bad = |what| {
+            Box::new(SaleError::BadInterval {
+                found: format!("{lower} to {upper} {}", asking.currency),
+                asking: asking.to_string(),
+                what,
+            })
         };
         if lower > upper {
             return Err(bad("the first limit is above the second"));
@@ -192,14 +194,14 @@ fn limits(order: &PriceOrder<'_>, asking: &Money, price: &Price) -> Result<Limit
         upper,
     });
     match (estimate, stated, order.basis) {
-        (None, None, _) => Err(SaleError::NoBasis {
+        (None, None, _) => Err(Box::new(SaleError::NoBasis {
             lacks: "an interval",
             why: why(),
-        }),
-        (None, Some(_), None) => Err(SaleError::NoBasis {
+        })),
+        (None, Some(_), None) => Err(Box::new(SaleError::NoBasis {
             lacks: "a basis",
             why: why(),
-        }),
+        })),
         (None, Some(stated), Some(_)) => Ok(stated),
         (Some(one), stated, _) => Ok(Limits {
             lower: one.lower,

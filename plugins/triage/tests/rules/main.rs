@@ -9,8 +9,8 @@ mod published;
 mod uses;
 
 use common::{
-    answered, flaw, found, g, inscribed, judged, look, made, mm, one_flaw, pass, plain, registered, row,
-    ruled_out, sabre, signs, thinnest, unexamined, unmeasure,
+    answered, flaw, found, g, inscribed, judged, look, made, mm, one_flaw, pass, plain, registered,
+    row, ruled_out, sabre, signs, thinnest, unexamined, unmeasure,
 };
 use serde_json::{Value, json};
 use tangmark_plugin::{CheckRequest, FindingDraft, Level};

@@ -38,7 +38,7 @@ pub(super) enum What {
         #[arg(long, value_name = "TEXT")]
         note: Option<String>,
         #[command(flatten)]
-        what: Description,
+        what: Described,
         #[command(flatten)]
         read: Measured,
         #[command(flatten)]
@@ -157,7 +157,7 @@ An option that is given several times holds readings of one thing.")]
         #[arg(long, value_name = "TEXT")]
         title: Option<String>,
         #[command(flatten)]
-        what: Description,
+        what: Described,
         #[command(flatten)]
         who: Who,
         /// Print JSON
@@ -264,7 +264,7 @@ An option that is given several times holds readings of one thing.")]
 
 /// What a fitting is.
 #[derive(Debug, Args)]
-pub(super) struct Description {
+pub(super) struct Described {
     /// Description, where the title does not say enough
     #[arg(long, value_name = "TEXT")]
     description: Option<String>,
@@ -322,7 +322,7 @@ pub(super) struct Belongs {
     kept: Option<Kept>,
 }
 
-impl Description {
+impl Described {
     pub(super) fn changes(&self) -> Changes {
         Changes {
             description: self.description.clone(),

@@ -184,11 +184,7 @@ pub(super) fn list(passes: &PassList) -> String {
     .map(str::to_owned)
     .to_vec();
     let mut rows = vec![heading];
-    let bare = |number: &Option<Number>| {
-        number
-            .as_ref()
-            .map_or_else(|| "-".to_owned(), |one| short(one))
-    };
+    let bare = |number: &Option<Number>| number.as_ref().map_or_else(|| "-".to_owned(), short);
     let reading =
         |quantity: &Option<Quantity>| quantity.as_ref().map_or_else(|| "-".to_owned(), read);
     for line in &passes.passes {

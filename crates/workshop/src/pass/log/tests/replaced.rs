@@ -88,7 +88,10 @@ fn a_pass_put_under_a_stop_is_listed_though_the_sheet_no_longer_shows_the_stop()
     assert_eq!(sealed.under_hold, 1);
     let records = bench.workshop().records("gorge").unwrap();
     let line = &records[0].2.worked_under_hold[0];
-    assert_eq!((line.pass.as_str(), line.rule.as_str()), ("p1", "triage/fatal.hagire"));
+    assert_eq!(
+        (line.pass.as_str(), line.rule.as_str()),
+        ("p1", "triage/fatal.hagire")
+    );
     // The record after it has the line once.
     let later = bench.seal("gorge", Purpose::Intake, Verdict::Work);
     assert_eq!(later.under_hold, 1);
