@@ -77,7 +77,7 @@ pub enum CompareError {
         /// The second state.
         second: String,
         /// Both in the right order, where there is one.
-        turned: Option<[String; 2]>,
+        turned: Option<Box<[String; 2]>>,
     },
     /// A report that goes back to a record which is not before the one it shows.
     #[error("blade `{blade}` has no record {asked} before record {record}")]
@@ -113,9 +113,12 @@ impl CompareError {
             ),
             Self::NotBefore {
                 blade,
-                turned: Some([first, second]),
+                turned: Some(turned),
                 ..
-            } => format!("turn them round: `tangmark compare {blade} {first} {second}`"),
+            } => {
+                let [first, second] = turned.as_ref();
+                format!("turn them round: `tangmark compare {blade} {first} {second}`")
+            }
             Self::NotBefore { blade, .. } | Self::NotEarlier { blade, .. } => {
                 format!("name an earlier record: `tangmark blade show {blade}` lists them")
             }
@@ -385,7 +388,7 @@ impl TwoStates {
 }
 
 fn not_before(blade: &str, first: StateName, second: StateName) -> WorkshopError {
-    let turned = (first != second).then(|| [second.to_string(), first.to_string()]);
+    let turned = (first != second).then(|| Box::new([second.to_string(), first.to_string()]));
     CompareError::NotBefore {
         blade: blade.to_owned(),
         first: TwoStates::shown(first),
