@@ -223,6 +223,7 @@ fn show_keys(workshop: &Workshop, json: bool) -> Outcome {
     Ok(code::GOOD)
 }
 
+#[allow(clippy::result_large_err, reason = "made once, and told at once")]
 fn rotate(arguments: &RotateArguments, workshop: &Workshop) -> Outcome {
     let reason = reason(&arguments.reason)?;
     arguments.new.apart_from(arguments.passphrase.file())?;
@@ -253,6 +254,7 @@ fn rotate(arguments: &RotateArguments, workshop: &Workshop) -> Outcome {
     Ok(code::GOOD)
 }
 
+#[allow(clippy::result_large_err, reason = "made once, and told at once")]
 fn recover(arguments: &RecoverArguments, workshop: &Workshop) -> Outcome {
     let reason = reason(&arguments.reason)?;
     arguments

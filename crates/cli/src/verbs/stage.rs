@@ -269,9 +269,10 @@ fn show_way(
 ) -> Outcome {
     let (way, drawing) = surroundings::with(|around| {
         let way = workshop.stage_way(blade, around)?;
-        let drawing = svg
-            .map(|_| workshop.stage_drawing(blade, language.into(), around))
-            .transpose()?;
+        let drawing = match svg {
+            Some(_) => Some(workshop.stage_drawing(blade, language.into(), around)?),
+            None => None,
+        };
         Ok((way, drawing))
     })?;
     if let (Some(file), Some(drawing)) = (svg, &drawing) {
