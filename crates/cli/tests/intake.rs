@@ -145,7 +145,7 @@ fn a_customers_blade_is_entered_in_one_go_and_once() {
     assert_eq!(agreement["etch_allowed"], false);
     assert_eq!(agreement["consent"], "Letter of 18 February 2026");
     assert_eq!(agreement["price_ceiling"]["amount"], "100");
-    assert_eq!(agreement["on"], "2026-02-20");
+    assert_eq!(agreement["on"], "2026-02-18");
     let registration = &sheet["blade"]["registrations"][0];
     assert_eq!(registration["authority"], "Board of Education");
     let examination = &sheet["examination"];

@@ -756,8 +756,13 @@ fn passes_weighed_after_only_spend_what_was_agreed() {
         stops.contains(&"triage/budget.agreed-limit".to_owned()),
         "{stops:?}"
     );
-    let (error, _) = said(&weighed("730.0 g").code(1));
-    assert!(error.contains("triage/budget.agreed-limit"), "{error}");
+    // The plan's own budget is spent as well, and is told first.
+    let refused = weighed("730.0 g").code(1);
+    assert!(
+        refused.err.contains("triage/budget.agreed-limit"),
+        "{}",
+        refused.err
+    );
 
     let listed = bench
         .work(&["pass", "list", "reed", "--json"])

@@ -329,7 +329,7 @@ mod tests {
         for (order, lacks) in [(&bare, "an interval"), (&between, "a basis")] {
             let error = limits(order, &asking, &none).err().unwrap();
             assert!(
-                matches!(&error, SaleError::NoBasis { lacks: found, .. } if *found == lacks),
+                matches!(&*error, SaleError::NoBasis { lacks: found, .. } if *found == lacks),
                 "{error}"
             );
         }
@@ -356,7 +356,7 @@ mod tests {
                 ..PriceOrder::default()
             };
             let error = limits(&order, &asking, &price(None, &[])).err().unwrap();
-            assert!(matches!(error, SaleError::BadInterval { .. }), "{error}");
+            assert!(matches!(*error, SaleError::BadInterval { .. }), "{error}");
         }
     }
 
