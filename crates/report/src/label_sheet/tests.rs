@@ -45,8 +45,9 @@ fn labels_fill_pages_in_the_order_given_and_say_what_they_are_for() {
                 .filter(|(page, text)| *page == 0 && text.text.starts_with("b-0"))
                 .map(|(_, text)| text.text.clone())
                 .collect();
-            // Five rows of two on either paper.
-            assert_eq!(on_first, keys[..10], "{case}");
+            // Five rows of two; words in two languages take a row more of the shorter paper.
+            let taller = page != PageSize::A4 && speech == Speech::Both;
+            assert_eq!(on_first, keys[..if taller { 8 } else { 10 }], "{case}");
             assert!(scene.signature.is_none(), "{case}");
             let all = words(&scene);
             for part in ["Short sword", "middle stones since", "Workshop at the Weir"] {
