@@ -5,6 +5,7 @@ mod common;
 
 use std::fs;
 use std::io::Write as _;
+use std::path::Path;
 use std::process::Stdio;
 
 use common::{Bench, samples, text};
@@ -662,7 +663,11 @@ fn at_the_bench(bench: &Bench, made: &serde_json::Value) {
         .map(|entry| entry.file_name().to_string_lossy().into_owned())
         .collect();
     assert!(
-        names.iter().filter(|name| name.ends_with(".pdf")).count() >= 4,
+        names
+            .iter()
+            .filter(|name| Path::new(name).extension().is_some_and(|end| end == "pdf"))
+            .count()
+            >= 4,
         "{names:?}"
     );
     assert!(

@@ -57,12 +57,10 @@ pub(crate) struct Bench {
     /// Blades of the workshop in which lists and searches are timed
     #[arg(long, default_value_t = 1000, value_name = "N", value_parser = clap::value_parser!(u32).range(100..=200_000))]
     blades: u32,
-    /// Fail when lists, searches or the growth of the store with many blades pass their goals
+    /// Fail when the memory that judging the package held, or the lists, searches and growth of the store with many
+    /// blades, pass their goals; other times are told and never judged
     #[arg(long)]
     hold: bool,
-    /// Fail when judging the package held more memory than the goal; times are told and never judged
-    #[arg(long)]
-    hold_memory: bool,
 }
 
 /// Order of `testkit coverage`.
@@ -180,7 +178,7 @@ pub(crate) fn bench(order: &Bench) -> ExitCode {
     let too_much = measured.as_ref().ok().and_then(|measured| {
         let held = measured.package.as_ref()?.most_kb();
         let fits = held.is_some_and(|held| held <= bench::PACKAGE_MEMORY_GOAL_KB);
-        (order.hold_memory && !fits).then_some(held)
+        (order.hold && !fits).then_some(held)
     });
     let judged = measured.as_ref().ok().and_then(|measured| {
         let package = measured.package.as_ref()?;
@@ -205,7 +203,7 @@ pub(crate) fn bench(order: &Bench) -> ExitCode {
     }
     match too_much {
         None => {
-            if let (true, Some(judged)) = (order.hold_memory, judged) {
+            if let (true, Some(judged)) = (order.hold, judged) {
                 println!("count large-package {judged}");
             }
             code

@@ -171,17 +171,15 @@ pub enum WorkshopError {
     /// A place that is to be shown goes through an element of a list that is not the same in the records.
     #[error(
         "`{name}`: {element} is one thing in record {} ({}) and another in record {} ({})",
-        first.0, first.1, other.0, other.1
+        records[0].0, records[0].1, records[1].0, records[1].1
     )]
     OtherElement {
         /// What was asked for.
         name: String,
         /// Place of the element.
         element: String,
-        /// Number of a record, and what the element is there.
-        first: (u32, String),
-        /// Number of another record, and what the element is there.
-        other: (u32, String),
+        /// Number of a record and what the element is there, twice.
+        records: Box<[(u32, String); 2]>,
     },
     /// A report is signed by the workshop that sealed the record.
     #[error(
@@ -524,10 +522,10 @@ impl WorkshopError {
             Self::NotWithheld { .. } => {
                 "name one of these with `--reveal`, the beginning of several, or `all`; `2:PLACE` means record 2 alone"
             }
-            Self::OtherElement { name, first, .. } => {
+            Self::OtherElement { name, records, .. } => {
                 return format!(
                     "name the record too, such as `--reveal {}:{name}`, once for each record that shall show it",
-                    first.0
+                    records[0].0
                 );
             }
             Self::NotOwnRecord { .. } => {

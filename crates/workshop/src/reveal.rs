@@ -158,8 +158,7 @@ fn same_element(name: &str, place: &str, meant: &[&Choice<'_>]) -> Result<(), Wo
     Err(WorkshopError::OtherElement {
         name: name.to_owned(),
         element: dotted(element),
-        first: (first.sequence, what(first)),
-        other: (other.sequence, what(other)),
+        records: Box::new([(first.sequence, what(first)), (other.sequence, what(other))]),
     })
 }
 

@@ -223,7 +223,6 @@ fn show_keys(workshop: &Workshop, json: bool) -> Outcome {
     Ok(code::GOOD)
 }
 
-#[allow(clippy::result_large_err, reason = "made once, and told at once")]
 fn rotate(arguments: &RotateArguments, workshop: &Workshop) -> Outcome {
     let reason = reason(&arguments.reason)?;
     arguments.new.apart_from(arguments.passphrase.file())?;
@@ -254,7 +253,6 @@ fn rotate(arguments: &RotateArguments, workshop: &Workshop) -> Outcome {
     Ok(code::GOOD)
 }
 
-#[allow(clippy::result_large_err, reason = "made once, and told at once")]
 fn recover(arguments: &RecoverArguments, workshop: &Workshop) -> Outcome {
     let reason = reason(&arguments.reason)?;
     arguments

@@ -143,7 +143,7 @@ impl Life<'_> {
                 }
                 let verdict = ("work", "sound, and the owner wants it polished");
                 self.seal("before_work", Some(verdict), &more)?;
-                return self.from_today();
+                return self.catch_up();
             }
             Fate::ReferredAndWorked | Fate::ReferredAndSetAside | Fate::ReferredAndOpen => {
                 self.try_pass()?;
@@ -243,7 +243,7 @@ impl Life<'_> {
         self.actor
             .give(step.resumable().moments(20).fact(Fact::Replied { on }))?;
         if worked {
-            self.from_today()?;
+            self.catch_up()?;
             self.seal("before_work", Some(("work", "as the specialist says")), &[])?;
         }
         Ok(())
@@ -281,7 +281,7 @@ impl Life<'_> {
             on: on.clone(),
             amount,
         }))?;
-        if number % 2 == 0 && self.role.fate.is_worked() {
+        if number.is_multiple_of(2) && self.role.fate.is_worked() {
             let grams = 20 + self.chance.below(60);
             let amount = format!("{grams} g");
             let step = Step::new(&["book", "use"]).and(&[
@@ -299,7 +299,7 @@ impl Life<'_> {
                 amount,
             }))?;
         }
-        if number % 3 == 0 {
+        if number.is_multiple_of(3) {
             let id = format!("{key}-guard");
             let step = Step::new(&["fitting", "add"]).and(&[
                 &id,

@@ -96,11 +96,11 @@ fn handed_over(folder: &Path) -> Result<(Vec<PathBuf>, Vec<PathBuf>), YearError>
     let (mut packages, mut papers) = (Vec::new(), Vec::new());
     for sale in list(folder)? {
         for path in list(&sale)? {
-            let name = path.display().to_string();
+            let ends = path.extension().and_then(|end| end.to_str());
             // A package is a zip file, or a folder with the marker of its form (BagIt, RFC 8493).
-            if name.ends_with(".zip") || path.join("bagit.txt").is_file() {
+            if ends == Some("zip") || path.join("bagit.txt").is_file() {
                 packages.push(path);
-            } else if name.ends_with(".pdf") {
+            } else if ends == Some("pdf") {
                 papers.push(path);
             }
         }

@@ -61,7 +61,7 @@ impl<'s> Life<'s> {
     }
 
     /// From now on everything is of the day on which the newest record was sealed.
-    pub(super) fn from_today(&mut self) -> Result<(), YearError> {
+    pub(super) fn catch_up(&mut self) -> Result<(), YearError> {
         let shown = self
             .actor
             .json(&["blade", "show", &self.role.key, "--json"])?;

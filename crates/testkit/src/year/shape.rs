@@ -15,7 +15,7 @@ pub(crate) struct Shape {
     back_form: &'static str,
     datum: &'static str,
     made: (u32, u32),
-    tang_shape: &'static str,
+    tang_form: &'static str,
     tang_end: &'static str,
     /// Length in mm.
     length: i64,
@@ -37,7 +37,7 @@ pub(crate) const SHAPES: [Shape; 4] = [
         back_form: "iori",
         datum: "back_notch",
         made: (1640, 1720),
-        tang_shape: "futsu",
+        tang_form: "futsu",
         tang_end: "kurijiri",
         length: 694,
         curvature: 160,
@@ -53,7 +53,7 @@ pub(crate) const SHAPES: [Shape; 4] = [
         back_form: "iori",
         datum: "back_notch",
         made: (1680, 1800),
-        tang_shape: "futsu",
+        tang_form: "futsu",
         tang_end: "kiri",
         length: 462,
         curvature: 90,
@@ -69,7 +69,7 @@ pub(crate) const SHAPES: [Shape; 4] = [
         back_form: "iori",
         datum: "back_notch",
         made: (1650, 1780),
-        tang_shape: "futsu",
+        tang_form: "futsu",
         tang_end: "kurijiri",
         length: 256,
         curvature: 10,
@@ -85,7 +85,7 @@ pub(crate) const SHAPES: [Shape; 4] = [
         back_form: "none",
         datum: "shoulder",
         made: (1620, 1790),
-        tang_shape: "rod_tang",
+        tang_form: "rod_tang",
         tang_end: "other",
         length: 178,
         curvature: 0,
@@ -208,7 +208,7 @@ impl Steel {
     /// What stands below `tang`.
     pub(crate) fn tang(&self) -> Value {
         json!({
-            "shape": self.shape.tang_shape,
+            "shape": self.shape.tang_form,
             "end": self.shape.tang_end,
             "file_marks": "katte_sagari",
             "state": "ubu",

@@ -28,12 +28,13 @@ fn table(folder: &Path, name: &str) -> Result<Vec<BTreeMap<String, String>>, Yea
         .map_err(fault)
 }
 
+/// Makes the line of a row, given what reads its cell of a column.
+type LineOf<'a> = dyn Fn(&dyn Fn(&str) -> String) -> Option<(Table, String)> + 'a;
+
 /// The lines that the exported tables hold.
 pub(super) fn exported_lines(folder: &Path) -> Result<Lines, YearError> {
     let mut lines = Lines::new();
-    let mut take = |name: &str,
-                    line: &dyn Fn(&dyn Fn(&str) -> String) -> Option<(Table, String)>|
-     -> Result<(), YearError> {
+    let mut take = |name: &str, line: &LineOf| -> Result<(), YearError> {
         for row in table(folder, name)? {
             let cell = |column: &str| row.get(column).cloned().unwrap_or_default();
             if let Some((table, text)) = line(&cell) {
@@ -86,7 +87,9 @@ pub(super) fn exported_lines(folder: &Path) -> Result<Lines, YearError> {
     take("journal", &|cell| {
         (cell("kind") == "refused_pass").then(|| (Table::Refused, cell("on")))
     })?;
-    lines.values_mut().for_each(|texts| texts.sort());
+    for texts in lines.values_mut() {
+        texts.sort();
+    }
     Ok(lines)
 }
 

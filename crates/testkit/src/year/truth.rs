@@ -148,7 +148,9 @@ fn acknowledged_lines(ledger: &[Line]) -> Lines {
             lines.entry((blade, table)).or_default().push(text);
         }
     }
-    lines.values_mut().for_each(|texts| texts.sort());
+    for texts in lines.values_mut() {
+        texts.sort();
+    }
     lines
 }
 

@@ -236,7 +236,7 @@ impl Life<'_> {
         }
         let verdict = ("work", "two light passes more, then it is done");
         self.seal("in_work", Some(verdict), &more)?;
-        self.from_today()
+        self.catch_up()
     }
 }
 

@@ -154,7 +154,7 @@ mod tests {
     use super::*;
     use crate::Workshop;
 
-    fn card(photos: Value) -> Card {
+    fn card(photos: &Value) -> Card {
         serde_json::from_value(json!({
             "title": "plain guard",
             "fitting": { "id": "tsuba-1", "part": "tsuba", "description": "plain guard", "matched": "not_tried" },
@@ -176,7 +176,7 @@ mod tests {
             json!({ "blade": {}, "tang": { "photos": ["tang"] }, "photos": [photo("tang", "a")] });
         let mut edit = Workshop::begin("reed", body.clone());
         // The second photo is one that the tang shows too; the first one's key is taken by it.
-        let card = card(json!([photo("tang", "b"), photo("tsuba-1-photo-2", "a")]));
+        let card = card(&json!([photo("tang", "b"), photo("tsuba-1-photo-2", "a")]));
         put(&mut edit, &card).unwrap();
         assert!(has(&edit.body, "tsuba-1"));
         assert_eq!(
@@ -204,17 +204,17 @@ mod tests {
         let mut edit = Workshop::begin("reed", json!({ "blade": {} }));
         put(
             &mut edit,
-            &card(json!([photo("one", "a"), photo("two", "b")])),
+            &card(&json!([photo("one", "a"), photo("two", "b")])),
         )
         .unwrap();
-        put(&mut edit, &card(json!([photo("two", "b")]))).unwrap();
+        put(&mut edit, &card(&json!([photo("two", "b")]))).unwrap();
         assert_eq!(edit.body["photos"][0]["id"], "two");
         assert_eq!(edit.body["photos"].as_array().unwrap().len(), 1);
         event(
             &mut edit,
             CustodyKind::FittingAdded,
             "2026-03-04",
-            &card(json!([])),
+            &card(&json!([])),
             "from storage",
         );
         assert_eq!(

@@ -292,7 +292,7 @@ mod tests {
     fn the_printed_form_is_read_and_every_remark_in_it_is_a_line_that_can_be_used() {
         assert!(read(INTAKE_FORM).is_ok());
         // Every line that is put out with `# ` and holds a name and a value is one of the form.
-        let used: String = INTAKE_FORM
+        let used: Vec<&str> = INTAKE_FORM
             .lines()
             .map(|line| {
                 let bare = line.strip_prefix("# ").unwrap_or(line);
@@ -301,15 +301,14 @@ mod tests {
                     && name
                         .bytes()
                         .all(|letter| letter.is_ascii_lowercase() || letter == b'_');
-                let line = if is_value || bare.starts_with('[') {
+                if is_value || bare.starts_with('[') {
                     bare
                 } else {
                     line
-                };
-                format!("{line}\n")
+                }
             })
             .collect();
-        let form = read(&used).unwrap();
+        let form = read(&used.join("\n")).unwrap();
         assert!(form.agreement.is_said() && !form.photos.is_empty());
         assert!(!form.registrations.is_empty() && form.look.surface.is_some());
     }

@@ -82,7 +82,7 @@ mod tests {
     use super::*;
     use serde_json::{Value, json};
 
-    fn stage(pass: Value) -> Option<Stage> {
+    fn stage(pass: &Value) -> Option<Stage> {
         let mut whole = json!({ "id": "p1", "on": "2026-04-01", "zones": ["ground"] });
         for (name, value) in pass.as_object().unwrap() {
             whole[name] = value.clone();
@@ -93,7 +93,7 @@ mod tests {
     #[test]
     fn stones_and_operations_lead_to_their_stage() {
         let with = |operation: &str, stone: &str| {
-            stage(json!({ "operation": operation,
+            stage(&json!({ "operation": operation,
                 "abrasive": { "name": "x", "origin": "natural", "stage": stone } }))
         };
         assert_eq!(with("derust", "hazuya"), Some(Stage::FirstPass));
@@ -102,11 +102,11 @@ mod tests {
         assert_eq!(with("polish", "uchigumori_jito"), Some(Stage::Fine));
         assert_eq!(with("finger_finish", "jizuya"), Some(Stage::FingerFinish));
         assert_eq!(with("grind", "other"), Some(Stage::Foundation));
-        assert_eq!(stage(json!({ "operation": "etch" })), Some(Stage::Etched));
+        assert_eq!(stage(&json!({ "operation": "etch" })), Some(Stage::Etched));
         assert_eq!(
-            stage(json!({ "operation": "burnish" })),
+            stage(&json!({ "operation": "burnish" })),
             Some(Stage::FingerFinish)
         );
-        assert_eq!(stage(json!({ "operation": "oil" })), None);
+        assert_eq!(stage(&json!({ "operation": "oil" })), None);
     }
 }

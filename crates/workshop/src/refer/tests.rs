@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::Path;
 
 use tangmark_core::record::{Purpose, Verdict};
 
@@ -14,7 +14,7 @@ use crate::stage::Stage;
 use crate::walked::{Bench, PASSPHRASE};
 use crate::{Paper, Speech, WorkshopError};
 
-fn open(bench: &Bench, to: &str, out: &PathBuf, most: usize) -> Result<Opened, WorkshopError> {
+fn open(bench: &Bench, to: &str, out: &Path, most: usize) -> Result<Opened, WorkshopError> {
     let list = |text: &str| vec![text.to_owned()];
     bench.around(|around| {
         let order = OpenReferral {
@@ -129,7 +129,10 @@ fn a_packet_that_was_changed_is_not_taken_for_whole() {
     let out = bench.path("packet");
     let opened = open(&bench, "S. Moor", &out, usize::MAX).unwrap();
     let report = opened.packet.unwrap().files;
-    let report = report.iter().find(|file| file.ends_with(".pdf")).unwrap();
+    let report = report
+        .iter()
+        .find(|file| Path::new(file).extension().is_some_and(|end| end == "pdf"))
+        .unwrap();
     fs::write(out.join(report), "torn").unwrap();
     let error = open(&bench, "S. Moor", &out, usize::MAX).unwrap_err();
     assert!(

@@ -81,9 +81,10 @@ impl Blade {
         let title = format!("Blade “Reedling” {number}");
         let sheet = sheet_of(&id, &title, &steel, number)?;
         // Those in work lie spread among the others.
-        let in_work = number % (blades / IN_WORK).max(1) == 0;
+        let in_work = number.is_multiple_of((blades / IN_WORK).max(1));
         let stage = json!({ "stage": if in_work { "middle" } else { "sold" }, "ended": !in_work });
-        let record = (number % SEALED == 0)
+        let record = number
+            .is_multiple_of(SEALED)
             .then(|| {
                 let mut trial = Trial::new(4)?;
                 trial.unsigned["record_id"] = Value::from(format!("{number:032x}"));

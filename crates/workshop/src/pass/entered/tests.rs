@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 use tangmark_core::record::Sheet;
 use tangmark_core::sheet;
 
-fn sheet_of(passes: Value) -> Sheet {
+fn sheet_of(passes: &Value) -> Sheet {
     sheet::from_value(json!({
         "blade": { "id": "reed", "title": "Reed", "object_type": "sword blade", "kind_by_make": "katana", "construction": "shinogi_zukuri", "materials_and_techniques": ["steel"] },
         "examination": { "by": { "role": "polisher", "name": "A. Polisher" }, "on": "2026-03-01", "light": "north window",
@@ -37,7 +37,7 @@ fn prepared(words: &PassWords) -> Result<Prepared, PassError> {
     prepare(
         words.block()?,
         &Filling {
-            sheet: &sheet_of(json!([])),
+            sheet: &sheet_of(&json!([])),
             stones: &stones(),
             day: "2026-03-09",
             taken: &BTreeSet::from(["p1".to_owned(), "p9".to_owned(), "first".to_owned()]),
@@ -88,7 +88,7 @@ fn words_become_a_pass_of_a_sheet() {
     // The sheet takes it as it is.
     let mut pass = made.pass;
     pass.remove("photos");
-    sheet_of(json!([pass]));
+    sheet_of(&json!([pass]));
 }
 
 #[test]
@@ -109,7 +109,7 @@ fn an_etch_says_what_was_done_by_itself() {
         made["etch"],
         json!({ "agent": "ferric chloride", "concentration": "3 %", "neutralised": false, "rinsed": true, "dried": false })
     );
-    sheet_of(json!([made]));
+    sheet_of(&json!([made]));
 }
 
 #[test]

@@ -319,7 +319,7 @@ fn without_triage_no_pass_is_logged() {
             bench.workshop().withdraw_plugin("triage").unwrap();
         }),
         ("missing", &|bench| {
-            fs::remove_file(bench.path(library)).unwrap()
+            fs::remove_file(bench.path(library)).unwrap();
         }),
         ("no plugins at all", &|bench| bench.plugins = false),
         ("another library in its place", &|bench| {
@@ -333,9 +333,10 @@ fn without_triage_no_pass_is_logged() {
                 .unwrap();
         }),
         ("it dies", &|bench| {
-            bench.runner = Path::new("/bin/false").to_owned()
+            bench.runner = Path::new("/bin/false").to_owned();
         }),
     ];
+    #[allow(clippy::print_stderr, reason = "names the way that failed")]
     for (way, break_it) in ways {
         let mut bench = Bench::new();
         bench.put(&sheet("heron"));
