@@ -81,6 +81,8 @@ pub enum Reason {
     NotUtf8,
     /// A cell is too long.
     LongCell { bytes: usize, longest: usize },
+    /// A cell holds a character that steers a terminal or a printer.
+    Control { character: char },
     /// The identity is empty.
     NoIdentity,
     /// Holder and identity stand in an earlier row too.
@@ -129,6 +131,7 @@ impl Reason {
             Self::Ragged { .. } => "quote a cell that holds a comma, or add the missing cells".into(),
             Self::NotUtf8 => "save the file again as \"CSV UTF-8\"".into(),
             Self::LongCell { .. } => "look for a quote that closes too late".into(),
+            Self::Control { .. } => "take the character out of the cell, which may not show it: write the text anew and save the table again".into(),
             Self::NoIdentity => "give the row a number or name".into(),
             Self::Again { .. } => "leave one of the two rows out, or give each its own number".into(),
             Self::Unreadable { error } => error.hint(),
@@ -149,6 +152,11 @@ impl fmt::Display for Reason {
             Self::Ragged { cells, columns } => write!(f, "the row has {cells} cells: {columns} are allowed, as in the header"),
             Self::NotUtf8 => f.write_str("the cell is not UTF-8"),
             Self::LongCell { bytes, longest } => write!(f, "the cell has {bytes} bytes: up to {longest} are allowed"),
+            Self::Control { character } => write!(
+                f,
+                "the control character U+{:04X} found in the cell, of those only tabs and line ends are allowed",
+                u32::from(*character)
+            ),
             Self::NoIdentity => f.write_str("the row has no identity: a number or name is needed"),
             Self::Again { before } => write!(f, "line {before} has the same holder and identity: one row for each is allowed"),
             Self::Unreadable { error } => error.fmt(f),

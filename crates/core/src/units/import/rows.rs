@@ -35,10 +35,20 @@ impl TableRow {
         }
     }
 
+    /// Returns what the row says, whichever column it stands in: all cells, trimmed and in NFC, without the empty ones
+    /// after the last that holds anything.
+    pub fn said(&self) -> Vec<String> {
+        let mut cells: Vec<String> = self.cells.iter().map(plain).collect();
+        while cells.last().is_some_and(String::is_empty) {
+            cells.pop();
+        }
+        cells
+    }
+
     /// Returns a cell, trimmed and in NFC; `None` where it is empty or not there.
     ///
     /// # Errors
-    /// [`Reason::LongCell`], [`Reason::NotUtf8`].
+    /// [`Reason::LongCell`], [`Reason::NotUtf8`], [`Reason::Control`].
     pub fn cell(&self, at: usize) -> Result<Option<String>, Box<Reason>> {
         let Some(cell) = self.cells.get(at) else {
             return Ok(None);
@@ -50,9 +60,19 @@ impl TableRow {
             }));
         }
         let cell = str::from_utf8(cell).map_err(|_| Box::new(Reason::NotUtf8))?;
+        let control =
+            |character: &char| character.is_control() && !matches!(character, '\t' | '\n' | '\r');
+        if let Some(character) = cell.chars().find(control) {
+            return Err(Box::new(Reason::Control { character }));
+        }
         let cell: String = cell.trim().nfc().collect();
         Ok((!cell.is_empty()).then_some(cell))
     }
+}
+
+/// A cell, trimmed and in NFC; bytes that are no UTF-8 are replaced.
+fn plain(cell: &[u8]) -> String {
+    String::from_utf8_lossy(cell).trim().nfc().collect()
 }
 
 /// Reads a table (RFC 4180, UTF-8 with or without a byte order mark, any line ends) with a header, its cells divided by
@@ -82,10 +102,7 @@ pub fn read_table(bytes: &[u8], separator: u8) -> Result<Table, ImportError> {
         .from_reader(bytes);
     let mut records = reader.byte_records();
     let header = records.next().ok_or(ImportError::Empty)?.map_err(fault)?;
-    let header: Vec<String> = header
-        .iter()
-        .map(|cell| String::from_utf8_lossy(cell).trim().nfc().collect())
-        .collect();
+    let header: Vec<String> = header.iter().map(plain).collect();
     let mut rows = Vec::new();
     for (at, record) in records.enumerate() {
         let cells = record.map_err(fault)?;
