@@ -172,7 +172,7 @@ fn a_dry_run_shows_every_row_and_writes_nothing() {
         "utf-8, cells divided by `;`",
         "line 3: would enter langschwert",
         "  dimensions.blade_length = ",
-        "2 blades would be entered, 0 there already, 1 not sound",
+        "2 blades would be entered, 0 skipped, 1 not sound",
     ] {
         assert!(told.out.contains(words), "{words} in\n{}", told.out);
     }
@@ -246,6 +246,95 @@ fn nothing_is_entered_unless_all_rows_are_sound_and_nothing_twice() {
         intake[0]["content"],
         json!({ "as": "bought", "came": ["8"] })
     );
+}
+
+#[test]
+fn a_mended_table_enters_only_what_is_new() {
+    let bench = bench();
+    let map = MAP.replace(
+        "column = \"Titel\"\n\n",
+        "column = \"Titel\"\nrepeated = \"number\"\n\n",
+    );
+    fs::write(bench.path("map.toml"), map).unwrap();
+    let head = "Nr.;Titel;Art;Länge (cm);Gewicht (g);Gekauft am;Preis;Bemerkung;Porto\n";
+    let twins = "1;Zwilling;tanto;25;;;;;\n1;Zwilling;tanto;25;;;;;\n";
+    let bad = format!("{head}{twins}2;Speer;yarri;;;;;;\n");
+    fs::write(bench.path("list.csv"), bad).unwrap();
+    let outcome = import(&bench, &["--skip-bad"], 0);
+    assert_eq!(
+        (&outcome["entered"], &outcome["bad"]),
+        (&json!(2), &json!(1))
+    );
+    // One cell mended, a row before the others, cells that a spreadsheet pads, another name.
+    let mended = format!(
+        "{head}3;Messer;knife;;;;;;\n2;Speer;yari;;;;;;\n1 ; Zwilling;tanto;25;;;;;\n1;Zwilling;tanto;25;;;;; \n"
+    );
+    fs::write(bench.path("mended.csv"), &mended).unwrap();
+    let run = |more: &[&str]| {
+        let all = [&["book", "import", "mended.csv", "--map", "map.toml"], more].concat();
+        bench.work(&all).code(0)
+    };
+    let dry = run(&["--dry-run"]);
+    assert!(
+        dry.out
+            .contains("2 blades would be entered, 2 skipped, 0 not sound"),
+        "{}",
+        dry.out
+    );
+    assert!(
+        dry.err.contains("2 rows would be skipped") && dry.err.contains("`--again`"),
+        "{}",
+        dry.err
+    );
+    let ran = run(&[]);
+    assert!(
+        ran.out
+            .contains("line 4: skipped, an earlier import entered zwilling\nline 5: skipped, an earlier import entered zwilling-2\n"),
+        "{}",
+        ran.out
+    );
+    assert!(ran.err.contains("note: 2 rows skipped"), "{}", ran.err);
+    assert_eq!(
+        blades(&bench),
+        ["messer", "speer", "zwilling", "zwilling-2"]
+    );
+    // A third equal row is one more blade.
+    fs::write(
+        bench.path("mended.csv"),
+        format!("{mended}1;Zwilling;tanto;25;;;;;\n"),
+    )
+    .unwrap();
+    let third = run(&["--json"]).json();
+    assert_eq!((&third["entered"], &third["there"]), (&json!(1), &json!(4)));
+    assert_eq!(third["rows"][4]["blade"], "zwilling-3");
+    let again = run(&["--again", "--json"]).json();
+    assert_eq!((&again["entered"], &again["there"]), (&json!(5), &json!(0)));
+    assert_eq!(blades(&bench).len(), 10);
+}
+
+#[test]
+fn control_characters_are_refused_with_line_and_column() {
+    let bench = bench();
+    let list = LIST
+        .replace("\"\"", "")
+        .replace("=lag im", "lag\u{1b}[2Jim")
+        .replace("8;Langschwert", "8;Lang\u{0}schwert")
+        .replace("9;Lanze;", "9;\tLan\tze;yari");
+    fs::write(bench.path("list.csv"), list).unwrap();
+    let outcome = import(&bench, &["--dry-run"], 0);
+    assert_eq!(
+        problems(&outcome),
+        [
+            "2 Bemerkung: the control character U+001B found in the cell, of those only tabs and line ends are allowed",
+            "3 Titel: the control character U+0000 found in the cell, of those only tabs and line ends are allowed",
+            "3 Titel: the control character U+0000 found in the cell, of those only tabs and line ends are allowed",
+        ]
+    );
+    assert!(
+        text(&outcome["problems"][0], "hint").contains("take the character out"),
+        "{outcome}"
+    );
+    assert_eq!(outcome["rows"][2]["fate"], "sound", "tabs and line ends");
 }
 
 #[test]

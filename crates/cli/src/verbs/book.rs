@@ -197,6 +197,7 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             map,
             dry_run,
             skip_bad,
+            again,
             who,
             json,
             ..
@@ -207,6 +208,7 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
                 map: map.as_deref().unwrap_or(Path::new("")),
                 dry_run: *dry_run,
                 skip_bad: *skip_bad,
+                again: *again,
                 who: who.who(),
             };
             import(&workshop, &plan, *json)
@@ -316,6 +318,13 @@ fn import(workshop: &Workshop, plan: &ImportPlan<'_>, json: bool) -> Outcome {
     let outcome =
         surroundings::with(|around| Ok(workshop.import_table(plan, around, &mut progress)?))?;
     give(&outcome, json, told::imported)?;
+    if outcome.there > 0 {
+        let would = if plan.dry_run { "would be " } else { "" };
+        say(&format!(
+            "note: {} {would}skipped, entered by an earlier import; `--again` takes such rows too",
+            show::counted(outcome.there, "row")
+        ));
+    }
     if outcome.refused {
         return Err(Failure::new(
             format!(
@@ -334,7 +343,11 @@ fn import(workshop: &Workshop, plan: &ImportPlan<'_>, json: bool) -> Outcome {
                 plan.file.display()
             ),
             (true, _) => "next: mend the rows or the map, and look again".to_owned(),
-            (false, _) => "next: `tangmark blade list`".to_owned(),
+            (false, 0) => "next: `tangmark blade list`".to_owned(),
+            (false, _) => {
+                "next: mend the rows that are not sound and import the table again; rows that are in are skipped"
+                    .to_owned()
+            }
         });
     }
     Ok(code::GOOD)

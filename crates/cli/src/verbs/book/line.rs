@@ -232,8 +232,8 @@ pub(super) enum What {
     /// Import a spreadsheet saved as CSV: each row becomes a blade, its columns by a map
     ///
     /// Comma, semicolon and tab are told apart; UTF-8, UTF-16 with its mark and Shift_JIS are read. Nothing is written unless
-    /// every row is sound, or `--skip-bad` is given. The same file never enters a row twice, so that an import that was
-    /// ended is gone on with by the same command.
+    /// every row is sound, or `--skip-bad` is given. A row that an earlier import entered is skipped, whatever the file is
+    /// called now: an import that was ended, or whose bad rows were mended, is gone on with by the same command.
     #[command(after_help = "Examples:
   tangmark book import list.csv --suggest --out map.toml    a map to begin with
   tangmark book import list.csv --map map.toml --dry-run    what each row would become
@@ -245,7 +245,7 @@ pub(super) enum What {
         #[arg(long, value_name = "MAP.toml", required_unless_present = "suggest")]
         map: Option<PathBuf>,
         /// Write a map to begin with, to standard output or to `--out`
-        #[arg(long, conflicts_with_all = ["map", "dry_run", "skip_bad", "json"])]
+        #[arg(long, conflicts_with_all = ["map", "dry_run", "skip_bad", "again", "json"])]
         suggest: bool,
         /// New file for the suggested map
         #[arg(long, value_name = "FILE", requires = "suggest")]
@@ -256,6 +256,9 @@ pub(super) enum What {
         /// Enter the sound rows though others are not
         #[arg(long)]
         skip_bad: bool,
+        /// Take also rows that an earlier import entered
+        #[arg(long)]
+        again: bool,
         #[command(flatten)]
         who: Who,
         /// Print JSON

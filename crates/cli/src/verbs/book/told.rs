@@ -332,7 +332,10 @@ pub(super) fn imported(outcome: &ImportOutcome) -> String {
             RowFate::Sound => add!(text, "line {line}: {blade} is sound, not entered\n"),
             RowFate::Entered => add!(text, "line {line}: entered {blade}\n"),
             RowFate::ThereAlready => {
-                add!(text, "line {line}: {blade}, entered by an earlier import\n");
+                add!(
+                    text,
+                    "line {line}: skipped, an earlier import entered {blade}\n"
+                );
             }
             RowFate::Bad => add!(text, "line {line}: not sound\n"),
         }
@@ -376,7 +379,7 @@ pub(super) fn imported(outcome: &ImportOutcome) -> String {
     };
     add!(
         text,
-        "\n{} read, {done}, {} there already, {} not sound\n",
+        "\n{} read, {done}, {} skipped, {} not sound\n",
         show::counted(outcome.rows.len(), "row"),
         outcome.there,
         outcome.bad

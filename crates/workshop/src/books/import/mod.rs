@@ -22,6 +22,7 @@ pub use suggest::suggest_map;
 pub use text::Encoding;
 
 /// An entry of the journal that says which row of which file a blade came from, so that the same row never comes twice.
+/// What makes it the same is what it says: neither the name of the file nor what stands in the other rows.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct ImportedNote {
@@ -31,6 +32,8 @@ struct ImportedNote {
     digest: Digest,
     /// Line of the row, from 1.
     line: u64,
+    /// SHA-256 over what stands in the row.
+    row: Digest,
 }
 
 impl Matter for ImportedNote {
@@ -48,6 +51,8 @@ pub struct ImportPlan<'a> {
     pub dry_run: bool,
     /// Enter the sound rows though others are not.
     pub skip_bad: bool,
+    /// Take also rows that an earlier import entered.
+    pub again: bool,
     /// Who imports.
     pub who: Who<'a>,
 }
@@ -84,7 +89,7 @@ pub enum RowFate {
     Sound,
     /// It was entered.
     Entered,
-    /// An earlier import of the same file entered it.
+    /// An earlier import entered it; skipped.
     ThereAlready,
     /// It is not sound.
     Bad,
@@ -118,7 +123,7 @@ pub struct ImportOutcome {
     pub problems: Vec<ImportProblem>,
     /// Blades entered.
     pub entered: usize,
-    /// Rows that were there already.
+    /// Rows that an earlier import entered, skipped.
     pub there: usize,
     /// Rows that are not sound.
     pub bad: usize,

@@ -1,11 +1,11 @@
 //! Going through the rows of a table: checked first, all of them, then entered one by one.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::path::Path;
 
 use serde_json::json;
 use tangmark_core::Digest;
-use tangmark_core::units::import::{Table, read_table};
+use tangmark_core::units::import::{Table, TableRow, read_table};
 use tangmark_store::Store as _;
 
 use super::super::BooksError;
@@ -107,15 +107,29 @@ struct Checked {
 /// The rows of one import as they are gone through.
 struct Rows<'a> {
     map: &'a TableMap,
-    /// Lines that an earlier import entered, with their blades.
-    known: BTreeMap<u64, Option<String>>,
+    /// Rows that earlier imports entered, each with the blades that came of it: two equal rows are two blades.
+    known: BTreeMap<Digest, VecDeque<Option<String>>>,
     /// Keys of the workshop, and of rows before.
     taken: BTreeSet<String>,
     /// Line of each key of this table.
     of_line: BTreeMap<String, u64>,
 }
 
+/// What a row says, as one digest.
+fn row_digest(row: &TableRow) -> Digest {
+    Digest::of(json!(row.said()).to_string().as_bytes())
+}
+
 impl Rows<'_> {
+    /// Takes the blade of a row that an earlier import entered, where there is one left.
+    fn entered_before(&mut self, line: u64, row: Digest) -> Option<Option<String>> {
+        let blade = self.known.get_mut(&row)?.pop_front()?;
+        if let Some(blade) = &blade {
+            self.of_line.insert(blade.clone(), line);
+        }
+        Some(blade)
+    }
+
     /// Gives a row its key.
     fn key(&mut self, line: u64, named: &str) -> Result<String, ImportProblem> {
         let key = if self.map.number_repeated {
@@ -191,8 +205,8 @@ fn of_row(line: u64, map: &TableMap, error: WorkshopError) -> Vec<ImportProblem>
 
 impl Workshop {
     /// Imports a table by its map: each sound row becomes a blade with its first sheet and its entries. Nothing is written
-    /// unless every row is sound or `skip_bad` is asked for; a row that an earlier import of the same file entered is
-    /// passed over, so that an import that was ended goes on.
+    /// unless every row is sound or `skip_bad` is asked for. A row that an earlier import entered is skipped unless it is
+    /// asked for `again`, so that an import that was ended goes on, and so does one whose bad rows were mended.
     ///
     /// # Errors
     /// When the table or the map cannot be read at all.
@@ -206,12 +220,13 @@ impl Workshop {
         let map = TableMap::read(plan.map, &text)?;
         let found = read(plan.file, map.encoding, map.separator)?;
         let columns = columns(plan.map, &map, &found.table)?;
-        let digest = found.digest.to_string();
-        let known = self.noted::<ImportedNote>(None, Some(&digest))?;
-        let known: BTreeMap<u64, Option<String>> = known
-            .into_iter()
-            .map(|entry| (entry.matter.line, entry.blade))
-            .collect();
+        let mut known: BTreeMap<_, VecDeque<_>> = BTreeMap::new();
+        if !plan.again {
+            for entry in self.noted::<ImportedNote>(None, None)? {
+                let blades = known.entry(entry.matter.row).or_default();
+                blades.push_back(entry.blade);
+            }
+        }
         let mut rows = Rows {
             map: &map,
             taken: self
@@ -220,13 +235,10 @@ impl Workshop {
                 .into_iter()
                 .map(|row| row.id)
                 .collect(),
-            of_line: known
-                .iter()
-                .filter_map(|(line, blade)| Some((blade.clone()?, *line)))
-                .collect(),
+            of_line: BTreeMap::new(),
             known,
         };
-        let note = |line: u64| ImportedNote {
+        let note = |line: u64, row: Digest| ImportedNote {
             file: plan
                 .file
                 .file_name()
@@ -234,6 +246,7 @@ impl Workshop {
                 .unwrap_or_default(),
             digest: found.digest,
             line,
+            row,
         };
         let mut outcome = ImportOutcome {
             file: plan.file.to_owned(),
@@ -249,11 +262,12 @@ impl Workshop {
         };
         let mut ready = Vec::new();
         for row in &found.table.rows {
-            if let Some(blade) = rows.known.get(&row.line) {
+            let digest = row_digest(row);
+            if let Some(blade) = rows.entered_before(row.line, digest) {
                 outcome.there += 1;
                 outcome.rows.push(ImportedRowLine {
                     line: row.line,
-                    blade: blade.clone(),
+                    blade,
                     fate: RowFate::ThereAlready,
                     values: Vec::new(),
                 });
@@ -265,7 +279,7 @@ impl Workshop {
                     .map_err(|problem| vec![problem])?;
                 let values = made.set.clone();
                 let edit = self
-                    .as_edit(&key, made, &note(row.line), &plan.who, around)
+                    .as_edit(&key, made, &note(row.line, digest), &plan.who, around)
                     .and_then(|edit| edit.sheet().map(|_| edit))
                     .map_err(|error| of_row(row.line, &map, error))?;
                 Ok((key, edit, values))
