@@ -478,7 +478,14 @@ fn a_name_that_people_cannot_compare_is_refused() {
             "Reed\u{202e}bank",
             "U+202E found at character 5, only characters that show are allowed",
         ),
-        ("", "0 characters found, 1 to 64 are allowed"),
+        (
+            "",
+            "no letter found, 1 to 64 characters that show are allowed",
+        ),
+        (
+            " ",
+            "no letter found, 1 to 64 characters that show are allowed",
+        ),
         (&long, "65 characters found, 1 to 64 are allowed"),
         (
             "Reedbank ",

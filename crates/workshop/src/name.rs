@@ -16,7 +16,10 @@ const INVISIBLE: [char; 6] = [
 /// Why a name is not taken for a workshop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum NameError {
-    /// Empty or too long.
+    /// Empty, or nothing but spaces.
+    #[error("workshop name: no letter found, 1 to {LONGEST_NAME} characters that show are allowed")]
+    Empty,
+    /// Too long.
     #[error("workshop name: {found} characters found, 1 to {LONGEST_NAME} are allowed")]
     Length {
         /// Characters found.
@@ -45,6 +48,9 @@ impl NameError {
     /// Returns the next step.
     pub const fn hint(&self) -> &'static str {
         match self {
+            Self::Empty => {
+                "give the name that people know the workshop by, such as \"Reedbank Polishing\": it stands in the certificate of the key and in every record"
+            }
             Self::Length { .. } => {
                 "give a name of at most 64 characters: it stands in the certificate of the key and in every record"
             }
@@ -61,8 +67,11 @@ impl NameError {
 /// # Errors
 /// The first thing that is wrong with it.
 pub fn check_name(name: &str) -> Result<(), NameError> {
+    if name.trim().is_empty() {
+        return Err(NameError::Empty);
+    }
     let found = name.chars().count();
-    if found == 0 || found > LONGEST_NAME {
+    if found > LONGEST_NAME {
         return Err(NameError::Length { found });
     }
     if let Some((index, letter)) = name.chars().enumerate().find(|(_, letter)| hides(*letter)) {
@@ -116,14 +125,20 @@ mod tests {
     fn what_does_not_show_is_refused() {
         let long = "a".repeat(65);
         let cases = [
-            ("", "0 characters found, 1 to 64 are allowed"),
+            (
+                "",
+                "no letter found, 1 to 64 characters that show are allowed",
+            ),
             (&*long, "65 characters found, 1 to 64 are allowed"),
             (" Reed", "a space found at its start, none is allowed there"),
             (
                 "Reed\u{3000}",
                 "a space found at its end, none is allowed there",
             ),
-            ("   ", "a space found at its start, none is allowed there"),
+            (
+                "   ",
+                "no letter found, 1 to 64 characters that show are allowed",
+            ),
             (
                 "Reed\u{202e}bank",
                 "U+202E found at character 5, only characters that show are allowed",
