@@ -603,6 +603,26 @@ fn what_to_ask_is_shown_without_a_workshop() {
         .code(0)
         .json();
     assert!(japan.as_array().unwrap().len() > general.as_array().unwrap().len());
+    // A code without prompts is told, and what is no code refused.
+    let unknown = bench
+        .run(&["intake", "prompts", "--country", "ZZ", "--json"])
+        .code(0);
+    assert!(
+        unknown.err.contains("no prompt for ZZ here"),
+        "{}",
+        unknown.err
+    );
+    assert_eq!(unknown.json(), general);
+    let refused = bench
+        .run(&["intake", "prompts", "--country", "Japan"])
+        .code(1);
+    assert!(
+        refused.err.contains("`Japan` is not a country")
+            && refused.err.contains("hint:")
+            && refused.err.contains("--country JP"),
+        "{}",
+        refused.err
+    );
     for prompt in japan.as_array().unwrap() {
         let source = text(prompt, "source");
         assert!(

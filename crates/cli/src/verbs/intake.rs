@@ -7,8 +7,9 @@ use std::path::{Path, PathBuf};
 
 use clap::builder::PossibleValuesParser;
 use clap::{Args, Subcommand};
+use tangmark_workshop::WorkshopError;
 use tangmark_workshop::intake::{
-    CameAs, FormParcel, INTAKE_FORM, IntakeChange, IntakeForm, prompts,
+    CameAs, FormParcel, INTAKE_FORM, IntakeChange, IntakeForm, prompts, without_prompts,
 };
 use tangmark_workshop::record::BladeKind;
 
@@ -150,7 +151,11 @@ enum What {
 
 pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     if let Some(What::Prompts { country, json }) = &arguments.what {
-        return told::tell_prompts(&prompts(country), *json);
+        let found = prompts(country).map_err(WorkshopError::from)?;
+        if let Some(remark) = without_prompts(country) {
+            say(&format!("note: {remark}"));
+        }
+        return told::tell_prompts(&found, *json);
     }
     let blade = arguments.blade.as_deref().unwrap_or_default();
     if arguments.new {
@@ -220,6 +225,7 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
                 "blade {}: changed, sheet revision {}\n",
                 edited.blade, edited.revision
             ))?;
+            told::tell_remarks(&edited.remarks);
             say(&format!(
                 "look at it with `tangmark intake show {}`; hold the work against it with `tangmark check {}`",
                 edited.blade, edited.blade

@@ -6,7 +6,7 @@ use tangmark_core::record::{Agreement, BladeKind, Money, Sheet, Term as _};
 use tangmark_core::units::Decimal;
 
 use super::form::{FormAgreement, FormParcel, FormPerson, term};
-use super::{IntakeError, IntakeNote, agreement};
+use super::{IntakeError, IntakeNote, agreement, without_prompts};
 use crate::books::Account;
 use crate::edit::{Edit, Edited};
 use crate::journal::{Noted, Who};
@@ -199,6 +199,9 @@ impl Workshop {
                 .ok_or_else(|| IntakeError::NoEntry(blade.to_owned()))?;
             let mut note = old.matter.clone();
             note.add(&change.parcel)?;
+            if let Some(remark) = without_prompts(&change.parcel.countries) {
+                edit.remark(remark);
+            }
             edit.renote(self, &old, &note, who.by, around)?;
             changed.push("parcel");
         }

@@ -111,7 +111,9 @@ impl IntakeError {
             Self::Word { .. } => {
                 "take a word of the list; `tangmark schema terms` shows what each means".to_owned()
             }
-            Self::Country(_) => "write the code of the country, once for each".to_owned(),
+            Self::Country(_) => {
+                "write the code of one country, such as `--country JP`, again for each; see `tangmark intake prompts`".to_owned()
+            }
             Self::Form { .. } => {
                 "compare it with the form that `tangmark intake BLADE --new` prints".to_owned()
             }

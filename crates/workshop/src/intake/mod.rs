@@ -17,7 +17,7 @@ pub use form::{
     CameAs, FormAgreement, FormLook, FormMass, FormParcel, FormPerson, FormPhoto, FormRegistration,
     INTAKE_FORM, IntakeForm,
 };
-pub use prompts::{PROMPTS, Prompt, prompts};
+pub use prompts::{PROMPTS, Prompt, prompts, without_prompts};
 
 use crate::journal::{Matter, Who};
 use crate::stage::Stage;
@@ -57,11 +57,6 @@ impl IntakeNote {
         for hid in &parcel.hid {
             body::hidden(hid)?;
         }
-        for country in &parcel.countries {
-            if !prompts::is_country(country) {
-                return Err(IntakeError::Country(country.chars().take(40).collect()));
-            }
-        }
         if let Some(carrier) = &parcel.carrier {
             self.carrier = Some(carrier.clone());
         }
@@ -76,7 +71,7 @@ impl IntakeNote {
                 }
             }
         }
-        self.prompts_shown = prompts(&self.countries)
+        self.prompts_shown = prompts(&self.countries)?
             .iter()
             .map(|prompt| prompt.id.to_owned())
             .collect();
@@ -156,6 +151,9 @@ impl Workshop {
         };
         note.add(&form.parcel)?;
         let mut edit = Self::begin(blade, body::body(&key, form, &arrival)?);
+        if let Some(remark) = without_prompts(&note.countries) {
+            edit.remark(remark);
+        }
         agreement::check_days(&form.agreement, &edit.body["agreement"], around)?;
         body::photos(&mut edit, &form.photos, &on)?;
         edit.note(self, "", &note, &who, around)?;
@@ -174,7 +172,7 @@ impl Workshop {
             entries: edited.entries,
             photos: form.photos.len(),
             remarks: edited.remarks,
-            prompts: prompts(&note.countries),
+            prompts: prompts(&note.countries)?,
         })
     }
 }

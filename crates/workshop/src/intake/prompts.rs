@@ -3,6 +3,8 @@
 
 use serde::Serialize;
 
+use super::IntakeError;
+
 /// A prompt.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Prompt {
@@ -54,32 +56,67 @@ const EU: &[&str] = &[
     "LT", "LU", "LV", "MT", "NL", "PL", "PT", "RO", "SE", "SI", "SK",
 ];
 
-/// Whether a text has the form of a country's code.
-pub(super) fn is_country(text: &str) -> bool {
-    text.len() == 2 && text.bytes().all(|letter| letter.is_ascii_uppercase())
+/// Whether the prompts of a country, or of the European Union, are for a code.
+fn is_for(country: &str, code: &str) -> bool {
+    code == country || (country == "EU" && EU.contains(&code))
 }
 
 /// Returns the prompts for these countries, those that hold everywhere first. A country without prompts of its own has
-/// these alone.
-pub fn prompts(countries: &[String]) -> Vec<&'static Prompt> {
-    let asked = |country: &str| {
-        countries
-            .iter()
-            .any(|one| one == country || (country == "EU" && EU.contains(&one.as_str())))
-    };
-    PROMPTS
+/// these alone; see [`without_prompts`].
+///
+/// # Errors
+/// When one of them has not the form of a country's code.
+pub fn prompts(countries: &[String]) -> Result<Vec<&'static Prompt>, IntakeError> {
+    let form = |text: &str| text.len() == 2 && text.bytes().all(|one| one.is_ascii_uppercase());
+    if let Some(other) = countries.iter().find(|one| !form(one)) {
+        return Err(IntakeError::Country(other.chars().take(40).collect()));
+    }
+    let asked = |country: &str| countries.iter().any(|one| is_for(country, one));
+    let found = PROMPTS
         .iter()
-        .filter(|prompt| prompt.country.is_none_or(asked))
-        .collect()
+        .filter(|prompt| prompt.country.is_none_or(asked));
+    Ok(found.collect())
+}
+
+/// Says which of these countries have no prompts of their own here, so that a code nobody has does not pass unnoticed.
+pub fn without_prompts(countries: &[String]) -> Option<String> {
+    let known = |code: &String| {
+        let mut own = PROMPTS.iter().filter_map(|prompt| prompt.country);
+        own.any(|country| is_for(country, code))
+    };
+    let unknown: Vec<&str> = countries
+        .iter()
+        .filter(|code| !known(code))
+        .map(String::as_str)
+        .collect();
+    if unknown.is_empty() {
+        return None;
+    }
+    let own = PROMPTS.iter().filter_map(|prompt| prompt.country);
+    let mut own: Vec<&str> = own
+        .map(|country| match country {
+            "EU" => "EU (each of its members)",
+            country => country,
+        })
+        .collect();
+    own.dedup();
+    Some(format!(
+        "there is no prompt for {} here, only the general ones: check the code (ISO 3166-1), and ask the authorities there; \
+         countries with prompts of their own: {}",
+        unknown.join(", "),
+        own.join(", ")
+    ))
 }
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::*;
 
     fn ids(countries: &[&str]) -> Vec<&'static str> {
         let countries: Vec<String> = countries.iter().map(|one| (*one).to_owned()).collect();
-        prompts(&countries).iter().map(|prompt| prompt.id).collect()
+        let found = prompts(&countries).unwrap();
+        found.iter().map(|prompt| prompt.id).collect()
     }
 
     #[test]
@@ -92,6 +129,26 @@ mod tests {
         let both = ids(&["DE", "JP"]);
         assert!(both.contains(&"jp.card") && both.contains(&"eu.import"));
         assert_eq!(ids(&["XX"]), general);
+    }
+
+    #[test]
+    fn a_country_without_prompts_is_told_and_what_is_no_code_refused() {
+        let told = |codes: &[&str]| {
+            let codes: Vec<String> = codes.iter().map(|one| (*one).to_owned()).collect();
+            without_prompts(&codes)
+        };
+        assert_eq!(told(&["JP", "DE", "EU", "GB", "US"]), None);
+        assert_eq!(told(&[]), None);
+        let words = told(&["ZZ", "JP", "UK"]).unwrap();
+        assert!(
+            words.contains("no prompt for ZZ, UK here")
+                && words.ends_with(": JP, EU (each of its members), GB, US"),
+            "{words}"
+        );
+        for other in ["zz", "jp", "Japan", "", "J1", "日"] {
+            let error = prompts(&[other.to_owned()]).unwrap_err();
+            assert!(error.to_string().contains("two capital letters"), "{error}");
+        }
     }
 
     #[test]

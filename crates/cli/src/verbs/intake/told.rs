@@ -26,11 +26,16 @@ pub(super) fn tell_prompts(prompts: &[&Prompt], json: bool) -> Outcome {
     Ok(code::GOOD)
 }
 
-/// Says what was entered, what to ask and what comes next.
-pub(super) fn tell_intake(done: &Intake) -> Outcome {
-    for remark in &done.remarks {
+/// Says what a person should read.
+pub(super) fn tell_remarks(remarks: &[String]) {
+    for remark in remarks {
         say(&format!("note: {}", show::plain(remark)));
     }
+}
+
+/// Says what was entered, what to ask and what comes next.
+pub(super) fn tell_intake(done: &Intake) -> Outcome {
+    tell_remarks(&done.remarks);
     print(&format!(
         "blade {}: entered as {}, sheet revision {}, {} kept\n",
         done.blade,
@@ -55,6 +60,7 @@ pub(super) fn tell_asked(edited: &Edited, shown: &IntakeShown) -> Outcome {
         "blade {}: noted, sheet revision {}\n",
         edited.blade, edited.revision
     ))?;
+    tell_remarks(&edited.remarks);
     let open: Vec<String> = shown
         .points
         .iter()
