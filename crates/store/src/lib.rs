@@ -31,9 +31,9 @@ pub use folder::{FolderStore, LeftOut, OldIndex, RebuildReport, machine_made};
 pub use integrity::{IntegrityReport, Notice, Problem, Progress};
 pub use limits::Limits;
 pub use model::{
-    Attachment, BladeRow, Change, Changed, Draft, DraftEntry, DraftSource, EntryFilter, EntryRow,
-    KeyRow, NewDraft, NewEntry, NewRecord, ObjectKind, ObjectRow, PhotoRow, PluginApproval,
-    RecordRow, Role, SearchHit, StandingFilter, StandingRow,
+    Attachment, BladeRow, Change, Changed, Derived, Draft, DraftEntry, DraftSource, EntryFilter,
+    EntryRow, KeyRow, NewDraft, NewEntry, NewRecord, ObjectKind, ObjectRow, PhotoRow,
+    PluginApproval, RecordRow, Role, SearchHit, StandingFilter, StandingRow,
 };
 pub use sealed::{RecordFacts, read_record};
 pub use store::Store;

@@ -355,11 +355,13 @@ pub struct StandingRow {
     pub source: Option<DraftSource>,
     /// Its remark.
     pub note: String,
-    /// Passes on it.
+    /// Passes of its sealed records and of the newest draft, each once.
     pub passes: u64,
-    /// Sum of the times of its passes, in minutes; none where no pass has one.
+    /// Passes on the newest draft.
+    pub sheet_passes: u64,
+    /// Sum of the times of all passes, in minutes; none where no pass has one.
     pub minutes: Option<Decimal>,
-    /// First mass on it, in grams: before the first pass that was weighed, else of the dimensions.
+    /// First mass, in grams: before the first pass that was weighed, else of the dimensions.
     pub mass_first: Option<Decimal>,
     /// Last mass, in grams: after the last pass that was weighed.
     pub mass_last: Option<Decimal>,
@@ -389,6 +391,33 @@ pub struct StandingRow {
     pub stage_note: Option<String>,
     /// The work on it has ended: it left the workshop.
     pub ended: bool,
+    /// Stops that the last judgement of this very revision after this very record left standing; none where it was not
+    /// judged since.
+    pub judged: Option<u64>,
+}
+
+impl StandingRow {
+    /// Stops that stand unanswered, as far as is known without judging: by the last judgement of the newest draft, or by the
+    /// newest record where the draft is as it was sealed. None where nobody knows. For lists alone: nothing decides by it.
+    pub fn known_stops(&self) -> Option<u64> {
+        let as_sealed = self.tip_revision == self.revision;
+        self.judged.or_else(|| as_sealed.then_some(self.stops))
+    }
+}
+
+/// What a judgement of the newest draft of a blade found.
+#[derive(Debug, Clone, Copy)]
+pub struct Derived<'a> {
+    /// Blade.
+    pub blade: &'a str,
+    /// Revision of the draft that was judged.
+    pub revision: u64,
+    /// Name of the newest record that it was judged after.
+    pub tip: Option<Digest>,
+    /// Stops that stand unanswered.
+    pub stops: u64,
+    /// When it was judged (UTC, RFC 3339).
+    pub at: &'a str,
 }
 
 /// Which lines are asked for, by blade in alphabetical order.

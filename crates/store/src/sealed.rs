@@ -109,6 +109,17 @@ pub fn read_record(bytes: &[u8]) -> Result<RecordFacts, StoreError> {
     Ok(facts)
 }
 
+/// The passes of a sealed record, as it says them; none where the bytes are no record.
+pub(crate) fn passes(bytes: &[u8]) -> Vec<Value> {
+    match read_value(bytes, &Limits::default()) {
+        Ok(Value::Object(mut record)) => match record.remove("passes") {
+            Some(Value::Array(passes)) => passes,
+            _ => Vec::new(),
+        },
+        _ => Vec::new(),
+    }
+}
+
 /// Counts the findings that stop and that nothing in the record answers.
 fn stops(record: &Value) -> u64 {
     let list = |pointer: &str| record.pointer(pointer).and_then(Value::as_array);

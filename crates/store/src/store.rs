@@ -2,10 +2,11 @@
 
 use std::io::Read;
 
+use serde_json::Value;
 use tangmark_core::Digest;
 
 use crate::{
-    Attachment, BladeRow, Change, Changed, Draft, DraftEntry, EntryFilter, EntryRow,
+    Attachment, BladeRow, Change, Changed, Derived, Draft, DraftEntry, EntryFilter, EntryRow,
     IntegrityReport, KeyRow, NewDraft, NewRecord, ObjectKind, ObjectRow, PhotoRow, PluginApproval,
     Progress, RecordRow, Role, SearchHit, StandingFilter, StandingRow, StoreError,
 };
@@ -66,6 +67,14 @@ pub trait Store: Send + Sync {
 
     /// Tells where the blades stand, in order of their keys; no draft and no record is opened for it.
     fn standings(&self, filter: &StandingFilter<'_>) -> Result<Vec<StandingRow>, StoreError>;
+
+    /// Notes for the lists what a judgement found; says whether it was noted. One of a draft that is no longer the newest, or
+    /// after a record that is no longer the newest, is not. Nothing decides by it, and a rebuilt index does not have it.
+    fn note_derived(&self, derived: &Derived<'_>) -> Result<bool, StoreError>;
+
+    /// Returns the passes of the sealed records of a blade as JSON, each once: of a pass in several records the newest counts.
+    /// No record is opened for it.
+    fn sealed_passes(&self, blade: &str) -> Result<Vec<Value>, StoreError>;
 
     /// Finds newest drafts and entries in force that hold all of the words, the last entered first, at most `limit`.
     ///

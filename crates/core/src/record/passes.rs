@@ -1,5 +1,7 @@
 //! Passes: what was done to the steel, one entry a pass.
 
+use std::collections::BTreeSet;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -27,6 +29,25 @@ terms! {
         Clean "clean" "" "clean" "清掃";
         Oil "oil" "油" "oil" "油引き";
     }
+}
+
+/// The passes of an earlier state and of a later one, each once by its key: of a pass in both the later one counts, and those
+/// that the later one leaves out come first.
+///
+/// This is the one rule for which passes a blade has: go through its sealed records, oldest first, then its sheet. `key` gives
+/// the key of a pass; one without a key is like no other.
+pub fn each_pass_once<T>(
+    earlier: Vec<T>,
+    later: Vec<T>,
+    key: impl Fn(&T) -> Option<&str>,
+) -> Vec<T> {
+    let known: BTreeSet<&str> = later.iter().filter_map(&key).collect();
+    let mut all: Vec<T> = earlier
+        .into_iter()
+        .filter(|pass| key(pass).is_none_or(|key| !known.contains(key)))
+        .collect();
+    all.extend(later);
+    all
 }
 
 impl Operation {

@@ -1,10 +1,11 @@
 //! The journal, changes of several things at once, lists and search.
 
 use serde_json::{Value, json};
+use tangmark_core::Digest;
 
 use super::{TIME, add_blade, record_value, refused, save};
 use crate::{
-    BladeRow, Change, DraftSource, EntryFilter, NewDraft, NewEntry, StandingFilter, Store,
+    BladeRow, Change, Derived, DraftSource, EntryFilter, NewDraft, NewEntry, StandingFilter, Store,
 };
 
 const DAY: &str = "2026-11-25";
@@ -314,6 +315,103 @@ pub(super) fn standings(store: &dyn Store) {
         [""; 0]
     );
     refused(store.standing("z"), "blade `z` is not in this workshop");
+}
+
+pub(super) fn sealed_passes(store: &dyn Store) {
+    add_blade(store, "b");
+    let pass = |id: &str, minutes: &str| json!({ "id": id, "on": "2026-04-01", "time": { "value": minutes } });
+    let sheet =
+        |passes: Value| json!({ "blade": { "id": "b", "title": "Long" }, "passes": passes });
+    let numbers = || {
+        let line = store.standing("b").unwrap();
+        let minutes = line.minutes.unwrap().to_string();
+        (line.passes, line.sheet_passes, minutes)
+    };
+    save(store, "b", None, &sheet(json!([pass("p1", "30")]))).unwrap();
+    let seal = |sequence: u64, previous: Option<Digest>, passes: Value| {
+        let mut record = record_value("b", sequence, previous, "m");
+        record["passes"] = passes;
+        let bytes = tangmark_core::json::canonical_bytes(&record).unwrap();
+        super::append(store, &bytes).unwrap().name
+    };
+    let first = seal(1, None, json!([pass("p1", "30"), pass("p2", "10")]));
+    assert_eq!(
+        numbers(),
+        (2, 1, "40".to_owned()),
+        "as soon as it is sealed"
+    );
+    // What the sheet says of a pass counts; what it leaves out stays.
+    save(
+        store,
+        "b",
+        Some(1),
+        &sheet(json!([pass("p2", "15"), pass("p3", "1")])),
+    )
+    .unwrap();
+    assert_eq!(numbers(), (3, 2, "46".to_owned()));
+    seal(2, Some(first), json!([pass("p1", "35")]));
+    assert_eq!(
+        numbers(),
+        (3, 2, "51".to_owned()),
+        "the newest record counts"
+    );
+    let sealed = store.sealed_passes("b").unwrap();
+    assert_eq!(sealed, [pass("p2", "10"), pass("p1", "35")]);
+    refused(
+        store.sealed_passes("z"),
+        "blade `z` is not in this workshop",
+    );
+}
+
+pub(super) fn derived(store: &dyn Store) {
+    add_blade(store, "b");
+    let known = || store.standing("b").unwrap().known_stops();
+    assert_eq!(known(), Some(0), "there is nothing to judge");
+    let note = |revision: u64, tip: Option<Digest>, stops: u64| {
+        let derived = Derived {
+            blade: "b",
+            revision,
+            tip,
+            stops,
+            at: TIME,
+        };
+        store.note_derived(&derived).unwrap()
+    };
+    assert!(!note(1, None, 1), "no draft was judged");
+    save(store, "b", None, &json!({ "mark": 1 })).unwrap();
+    assert_eq!(known(), None);
+    assert!(note(1, None, 2));
+    assert_eq!(known(), Some(2));
+    assert_eq!(
+        store.standings(&StandingFilter::default()).unwrap()[0].judged,
+        Some(2)
+    );
+    // A judgement is of its revision after its record and of no other.
+    save(store, "b", Some(1), &json!({ "mark": 2 })).unwrap();
+    assert_eq!(known(), None);
+    assert!(!note(1, None, 2));
+    assert!(note(2, None, 0));
+    assert_eq!(known(), Some(0));
+    let record = record_value("b", 1, None, "m");
+    let bytes = tangmark_core::json::canonical_bytes(&record).unwrap();
+    let tip = super::append(store, &bytes).unwrap().name;
+    assert_eq!(known(), None);
+    assert!(!note(2, None, 0));
+    assert!(note(2, Some(tip), 3));
+    assert_eq!(known(), Some(3));
+    // Other plugins may find something else.
+    let approval = crate::PluginApproval {
+        name: "triage".to_owned(),
+        digest: tip,
+        approved_at: TIME.to_owned(),
+    };
+    store.approve_plugin(&approval).unwrap();
+    assert_eq!(known(), None);
+    assert!(note(2, Some(tip), 1));
+    store.approve_plugin(&approval).unwrap();
+    assert_eq!(known(), Some(1), "nothing changed");
+    assert!(store.withdraw_approval("triage", &tip).unwrap());
+    assert_eq!(known(), None);
 }
 
 pub(super) fn search(store: &dyn Store) {

@@ -58,6 +58,8 @@ const CASES: &[(&str, Case)] = &[
     ("journal", journal::journal),
     ("change", journal::change),
     ("standings", journal::standings),
+    ("sealed_passes", journal::sealed_passes),
+    ("derived", journal::derived),
     ("search", journal::search),
     ("check_is_sound", check_is_sound),
 ];

@@ -219,6 +219,7 @@ fn follow(transaction: &Transaction<'_>, row: &DraftRow, body: &Value) -> Result
         note,
         body,
     )?;
+    standing::work(transaction, &row.blade, body)?;
     search::put_draft(transaction, &row.blade, body)
 }
 
@@ -232,6 +233,14 @@ pub(super) fn follow_newest(transaction: &Transaction<'_>, blade: &str) -> Resul
         Ok(body) => follow(transaction, &row, &body),
         Err(_) => Ok(()),
     }
+}
+
+/// Derives anew what is counted over sealed passes and those of the newest draft.
+pub(super) fn follow_work(transaction: &Transaction<'_>, blade: &str) -> Result<(), StoreError> {
+    let body = newest(transaction, blade)?
+        .and_then(|row| serde_json::from_str(&row.body).ok())
+        .unwrap_or(Value::Null);
+    standing::work(transaction, blade, &body)
 }
 
 impl FolderStore {

@@ -6,7 +6,7 @@ use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 use tangmark_core::Digest;
 
 use super::{
-    FolderStore, count, digest_at, optional_digest_at, registry, standing, uncount,
+    FolderStore, count, digest_at, drafts, optional_digest_at, registry, standing, uncount,
     write::{self, Sealing, object_row},
 };
 use crate::{
@@ -217,11 +217,14 @@ impl FolderStore {
                 expect_draft(transaction, &facts.blade, revision)?;
             }
             let says = (facts.decision.clone(), facts.stops);
+            let passes = sealed::passes(record.bytes);
             let row = row_of(facts, record.sealed_at.to_owned(), record.draft_revision);
             Ok(Sealing::New(Box::new(move |transaction| {
                 let fail = |error| StoreError::index(APPEND, error);
                 insert(transaction, &row).map_err(fail)?;
                 standing::record(transaction, &row, says.0.as_deref(), says.1).map_err(fail)?;
+                standing::add_sealed(transaction, &row.blade, passes)?;
+                drafts::follow_work(transaction, &row.blade)?;
                 if let Some((attachment, link)) = tie {
                     insert_attachment(transaction, &attachment, &link).map_err(fail)?;
                 }

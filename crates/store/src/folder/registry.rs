@@ -1,6 +1,6 @@
 //! Blades, photos, approvals, settings and keys.
 
-use rusqlite::{Connection, OptionalExtension, Row, params};
+use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 use tangmark_core::Digest;
 
 use super::{
@@ -176,6 +176,14 @@ pub(super) fn insert_photo(connection: &Connection, photo: &PhotoRow) -> Result<
         .map_err(|error| StoreError::index(NOTE_PHOTO, error))
 }
 
+/// Forgets what judgements found where `changed` approvals changed: other plugins may find something else. Returns `changed`.
+fn forget_derived(transaction: &Transaction<'_>, changed: usize) -> rusqlite::Result<usize> {
+    if changed > 0 {
+        transaction.execute("DELETE FROM derived", [])?;
+    }
+    Ok(changed)
+}
+
 impl FolderStore {
     pub(super) fn do_add_blade(&self, blade: &BladeRow) -> Result<(), StoreError> {
         const ACTION: &str = "enter the blade";
@@ -215,6 +223,7 @@ impl FolderStore {
                     "INSERT INTO plugin_approval (name, digest, approved_at) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING",
                     params![approval.name, approval.digest.to_string(), approval.approved_at],
                 )
+                .and_then(|added| forget_derived(transaction, added))
                 .map(drop)
                 .map_err(|error| StoreError::index(ACTION, error))
         })
@@ -232,6 +241,7 @@ impl FolderStore {
                     "DELETE FROM plugin_approval WHERE name = ?1 AND digest = ?2",
                     [name, &digest.to_string()],
                 )
+                .and_then(|removed| forget_derived(transaction, removed))
                 .map(|removed| removed > 0)
                 .map_err(|error| StoreError::index(ACTION, error))
         })

@@ -4,11 +4,16 @@
 
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 use serde_json::Value;
-use tangmark_core::{Digest, record::PartialDate, units::Decimal};
+use tangmark_core::{
+    Digest,
+    record::{PartialDate, each_pass_once},
+    units::Decimal,
+};
 
-use super::{count, drafts, journal, optional_digest_at, records, registry, uncount};
+use super::{FolderStore, count, drafts, journal, optional_digest_at, records, registry, uncount};
 use crate::{
-    BladeRow, DraftSource, RecordRow, StandingFilter, StandingRow, StoreError, sealed, text,
+    BladeRow, Derived, DraftSource, RecordRow, StandingFilter, StandingRow, StoreError, sealed,
+    text,
 };
 
 const ACTION: &str = "bring the list of blades up to date";
@@ -21,14 +26,14 @@ pub(super) const STAGE: &str = "stage";
 pub(super) fn enter(connection: &Connection, blade: &BladeRow) -> rusqlite::Result<()> {
     connection
         .execute(
-            "INSERT INTO standing (blade, title, note, passes, records, stops, ended)
-             VALUES (?1, ?2, '', 0, 0, 0, 0)",
+            "INSERT INTO standing (blade, title, note, passes, sheet_passes, records, stops, ended)
+             VALUES (?1, ?2, '', 0, 0, 0, 0, 0)",
             params![blade.id, blade.title],
         )
         .map(drop)
 }
 
-/// What a draft says of the work so far.
+/// What sealed records and a draft say of the work so far.
 struct Work {
     passes: usize,
     minutes: Option<Decimal>,
@@ -37,9 +42,9 @@ struct Work {
 }
 
 impl Work {
-    fn of(body: &Value) -> Self {
+    /// Reads the body of a draft and all passes, sealed ones among them.
+    fn of(body: &Value, passes: &[Value]) -> Self {
         let decimal = |value: &Value| value["value"].as_str()?.parse::<Decimal>().ok();
-        let passes: &[Value] = body["passes"].as_array().map_or(&[], Vec::as_slice);
         let minutes = passes
             .iter()
             .filter_map(|pass| decimal(&pass["time"]))
@@ -130,14 +135,11 @@ pub(super) fn draft(
     origin: (&str, &str),
     body: &Value,
 ) -> Result<(), StoreError> {
-    let work = Work::of(body);
     let words = |pointer: &str| body.pointer(pointer).and_then(Value::as_str);
-    let written = |decimal: Option<Decimal>| decimal.map(|decimal| decimal.to_string());
     transaction
         .execute(
             "UPDATE standing SET title = coalesce(?2, title), kind = ?3, revision = ?4, saved_at = ?5, source = ?6,
-                 note = ?7, passes = ?8, minutes = ?9, mass_first = ?10, mass_last = ?11, return_by = ?12,
-                 examined = ?13, planned = ?14
+                 note = ?7, return_by = ?8, examined = ?9, planned = ?10
              WHERE blade = ?1",
             params![
                 blade,
@@ -147,10 +149,6 @@ pub(super) fn draft(
                 saved_at,
                 origin.0,
                 origin.1,
-                count(work.passes as u64),
-                written(work.minutes),
-                written(work.mass_first),
-                written(work.mass_last),
                 words("/agreement/return_by"),
                 examined(body),
                 planned(body),
@@ -158,6 +156,107 @@ pub(super) fn draft(
         )
         .map(drop)
         .map_err(|error| StoreError::index(ACTION, error))
+}
+
+/// Follows what the newest draft and the sealed records say of the work; `body` is the draft's, null where there is none.
+pub(super) fn work(
+    transaction: &Transaction<'_>,
+    blade: &str,
+    body: &Value,
+) -> Result<(), StoreError> {
+    let on_sheet = body["passes"].as_array().cloned().unwrap_or_default();
+    let sheet_passes = on_sheet.len();
+    let passes = each_pass_once(sealed_passes(transaction, blade)?, on_sheet, key_of_pass);
+    let work = Work::of(body, &passes);
+    let written = |decimal: Option<Decimal>| decimal.map(|decimal| decimal.to_string());
+    transaction
+        .execute(
+            "UPDATE standing SET passes = ?2, sheet_passes = ?3, minutes = ?4, mass_first = ?5, mass_last = ?6
+             WHERE blade = ?1",
+            params![
+                blade,
+                count(work.passes as u64),
+                count(sheet_passes as u64),
+                written(work.minutes),
+                written(work.mass_first),
+                written(work.mass_last),
+            ],
+        )
+        .map(drop)
+        .map_err(|error| StoreError::index(ACTION, error))
+}
+
+fn key_of_pass(pass: &Value) -> Option<&str> {
+    pass["id"].as_str()
+}
+
+/// Adds the passes of the record that was sealed after those which are kept.
+pub(super) fn add_sealed(
+    transaction: &Transaction<'_>,
+    blade: &str,
+    passes: Vec<Value>,
+) -> Result<(), StoreError> {
+    if passes.is_empty() {
+        return Ok(());
+    }
+    let all = each_pass_once(sealed_passes(transaction, blade)?, passes, key_of_pass);
+    transaction
+        .execute(
+            "INSERT INTO sealed_passes (blade, passes) VALUES (?1, ?2)
+             ON CONFLICT (blade) DO UPDATE SET passes = excluded.passes",
+            params![blade, Value::Array(all).to_string()],
+        )
+        .map(drop)
+        .map_err(|error| StoreError::index(ACTION, error))
+}
+
+/// The passes of the sealed records of a blade, each once.
+pub(super) fn sealed_passes(
+    connection: &Connection,
+    blade: &str,
+) -> Result<Vec<Value>, StoreError> {
+    let text: Option<String> = connection
+        .query_row(
+            "SELECT passes FROM sealed_passes WHERE blade = ?1",
+            [blade],
+            |row| row.get(0),
+        )
+        .optional()
+        .map_err(|error| StoreError::index(READ, error))?;
+    let damaged = |error| StoreError::Index {
+        action: READ,
+        trouble: crate::Trouble::Damaged,
+        source: Box::new(error),
+    };
+    text.map_or(Ok(Vec::new()), |text| {
+        serde_json::from_str(&text).map_err(damaged)
+    })
+}
+
+impl FolderStore {
+    pub(super) fn do_note_derived(&self, derived: &Derived<'_>) -> Result<bool, StoreError> {
+        const ACTION: &str = "note what a judgement found";
+        text::time("at", derived.at)?;
+        self.write(ACTION, |transaction| {
+            transaction
+                .execute(
+                    "INSERT INTO derived (blade, revision, tip, stops, at)
+                     SELECT blade, revision, tip, ?4, ?5 FROM standing
+                     WHERE blade = ?1 AND revision = ?2 AND tip IS ?3
+                     ON CONFLICT (blade) DO UPDATE SET
+                         revision = excluded.revision, tip = excluded.tip, stops = excluded.stops, at = excluded.at",
+                    params![
+                        derived.blade,
+                        count(derived.revision),
+                        derived.tip.map(|tip| tip.to_string()),
+                        count(derived.stops),
+                        derived.at
+                    ],
+                )
+                .map(|rows| rows > 0)
+                .map_err(|error| StoreError::index(ACTION, error))
+        })
+    }
 }
 
 /// Follows the newest record.
@@ -215,20 +314,34 @@ pub(super) fn fill(
             .execute("DELETE FROM standing WHERE blade = ?1", [&blade.id])
             .map_err(fail)?;
         enter(transaction, &blade).map_err(fail)?;
+        transaction
+            .execute("DELETE FROM sealed_passes WHERE blade = ?1", [&blade.id])
+            .map_err(fail)?;
+        let rows = records::all(transaction, Some(&blade.id))?;
+        let mut newest = None;
+        for row in &rows {
+            newest = object(&row.object);
+            let passes = newest.as_deref().map(sealed::passes);
+            add_sealed(transaction, &blade.id, passes.unwrap_or_default())?;
+        }
         drafts::follow_newest(transaction, &blade.id)?;
+        drafts::follow_work(transaction, &blade.id)?;
         stage(transaction, &blade.id)?;
-        if let Some(tip) = records::tip(transaction, &blade.id)? {
-            let facts = object(&tip.object).and_then(|bytes| sealed::read_record(&bytes).ok());
+        if let Some(tip) = rows.last() {
+            let facts = newest.and_then(|bytes| sealed::read_record(&bytes).ok());
             let (decision, stops) = facts.map_or((None, 0), |facts| (facts.decision, facts.stops));
-            record(transaction, &tip, decision.as_deref(), stops).map_err(fail)?;
+            record(transaction, tip, decision.as_deref(), stops).map_err(fail)?;
         }
     }
     journal::index_all(transaction)
 }
 
+/// The last one counts a judgement of this very revision after this very record, and of no other.
 const COLUMNS: &str = "blade, title, kind, revision, saved_at, source, note, passes, minutes, mass_first, mass_last, \
                        return_by, examined, planned, records, tip, purpose, tip_revision, decision, stops, stage, stage_since, \
-                       stage_note, ended";
+                       stage_note, ended, sheet_passes, \
+                       (SELECT derived.stops FROM derived WHERE derived.blade = standing.blade \
+                        AND derived.revision = standing.revision AND derived.tip IS standing.tip)";
 
 /// A line with the word of its source still to be read.
 type Raw = (StandingRow, Option<String>);
@@ -267,6 +380,8 @@ fn read_row(row: &Row<'_>) -> rusqlite::Result<Raw> {
             stage_since: row.get(21)?,
             stage_note: row.get(22)?,
             ended: row.get(23)?,
+            sheet_passes: uncount(row.get(24)?),
+            judged: number(25)?,
         },
         row.get(5)?,
     ))

@@ -2,11 +2,12 @@
 
 use std::io::Read;
 
+use serde_json::Value;
 use tangmark_core::Digest;
 
 use super::{FolderStore, journal, records, registry, search, standing, write::object_row};
 use crate::{
-    Attachment, BladeRow, Change, Changed, Draft, DraftEntry, EntryFilter, EntryRow,
+    Attachment, BladeRow, Change, Changed, Derived, Draft, DraftEntry, EntryFilter, EntryRow,
     IntegrityReport, KeyRow, NewDraft, NewRecord, ObjectKind, ObjectRow, PhotoRow, PluginApproval,
     Progress, RecordRow, SearchHit, StandingFilter, StandingRow, Store, StoreError,
 };
@@ -69,6 +70,16 @@ impl Store for FolderStore {
 
     fn standings(&self, filter: &StandingFilter<'_>) -> Result<Vec<StandingRow>, StoreError> {
         standing::list(&self.connection(), filter)
+    }
+
+    fn note_derived(&self, derived: &Derived<'_>) -> Result<bool, StoreError> {
+        self.do_note_derived(derived)
+    }
+
+    fn sealed_passes(&self, blade: &str) -> Result<Vec<Value>, StoreError> {
+        let connection = self.connection();
+        registry::expect_blade(&connection, blade)?;
+        standing::sealed_passes(&connection, blade)
     }
 
     fn search(&self, words: &str, limit: usize) -> Result<Vec<SearchHit>, StoreError> {

@@ -36,6 +36,7 @@ CREATE TABLE standing (
     source TEXT,
     note TEXT NOT NULL,
     passes INTEGER NOT NULL,
+    sheet_passes INTEGER NOT NULL,
     minutes TEXT,
     mass_first TEXT,
     mass_last TEXT,
@@ -55,6 +56,22 @@ CREATE TABLE standing (
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX standing_ended ON standing (ended, blade);
 CREATE INDEX standing_stage ON standing (stage, blade);
+
+-- The passes of the sealed records of a blade, each once, so that counting them opens no record.
+CREATE TABLE sealed_passes (
+    blade TEXT NOT NULL PRIMARY KEY REFERENCES blade (id),
+    passes TEXT NOT NULL CHECK (json_valid(passes))
+) STRICT, WITHOUT ROWID;
+
+-- What the last judgement of a sheet found, for lists alone: it holds for this revision after this record and for no other.
+-- Nothing decides by it, and it may be lost: the next judgement writes it anew.
+CREATE TABLE derived (
+    blade TEXT NOT NULL PRIMARY KEY REFERENCES blade (id),
+    revision INTEGER NOT NULL,
+    tip TEXT,
+    stops INTEGER NOT NULL,
+    at TEXT NOT NULL
+) STRICT, WITHOUT ROWID;
 
 -- Words of the newest draft of each blade and of entries in force. The words themselves stand in `draft` and `entry`.
 CREATE TABLE search_row (

@@ -22,7 +22,7 @@ fn behaves_as_every_store() {
             .join(number.fetch_add(1, Ordering::Relaxed).to_string());
         Box::new(FolderStore::create(&dir).unwrap())
     });
-    assert_eq!(cases, 22);
+    assert_eq!(cases, 24);
 }
 
 #[test]

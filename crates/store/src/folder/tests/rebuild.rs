@@ -5,8 +5,8 @@ use tangmark_core::Digest;
 
 use super::{dump, filled, new_folder};
 use crate::{
-    Attachment, FolderStore, Limits, NewRecord, ObjectKind, OldIndex, RebuildReport, Role, Store,
-    conformance, sealed,
+    Attachment, Derived, FolderStore, Limits, NewRecord, ObjectKind, OldIndex, RebuildReport, Role,
+    Store, conformance, sealed,
 };
 
 fn rebuild(dir: &std::path::Path) -> RebuildReport {
@@ -209,6 +209,30 @@ fn drafts_survive_a_partly_readable_index() {
         Some(2)
     );
     assert_eq!(store.setting("name").unwrap(), None);
+}
+
+#[test]
+fn what_judgements_found_may_be_lost() {
+    let (_temp, dir) = filled();
+    let store = FolderStore::open(&dir).unwrap();
+    let line = store.standing("katana-1").unwrap();
+    let derived = Derived {
+        blade: "katana-1",
+        revision: line.revision.unwrap(),
+        tip: line.tip,
+        stops: 2,
+        at: conformance::TIME,
+    };
+    assert!(store.note_derived(&derived).unwrap());
+    let judged = store.standing("katana-1").unwrap();
+    assert_eq!(judged.known_stops(), Some(2));
+    drop(store);
+    rebuild(&dir);
+    let store = FolderStore::open(&dir).unwrap();
+    let rebuilt = store.standing("katana-1").unwrap();
+    assert_eq!((rebuilt.judged, rebuilt.passes), (None, judged.passes));
+    assert!(store.note_derived(&derived).unwrap());
+    assert_eq!(store.standing("katana-1").unwrap(), judged);
 }
 
 #[test]
