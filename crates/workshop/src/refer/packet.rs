@@ -252,8 +252,12 @@ pub(super) fn make(
 fn bytes_of(source: &Source) -> Result<Vec<u8>, WorkshopError> {
     match source {
         Source::Bytes(bytes) => Ok(bytes.clone()),
-        Source::File { path, digest, .. } => {
-            let bytes = fs::read(path).map_err(|error| WorkshopError::file("read", path, error))?;
+        Source::File {
+            path,
+            length,
+            digest,
+        } => {
+            let bytes = input::whole(path, *length)?;
             if Digest::of(&bytes) == *digest {
                 return Ok(bytes);
             }
@@ -283,7 +287,7 @@ impl Writing<'_> {
     /// Puts a file that was written into the list.
     fn count(&mut self, name: &str) -> Result<(), WorkshopError> {
         let path = self.root.join(name);
-        let bytes = fs::read(&path).map_err(|error| WorkshopError::file("read", &path, error))?;
+        let bytes = input::whole(&path, LONGEST_FILE)?;
         self.digests.insert(name.to_owned(), Digest::of(&bytes));
         Ok(())
     }
@@ -327,4 +331,29 @@ pub(super) fn packed(record: &Record) -> &[String] {
         .referral
         .as_ref()
         .map_or(&[], |referral| &referral.packed)
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn of_a_kept_file_no_more_is_read_than_was_kept() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("photo.jpg");
+        fs::write(&path, b"four").unwrap();
+        let source = Source::File {
+            path: path.clone(),
+            length: 4,
+            digest: Digest::of(b"four"),
+        };
+        assert_eq!(bytes_of(&source).unwrap(), b"four");
+        let said = || bytes_of(&source).unwrap_err().to_string();
+        fs::write(&path, b"five").unwrap();
+        assert!(said().contains("not those that were kept"), "{}", said());
+        // What grew is refused for its length, and not read to its end first.
+        fs::write(&path, b"four and more").unwrap();
+        assert!(said().contains("at most 4 bytes"), "{}", said());
+    }
 }
