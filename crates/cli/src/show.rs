@@ -13,6 +13,7 @@ macro_rules! add {
     }};
 }
 pub(crate) use add;
+pub(crate) use tangmark_workshop::counted;
 
 /// Longest text of a stranger that is printed on one line, in characters.
 const LONGEST: usize = 600;
@@ -104,13 +105,24 @@ pub(crate) fn dotted(pointer: &str) -> String {
     }
 }
 
-/// Returns `1 blade` or `3 blades`.
-pub(crate) fn counted(count: usize, one: &str) -> String {
-    if count == 1 {
-        format!("1 {one}")
-    } else {
-        format!("{count} {one}s")
+/// The stops that stand, for a list: `held 2`, a dash, or `?` where the newest sheet was not judged yet.
+pub(crate) fn held(stops: Option<u64>) -> String {
+    match stops {
+        None => "?".to_owned(),
+        Some(0) => "-".to_owned(),
+        Some(stops) => format!("held {stops}"),
     }
+}
+
+/// Says on the error stream which blades of a list nobody judged yet.
+pub(crate) fn say_not_judged<'a>(mut blades: impl Iterator<Item = &'a str>) {
+    let Some(first) = blades.next() else {
+        return;
+    };
+    say(&format!(
+        "{} not judged since the last change, `?` under `held`: `tangmark check {first}` judges the first",
+        counted(blades.count() + 1, "blade"),
+    ));
 }
 
 /// Tells progress on the error stream, at most once for every twentieth of the way.

@@ -6,7 +6,7 @@ mod common;
 use std::fs;
 use std::process::Command;
 
-use common::{Bench, Ran, text};
+use common::{Bench, Ran, edit, sheet, text};
 use serde_json::{Value, json};
 
 fn list(bench: &Bench, more: &[&str]) -> Vec<Value> {
@@ -81,7 +81,7 @@ fn the_list_says_what_comes_next_at_every_turn() {
     bench.put("gorge");
     bench.seal("gorge", "intake", "set_aside").code(0);
     let gorge = line(&bench, "gorge");
-    assert_eq!(gorge["held"], true);
+    assert_eq!((&gorge["held"], &gorge["stops"]), (&json!(true), &json!(1)));
     assert_eq!(
         gorge["next"]["what"],
         "answer the stop: tangmark check gorge"
@@ -92,10 +92,79 @@ fn the_list_says_what_comes_next_at_every_turn() {
     assert!(told.contains("held") && told.contains("late"), "{told}");
     let worked = set(&bench, "gorge", "foundation", &[]).code(0);
     assert!(
-        worked.err.contains("a stop stands on its newest record"),
+        worked
+            .err
+            .contains("a stop stands on it: no pass is logged"),
         "{}",
         worked.err
     );
+}
+
+#[test]
+fn the_lists_tell_a_held_sheet_before_it_is_sealed() {
+    let bench = Bench::with_workshop("Reedbank Polishing");
+    bench.put("gorge");
+    bench.put("heron");
+    let stops = |blade: &str| {
+        let staged = line(&bench, blade)["stops"].clone();
+        let listed = bench.work(&["blade", "list", "--json"]).code(0).json();
+        let mut blades = listed.as_array().unwrap().iter();
+        let one = blades.find(|one| one["id"] == blade).unwrap();
+        assert_eq!(one["stops"], staged, "one number in both lists");
+        let held = staged.as_u64().map(|stops| stops > 0);
+        assert_eq!(one["held"], json!(held));
+        staged
+    };
+    let told = |list: &str| {
+        let ran = bench.work(&[list, "list"]).code(0);
+        let lines = ran.out.lines().map(|line| {
+            let words: Vec<&str> = line.split_whitespace().collect();
+            words.join(" ")
+        });
+        (lines.collect::<Vec<_>>(), ran.err)
+    };
+    // Nobody judged them yet: that is said, and not that nothing holds them.
+    assert_eq!((stops("gorge"), stops("heron")), (Value::Null, Value::Null));
+    for list in ["stage", "blade"] {
+        let (lines, err) = told(list);
+        assert!(lines[1].starts_with("gorge ") && lines[1].contains(" ? "));
+        assert!(
+            err.contains("2 blades not judged since the last change")
+                && err.contains("`tangmark check gorge`"),
+            "{err}"
+        );
+    }
+    bench.work(&["check", "heron"]).code(0);
+    assert_eq!((stops("gorge"), stops("heron")), (Value::Null, json!(0)));
+    // The hold is derived and not looked up: a pass is refused on the sheet that the list knows nothing of.
+    let pass = ["pass", "start", "gorge", "--zone", "ground"];
+    let refused = bench.work(&pass).code(1);
+    assert!(
+        refused.err.contains("blade `gorge` is held"),
+        "{}",
+        refused.err
+    );
+    assert_eq!(stops("gorge"), 1);
+    assert_eq!(
+        next(&bench, "gorge"),
+        "answer the stop: tangmark check gorge"
+    );
+    for list in ["stage", "blade"] {
+        let (lines, err) = told(list);
+        assert!(lines[1].contains(" held 1 "), "{lines:?}");
+        assert_eq!(err, "");
+    }
+    // Any change of the sheet makes it one that was not judged; so does a lost index, and the hold is there all the same.
+    bench
+        .put_text(&edit(&sheet("heron"), "title = \"", "title = \"The "))
+        .code(0);
+    assert_eq!((stops("gorge"), stops("heron")), (json!(1), Value::Null));
+    bench.work(&["store", "rebuild"]).code(0);
+    assert_eq!(stops("gorge"), Value::Null);
+    bench.work(&pass).code(1);
+    assert_eq!(stops("gorge"), 1);
+    bench.seal("gorge", "intake", "set_aside").code(0);
+    assert_eq!(stops("gorge"), 1);
 }
 
 #[test]

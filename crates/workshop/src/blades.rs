@@ -48,6 +48,10 @@ pub struct BladeLine {
     pub revision: Option<u64>,
     /// Stage of the work; none before one was set.
     pub stage: Option<Stage>,
+    /// A stop stands unanswered; none where the newest sheet was not judged yet.
+    pub held: Option<bool>,
+    /// So many stops do.
+    pub stops: Option<u64>,
 }
 
 /// Whether a sheet was made of a received record and nothing was entered since, by its source and remark.
@@ -107,6 +111,7 @@ impl Workshop {
             }
             Some(_) => BladeState::ChangedSinceSealed,
         };
+        let stops = row.known_stops();
         // After the index was lost only the record knows the title.
         let title = if row.revision.is_none() && row.title == row.blade && row.tip.is_some() {
             self.pick(&row.blade, None)?.record.blade.title
@@ -115,6 +120,8 @@ impl Workshop {
         };
         Ok(BladeLine {
             stage: stage_of(&row),
+            held: stops.map(|stops| stops > 0),
+            stops,
             id: row.blade,
             title,
             kind: row.kind,

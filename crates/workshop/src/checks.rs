@@ -14,7 +14,7 @@ use tangmark_core::record::{
 use tangmark_core::units::{Decimal, Unit};
 use tangmark_host::{Given, PluginOutcome, discover};
 use tangmark_plugin as plugin;
-use tangmark_store::StoreError;
+use tangmark_store::{Derived, Store as _, StoreError};
 
 use crate::carried::carried;
 use crate::try_plugin::about;
@@ -89,6 +89,8 @@ pub(crate) struct Judged {
     pub(crate) overrides: Vec<Override>,
     /// Sealed records of the blade, oldest first.
     pub(crate) records: Vec<Record>,
+    /// Name of the newest.
+    pub(crate) tip: Option<Digest>,
 }
 
 /// What the plugins said, before it is bound to a record.
@@ -108,7 +110,7 @@ pub(crate) struct Question<'a> {
 }
 
 impl Workshop {
-    /// Checks the newest sheet of a blade; nothing is written.
+    /// Checks the newest sheet of a blade. Nothing is written but how many stops stand, for the lists.
     ///
     /// # Errors
     /// When there is no sheet. A plugin that fails is a finding, not an error.
@@ -118,7 +120,45 @@ impl Workshop {
         around: &Surroundings<'_>,
     ) -> Result<CheckReport, WorkshopError> {
         let (sheet, revision) = self.sheet(blade)?;
-        Ok(self.judge_sheet(&sheet, revision, around)?.report)
+        Ok(self.judge_kept(&sheet, revision, around)?.report)
+    }
+
+    /// Checks the newest sheet of a blade as it is kept, and notes for the lists how many stops stand.
+    pub(crate) fn judge_kept(
+        &self,
+        sheet: &Sheet,
+        revision: u64,
+        around: &Surroundings<'_>,
+    ) -> Result<Judged, WorkshopError> {
+        let judged = self.judge_sheet(sheet, revision, around)?;
+        let blade = sheet.blade.id.as_str();
+        self.note_judged(
+            blade,
+            revision,
+            judged.tip,
+            judged.report.stops.len(),
+            around,
+        );
+        Ok(judged)
+    }
+
+    /// Notes for the lists how many stops a judgement of the newest sheet left standing. The hold is derived without it, so
+    /// where it cannot be written nothing else fails: the lists then say that the sheet was not judged.
+    pub(crate) fn note_judged(
+        &self,
+        blade: &str,
+        revision: u64,
+        tip: Option<Digest>,
+        stops: usize,
+        around: &Surroundings<'_>,
+    ) {
+        let _ = self.store().note_derived(&Derived {
+            blade,
+            revision,
+            tip,
+            stops: u64::try_from(stops).unwrap_or(u64::MAX),
+            at: around.now.as_str(),
+        });
     }
 
     /// Checks a sheet of a blade, kept or not, against the sealed records of the blade.
@@ -134,6 +174,7 @@ impl Workshop {
             Err(WorkshopError::Store(StoreError::UnknownBlade(_))) => Vec::new(),
             history => history?,
         };
+        let tip = history.last().map(|kept| kept.row.name);
         let values: Vec<Value> = history.iter().map(|kept| kept.value.clone()).collect();
         let records: Vec<Record> = history.into_iter().map(|kept| kept.record).collect();
         let input = Digest::from_bytes([0; 32]);
@@ -145,10 +186,7 @@ impl Workshop {
             },
             around,
         )?;
-        let overrides: Vec<Override> = records
-            .last()
-            .map(|record| record.overrides.clone())
-            .unwrap_or_default();
+        let overrides = hold::overrides_in_force(&records, None);
         let stays = carried(&records, sheet, &overrides, &found.public);
         found.public.extend(stays);
         let hold = HoldInput {
@@ -191,6 +229,7 @@ impl Workshop {
             report,
             overrides,
             records,
+            tip,
         })
     }
 

@@ -113,6 +113,7 @@ impl Workshop {
             .iter()
             .filter_map(|kept| kept.row.draft_revision)
             .max();
+        let withdrawing = self.may_speak_of(order, sheet.refers_to.as_ref(), &history)?;
         let records: Vec<Record> = history.into_iter().map(|kept| kept.record).collect();
 
         let (public, mut disclosures) = withhold_sheet(&sheet, around.random)?;
@@ -125,7 +126,7 @@ impl Workshop {
             },
             around,
         )?;
-        let (mut judgement, cautions) = judge(order, &sheet, &records, found)?;
+        let (mut judgement, cautions) = judge(order, &sheet, &records, withdrawing, found)?;
         self.add_under_hold(&sheet, records.last(), &mut judgement.worked_under_hold)?;
         let stops_gone = self.stops_gone(order.blade, sealed_up_to, &judgement.findings)?;
 
@@ -169,6 +170,16 @@ impl Workshop {
             disclosures: withheld.as_deref().map(str::as_bytes),
         })?;
         // From here on it is sealed, whatever becomes of the copy.
+        if let Ok(sealed) = Record::from_json(&signed) {
+            let mut history = records;
+            history.push(sealed.clone());
+            let stops = hold::standing(HoldInput {
+                findings: &sealed.findings,
+                overrides: &sealed.overrides,
+                history: &history,
+            });
+            self.note_judged(order.blade, revision, Some(row.name), stops.len(), around);
+        }
         let (file, no_file) = match copy.place() {
             Ok(file) => (Some(file), None),
             Err(error) => (None, Some(error.to_string())),
@@ -360,12 +371,10 @@ fn judge(
     order: &Order<'_>,
     sheet: &Sheet,
     records: &[Record],
+    withdrawing: Option<u32>,
     mut found: Found,
 ) -> Result<(Judgement, Vec<String>), WorkshopError> {
-    let mut overrides = records
-        .last()
-        .map(|record| record.overrides.clone())
-        .unwrap_or_default();
+    let mut overrides = hold::overrides_in_force(records, withdrawing);
     let stays = carried(records, sheet, &overrides, &found.public);
     found.public.extend(stays);
     hold::check_overrides(&order.overrides, &found.public)?;

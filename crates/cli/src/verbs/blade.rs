@@ -29,7 +29,9 @@ enum What {
   tangmark blade list
   tangmark blade list --limit 50
   tangmark blade list --limit 50 --after reed
-  tangmark blade list --json")]
+  tangmark blade list --json
+
+`held` counts the stops that stand; `?`: the sheet was not judged since its last change.")]
     List {
         /// List at most so many [default: all]
         #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
@@ -131,6 +133,8 @@ fn list(workshop: &Workshop, limit: Option<u32>, after: Option<&str>, json: bool
             last.id
         ));
     }
+    let not_judged = blades.iter().filter(|line| line.stops.is_none());
+    show::say_not_judged(not_judged.map(|line| line.id.as_str()));
     if json {
         print_json(&blades)?;
         return Ok(code::GOOD);
@@ -145,7 +149,7 @@ fn list(workshop: &Workshop, limit: Option<u32>, after: Option<&str>, json: bool
         return Ok(code::GOOD);
     }
     let heading = [
-        "blade", "kind", "stands", "stage", "records", "newest", "decision", "title",
+        "blade", "kind", "stands", "stage", "held", "records", "newest", "decision", "title",
     ]
     .map(str::to_owned)
     .to_vec();
@@ -159,6 +163,7 @@ fn list(workshop: &Workshop, limit: Option<u32>, after: Option<&str>, json: bool
             kind,
             stands(line.state).to_owned(),
             stage,
+            show::held(line.stops),
             line.records.to_string(),
             newest,
             decision,
@@ -252,6 +257,7 @@ fn text(shown: &Shown) -> String {
         vec!["kind:".to_owned(), line.kind.clone().unwrap_or_else(none)],
         vec!["stands:".to_owned(), stands(line.state).to_owned()],
         vec!["stage:".to_owned(), stage(line).to_owned()],
+        vec!["held:".to_owned(), show::held(line.stops)],
         vec![
             "sheet:".to_owned(),
             line.revision

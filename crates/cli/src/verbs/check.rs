@@ -10,10 +10,10 @@ use crate::outcome::{Failure, Outcome, code, print, print_json};
 use crate::show::{self, add, say};
 use crate::{results, surroundings};
 
-/// Check the newest sheet of a blade; nothing is written
+/// Check the newest sheet of a blade, which stays as it is
 ///
 /// The approved plugins look at it. Findings come with the stops first, then cautions and information. A stop holds the blade until the right answer
-/// comes: the report says who may answer it, and how.
+/// comes: the report says who may answer it, and how. The lists of blades show from then on how many stops stand.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark check reed

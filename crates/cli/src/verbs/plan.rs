@@ -18,8 +18,7 @@ const PLUGINS: [&str; 2] = ["abrasives", "removal"];
 ///
 /// Says how coarse to start and which stones to skip, what clearing each further pit costs in steel, the readings at
 /// which to stop, hours and consumables, and after each logged pass the forecast anew. The stones are yours:
-/// `plugins/abrasives/stones.csv` in the workshop folder; without them nothing is planned. Nothing is written but
-/// charts.
+/// `plugins/abrasives/stones.csv` in the workshop folder; without them nothing is planned. The sheet stays as it is.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark plan reed

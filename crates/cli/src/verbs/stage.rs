@@ -34,7 +34,8 @@ enum What {
   tangmark stage list --all --limit 500 --json
   tangmark stage list --after reed              the part after that blade
 
-The list is by key of the blade. `gone` is rust and steel by the scale, between the first mass and the last.")]
+The list is by key of the blade. `gone` is rust and steel by the scale, between the first mass and the last.
+`held` counts the stops that stand; `?`: the sheet was not judged since its last change.")]
     List {
         /// Also blades that have left the workshop
         #[arg(long)]
@@ -188,6 +189,9 @@ fn tell_list(list: &StageList, wish: &StageWish<'_>, json: bool) -> Outcome {
             wish.limit
         ));
     }
+    let not_judged = |line: &&StageLine| line.stops.is_none();
+    let blades = list.blades.iter().filter(not_judged);
+    show::say_not_judged(blades.map(|line| line.blade.as_str()));
     if json {
         print_json(list)?;
         return Ok(code::GOOD);
@@ -218,7 +222,7 @@ fn row(line: &StageLine) -> Vec<String> {
         line.passes.to_string(),
         hours(line).unwrap_or_else(none),
         line.gone_g.map_or_else(none, |gone| format!("{gone} g")),
-        if line.held { "held" } else { "-" }.to_owned(),
+        show::held(line.stops),
         back(line),
         if line.next.what.is_empty() {
             none()
@@ -317,8 +321,17 @@ fn text(way: &StageWay) -> String {
     add_row("back by:", line.return_by.as_ref().map(|_| back(line)));
     add_row(
         "held:",
-        line.held
-            .then(|| "a stop of the newest record stands unanswered".to_owned()),
+        match line.stops {
+            Some(0) => None,
+            Some(stops) => Some(format!(
+                "{} unanswered",
+                show::counted(usize::try_from(stops).unwrap_or(usize::MAX), "stop")
+            )),
+            None => Some(format!(
+                "not judged since the last change: tangmark check {}",
+                line.blade
+            )),
+        },
     );
     add_row(
         "next:",

@@ -40,14 +40,16 @@ pub struct StageLine {
     pub note: Option<String>,
     /// What comes next.
     pub next: NextStep,
-    /// Passes.
+    /// Passes of its sealed records and its sheet, each once.
     pub passes: u64,
     /// Time of the passes, in minutes.
     pub minutes: Option<Decimal>,
     /// Steel and rust gone by the scale between the first mass and the last, in grams.
     pub gone_g: Option<Decimal>,
-    /// A stop of its newest record stands unanswered.
-    pub held: bool,
+    /// A stop stands unanswered; none where the newest sheet was not judged yet.
+    pub held: Option<bool>,
+    /// So many stops do.
+    pub stops: Option<u64>,
     /// Day of return agreed with the owner.
     pub return_by: Option<String>,
     /// Days left until then; below zero when it is past.
@@ -69,6 +71,7 @@ pub struct StageList {
 
 fn line(row: StandingRow, today: &str) -> StageLine {
     let next = next(&row);
+    let stops = row.known_stops();
     // Readings of the scale are exact decimals, and so is their difference.
     let gone = match (row.mass_first, row.mass_last) {
         (Some(first), Some(last)) if row.passes > 0 => first.checked_sub(last),
@@ -89,7 +92,8 @@ fn line(row: StandingRow, today: &str) -> StageLine {
         days_left: last_day
             .filter(|_| !row.ended)
             .and_then(|day| days::between(today, &day)),
-        held: row.stops > 0,
+        held: stops.map(|stops| stops > 0),
+        stops,
         gone_g: gone,
         next,
         blade: row.blade,

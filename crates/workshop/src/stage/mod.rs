@@ -173,13 +173,13 @@ fn odd(row: &StandingRow, from: Option<Stage>, to: Stage, on: &str) -> Vec<Strin
             to.key()
         ));
     }
-    if to.is_work() && row.stops > 0 {
+    if to.is_work() && row.known_stops().unwrap_or(row.stops) > 0 {
         remarks.push(format!(
-            "a stop stands on its newest record: no pass is logged before it is answered; see `tangmark check {}`",
+            "a stop stands on it: no pass is logged before it is answered; see `tangmark check {}`",
             row.blade
         ));
     }
-    if to == Stage::Finished && row.passes == 0 {
+    if to == Stage::Finished && row.sheet_passes == 0 {
         remarks.push("no pass is logged on its sheet".to_owned());
     }
     if let Some(since) = row.stage_since.as_deref().filter(|since| *since > on) {
@@ -225,6 +225,7 @@ pub(crate) fn empty_row(blade: &str) -> StandingRow {
         source: None,
         note: String::new(),
         passes: 0,
+        sheet_passes: 0,
         minutes: None,
         mass_first: None,
         mass_last: None,
@@ -241,5 +242,6 @@ pub(crate) fn empty_row(blade: &str) -> StandingRow {
         stage_since: None,
         stage_note: None,
         ended: false,
+        judged: None,
     }
 }

@@ -44,7 +44,8 @@ fn step(kind: NextKind, what: impl Into<String>) -> NextStep {
     }
 }
 
-/// Derives the next step. A stop comes before all else, then what has to be known and sealed before steel is worked.
+/// Derives the next step. A stop comes before all else, then what has to be known and sealed before steel is worked. Of a
+/// sheet that was not judged yet, the stops of the newest record count.
 pub(super) fn next(row: &StandingRow) -> NextStep {
     let blade = &row.blade;
     let stage = stage_of(row);
@@ -59,7 +60,7 @@ pub(super) fn next(row: &StandingRow) -> NextStep {
             "wait for the specialist's reply: tangmark refer list",
         );
     }
-    if row.stops > 0 {
+    if row.known_stops().unwrap_or(row.stops) > 0 {
         return step(
             NextKind::Answer,
             format!("answer the stop: tangmark check {blade}"),
@@ -74,7 +75,7 @@ pub(super) fn next(row: &StandingRow) -> NextStep {
             format!("examine: tangmark examine new {blade}"),
         );
     }
-    if row.records == 0 || (row.passes == 0 && sealed(Purpose::Intake)) {
+    if row.records == 0 || (row.sheet_passes == 0 && sealed(Purpose::Intake)) {
         return step(
             NextKind::Seal,
             format!("seal: tangmark seal {blade} --for before_work"),
@@ -102,7 +103,7 @@ pub(super) fn next(row: &StandingRow) -> NextStep {
     }
     match &row.planned {
         Some(planned) => step(NextKind::Work, format!("work: {planned}")),
-        None if row.passes == 0 => step(
+        None if row.sheet_passes == 0 => step(
             NextKind::Work,
             format!("plan the work: tangmark plan {blade}"),
         ),
@@ -156,7 +157,7 @@ mod tests {
         assert_eq!(
             of(|row| {
                 sealed(row, "before_work");
-                row.passes = 4;
+                row.sheet_passes = 4;
             })
             .0,
             NextKind::Decide
@@ -170,9 +171,27 @@ mod tests {
             .0,
             NextKind::Answer
         );
+        // What was found on the newest sheet counts, not what its record says of an older one.
+        assert_eq!(
+            of(|row| {
+                sealed(row, "before_work");
+                row.judged = Some(2);
+            })
+            .0,
+            NextKind::Answer
+        );
+        assert_eq!(
+            of(|row| {
+                sealed(row, "before_work");
+                row.stops = 1;
+                row.judged = Some(0);
+            })
+            .0,
+            NextKind::Work
+        );
         let finished = |row: &mut StandingRow, purpose: &str| {
             sealed(row, purpose);
-            row.passes = 4;
+            row.sheet_passes = 4;
             stage(row, Stage::Finished);
         };
         assert!(

@@ -57,6 +57,11 @@ impl Stage {
         matches!(self, Self::Sold | Self::Returned)
     }
 
+    /// Whether the blade is not in the workshop: it has left, or is with a specialist.
+    pub const fn is_away(self) -> bool {
+        self.ends() || matches!(self, Self::Referred)
+    }
+
     /// Place in the order of the work; none for stages that are no part of it.
     pub(crate) const fn place(self) -> Option<u8> {
         match self {
