@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 use serde_json::Value;
-use tangmark_core::record::{CustodyEvent, CustodyKind, Money, Role, Sheet, Term as _};
+use tangmark_core::record::{CustodyEvent, CustodyKind, Money, Pass, Role, Sheet, Term as _};
 use tangmark_core::units::Decimal;
 use tangmark_store::Store as _;
 
@@ -72,7 +72,7 @@ pub struct Account {
     pub trades: Vec<AccountLine>,
     /// Entries of the books, by day.
     pub lines: Vec<BookLine>,
-    /// Passes.
+    /// Passes of its sealed records and its sheet, each once.
     pub passes: usize,
     /// Time of the passes, minutes.
     pub pass_minutes: Decimal,
@@ -113,7 +113,7 @@ pub(super) fn other_party(event: &CustodyEvent) -> Option<&str> {
     other.as_ref()?.name.as_deref()
 }
 
-/// What the books take from a sheet.
+/// What the books take from a sheet and the passes.
 #[derive(Clone, Debug, Default)]
 pub(super) struct FromSheet {
     pub(super) trades: Vec<AccountLine>,
@@ -125,9 +125,11 @@ pub(super) struct FromSheet {
 }
 
 impl FromSheet {
-    pub(super) fn of(sheet: &Sheet) -> Result<Self, BooksError> {
+    /// Takes trades from a sheet, where there is one, and hours from all passes.
+    pub(super) fn of(sheet: Option<&Sheet>, passes: &[Pass]) -> Result<Self, BooksError> {
         let mut all = Self::default();
-        for event in sheet.custody.iter().filter(|event| own_trade(event)) {
+        let custody = sheet.map_or(&[][..], |sheet| &sheet.custody);
+        for event in custody.iter().filter(|event| own_trade(event)) {
             let on = event.when.latest.to_string();
             let kind = event.kind.key().to_owned();
             let sums = if event.kind == CustodyKind::Bought {
@@ -148,7 +150,7 @@ impl FromSheet {
                 price: event.price.clone(),
             });
         }
-        for pass in &sheet.passes {
+        for pass in passes {
             match &pass.time {
                 Some(time) => all.minutes = plus(all.minutes, time.0.value)?,
                 None => all.without_time += 1,
@@ -167,11 +169,9 @@ impl Workshop {
     pub fn account(&self, blade: &str, rate: Option<&str>) -> Result<Account, WorkshopError> {
         let row = self.store().blade(blade)?;
         let sheet = self.kept_sheet(&row.id)?;
-        let from_sheet = sheet
-            .as_ref()
-            .map(FromSheet::of)
-            .transpose()?
-            .unwrap_or_default();
+        let on_sheet = sheet.as_ref().map(|sheet| sheet.passes.clone());
+        let passes = self.all_passes(&row.id, on_sheet.unwrap_or_default())?;
+        let from_sheet = FromSheet::of(sheet.as_ref(), &passes)?;
         let lines = self.book_lines(Some(&row.id))?;
         let mut list = BookList::default();
         for line in &lines {
@@ -228,7 +228,7 @@ impl Workshop {
             blade: row.id,
             trades: from_sheet.trades,
             lines,
-            passes: sheet.as_ref().map_or(0, |sheet| sheet.passes.len()),
+            passes: passes.len(),
             pass_minutes: from_sheet.minutes,
             passes_without_time: from_sheet.without_time,
             other_minutes: list.minutes,

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
-use tangmark_core::record::{CustodyKind, PartialDate, Sheet};
+use tangmark_core::record::{CustodyEvent, CustodyKind, PartialDate, Pass};
 use tangmark_core::units::Decimal;
 use tangmark_report::{MonthBars, bars_svg};
 use tangmark_store::{StandingFilter, Store as _};
@@ -85,6 +85,13 @@ struct Gathered {
     anything: bool,
 }
 
+/// What is said of a blade, by its newest sheet and its sealed passes.
+struct Said {
+    title: String,
+    passes: Vec<Pass>,
+    custody: Vec<CustodyEvent>,
+}
+
 struct Gatherer {
     year: String,
     months: Vec<MonthLine>,
@@ -127,10 +134,10 @@ impl Gatherer {
         line.money.as_ref().map_or(Ok(()), |money| sums.add(money))
     }
 
-    fn sheet(&mut self, blade: &str, sheet: &Sheet) -> Result<(), BooksError> {
+    fn blade(&mut self, blade: &str, said: &Said) -> Result<(), BooksError> {
         let mut gathered = self.blades.remove(blade).unwrap_or_default();
-        gathered.title.clone_from(&sheet.blade.title);
-        for pass in &sheet.passes {
+        gathered.title.clone_from(&said.title);
+        for pass in &said.passes {
             // What is known to the month counts in it; what is known to the year counts in its last.
             let Some(month) = self.month(&pass.on.last_day()) else {
                 continue;
@@ -142,7 +149,7 @@ impl Gatherer {
                 gathered.minutes = plus(gathered.minutes, time.0.value)?;
             }
         }
-        for event in sheet.custody.iter().filter(|event| own_trade(event)) {
+        for event in said.custody.iter().filter(|event| own_trade(event)) {
             let (Some(price), Some(month)) =
                 (&event.price, self.month(&event.when.latest.last_day()))
             else {
@@ -205,10 +212,10 @@ impl Gatherer {
 }
 
 impl Workshop {
-    /// Calls `look` with every blade that has a sheet, by key, and its newest sheet.
-    pub(super) fn each_sheet(
+    /// Calls `look` with every blade, by key, and what is said of it.
+    fn each_blade(
         &self,
-        look: &mut dyn FnMut(&str, Sheet) -> Result<(), WorkshopError>,
+        look: &mut dyn FnMut(&str, Said) -> Result<(), WorkshopError>,
     ) -> Result<(), WorkshopError> {
         let mut after: Option<String> = None;
         loop {
@@ -218,9 +225,15 @@ impl Workshop {
                 ..StandingFilter::default()
             })?;
             for row in &page {
-                if let Some(sheet) = self.kept_sheet(&row.blade)? {
-                    look(&row.blade, sheet)?;
-                }
+                let sheet = self.kept_sheet(&row.blade)?;
+                let (on_sheet, custody) =
+                    sheet.map_or_else(Default::default, |sheet| (sheet.passes, sheet.custody));
+                let said = Said {
+                    title: row.title.clone(),
+                    passes: self.all_passes(&row.blade, on_sheet)?,
+                    custody,
+                };
+                look(&row.blade, said)?;
             }
             match page.last() {
                 Some(last) => after = Some(last.blade.clone()),
@@ -259,7 +272,7 @@ impl Workshop {
         for line in self.book_lines(None)? {
             gatherer.line(&line)?;
         }
-        self.each_sheet(&mut |blade, sheet| Ok(gatherer.sheet(blade, &sheet)?))?;
+        self.each_blade(&mut |blade, said| Ok(gatherer.blade(blade, &said)?))?;
         Ok(gatherer.finish()?)
     }
 

@@ -5,12 +5,13 @@ use serde_json::Value;
 use tangmark_core::Digest;
 use tangmark_core::record::{
     Face, Header, Issuer, Judgement, Number, Operation, Pass, Purpose, Quantity, Record, SCHEMA_ID,
-    SCHEMA_VERSION, SchemaRef, Sheet, Zone,
+    SCHEMA_VERSION, SchemaRef, Sheet, Zone, each_pass_once,
 };
 use tangmark_core::schema;
 use tangmark_core::units::Unit;
 use tangmark_measure::{Estimate, print, weighing};
 use tangmark_report::{DrawingFile, Speech, pass_history};
+use tangmark_store::Store as _;
 
 use super::error::PassError;
 use super::refused::RefusedLine;
@@ -189,8 +190,27 @@ impl Workshop {
             blade: blade.to_owned(),
             revision: saved.revision,
             pass: last.id,
-            stage: tangmark_store::Store::standing(self.store(), blade)?.stage,
+            stage: self.store().standing(blade)?.stage,
         })
+    }
+
+    /// The passes of the sealed records of a blade and those of its sheet, each once as in [`Workshop::passes`]. No record is
+    /// opened for it.
+    pub(crate) fn all_passes(
+        &self,
+        blade: &str,
+        on_sheet: Vec<Pass>,
+    ) -> Result<Vec<Pass>, WorkshopError> {
+        let sealed = self
+            .store()
+            .sealed_passes(blade)?
+            .into_iter()
+            .map(serde_json::from_value)
+            .collect::<Result<Vec<Pass>, _>>()
+            .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+        Ok(each_pass_once(sealed, on_sheet, |pass| {
+            Some(pass.id.as_str())
+        }))
     }
 
     fn sealed_records(&self, blade: &str) -> Result<Vec<Record>, WorkshopError> {
@@ -231,18 +251,14 @@ fn first_record(records: &[Record], pass: &Pass) -> Option<u32> {
         .map(|record| record.sequence)
 }
 
-/// The passes of sealed records and of the sheet, each once; what the sheet says of one counts.
+/// The passes of sealed records and of the sheet, each once, see [`each_pass_once`].
 pub(super) fn logged<'a>(sheet: &'a Sheet, records: &'a [Record]) -> Vec<&'a Pass> {
-    let mut all: Vec<&Pass> = Vec::new();
-    let sealed = records.iter().flat_map(|record| &record.passes);
-    for pass in sealed {
-        let on_sheet = sheet.passes.iter().any(|one| one.id == pass.id);
-        if !on_sheet && !all.iter().any(|one| one.id == pass.id) {
-            all.push(pass);
-        }
-    }
-    all.extend(&sheet.passes);
-    all
+    let states = records.iter().map(|record| &record.passes);
+    states
+        .chain([&sheet.passes])
+        .fold(Vec::new(), |all, state| {
+            each_pass_once(all, state.iter().collect(), |pass| Some(pass.id.as_str()))
+        })
 }
 
 fn lines(sheet: &Sheet, records: &[Record]) -> Vec<PassLine> {

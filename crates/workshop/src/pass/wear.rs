@@ -178,29 +178,18 @@ impl Workshop {
     fn uses(&self, counts: &dyn Fn(&Pass) -> bool) -> Result<BTreeMap<String, Use>, WorkshopError> {
         let mut uses: BTreeMap<String, Use> = BTreeMap::new();
         for standing in self.store().standings(&StandingFilter::default())? {
-            // A sheet without passes is not opened; one that a record was sealed from may have had some before.
-            if standing.passes == 0 && standing.records == 0 {
+            // A sheet of a blade without passes is not opened.
+            if standing.passes == 0 {
                 continue;
             }
-            let Some(draft) = self.store().draft(&standing.blade)? else {
-                continue;
+            let on_sheet = match self.store().draft(&standing.blade)? {
+                Some(draft) => draft.body.get("passes").cloned(),
+                None => None,
             };
-            let mut passes: Vec<Pass> = serde_json::from_value(
-                draft
-                    .body
-                    .get("passes")
-                    .cloned()
-                    .unwrap_or_else(|| serde_json::json!([])),
-            )
-            .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
-            // Passes of an earlier piece of work stand in the newest records only.
-            if let Some(row) = self.store().tip(&standing.blade)? {
-                for sealed in self.kept(&row)?.record.passes {
-                    if !passes.iter().any(|pass| pass.id == sealed.id) {
-                        passes.push(sealed);
-                    }
-                }
-            }
+            let on_sheet: Vec<Pass> = on_sheet
+                .map_or_else(|| Ok(Vec::new()), serde_json::from_value)
+                .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
+            let passes = self.all_passes(&standing.blade, on_sheet)?;
             let mut here = BTreeSet::new();
             for pass in passes.iter().filter(|pass| counts(pass)) {
                 let Some(abrasive) = &pass.abrasive else {

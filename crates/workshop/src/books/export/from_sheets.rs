@@ -11,12 +11,21 @@ use super::super::account::{other_party, own_trade};
 use super::{Tables, layouts, opt, yes};
 use crate::WorkshopError;
 
-/// Writes all that a sheet holds.
-pub(super) fn sheet(tables: &mut Tables, sheet: &Sheet) -> Result<(), WorkshopError> {
-    let blade = sheet.blade.id.as_str();
-    for (index, one) in sheet.passes.iter().enumerate() {
+/// Writes the passes of a blade, in their order.
+pub(super) fn passes(
+    tables: &mut Tables,
+    blade: &str,
+    passes: &[Pass],
+) -> Result<(), WorkshopError> {
+    for (index, one) in passes.iter().enumerate() {
         pass(tables, blade, index + 1, one)?;
     }
+    Ok(())
+}
+
+/// Writes all else that a sheet holds.
+pub(super) fn sheet(tables: &mut Tables, sheet: &Sheet) -> Result<(), WorkshopError> {
+    let blade = sheet.blade.id.as_str();
     for one in &sheet.flaws {
         flaw(tables, blade, one)?;
     }

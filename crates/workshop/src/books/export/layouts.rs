@@ -22,7 +22,11 @@ pub(super) static BLADES: Layout = Layout {
         ("newest_purpose", Text, "its purpose"),
         ("newest_verdict", Text, "its decision"),
         ("stops", Number, "stops on it that nothing answers"),
-        ("passes", Number, "passes on the newest sheet"),
+        (
+            "passes",
+            Number,
+            "passes of its sealed records and its newest sheet, each once",
+        ),
         ("pass_time_min", Number, "sum of their times, minutes"),
         ("mass_first_g", Number, "first mass, grams"),
         ("mass_last_g", Number, "last mass, grams"),

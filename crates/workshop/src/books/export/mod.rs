@@ -197,7 +197,11 @@ impl Workshop {
             after = Some(last.blade.clone());
             for row in &page {
                 standing(tables, row)?;
-                if let Some(sheet) = self.kept_sheet(&row.blade)? {
+                let sheet = self.kept_sheet(&row.blade)?;
+                let on_sheet = sheet.as_ref().map(|sheet| sheet.passes.clone());
+                let passes = self.all_passes(&row.blade, on_sheet.unwrap_or_default())?;
+                from_sheets::passes(tables, &row.blade, &passes)?;
+                if let Some(sheet) = sheet {
                     from_sheets::sheet(tables, &sheet)?;
                 }
                 if row.records > 0 {
