@@ -32,6 +32,18 @@ pub enum PassError {
         /// What is asked about.
         questions: Vec<Questioned>,
     },
+    /// The blade is not in the workshop.
+    #[error("blade `{blade}` stands at {found}: no {what} on a blade that is not in the workshop")]
+    Away {
+        /// Blade.
+        blade: String,
+        /// What was refused.
+        what: &'static str,
+        /// The stage it stands at, and since when.
+        found: String,
+        /// The command that says it is here again.
+        back: String,
+    },
     /// Somebody else saved the sheet meanwhile.
     #[error(
         "the sheet of `{blade}` was changed by another program meanwhile; the pass was not logged, and what was entered is kept as journal entry {kept}"
@@ -222,6 +234,9 @@ impl PassError {
                  and the reason stands as a note on the pass"
                     .to_owned()
             }
+            Self::Away { blade, back, .. } => format!(
+                "if it is here again, `{back}` says so; work of a day before it left is logged with `tangmark pass add {blade} … --on DAY`"
+            ),
             Self::StoneWeighing { may_be: true, .. } => {
                 "weigh again and look at the day; if it is as you read it, say why with `--sure \"WHY\"`".to_owned()
             }

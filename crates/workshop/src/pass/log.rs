@@ -4,11 +4,12 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 use serde_json::{Map, Value, json};
-use tangmark_core::record::{AbrasiveOrigin, Operation, PartialDate, Pass, Sheet, Term as _};
+use tangmark_core::record::{AbrasiveOrigin, Operation, PartialDate, Pass, Sheet};
 use tangmark_store::StoreError;
 
 use super::error::PassError;
 use super::guard::{self, keys};
+use super::list::logged;
 use super::outlook::{Outlook, outlook};
 use super::prepare::{self, Filling};
 use super::question::{Before, Questioned, questions};
@@ -72,13 +73,11 @@ struct Bench {
 
 impl Bench {
     fn new(judged: Judged, sheet: &Sheet) -> Self {
-        let mut known = keys(&sheet.passes);
-        let mut sealed = Vec::new();
-        for pass in judged.records.iter().flat_map(|record| &record.passes) {
-            if known.insert(pass.id.to_string()) {
-                sealed.push(pass.clone());
-            }
-        }
+        let sealed = logged(sheet, &judged.records)
+            .into_iter()
+            .filter(|pass| !sheet.passes.iter().any(|one| one.id == pass.id))
+            .cloned()
+            .collect();
         Self { judged, sealed }
     }
 }
@@ -146,7 +145,7 @@ impl Workshop {
         let ids = put(self, order, &mut edit, &before, &day, sealed_ids)?;
         let sheet = edit.sheet()?;
 
-        let judged = self.judge_sheet(&before, edit.revision().unwrap_or_default(), around)?;
+        let judged = self.judge_kept(&before, edit.revision().unwrap_or_default(), around)?;
         let stops = guard::stops(&judged);
         if !stops.is_empty() {
             let kept = self.keep_refused(order, again, (Refusal::Held, &stops), around)?;
@@ -160,7 +159,13 @@ impl Workshop {
         }
         let bench = Bench::new(judged, &before);
         let mut asked = asked(&sheet, &ids, &bench, today);
-        asked.extend(self.has_left(order.blade, &ids)?);
+        let away = self.away(order.blade, today)?;
+        if let Some(away) = &away {
+            let timer = self.open_timer(order.blade)?;
+            // A timer that is paused stopped at the latest when the blade left.
+            let ended = order.timer.is_some() && timer.is_some_and(|open| !open.matter.runs());
+            asked.extend(new(&sheet, &ids).filter_map(|pass| away.question(pass, ended)));
+        }
         if !asked.is_empty() {
             let Some(sure) = order
                 .sure
@@ -173,7 +178,8 @@ impl Workshop {
             reason(&mut edit, &asked, sure);
         }
 
-        let stage = if order.stay {
+        // What is logged afterwards brings no blade back.
+        let stage = if order.stay || away.is_some() {
             None
         } else {
             stage::follow(self, &mut edit, (&sheet, &ids), &order.who, around)?
@@ -211,7 +217,7 @@ impl Workshop {
         };
         let told = self
             .sheet(order.blade)
-            .and_then(|(sheet, revision)| Ok((self.judge_sheet(&sheet, revision, around)?, sheet)))
+            .and_then(|(sheet, revision)| Ok((self.judge_kept(&sheet, revision, around)?, sheet)))
             .map(|(after, sheet)| outlook(&sheet, &after.report, &bench.judged.report));
         let (outlook, no_outlook) = match told {
             Ok(outlook) => (Some(outlook), None),
@@ -228,22 +234,6 @@ impl Workshop {
             outlook,
             no_outlook,
         })
-    }
-}
-
-impl Workshop {
-    /// A blade that left is not worked on, unless it came back.
-    fn has_left(&self, blade: &str, ids: &[String]) -> Result<Option<Questioned>, WorkshopError> {
-        let stage = self.stage_now(blade)?.filter(|stage| stage.ends());
-        Ok(stage.map(|stage| Questioned {
-            pass: ids.first().cloned().unwrap_or_default(),
-            field: "stage".to_owned(),
-            found: format!("`{}`", stage.key()),
-            allowed: "a blade that is in the workshop".to_owned(),
-            why: format!(
-                "it has left by its stage: if it came back, `tangmark stage set {blade} as_received --again` says so"
-            ),
-        }))
     }
 }
 

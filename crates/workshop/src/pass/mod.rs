@@ -3,6 +3,7 @@
 //! Main path: [`PassWords::block`] → [`Workshop::add_passes`](crate::Workshop::add_passes) → the hold (`guard`) → what is
 //! asked about (`question`) → one write (`log`) → where the blade stands ([`Outlook`]).
 
+mod away;
 pub mod entered;
 mod error;
 pub(crate) mod guard;

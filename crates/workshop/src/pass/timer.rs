@@ -60,7 +60,7 @@ impl Timer {
         halted
     }
 
-    fn runs(&self) -> bool {
+    pub(super) fn runs(&self) -> bool {
         self.stretches.last().is_some_and(|last| last.to.is_none())
     }
 
@@ -96,6 +96,12 @@ fn written(seconds: i64) -> String {
         (hours, 0) => format!("{hours} h"),
         (hours, minutes) => format!("{hours} h {minutes} min"),
     }
+}
+
+/// The day by the clock.
+fn today<'a>(around: &'a Surroundings<'_>) -> &'a str {
+    let now = around.now.as_str();
+    now.get(..10).unwrap_or(now)
 }
 
 /// A timer, for people.
@@ -141,7 +147,7 @@ impl Workshop {
     /// Starts the timer of a pass. Refused while a stop stands.
     ///
     /// # Errors
-    /// When a stop stands, a timer of the blade runs or is paused, or the blade has no sheet.
+    /// When a stop stands, the blade is not in the workshop, a timer of the blade runs or is paused, or the blade has no sheet.
     pub fn start_timer(
         &self,
         blade: &str,
@@ -172,7 +178,8 @@ impl Workshop {
         if let Some(name) = pass.get("stone").and_then(Value::as_str) {
             self.stones()?.find(name)?;
         }
-        let judged = self.judge_sheet(&sheet, revision, around)?;
+        self.needed_here(blade, "pass is begun", today(around))?;
+        let judged = self.judge_kept(&sheet, revision, around)?;
         let stops = super::guard::stops(&judged);
         if !stops.is_empty() {
             return Err(PassError::Held {
@@ -198,7 +205,7 @@ impl Workshop {
     /// Pauses the timer of a blade, or lets it go on.
     ///
     /// # Errors
-    /// When there is none, or it is paused or runs already.
+    /// When there is none, or it is paused or runs already; when it is to go on and the blade is not in the workshop.
     pub fn pause_timer(
         &self,
         blade: &str,
@@ -229,6 +236,9 @@ impl Workshop {
             }
             .into());
         }
+        if !pause {
+            self.needed_here(blade, "pass goes on", today(around))?;
+        }
         let timer = if pause {
             open.matter.halted(&around.now)
         } else {
@@ -252,7 +262,7 @@ impl Workshop {
         who: &Who<'_>,
         around: &Surroundings<'_>,
     ) -> Result<Option<(Entry, String)>, WorkshopError> {
-        if !(to.ends() || to == Stage::Referred) {
+        if !to.is_away() {
             return Ok(None);
         }
         let Some(open) = self.open_timer(blade)?.filter(|open| open.matter.runs()) else {
