@@ -1,5 +1,7 @@
 //! Words for people.
 
+pub use tangmark_core::counted;
+
 /// Joins with commas and a last `and`.
 pub fn list(parts: &[String]) -> String {
     match parts {
@@ -38,15 +40,6 @@ pub fn one_line(text: &str) -> String {
         .collect()
 }
 
-/// Writes a count with its noun: `1 pit`, `3 pits`.
-pub fn counted(count: usize, noun: &str) -> String {
-    if count == 1 {
-        format!("1 {noun}")
-    } else {
-        format!("{count} {noun}s")
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -59,12 +52,6 @@ mod tests {
         assert_eq!(words(&["a"]), "a");
         assert_eq!(words(&["a", "b"]), "a and b");
         assert_eq!(words(&["a", "b", "c"]), "a, b and c");
-    }
-
-    #[test]
-    fn one_is_not_many() {
-        assert_eq!(counted(1, "pit"), "1 pit");
-        assert_eq!(counted(0, "pit"), "0 pits");
     }
 
     #[test]

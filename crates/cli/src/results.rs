@@ -91,8 +91,8 @@ pub(crate) fn table(artefact: &Artefact) -> String {
     if length > ROWS {
         add!(
             text,
-            "  … {} rows more; `--json` has them all\n",
-            length - ROWS
+            "  … {} more; `--json` has the whole\n",
+            show::counted(length - ROWS, "row")
         );
     }
     text

@@ -5,6 +5,7 @@
 
 pub mod chain;
 pub mod check;
+mod counted;
 pub mod digest;
 pub mod hold;
 pub mod input;
@@ -14,4 +15,5 @@ pub mod schema;
 pub mod sheet;
 pub mod units;
 
+pub use counted::counted;
 pub use digest::Digest;

@@ -72,7 +72,10 @@ fn main() -> ExitCode {
                     println!("{bytes:>8}  {name}");
                     total += bytes;
                 }
-                println!("{total:>8}  {} files", written.len());
+                println!(
+                    "{total:>8}  {}",
+                    tangmark_core::counted(written.len(), "file")
+                );
                 ExitCode::SUCCESS
             }
             Err(error) => {

@@ -1,5 +1,6 @@
 //! The tables of the benchmark, for people.
 
+use tangmark_core::counted;
 use tangmark_testkit::bench;
 
 pub(crate) fn all(measured: &bench::Bench) {
@@ -53,8 +54,10 @@ fn verify_table(verify: &bench::VerifyBench) {
 
 fn blades_table(bench: &bench::BladesBench) {
     println!(
-        "workshop of {} blades, {} of them with a sealed record, {} entries in the journal",
-        bench.blades, bench.sealed, bench.entries
+        "workshop of {}, {} of them with a sealed record, {} in the journal",
+        counted(bench.blades, "blade"),
+        bench.sealed,
+        counted(bench.entries, "entry")
     );
     println!(
         "  {:<28}{:>12}{:>10}{:>12}{:>10}   goal: {} ms in 95 of 100",
@@ -96,8 +99,9 @@ fn blades_table(bench: &bench::BladesBench) {
 fn package_table(package: &bench::PackageBench) {
     let mb = package.photo_bytes as f64 / f64::from(1 << 20);
     println!(
-        "package of {} records and {} photos, {mb:.0} MB of them",
-        package.records, package.photos
+        "package of {} and {}, {mb:.0} MB of them",
+        counted(package.records, "record"),
+        counted(package.photos, "photo")
     );
     println!(
         "  judged in {:>18.2} s: {:.0} MB of photos in a second; every byte hashed after {:.2} s",
@@ -134,8 +138,8 @@ fn package_table(package: &bench::PackageBench) {
 
 fn plugins_table(check: &bench::PluginBench) {
     println!(
-        "check by {} plugins ({}), question {} bytes, libraries {} bytes, runner {} bytes",
-        check.plugins.len(),
+        "check by {} ({}), question {} bytes, libraries {} bytes, runner {} bytes",
+        counted(check.plugins.len(), "plugin"),
         check.plugins.join(", "),
         check.question_bytes,
         check.library_bytes,
@@ -165,11 +169,11 @@ fn plugins_table(check: &bench::PluginBench) {
 
 fn report_table(report: &bench::ReportBench) {
     println!(
-        "{} report of {} pages, {} photos, {} runs of text; record {} bytes, PDF {} bytes",
+        "{} report of {}, {}, {}; record {} bytes, PDF {} bytes",
         report.kind,
-        report.pages,
-        report.photos,
-        report.texts,
+        counted(report.pages, "page"),
+        counted(report.photos, "photo"),
+        counted(report.texts, "run of text"),
         report.record_bytes,
         report.pdf_bytes
     );
@@ -216,8 +220,12 @@ fn report_table(report: &bench::ReportBench) {
 
 pub(crate) fn many(made: &bench::ManyReports) {
     println!(
-        "{} reports of {} pages in one process: {:.1} ms each to render and sign, {:.1} s passed in all, {} bytes",
-        made.reports, made.pages, made.each_ms, made.passed_s, made.pdf_bytes
+        "{} of {} in one process: {:.1} ms each to render and sign, {:.1} s passed in all, {} bytes",
+        counted(made.reports, "report"),
+        counted(made.pages, "page"),
+        made.each_ms,
+        made.passed_s,
+        made.pdf_bytes
     );
     let told = |kb: Option<u64>| kb.map_or("not told".to_owned(), |kb| format!("{kb} kB"));
     println!(

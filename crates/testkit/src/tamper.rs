@@ -89,8 +89,8 @@ impl std::fmt::Display for Tally {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(
             f,
-            "{} changes: {} altered, {} cannot be judged, {} same content in other bytes, {} missed",
-            self.made,
+            "{}: {} altered, {} cannot be judged, {} same content in other bytes, {} missed",
+            tangmark_core::counted(self.made, "change"),
             self.altered,
             self.cannot_judge,
             self.same_content,

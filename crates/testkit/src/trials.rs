@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use std::time::Duration;
 
 use clap::{Args, ValueEnum};
+use tangmark_core::counted;
 use tangmark_testkit::failures::{self, MakeError};
 use tangmark_testkit::fuzz::{self, Target};
 use tangmark_testkit::mutate::{self, Form, Mutant, Slip};
@@ -114,7 +115,8 @@ pub(crate) fn failures(order: &Failures) -> ExitCode {
     match failures::write(&order.out) {
         Ok(count) => {
             println!(
-                "{count} cases, listed in {}",
+                "{}, listed in {}",
+                counted(count, "case"),
                 order.out.join("index.json").display()
             );
             ExitCode::SUCCESS
@@ -190,7 +192,7 @@ pub(crate) fn fuzz(order: &Fuzz) -> ExitCode {
     if let Some(folder) = &order.seeds {
         return match fuzz::write(folder) {
             Ok(count) => {
-                println!("{count} seeds below {}", folder.display());
+                println!("{} below {}", counted(count, "seed"), folder.display());
                 ExitCode::SUCCESS
             }
             Err(error) => failed(&error),

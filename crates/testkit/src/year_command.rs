@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Args;
+use tangmark_core::counted;
 use tangmark_testkit::year::{self, Table, YearReport};
 
 /// Order of `testkit year`.
@@ -118,35 +119,35 @@ fn summary(lived: &YearReport) -> String {
     let totals = &lived.totals;
     let of = |table| of(lived, table);
     let mut text = format!(
-        "year: {} blades, {} passes, {} sales, {} returns, {} referrals, {} changes of the key, {} sealed records\n\
-         year: {} h at the stones, {}.{} g gone, {} passes refused, {} readings questioned, {} corrections, {} withdrawals\n\
-         year: {} costs, {} of hours, {} used up, {} fittings\n\
-         year: verified {} records, {} packages, {} papers; {} titles found by the search\n\
-         year: {} commands and {} looks in {:.0} s\n",
-        totals.blades,
-        of(Table::Pass),
-        of(Table::Sold),
-        totals.returns,
-        totals.referrals,
-        totals.rotations,
-        of(Table::Record),
+        "year: {}, {}, {}, {}, {}, {}, {}\n\
+         year: {} h at the stones, {}.{} g gone, {} refused, {} questioned, {}, {}\n\
+         year: {}, {} of hours, {} used up, {}\n\
+         year: verified {}, {}, {}; {} found by the search\n\
+         year: {} and {} in {:.0} s\n",
+        counted(totals.blades, "blade"),
+        counted(of(Table::Pass), "pass"),
+        counted(of(Table::Sold), "sale"),
+        counted(totals.returns, "return"),
+        counted(totals.referrals, "referral"),
+        counted(totals.rotations, "change of the key"),
+        counted(of(Table::Record), "sealed record"),
         totals.pass_minutes / 60,
         totals.gone_tenths / 10,
         totals.gone_tenths % 10,
-        of(Table::Refused),
-        totals.questioned,
-        totals.corrections,
-        totals.withdrawals,
-        of(Table::Cost),
+        counted(of(Table::Refused), "pass"),
+        counted(totals.questioned, "reading"),
+        counted(totals.corrections, "correction"),
+        counted(totals.withdrawals, "withdrawal"),
+        counted(of(Table::Cost), "cost"),
         of(Table::Hours),
         of(Table::Used),
-        of(Table::Fitting),
-        lived.verified.records,
-        lived.verified.packages,
-        lived.verified.papers,
-        lived.verified.found,
-        lived.commands,
-        lived.looks,
+        counted(of(Table::Fitting), "fitting"),
+        counted(lived.verified.records, "record"),
+        counted(lived.verified.packages, "package"),
+        counted(lived.verified.papers, "paper"),
+        counted(lived.verified.found, "title"),
+        counted(lived.commands, "command"),
+        counted(lived.looks, "look"),
         lived.passed_s,
     );
     let kills = &lived.kills;
@@ -158,8 +159,8 @@ fn summary(lived: &YearReport) -> String {
             .collect();
         let _ = writeln!(
             text,
-            "year: {} commands killed, {} of them inside a write, {} had done their work all the same: {}",
-            kills.all,
+            "year: {} killed, {} of them inside a write, {} done with the work all the same: {}",
+            counted(kills.all, "command"),
             kills.inside,
             kills.found,
             at.join(", ")
@@ -168,8 +169,8 @@ fn summary(lived: &YearReport) -> String {
     if lived.verified.page_not_released > 0 {
         let _ = writeln!(
             text,
-            "year: the verifier page of {} packages is not the released one",
-            lived.verified.page_not_released
+            "year: the verifier page of {} is not the released one",
+            counted(lived.verified.page_not_released, "package")
         );
     }
     let _ = writeln!(text, "year: totals {}", totals.digest);

@@ -12,7 +12,7 @@ use serde_json::{Map, Value};
 use tangmark_host::Given;
 use unicode_normalization::UnicodeNormalization as _;
 
-use crate::{Workshop, WorkshopError};
+use crate::{Workshop, WorkshopError, counted};
 
 /// Folder in the workshop, with one folder for each plugin.
 const FOLDER: &str = "plugins";
@@ -253,7 +253,7 @@ pub(crate) fn read_table(path: &Path) -> Result<Value, GivenError> {
         let what = match error.kind() {
             csv::ErrorKind::UnequalLengths {
                 expected_len, len, ..
-            } => format!("{len} cells, the heading has {expected_len}"),
+            } => format!("{}, the heading has {expected_len}", counted(len, "cell")),
             _ => "it cannot be read as CSV".to_owned(),
         };
         GivenError::form(path, format!("line {line}: {what}"))
@@ -320,7 +320,7 @@ pub(crate) fn lines(given: &Given, private: bool) -> Vec<String> {
     let tables = given.tables.as_object().into_iter().flatten();
     let tables = tables.map(|(name, rows)| {
         let count = rows.as_array().map_or(0, Vec::len);
-        format!("table {name}: {count} rows")
+        format!("table {name}: {}", counted(count, "row"))
     });
     settings.chain(tables).collect()
 }

@@ -92,6 +92,7 @@ pub use stage::{
 pub use strike::StrikeError;
 pub use taken_over::TakenOver;
 /// Types of the record that a face names.
+pub use tangmark_core::counted;
 pub use tangmark_core::hold::Answered;
 pub use tangmark_core::record;
 /// The published schemas.

@@ -20,7 +20,7 @@ use crate::setup::write;
 use crate::verify::{Verify, verify};
 use crate::{
     Kind, Order, ReportWish, Setup, SetupReport, Speech, Surroundings, Workshop, WorkshopError,
-    sheets,
+    counted, sheets,
 };
 
 /// Passphrase of the demonstration key; it protects nothing.
@@ -182,8 +182,8 @@ pub fn take(
     ));
     let given = lay_out(&workshop)?;
     say(&format!(
-        "laid out invented stones, comparables and rules for the plugins: {} files below {}",
-        given.len(),
+        "laid out invented stones, comparables and rules for the plugins: {} below {}",
+        counted(given.len(), "file"),
         workshop.folder().join("plugins").display()
     ));
     let mut blades: Vec<TourBlade> = Vec::new();
@@ -285,8 +285,9 @@ fn visit(
     let put = workshop.keep_sheet(&sheet, &found, None, DraftSource::Sheet, around)?;
     let blade = put.blade.as_str();
     say(&format!(
-        "{blade}: {} with {} photos",
-        sheet.blade.title, put.photos
+        "{blade}: {} with {}",
+        sheet.blade.title,
+        counted(put.photos, "photo")
     ));
     let checked = workshop.check(blade, around)?;
     let count = |level| {
@@ -297,10 +298,10 @@ fn visit(
             .count()
     };
     say(&format!(
-        "{blade}: checked, {} stops, {} cautions, {} remarks",
-        count(Level::Stop),
-        count(Level::Caution),
-        count(Level::Info)
+        "{blade}: checked, {}, {}, {}",
+        counted(count(Level::Stop), "stop"),
+        counted(count(Level::Caution), "caution"),
+        counted(count(Level::Info), "remark")
     ));
     for (held, by) in &checked.stops {
         say(&format!("{blade}: held: {} ({by})", held.message));
@@ -348,9 +349,9 @@ fn visit(
         let report = press.report(blade, &wish, &file)?;
         let name = report.file.file_name().unwrap_or_default();
         say(&format!(
-            "{blade}: {}, {} pages, signed",
+            "{blade}: {}, {}, signed",
             name.display(),
-            report.pages
+            counted(report.pages, "page")
         ));
         reports.push(report.file);
     }

@@ -183,7 +183,7 @@ pub(crate) fn rates(
                 rate.median() * per_minute,
                 low * per_minute,
                 high * per_minute,
-                counted(passes, "pass").replace("passs", "passes")
+                counted(passes, "pass")
             ));
         }
     }

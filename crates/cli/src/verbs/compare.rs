@@ -26,13 +26,14 @@ use crate::surroundings;
 /// program's reading by the rule it names; it is no finding of an examiner.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
-  tangmark compare reed                       the first record and the newest; the sheet where there is one record
+  tangmark compare reed                       the first record and the newest, or the sheet
   tangmark compare reed 1 sheet               what the work has changed so far
-  tangmark compare reed 1 2 --svg drawings    loss, sections, steel account, photographs side by side
+  tangmark compare reed 1 2 --svg drawings    loss, sections, steel account, photographs
   tangmark compare reed 1 2 --pdf reed.pdf    the signed report
   tangmark compare reed 1 3 --json
 
-Exit codes: 0 compared; 1 a state is not there, or a file could not be written; 4 the command line is not understood")]
+Exit codes: 0 compared; 1 a state is not there, or a file could not be written; 4 the command line
+is not understood.")]
 pub(crate) struct Arguments {
     /// Key of the blade
     blade: String,
@@ -184,7 +185,7 @@ fn tell_report(made: &ReportFile, json: bool) -> Result<(), Failure> {
     }
     if !json {
         print(&format!("{}\n", made.file.display()))?;
-        say(&format!("{} pages, signed", made.pages));
+        say(&format!("{}, signed", show::counted(made.pages, "page")));
     }
     Ok(())
 }

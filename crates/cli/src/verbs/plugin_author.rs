@@ -46,7 +46,8 @@ pub(crate) struct New {
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   tangmark plugin try ./libtangmark_hardness.so --on sheet.toml
-  tangmark plugin try ./libtangmark_hardness.so --on sheet.toml --settings s.toml --table stones.csv --json
+  tangmark plugin try ./libtangmark_hardness.so --on sheet.toml --settings s.toml
+      --table stones.csv --json
 
 Exit codes: 0 it answered, 1 it did not, or something could not be read.")]
 pub(crate) struct Try {
@@ -189,13 +190,20 @@ fn question(tried: &TriedPlugin) -> Result<String, Failure> {
         )
     })?;
     let lines: Vec<&str> = pretty.lines().collect();
-    let mut text = format!("\nasked, {} bytes:\n", tried.request_bytes.len());
+    let mut text = format!(
+        "\nasked, {}:\n",
+        show::counted(tried.request_bytes.len(), "byte")
+    );
     for line in lines.iter().take(QUESTION_LINES) {
         add!(text, "  {}\n", show::cut(line, QUESTION_WIDTH));
     }
     if lines.len() > QUESTION_LINES {
         let more = lines.len() - QUESTION_LINES;
-        add!(text, "  … {more} lines more; `--input FILE` has them all\n");
+        add!(
+            text,
+            "  … {} more; `--input FILE` has the whole\n",
+            show::counted(more, "line")
+        );
     }
     Ok(text)
 }

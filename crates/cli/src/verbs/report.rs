@@ -193,8 +193,9 @@ fn one(arguments: &Arguments, workshop: &Workshop, blade: &str, wish: &ReportWis
     }
     print(&format!("{}\n", made.file.display()))?;
     say(&format!(
-        "{} pages, signed; they show record {}",
-        made.pages, made.record
+        "{} of record {}, signed",
+        show::counted(made.pages, "page"),
+        made.record
     ));
     notes(&made, "");
     Ok(code::GOOD)

@@ -30,7 +30,8 @@ use crate::surroundings;
       --override triage/RULE --override-name \"S. Moor\" --override-reason \"Seen, may be cleaned\"
   tangmark seal lantern --for reply --verdict work --reason \"Letter of 4 May\" --by \"S. Moor\"
       --answer triage/RULE --answer-how \"Seen in hand: a light polish does no harm\"
-  tangmark seal lantern --for receipt --refers-to 2 --statement \"Received as packed, nothing is missing\"")]
+  tangmark seal lantern --for receipt --refers-to 2
+      --statement \"Received as packed, nothing is missing\"")]
 pub(crate) struct Arguments {
     /// Key of the blade
     blade: String,
@@ -205,13 +206,14 @@ fn taken_over_text(one: &TakenOver) -> String {
     let whose = format!("record {} of `{}`", one.record, show::cut(&one.issuer, 120));
     if one.all() {
         return format!(
-            "caution: all {} quantities that both have are to the last digit those of {whose}: taken over, not measured again; measure anew and seal that",
+            "caution: every quantity that both have ({}) is to the last digit that of {whose}: taken over, not measured again; measure anew and seal that",
             one.both
         );
     }
     format!(
-        "note: {} of {} quantities are to the last digit those of {whose}; where they were not measured again, take them out of the sheet for the next record",
-        one.equal, one.both
+        "note: of {} that both have, {} to the last digit as in {whose}; what was not measured again, take out of the sheet for the next record",
+        show::counted(one.both, "quantity"),
+        one.equal
     )
 }
 

@@ -41,21 +41,23 @@ enum What {
     /// Add a stone to the list; the rest of the file stays as it is, and a copy of it is kept as `stones.csv.1`
     #[command(after_help = "Examples:
   tangmark stone add \"fine slate stone\" --origin natural --stage koma_nagura --d50-range 2.5..5
-  tangmark stone add \"second foundation stone\" --origin synthetic --stage kaisei --grit jis:1000 --price \"0.08 EUR\"
+  tangmark stone add \"second foundation stone\" --origin synthetic --stage kaisei --grit jis:1000
+      --price \"0.08 EUR\"
 
-A grit number needs its system: fepa_f, fepa_p, jis, cami, makers_own. A natural stone has none: state its grain size
-as you judge it, in µm.")]
+A grit number needs its system: fepa_f, fepa_p, jis, cami, makers_own. A natural stone has none:
+state its grain size as you judge it, in µm.")]
     Add(Box<Add>),
     /// Note a weighing of a stone, and tell what it lost since the last one for the steel it took
     #[command(after_help = "Examples:
   tangmark stone wear \"second foundation stone\" --mass \"812.5 g\"
 
-Weigh it dry. Two weighings with all its passes between them weighed give the column `wear_g_per_g` of the list.")]
+Weigh it dry. Two weighings with all its passes between them weighed give the column
+`wear_g_per_g` of the list.")]
     Wear {
         /// Name of the stone
         name: String,
         /// Its mass with the unit; several readings apart by `;`
-        #[arg(long, value_name = "MASS", allow_hyphen_values = true)]
+        #[arg(long, value_name = "MASS")]
         mass: String,
         /// Why a weighing that was asked about is right: a stone is no heavier than before, and weighed after the last time
         #[arg(long, value_name = "WHY")]
@@ -216,11 +218,7 @@ fn wear_text(wear: &Wear) -> String {
         text,
         "since {since}: {} of stone gone over {}, {} of steel taken\n",
         amount(wear.worn.as_ref()),
-        if passes == 1 {
-            "1 pass".to_owned()
-        } else {
-            format!("{passes} passes")
-        },
+        show::counted(passes, "pass"),
         amount(wear.steel.as_ref())
     );
     match &wear.wear {
@@ -232,7 +230,8 @@ fn wear_text(wear: &Wear) -> String {
         ),
         None if weighed < passes => add!(
             text,
-            "wear: not told, since {weighed} of {passes} passes were weighed before and after, all are needed\n"
+            "wear: not told, since not all are weighed before and after: {weighed} of {}\n",
+            show::counted(passes, "pass")
         ),
         None => text.push_str("wear: not told, since no steel was weighed off with it\n"),
     }

@@ -73,15 +73,9 @@ fn check(workshop: Option<&Path>, json: bool) -> Outcome {
     }
     print(&format!(
         "{} ({} bytes) and {} checked, {} found\n",
-        show::counted(
-            usize::try_from(found.objects).unwrap_or(usize::MAX),
-            "object"
-        ),
+        show::counted(found.objects, "object"),
         found.bytes,
-        show::counted(
-            usize::try_from(found.records).unwrap_or(usize::MAX),
-            "sealed record"
-        ),
+        show::counted(found.records, "sealed record"),
         show::counted(found.problems.len(), "problem"),
     ))?;
     for notice in &found.notices {

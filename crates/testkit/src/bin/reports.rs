@@ -59,7 +59,7 @@ fn write(out: &Path) -> Result<usize, MakeError> {
 fn main() -> ExitCode {
     match write(&Arguments::parse().out) {
         Ok(written) => {
-            println!("{written} reports");
+            println!("{}", tangmark_core::counted(written, "report"));
             ExitCode::SUCCESS
         }
         Err(error) => {

@@ -162,7 +162,11 @@ pub fn table(all: &[SetCoverage]) -> String {
         } else {
             " (what is said of it is not true: it should miss)"
         };
-        lines.push(format!("{}, {} blades{word}", set.set, set.blades));
+        lines.push(format!(
+            "{}, {}{word}",
+            set.set,
+            tangmark_core::counted(set.blades, "blade")
+        ));
         for (kind, coverage) in &set.kinds {
             let share = 100.0 * coverage.share();
             let verdict = match (set.honest, share) {

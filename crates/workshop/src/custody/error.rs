@@ -1,5 +1,6 @@
 //! What can go wrong with an event of custody.
 
+use tangmark_core::counted;
 use tangmark_core::record::{MoneyError, Term};
 
 /// Why no event was entered, changed, removed or drawn.
@@ -46,7 +47,8 @@ pub enum CustodyError {
     },
     /// A number beyond the list.
     #[error(
-        "blade `{blade}` has {count} events of custody on its sheet, number {asked} was asked for"
+        "blade `{blade}` has {} on its sheet, number {asked} was asked for",
+        counted(*count, "event of custody")
     )]
     NoEvent {
         /// Blade.

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use tangmark_core::counted;
 use tangmark_core::units::Decimal;
 
 /// Why a blade was not entered, or an agreement not changed. Nothing was written.
@@ -69,7 +70,7 @@ pub enum IntakeError {
     /// The limit for the steel is to be raised while steel has gone, without the owner's consent.
     #[error(
         "steel limit {found} g found, at most the agreed {agreed} g is allowed without the owner's consent: the sheet has {} already",
-        if *passes == 1 { "1 pass".to_owned() } else { format!("{passes} passes") }
+        counted(*passes, "pass")
     )]
     Raised {
         /// Limit that was entered, in grams.

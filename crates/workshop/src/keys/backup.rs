@@ -14,7 +14,7 @@ use zeroize::Zeroizing;
 
 use super::KeysError;
 use super::file::{NAME, read_if_there};
-use crate::{Workshop, WorkshopError, setup};
+use crate::{Workshop, WorkshopError, counted, setup};
 
 /// The digests of the other files, as `sha256sum -c` reads them.
 pub const MANIFEST: &str = "manifest-sha256.txt";
@@ -185,8 +185,8 @@ impl Workshop {
         match own.compare(&backup.history) {
             Agreement::Same => {}
             Agreement::Longer => behind.push(format!(
-                "the key history has {} entries, {} in the backup",
-                own.digests().len(),
+                "the key history has {}, {} in the backup",
+                counted(own.digests().len(), "entry"),
                 backup.history.digests().len()
             )),
             Agreement::Shorter => {

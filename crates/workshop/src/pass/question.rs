@@ -5,6 +5,7 @@
 use std::fmt;
 
 use serde::Serialize;
+use tangmark_core::counted;
 use tangmark_core::record::{
     Dimensions, Length, Mass, MassState, Operation, Pass, PassReadings, Quantity, Station,
     Term as _, Zone,
@@ -152,7 +153,7 @@ impl Asked<'_> {
         if !(1..=MOST_STROKES).contains(&strokes) {
             self.add(
                 "strokes",
-                format!("{strokes} strokes"),
+                counted(strokes, "stroke"),
                 format!("1 to {MOST_STROKES} strokes"),
                 "nobody counts so many in one pass",
             );

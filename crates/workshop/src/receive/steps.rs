@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use tangmark_core::counted;
 use tangmark_package::judge::PackageVerdict;
 use tangmark_trust::verdict::Weight;
 
@@ -61,9 +62,9 @@ fn next_steps(
         steps.extend(signers.iter().filter(|one| !one.known).map(stranger));
         let missing = verdict.chain.not_supplied;
         if missing > 0 {
-            let records = if missing == 1 { "record" } else { "records" };
             steps.push(format!(
-                "{missing} earlier {records} of the blade not in the package: whoever handed it over left out what was sealed first; ask for the records before this one if you need the whole story"
+                "{} of the blade not in the package: whoever handed it over left out what was sealed first; ask for the records before this one if you need the whole story",
+                counted(missing, "earlier record")
             ));
         }
     }

@@ -18,7 +18,7 @@ use tangmark_store::Store as _;
 
 use crate::journal::Who;
 use crate::steps::{Step, Tell, Walk};
-use crate::{Order, Surroundings, Workshop, WorkshopError, journal};
+use crate::{Order, Surroundings, Workshop, WorkshopError, counted, journal};
 
 pub use answer::{Replied, ReplyOrder, ReplySource};
 pub use case::{ReferralCase, ReplyLine};
@@ -242,8 +242,11 @@ impl Workshop {
             walk.next().map_err(ReferError::from)?;
             let made = packet::make(self, blade, kept, &order.packet, press, &around.now)?;
             walk.tell(
-                Step::done("packet", format!("packed {} files", made.files.len()))
-                    .with_file(&made.folder),
+                Step::done(
+                    "packet",
+                    format!("packed {}", counted(made.files.len(), "file")),
+                )
+                .with_file(&made.folder),
             );
             (made.list, Some(made))
         };

@@ -3,6 +3,7 @@
 use tangmark_trust::pdf::{self, PdfView};
 
 use super::shortened;
+use crate::counted;
 
 /// The most differences that are told.
 const TOLD: usize = 8;
@@ -13,8 +14,8 @@ pub(super) fn between(drawn: &[u8], received: &PdfView) -> Vec<String> {
     let mut found = Vec::new();
     if ours.pages.len() != received.pages.len() {
         found.push(format!(
-            "{} pages, the record has {}",
-            received.pages.len(),
+            "{}, the record has {}",
+            counted(received.pages.len(), "page"),
             ours.pages.len()
         ));
     }
@@ -52,7 +53,7 @@ pub(super) fn between(drawn: &[u8], received: &PdfView) -> Vec<String> {
     let more = found.len().saturating_sub(TOLD);
     found.truncate(TOLD);
     if more > 0 {
-        found.push(format!("{more} further differences"));
+        found.push(counted(more, "further difference"));
     }
     found
 }

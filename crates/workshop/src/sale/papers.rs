@@ -18,7 +18,9 @@ use crate::handover::{Giver, HandOverWish, PhotoWish, ReportWanted, package_name
 use crate::output::NewFile;
 use crate::receive::{VerifyPackage, verify_package};
 use crate::steps::{Step, Walk};
-use crate::{Paper, Press, ReportWish, Surroundings, Workshop, WorkshopError, input, reveal};
+use crate::{
+    Paper, Press, ReportWish, Surroundings, Workshop, WorkshopError, counted, input, reveal,
+};
 
 /// Longest paper that is looked at, in bytes.
 const LONGEST: u64 = 4 << 30;
@@ -114,10 +116,7 @@ impl Papers<'_> {
         let target = NewFile::open(&file)?;
         let made = press.make(self.blade, self.kept, &wish, chosen)?;
         target.write(&made.bytes)?;
-        let words = match made.report.pages {
-            1 => format!("{words}, 1 page, signed"),
-            more => format!("{words}, {more} pages, signed"),
-        };
+        let words = format!("{words}, {}, signed", counted(made.report.pages, "page"));
         walk.tell(Step::done(name, words).with_file(&file));
         Ok(file)
     }
@@ -193,9 +192,9 @@ impl Papers<'_> {
         prepared.write(&file, &mut |_| ControlFlow::Continue(()))?;
         let summary = prepared.summary();
         let words = format!(
-            "package with {} records and {} photo files",
-            summary.records.len(),
-            summary.photos.len()
+            "package with {} and {}",
+            counted(summary.records.len(), "record"),
+            counted(summary.photos.len(), "photo file")
         );
         walk.tell(Step::done("package", words).with_file(&file));
         Ok(file)

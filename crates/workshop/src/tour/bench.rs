@@ -13,7 +13,7 @@ use crate::books::{CurrencyAccount, NewBook};
 use crate::intake::{FormMass, FormPerson, IntakeForm};
 use crate::pass::PassOrder;
 use crate::sale::CloseOrder;
-use crate::{Order, Stage, StageOrder, Surroundings, Who, Workshop, WorkshopError};
+use crate::{Order, Stage, StageOrder, Surroundings, Who, Workshop, WorkshopError, counted};
 
 /// The blade of this stop.
 const BLADE: &str = "marten";
@@ -60,8 +60,8 @@ pub(super) fn at_the_bench(
     let who = Who::default();
     let entered = workshop.intake(BLADE, &form(), around)?;
     say(&format!(
-        "{BLADE}: came as bought, entered with its parcel and {} entries in the journal",
-        entered.entries.len()
+        "{BLADE}: came as bought, entered with its parcel and {} in the journal",
+        counted(entered.entries.len(), "entry")
     ));
     look(workshop, SEEN, around)?;
     seal(
@@ -282,9 +282,9 @@ fn sell(
     };
     let closed = workshop.close_sale(&order, &mut |_| (), around)?;
     say(&format!(
-        "{BLADE}: sold; record {} sealed, {} steps in one go, papers and package in {}",
+        "{BLADE}: sold; record {} sealed, {} in one go, papers and package in {}",
         closed.sequence,
-        closed.steps.len(),
+        counted(closed.steps.len(), "step"),
         closed.out.display()
     ));
     Ok(closed.out)

@@ -9,7 +9,7 @@ use tangmark_trust::verdict::Verdict;
 use super::{DEMO_PASSPHRASE, TourBlade};
 use crate::handover::{Giver, HandOverWish, package_name};
 use crate::receive::VerifyPackage;
-use crate::{Setup, Surroundings, Workshop, WorkshopError};
+use crate::{Setup, Surroundings, Workshop, WorkshopError, counted};
 
 /// Name of the workshop that receives.
 const RECEIVER: &str = "Bellmoor Edges (demonstration)";
@@ -58,10 +58,12 @@ pub(super) fn hand_over(
         prepared.write(target, &mut |_| ControlFlow::Continue(()))?;
     }
     let summary = prepared.summary();
-    let withheld = summary.records.iter().map(|one| one.withheld.len()).sum();
+    let withheld: usize = summary.records.iter().map(|one| one.withheld.len()).sum();
     say(&format!(
-        "{}: handed over as a package of {} files, {withheld} values stay withheld",
-        blade.id, summary.files
+        "{}: handed over as a package of {}, {} withheld in it",
+        blade.id,
+        counted(summary.files, "file"),
+        counted(withheld, "value")
     ));
     let setup = Setup {
         folder: &out.join("receiver"),
@@ -96,9 +98,9 @@ pub(super) fn hand_over(
     }
     let received = receiver.take_in(&incoming, Some(&memory), around)?;
     say(&format!(
-        "{}: received by a second workshop, {} records",
+        "{}: received by a second workshop, {}",
         blade.id,
-        received.added.len()
+        counted(received.added.len(), "record")
     ));
     Ok(TourHandOver {
         blade: blade.id.clone(),

@@ -167,12 +167,7 @@ pub(super) fn table(cases: &[ReferralCase]) -> String {
 fn stands(case: &ReferralCase) -> String {
     let late = case
         .days_late
-        .map(|days| {
-            format!(
-                ", {} late",
-                show::counted(usize::try_from(days).unwrap_or(0), "day")
-            )
-        })
+        .map(|days| format!(", {} late", show::counted(days, "day")))
         .unwrap_or_default();
     let what = match (&case.reply, case.is_away(), case.sent_on.is_some()) {
         (Some(reply), away, _) => {

@@ -4,6 +4,8 @@ use std::fmt;
 
 use serde::{Serialize, Serializer};
 
+use crate::counted;
+
 use super::super::{Decimal, ReadingError, Unit, map::Field, published::Problem};
 
 /// A whole CSV cannot be imported.
@@ -149,7 +151,7 @@ impl Reason {
 impl fmt::Display for Reason {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Ragged { cells, columns } => write!(f, "the row has {cells} cells: {columns} are allowed, as in the header"),
+            Self::Ragged { cells, columns } => write!(f, "the row has {}: {columns} are allowed, as in the header", counted(cells, "cell")),
             Self::NotUtf8 => f.write_str("the cell is not UTF-8"),
             Self::LongCell { bytes, longest } => write!(f, "the cell has {bytes} bytes: up to {longest} are allowed"),
             Self::Control { character } => write!(
