@@ -80,7 +80,7 @@ pub(crate) enum Verb {
 
 /// Parses the command line; help and usage errors are answered here.
 pub(crate) fn parse(arguments: &[OsString]) -> Result<CommandLine, Outcome> {
-    CommandLine::try_parse_from(arguments).map_err(|error| match error.kind() {
+    CommandLine::try_parse_from(with_negatives(arguments)).map_err(|error| match error.kind() {
         ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => {
             outcome::print(&error.render().to_string()).map(|()| code::GOOD)
         }
@@ -90,6 +90,67 @@ pub(crate) fn parse(arguments: &[OsString]) -> Result<CommandLine, Outcome> {
         }
         _ => Err(usage(&error.render().to_string(), &help_of(arguments))),
     })
+}
+
+/// Whether a word is a value below zero, such as `-5 g`, and no option: none of ours begins with a digit.
+fn is_negative(word: &OsString) -> bool {
+    let rest = word.to_str().and_then(|word| word.strip_prefix('-'));
+    rest.is_some_and(|rest| {
+        rest.trim_start()
+            .starts_with(|first: char| first.is_ascii_digit() || matches!(first, '.' | ','))
+    })
+}
+
+/// Joins values below zero to their options, and puts those that stand alone behind `--`: they are then judged as what
+/// they are meant for, with the unit and the hint of that, and not taken for options nobody knows.
+fn with_negatives(arguments: &[OsString]) -> Vec<OsString> {
+    if !arguments.iter().any(is_negative) {
+        return arguments.to_vec();
+    }
+    let mut command = command();
+    // So that options of every verb are known in each.
+    command.build();
+    let takes_value = |command: &clap::Command, word: &str| {
+        let name = word.strip_prefix("--").unwrap_or_default();
+        let found = command.get_arguments().find(|one| {
+            one.get_long() == Some(name)
+                || one
+                    .get_all_aliases()
+                    .is_some_and(|names| names.contains(&name))
+        });
+        found.is_some_and(|one| one.get_action().takes_values())
+    };
+    let (mut words, mut alone) = (Vec::new(), Vec::new());
+    let mut left = arguments.iter();
+    while let Some(word) = left.next() {
+        let name = word.to_str().unwrap_or_default();
+        if name == "--" {
+            break;
+        }
+        if is_negative(word) {
+            alone.push(word.clone());
+            continue;
+        }
+        words.push(word.clone());
+        if takes_value(&command, name) {
+            match (left.next(), words.last_mut()) {
+                (Some(value), Some(option)) if is_negative(value) => {
+                    option.push("=");
+                    option.push(value);
+                }
+                (Some(value), _) => words.push(value.clone()),
+                (None, _) => {}
+            }
+        } else if let Some(found) = command.find_subcommand(name).cloned() {
+            command = found;
+        }
+    }
+    alone.extend(left.cloned());
+    if !alone.is_empty() {
+        words.push("--".into());
+        words.append(&mut alone);
+    }
+    words
 }
 
 /// Returns the command that shows the help of the verb that was meant.
@@ -151,6 +212,77 @@ mod tests {
         assert!(
             debug.contains("a similar argument exists: '--for'; see `tangmark seal --help`"),
             "{debug}"
+        );
+    }
+
+    #[test]
+    fn values_below_zero_are_values() {
+        let read = |line: &[&str]| {
+            let line: Vec<OsString> = line.iter().map(OsString::from).collect();
+            let words = with_negatives(&line);
+            let words: Vec<String> = words
+                .iter()
+                .map(|word| word.to_string_lossy().into_owned())
+                .collect();
+            words.join("|")
+        };
+        assert_eq!(
+            read(&[
+                "tangmark",
+                "pass",
+                "add",
+                "x",
+                "--after-mass",
+                "-5 g",
+                "--stay"
+            ]),
+            "tangmark|pass|add|x|--after-mass=-5 g|--stay"
+        );
+        // A flag takes none, and an option of every verb is no verb.
+        assert_eq!(
+            read(&[
+                "tangmark",
+                "--workshop",
+                "pass",
+                "book",
+                "cost",
+                "--general",
+                "-5 EUR",
+                "--for",
+                "x"
+            ]),
+            "tangmark|--workshop|pass|book|cost|--general|--for|x|--|-5 EUR"
+        );
+        assert_eq!(
+            read(&[
+                "tangmark",
+                "book",
+                "cost",
+                "--workshop",
+                "w",
+                "--for",
+                "-.5",
+                "--",
+                "-1 EUR"
+            ]),
+            "tangmark|book|cost|--workshop|w|--for=-.5|--|-1 EUR"
+        );
+        assert_eq!(read(&["tangmark", "-h"]), "tangmark|-h");
+    }
+
+    #[test]
+    fn no_option_begins_like_a_value_below_zero() {
+        fn shorts(command: &clap::Command) -> Vec<char> {
+            let own = command.get_arguments().filter_map(clap::Arg::get_short);
+            let inner = command.get_subcommands().flat_map(shorts);
+            own.chain(inner).collect()
+        }
+        let shorts = shorts(&command());
+        assert!(
+            !shorts
+                .iter()
+                .any(|one| is_negative(&format!("-{one}").into())),
+            "{shorts:?}"
         );
     }
 

@@ -43,8 +43,7 @@ fn currency<'a>(account: &'a Value, code: &str) -> &'a Value {
 
 /// A workshop with a bought blade and entries of every kind.
 fn with_books() -> Bench {
-    let bench = Bench::with_workshop("Reedbank Polishing");
-    bench.put("gorge");
+    let bench = Bench::with_sheet("gorge");
     book(
         &bench,
         &[
@@ -157,15 +156,9 @@ fn the_account_of_a_blade_adds_up() {
 
 #[test]
 fn the_rate_comes_from_the_settings_of_valuation_and_pass_times_from_the_sheet() {
-    let bench = Bench::with_workshop("Reedbank Polishing");
-    bench.put("reed-after");
-    let folder = bench.path("w/plugins/valuation");
-    fs::create_dir_all(&folder).unwrap();
-    fs::write(
-        folder.join("settings.toml"),
-        "hour_rate = 40\ncurrency = \"EUR\"\n",
-    )
-    .unwrap();
+    let bench = Bench::with_sheet("reed-after");
+    let settings = |text: &str| bench.give("valuation", "settings.toml", text);
+    settings("hour_rate = 40\ncurrency = \"EUR\"\n");
     let account = book(&bench, &["show", "reed"]);
     // Passes of 3 h, 7 h 30 min, 11 h and 9 h.
     assert_eq!(account["pass_minutes"], "1830.0");
@@ -175,7 +168,7 @@ fn the_rate_comes_from_the_settings_of_valuation_and_pass_times_from_the_sheet()
     );
     // Bought by the owner before, left here for work: no purchase of this workshop.
     assert_eq!(account["trades"], json!([]));
-    fs::write(folder.join("settings.toml"), "hour_rate = 40\n").unwrap();
+    settings("hour_rate = 40\n");
     refused(
         bench.work(&["book", "show", "reed"]),
         1,
@@ -230,13 +223,8 @@ fn entries_are_corrected_and_struck_out_and_nothing_is_erased() {
         .work(&["journal", "strike", &new, "--reason", "entered twice"])
         .code(0);
     assert_eq!(book(&bench, &["list", "gorge"])["costs"], json!({}));
-    let whole = bench
-        .work(&[
-            "journal", "list", "gorge", "--kind", "cost", "--whole", "--json",
-        ])
-        .code(0)
-        .json();
-    assert_eq!(whole.as_array().unwrap().len(), 3, "{whole}");
+    let whole = bench.journal(&["gorge", "--kind", "cost", "--whole"]);
+    assert_eq!(whole.len(), 3, "{whole:?}");
     // Another amount of a consumable costs what that costs.
     let used = book(&bench, &["list", "gorge"]);
     let used = used["lines"].as_array().unwrap();
@@ -267,6 +255,37 @@ fn what_cannot_be_meant_is_refused_and_nothing_is_written() {
         1,
         "an amount above zero is allowed",
         "book income",
+    );
+    // Below zero, with words in any order.
+    refused(
+        work(&["cost", "gorge", "-3 EUR", "--for", "x"]),
+        1,
+        "cost: `-3 EUR` found, an amount above zero is allowed",
+        "book income",
+    );
+    refused(
+        work(&["cost", "--general", "-3 EUR", "--for", "x"]),
+        1,
+        "cost: `-3 EUR` found, an amount above zero is allowed",
+        "book income",
+    );
+    refused(
+        work(&["cost", "gorge", "--for", "x", "0 EUR"]),
+        1,
+        "an amount above zero is allowed",
+        "book income",
+    );
+    refused(
+        work(&["cost", "gorge", "3", "EUR", "--for", "x"]),
+        4,
+        "",
+        "book cost --help",
+    );
+    refused(
+        work(&["stock", "add", "oil", "--amount", "-5ml"]),
+        1,
+        "`-5ml` found",
+        "0.2 kg",
     );
     refused(
         work(&["cost", "12 EUR", "--for", "x"]),
@@ -355,13 +374,11 @@ fn more_used_than_there_is_and_unknown_costs_are_told() {
     assert_eq!(stock[0]["left"], "-505000");
     assert_eq!(stock[0]["state"], "below_nothing");
     // A stone costs its grams where the list of stones has a price.
-    let folder = bench.path("w/plugins/abrasives");
-    fs::create_dir_all(&folder).unwrap();
-    fs::write(
-        folder.join("stones.csv"),
+    bench.give(
+        "abrasives",
+        "stones.csv",
         "name,origin,price_per_g,currency\nfine slate stone,natural,0.35,EUR\nold stone,natural,,\n",
-    )
-    .unwrap();
+    );
     let used = book(
         &bench,
         &["use", "gorge", "fine slate stone", "--amount", "12 g"],
@@ -576,12 +593,6 @@ fn everything_is_exported_and_the_tables_add_up() {
 fn photos(bench: &Bench) -> usize {
     ["gorge", "reed"]
         .iter()
-        .map(|blade| {
-            let sheet = bench
-                .work(&["examine", "show", blade, "--json"])
-                .code(0)
-                .json();
-            sheet["photos"].as_array().unwrap().len()
-        })
+        .map(|blade| bench.shown(blade)["photos"].as_array().unwrap().len())
         .sum()
 }

@@ -44,6 +44,31 @@ fn of<'b>(
     }
 }
 
+/// The blade that was named, if any, and what follows it.
+fn named<'w>(
+    words: &'w [String],
+    general: &General,
+    verb: &str,
+    what: &str,
+) -> Result<(Option<&'w str>, &'w str), Failure> {
+    let (blade, last) = match words {
+        [last] => (None, last),
+        [blade, last] => (Some(blade.as_str()), last),
+        _ => {
+            return Err(Failure::usage(
+                format!(
+                    "{} words found, a blade and {what} are allowed",
+                    words.len()
+                ),
+                format!(
+                    "put {what} in quotes where spaces are in it; see `tangmark book {verb} --help`"
+                ),
+            ));
+        }
+    };
+    Ok((of(blade, general, verb)?, last))
+}
+
 pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     if let What::Import {
         file,
@@ -57,52 +82,39 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     let workshop = surroundings::open(workshop)?;
     match &arguments.what {
         What::Cost {
-            blade,
-            amount,
+            words,
             general,
             what,
             paid_to,
             who,
             json,
         } => {
+            let (blade, amount) = named(words, general, "cost", "the amount")?;
             let new = NewBook::Cost {
                 amount,
                 what,
                 paid_to: paid_to.as_deref(),
             };
-            enter(
-                &workshop,
-                of(blade.as_deref(), general, "cost")?,
-                &new,
-                who,
-                *json,
-            )
+            enter(&workshop, blade, &new, who, *json)
         }
         What::Income {
-            blade,
-            amount,
+            words,
             general,
             what,
             from,
             who,
             json,
         } => {
+            let (blade, amount) = named(words, general, "income", "the amount")?;
             let new = NewBook::Income {
                 amount,
                 what,
                 from: from.as_deref(),
             };
-            enter(
-                &workshop,
-                of(blade.as_deref(), general, "income")?,
-                &new,
-                who,
-                *json,
-            )
+            enter(&workshop, blade, &new, who, *json)
         }
         What::Use {
-            blade,
-            item,
+            words,
             general,
             amount,
             cost,
@@ -110,19 +122,14 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             who,
             json,
         } => {
+            let (blade, item) = named(words, general, "use", "the consumable or stone")?;
             let new = NewBook::Use {
                 item,
                 amount,
                 cost: cost.as_deref(),
                 note: note.as_deref(),
             };
-            enter(
-                &workshop,
-                of(blade.as_deref(), general, "use")?,
-                &new,
-                who,
-                *json,
-            )
+            enter(&workshop, blade, &new, who, *json)
         }
         What::Hours {
             blade,
