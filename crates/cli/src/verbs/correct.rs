@@ -44,6 +44,8 @@ enum Verb {
 
 /// List what was corrected and withdrawn
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark correct list reed")]
 struct List {
     /// Key of the blade
     blade: String,

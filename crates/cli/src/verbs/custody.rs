@@ -32,12 +32,14 @@ enum What {
     /// Enter an event at its place in the order of time
     #[command(after_help = "Examples:
   tangmark custody add reed bought --from \"L. Marrow\" --not-before 1958 --not-after 1961
-  tangmark custody add reed returned --to \"L. Marrow\" --on 2026-05-04 --document \"receipt; number=26-031\"
+  tangmark custody add reed returned --to \"L. Marrow\" --on 2026-05-04
+      --document \"receipt; number=26-031\"
   tangmark custody add reed sold --to \"A. Buyer\" --price \"1200 EUR\"
 
-Dates are days, months or years. Without any the event was today; with `--not-before` alone it was by today; with
-`--not-after` alone it was not before the blade can have been made, where the sheet says so.
-Kinds of events, papers and parts played: `tangmark schema terms custody_kind`, `document_kind`, `role`.
+Dates are days, months or years. Without any the event was today; with `--not-before` alone it was
+by today; with `--not-after` alone it was not before the blade can have been made, where the sheet
+says so. Kinds of events, papers and parts played: `tangmark schema terms custody_kind`,
+`document_kind`, `role`.
 
 Exit codes: 0 entered; 1 nothing was entered; 4 the command line is not understood.")]
     Add {

@@ -22,7 +22,8 @@ use words::What;
 /// the blade holds it. When it moves away it leaves the sheet; what was sealed stays as it was.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
-  tangmark fitting add guard-1 --part tsuba --title \"Iron guard with two openings\" --material iron --with reed
+  tangmark fitting add guard-1 --part tsuba --title \"Iron guard with two openings\" --material iron
+      --with reed
   tangmark fitting list --loose
   tangmark fitting measure guard-1 --opening \"26.9 mm x 7.6 mm\" --uncertainty \"0.02 mm\"
   tangmark fitting fit guard-1

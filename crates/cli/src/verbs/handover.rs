@@ -40,7 +40,7 @@ const TO_BE_CONFIRMED: u8 = 2;
 #[command(
     args_conflicts_with_subcommands = true,
     after_help = "Examples:
-  tangmark handover reed --dry-run                       what would go in, what is shown, what stays withheld
+  tangmark handover reed --dry-run                       what would go in, shown or withheld
   tangmark handover reed --zip                           out/reed-handover.zip
   tangmark handover reed --reveal agreement.owner.name --out to-the-owner
   tangmark handover reed --reveal 2:custody[0].price     of record 2 alone

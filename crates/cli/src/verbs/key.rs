@@ -64,7 +64,8 @@ enum What {
     /// it out with the new card. The recovery secret on paper stays the same unless you ask for a new one.
     #[command(after_help = "Examples:
   tangmark key rotate --reason \"every three years\"
-  tangmark key rotate --reason \"new laptop\" --passphrase-file old.txt --new-passphrase-file new.txt --yes")]
+  tangmark key rotate --reason \"new laptop\" --passphrase-file old.txt
+      --new-passphrase-file new.txt --yes")]
     Rotate(RotateArguments),
     /// Name a new key with the recovery secret on paper, when the old one is lost or stolen
     ///
@@ -74,7 +75,8 @@ enum What {
     #[command(after_help = "Examples:
   tangmark key recover --reason \"passphrase forgotten\"
   tangmark key recover --reason \"laptop stolen\" --stolen-since 2026-05-01T00:00:00Z
-  tangmark key recover --reason \"laptop stolen\" --recovery-file paper.txt --new-passphrase-file new.txt --yes")]
+  tangmark key recover --reason \"laptop stolen\" --recovery-file paper.txt
+      --new-passphrase-file new.txt --yes")]
     Recover(RecoverArguments),
     /// Say that somebody else may hold a key since some time; it cannot be taken back
     ///

@@ -47,7 +47,8 @@ enum What {
     /// there, and the operation follows from its stage. While a stop stands the pass is refused and kept; readings that
     /// cannot be are refused until `--sure` says why they are right.
     #[command(after_help = "Examples:
-  tangmark pass add reed --do derust --zone ground --zone ridge --stone \"soft finger stone with oil\"
+  tangmark pass add reed --do derust --zone ground --zone ridge
+      --stone \"soft finger stone with oil\"
       --time \"3 h\" --before-mass \"748.3 g\" --after-mass \"746.1 g\"
   tangmark pass add reed --stone \"second foundation stone\" --zone ground --strokes 2600
       --before-reading \"100 mm width=30.10 mm ridge=7.05 mm\"

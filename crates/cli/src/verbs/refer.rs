@@ -36,11 +36,13 @@ use given::{Back, Ground, List, Open, PacketArguments, Receipt, Reply, Sent, Sho
   tangmark refer receipt lantern --signed-with moor.pem --signature receipt.sig
   tangmark refer receipt lantern --paper \"S. Moor, 4 May 2026\" --scan receipt.jpg
   tangmark refer back lantern
-  tangmark refer reply lantern --from \"S. Moor\" --verdict work --text \"Letter of 4 May: a light polish\"
+  tangmark refer reply lantern --from \"S. Moor\" --verdict work
+      --text \"Letter of 4 May: a light polish\"
       --answer triage/RULE --how \"Seen in hand: a light polish does no harm\"
   tangmark refer list
 
-Exit codes: 0 done or listed; 1 it failed, and the error says what is done already; 4 the command line is not understood.")]
+Exit codes: 0 done or listed; 1 it failed, and the error says what is done already; 4 the command
+line is not understood.")]
 pub(crate) struct Arguments {
     #[command(subcommand)]
     verb: Verb,

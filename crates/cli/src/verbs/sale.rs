@@ -32,13 +32,15 @@ use crate::who::Who;
 #[command(after_help = "Examples:
   tangmark sale price reed
   tangmark sale price reed --asking \"480000 JPY\" --valid-until 2026-12-31
-  tangmark sale price heron --asking \"3200 EUR\" --basis \"three like sales seen this year\" --between \"2600 3900\"
+  tangmark sale price heron --asking \"3200 EUR\" --basis \"three like sales seen this year\"
+      --between \"2600 3900\"
   tangmark sale close reed --to \"A. Lindqvist\" --price \"470000 JPY\" --language both
   tangmark sale close reed                                  go on where an earlier run was ended
   tangmark sale close lantern --return
   tangmark sale list
 
-Exit codes: 0 done or listed; 1 it failed, and what was done before stays done: run it again; 4 the command line is not understood.")]
+Exit codes: 0 done or listed; 1 it failed, and what was done before stays done: run it again; 4
+the command line is not understood.")]
 pub(crate) struct Arguments {
     #[command(subcommand)]
     verb: Verb,
@@ -54,6 +56,11 @@ enum Verb {
 
 /// Say what is known of the price of a blade; write the asking price on its sheet
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark sale price reed
+  tangmark sale price reed --asking \"480000 JPY\" --valid-until 2026-12-31
+  tangmark sale price heron --asking \"3200 EUR\" --basis \"three like sales seen this year\"
+      --between \"2600 3900\"")]
 struct PriceArguments {
     /// Key of the blade
     blade: String,
@@ -83,6 +90,10 @@ struct PriceArguments {
 ///
 /// Each step is told. A held blade may change hands unworked, with its stop on page 1 of every paper.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark sale close reed --to \"A. Lindqvist\" --price \"470000 JPY\" --language both
+  tangmark sale close reed                      go on where an earlier run was ended
+  tangmark sale close lantern --return")]
 struct Close {
     /// Key of the blade
     blade: String,
@@ -131,6 +142,9 @@ struct Close {
 
 /// List sales and returns, the newest first
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark sale list
+  tangmark sale list --json")]
 struct List {
     /// Print JSON
     #[arg(long)]
@@ -139,6 +153,8 @@ struct List {
 
 /// Show the sale or return of a blade, its papers, and what is still to be done
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark sale show reed")]
 struct Show {
     /// Key of the blade
     blade: String,

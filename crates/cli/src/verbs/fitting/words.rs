@@ -18,7 +18,8 @@ pub(super) enum What {
     #[command(after_help = "Examples:
   tangmark fitting add guard-1 --part tsuba --title \"Iron guard with two openings\" --material iron
       --photo guard-front.jpg --photo guard-back.jpg --with reed --kept mounted --matched fits
-  tangmark fitting add hilt-7 --part tsuka --title \"Hilt for a long sword\" --material ho --material ray_skin
+  tangmark fitting add hilt-7 --part tsuka --title \"Hilt for a long sword\" --material ho
+      --material ray_skin
       --told-by \"loupe\" --note \"bought from H. Marlow\"
 
 `tangmark schema terms` lists the parts and materials.")]
@@ -73,7 +74,8 @@ pub(super) enum What {
   tangmark fitting list --blade reed
   tangmark fitting list --all --csv > fittings.csv
 
-Without an option: those in the workshop. Those that left with a sold or returned blade, or went out, come with --all.")]
+Without an option: those in the workshop. Those that left with a sold or returned blade, or went
+out, come with --all.")]
     List {
         /// Those with this blade, also those that stand in its sheet only
         #[arg(long, value_name = "BLADE", conflicts_with_all = ["loose", "all"])]
@@ -108,7 +110,8 @@ Without an option: those in the workshop. Those that left with a sold or returne
   tangmark fitting move guard-1 --to storage --note \"replaced by a plainer one\"
   tangmark fitting move guard-1 --to \"H. Marlow, maker of fittings\" --on 2026-04-02
 
-A blade is named by its key; anything else is a person or place, with a capital letter or a space in it.")]
+A blade is named by its key; anything else is a person or place, with a capital letter or a space
+in it.")]
     Move {
         /// Key of the fitting
         id: String,
@@ -148,7 +151,8 @@ An option that is given several times holds readings of one thing.")]
     },
     /// Describe a fitting anew, or add photos; what is not given stays
     #[command(after_help = "Examples:
-  tangmark fitting describe guard-1 --condition \"light rust on the inner face\" --photo guard-side.jpg
+  tangmark fitting describe guard-1 --condition \"light rust on the inner face\"
+      --photo guard-side.jpg
   tangmark fitting describe hilt-7 --material ho --material ray_skin --told-by \"loupe\"")]
     Describe {
         /// Key of the fitting

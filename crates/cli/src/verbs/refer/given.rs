@@ -52,6 +52,9 @@ impl PacketOptions {
 ///
 /// Each step is told. Ended after any of them and run again with the same words, it goes on where it was.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark refer open lantern --to \"S. Moor\" --question \"Should it be polished at all?\"
+      --not-done \"No stone, no etch\" --packed \"blade in storage scabbard\" --return-by 2026-09-30")]
 pub(super) struct Open {
     /// Key of the blade
     pub(super) blade: String,
@@ -89,6 +92,9 @@ pub(super) struct Open {
 
 /// Make the packet of the open referral once more, in another place
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark refer packet lantern --out lantern-packet
+  tangmark refer packet lantern --language both --paper letter")]
 pub(super) struct PacketArguments {
     /// Key of the blade
     pub(super) blade: String,
@@ -113,6 +119,9 @@ pub(super) enum Ground {
 
 /// Note that the blade left for the specialist: custody, stage
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark refer sent lantern --carrier \"by hand\"
+  tangmark refer sent lantern --as lent --on 2026-05-02")]
 pub(super) struct Sent {
     /// Key of the blade
     pub(super) blade: String,
@@ -135,6 +144,10 @@ pub(super) struct Sent {
 /// the packet. A receipt record that follows the newest record here goes into the chain once its key was compared with the
 /// card of the specialist's workshop (`--fingerprint`).
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark refer receipt lantern --signed-with receipt.json --fingerprint ABCDE-FGHIJ-KLMNO-PQRST
+  tangmark refer receipt lantern --signed-with moor.pem --signature receipt.sig
+  tangmark refer receipt lantern --paper \"S. Moor, 4 May 2026\" --scan receipt.jpg")]
 pub(super) struct Receipt {
     /// Key of the blade
     pub(super) blade: String,
@@ -175,6 +188,9 @@ pub(super) struct Receipt {
 
 /// Note that the blade came back from the specialist
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark refer back lantern
+  tangmark refer back lantern --state \"a new scratch beside the ridge\" --on 2026-06-01")]
 pub(super) struct Back {
     /// Key of the blade
     pub(super) blade: String,
@@ -214,6 +230,11 @@ impl From<ReplyVerdict> for Verdict {
 /// A reply that the specialist sealed and handed over is received first (`tangmark handover receive`) and named here by its
 /// number with `--record`. The referral then comes off the sheet: its sealed record holds it.
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark refer reply lantern --from \"S. Moor\" --verdict work
+      --text \"Letter of 4 May: a light polish\"
+      --answer triage/RULE --how \"Seen in hand: a light polish does no harm\"
+  tangmark refer reply lantern --record 3")]
 pub(super) struct Reply {
     /// Key of the blade
     pub(super) blade: String,
@@ -258,6 +279,9 @@ pub(super) struct Reply {
 
 /// List the referrals that are open, what is due first at the top
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark refer list
+  tangmark refer list --all --json")]
 pub(super) struct List {
     /// Those that are closed too
     #[arg(long)]
@@ -269,6 +293,8 @@ pub(super) struct List {
 
 /// Show the referrals of a blade
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  tangmark refer show lantern")]
 pub(super) struct Show {
     /// Key of the blade
     pub(super) blade: String,
