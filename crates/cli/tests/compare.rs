@@ -4,7 +4,6 @@
 mod common;
 
 use std::fs;
-use std::process::Command;
 
 use common::{Bench, Ran, edit, sheet, text};
 use serde_json::Value;
@@ -33,18 +32,6 @@ fn fate<'a>(told: &'a Value, id: &str) -> &'a Value {
 fn total<'a>(told: &'a Value, went: &str) -> &'a Value {
     let totals = told["account"]["totals"].as_array().unwrap();
     &totals.iter().find(|one| one["went"] == went).unwrap()["gone"]
-}
-
-/// Words of a PDF, as a reader finds them.
-fn words(bench: &Bench, pdf: &str) -> String {
-    let output = Command::new("pdftotext")
-        .args(["-raw", pdf, "-"])
-        .current_dir(bench.folder.path())
-        .output()
-        .expect("`pdftotext` is needed for this test: install poppler-utils");
-    assert!(output.status.success(), "pdftotext: {output:?}");
-    let text = String::from_utf8(output.stdout).unwrap();
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 fn pdf(bench: &Bench, arguments: &[&str], file: &str) -> Ran {
@@ -191,7 +178,7 @@ fn the_sheet_is_compared_before_it_is_sealed_and_reported_after() {
     assert!(!bench.path("reed.pdf").exists());
     bench.seal("reed", "after_work", "work").code(0);
     pdf(&bench, &["compare", "reed"], "reed.pdf").code(0);
-    let said = words(&bench, "reed.pdf");
+    let said = bench.pdf_words(&[], "reed.pdf");
     for part in [
         "Flaw by flaw",
         "Steel account",
@@ -206,7 +193,7 @@ fn the_sheet_is_compared_before_it_is_sealed_and_reported_after() {
         "ja.pdf",
     )
     .code(0);
-    let said: String = words(&bench, "ja.pdf").split(' ').collect();
+    let said: String = bench.pdf_words(&[], "ja.pdf").split(' ').collect();
     for part in ["疵ごとの比較", "鋼の収支", "写真の比較"] {
         assert!(said.contains(part), "{part}\n{said}");
     }
@@ -250,7 +237,11 @@ fn any_two_records_make_a_report_that_is_verified() {
         "{}",
         alone.out
     );
-    assert!(words(&bench, "late.pdf").contains("RECORD 3 AGAINST 2"));
+    assert!(
+        bench
+            .pdf_words(&[], "late.pdf")
+            .contains("RECORD 3 AGAINST 2")
+    );
     // The verb `report` makes the same pages.
     bench
         .work(&[

@@ -5,16 +5,13 @@
 mod common;
 
 use std::fs;
-use std::process::Command;
 
 use common::{Bench, text};
 use serde_json::Value;
 
 /// A workshop with the blade `reed`, which was bought and then left for work.
 fn bench() -> Bench {
-    let bench = Bench::with_workshop("Reedbank Polishing");
-    bench.put("reed-before");
-    bench
+    Bench::with_sheet("reed-before")
 }
 
 fn custody(bench: &Bench, arguments: &[&str]) -> common::Ran {
@@ -28,18 +25,6 @@ fn list(bench: &Bench) -> Vec<Value> {
 
 fn kinds(events: &[Value]) -> Vec<&str> {
     events.iter().map(|event| text(event, "kind")).collect()
-}
-
-/// Words of a PDF, as a reader finds them.
-fn words(bench: &Bench, pdf: &str) -> String {
-    let output = Command::new("pdftotext")
-        .args(["-raw", pdf, "-"])
-        .current_dir(bench.folder.path())
-        .output()
-        .expect("`pdftotext` is needed for this test: install poppler-utils");
-    assert!(output.status.success(), "pdftotext: {output:?}");
-    let text = String::from_utf8(output.stdout).unwrap();
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 #[test]
@@ -368,7 +353,7 @@ fn customs_list_and_receipt_show_what_is_revealed_and_no_more() {
             .code(0)
             .json();
         let file = text(&made, "file").to_owned();
-        (words(&bench, &file), file)
+        (bench.pdf_words(&[], &file), file)
     };
     for kind in ["customs", "receipt"] {
         let (words, file) = report(&["--kind", kind]);
@@ -416,10 +401,7 @@ fn customs_list_and_receipt_show_what_is_revealed_and_no_more() {
 #[test]
 fn no_day_is_taken_that_cannot_have_been() {
     let bench = bench();
-    let before = bench
-        .work(&["journal", "list", "--whole", "--json"])
-        .code(0)
-        .json();
+    let before = bench.journal(&["--whole"]);
     let ways: [&[&str]; 6] = [
         &[
             "custody",
@@ -469,11 +451,7 @@ fn no_day_is_taken_that_cannot_have_been() {
             "{words:?}: {told}"
         );
     }
-    let after = bench
-        .work(&["journal", "list", "--whole", "--json"])
-        .code(0)
-        .json();
-    assert_eq!(before, after);
+    assert_eq!(before, bench.journal(&["--whole"]));
     // What was long before the workshop is free in the custody of a blade.
     custody(
         &bench,

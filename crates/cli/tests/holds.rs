@@ -4,7 +4,6 @@
 mod common;
 
 use std::fs;
-use std::process::Command;
 
 use common::{Bench, Ran, edit, sheet, text};
 use serde_json::Value;
@@ -13,13 +12,7 @@ const CRACK: &str = "triage/fatal.hagire";
 
 /// Page 1 of a report as words, as a reader of the PDF finds them.
 fn page_1(bench: &Bench, pdf: &str) -> String {
-    let output = Command::new("pdftotext")
-        .args(["-f", "1", "-l", "1", "-raw", pdf, "-"])
-        .current_dir(bench.folder.path())
-        .output()
-        .expect("`pdftotext` is needed for this test: install poppler-utils");
-    assert!(output.status.success(), "pdftotext: {output:?}");
-    words(&String::from_utf8(output.stdout).unwrap())
+    bench.pdf_words(&["-f", "1", "-l", "1"], pdf)
 }
 
 fn words(text: &str) -> String {

@@ -86,18 +86,6 @@ const CUSTOMER: &[&str] = &[
     "--json",
 ];
 
-fn sheet(bench: &Bench, blade: &str) -> Value {
-    bench
-        .work(&["examine", "show", blade, "--json"])
-        .code(0)
-        .json()
-}
-
-fn entries(bench: &Bench, blade: &str) -> Vec<Value> {
-    let all = bench.work(&["journal", "list", blade, "--json"]).code(0);
-    all.json().as_array().unwrap().clone()
-}
-
 fn put(bench: &Bench, sheet: &Value) -> Ran {
     fs::write(bench.path("next.json"), sheet.to_string()).unwrap();
     bench.work(&["examine", "put", "next.json", "--json"])
@@ -129,7 +117,7 @@ fn a_customers_blade_is_entered_in_one_go_and_once() {
     assert!(prompts.contains(&"jp.card") && prompts.contains(&"any.materials"));
     assert!(!prompts.contains(&"eu.import"));
 
-    let sheet = sheet(&bench, "reed");
+    let sheet = bench.shown("reed");
     let event = &sheet["custody"][0];
     assert_eq!(event["kind"], "left_for_work");
     assert_eq!(event["from"]["name"], "Odile Varga");
@@ -156,12 +144,13 @@ fn a_customers_blade_is_entered_in_one_go_and_once() {
     assert_eq!(sheet["photos"][1]["shows"], "tang");
     assert_eq!(sheet["photos"][0]["caption"], "The blade as it came");
 
-    let kinds: Vec<String> = entries(&bench, "reed")
+    let kinds: Vec<String> = bench
+        .journal(&["reed"])
         .iter()
         .map(|entry| text(entry, "kind").to_owned())
         .collect();
     assert_eq!(kinds, ["intake", "stage"]);
-    let entry = entries(&bench, "reed")[0].clone();
+    let entry = bench.journal(&["reed"])[0].clone();
     assert_eq!(text(&entry, "by"), "A. Polisher");
     assert_eq!(text(&entry, "on"), "2026-02-20");
     let shown = entry["content"]["prompts_shown"].as_array().unwrap();
@@ -178,7 +167,7 @@ fn a_customers_blade_is_entered_in_one_go_and_once() {
     );
     assert!(again.err.contains("tangmark intake amend reed"));
     assert_eq!(sheet_revision(&bench), 1);
-    assert_eq!(entries(&bench, "reed").len(), 2);
+    assert_eq!(bench.journal(&["reed"]).len(), 2);
 }
 
 fn sheet_revision(bench: &Bench) -> usize {
@@ -243,8 +232,7 @@ fn what_is_not_sound_enters_nothing() {
     );
     let blades = bench.work(&["blade", "list", "--json"]).code(0).json();
     assert_eq!(blades, json!([]));
-    let journal = bench.work(&["journal", "list", "--json"]).code(0).json();
-    assert_eq!(journal, json!([]));
+    assert_eq!(bench.journal(&[]), Vec::<Value>::new());
     bench.work(&["store", "check"]).code(0);
 }
 
@@ -281,7 +269,7 @@ fn a_form_is_filled_in_once() {
             .err
             .contains("next: print its label with `tangmark label heron")
     );
-    let sheet = sheet(&bench, "heron");
+    let sheet = bench.shown("heron");
     assert_eq!(sheet["custody"][0]["kind"], "bought");
     assert_eq!(sheet["custody"][0]["price"]["currency"], "EUR");
     assert_eq!(
@@ -346,13 +334,11 @@ fn the_price_and_the_giver_are_not_in_what_is_sealed() {
 fn work_outside_the_agreement_is_told_until_it_is_settled() {
     let bench = bench();
     bench.work(CUSTOMER).code(0);
-    let settings = bench.path("w/plugins/valuation");
-    fs::create_dir_all(&settings).unwrap();
-    fs::write(
-        settings.join("settings.toml"),
+    bench.give(
+        "valuation",
+        "settings.toml",
         "currency = \"EUR\"\nhour_rate = 34\n",
-    )
-    .unwrap();
+    );
     let own = |rules: &[String]| -> Vec<String> {
         let about = [
             "agreement.",
@@ -371,7 +357,7 @@ fn work_outside_the_agreement_is_told_until_it_is_settled() {
     };
     assert_eq!(own(&rules(&bench, "reed")), Vec::<String>::new());
 
-    let mut sheet = sheet(&bench, "reed");
+    let mut sheet = bench.shown("reed");
     sheet["passes"] = json!([{
         "id": "p1", "on": "2026-07-01", "operation": "etch", "zones": ["ground"], "time": "4 h",
         "etch": { "agent": "mild acid", "neutralised": true, "rinsed": true, "dried": true },
@@ -531,13 +517,7 @@ fn the_parcel_is_corrected_by_a_later_entry() {
     bench
         .work(&[&amend[..], &["--by", "B. Second"]].concat())
         .code(0);
-    let whole = bench
-        .work(&[
-            "journal", "list", "reed", "--kind", "intake", "--whole", "--json",
-        ])
-        .code(0)
-        .json();
-    let whole = whole.as_array().unwrap();
+    let whole = bench.journal(&["reed", "--kind", "intake", "--whole"]);
     assert_eq!(whole.len(), 2);
     assert_eq!(whole[0]["replaced_by"], whole[1]["number"]);
     assert_eq!(
@@ -575,9 +555,9 @@ fn a_new_sheet_goes_on_from_what_came() {
         text.contains("Odile Varga") && text.contains("[[dimensions.stations]]"),
         "{text}"
     );
-    let before = sheet(&bench, "reed");
+    let before = bench.shown("reed");
     bench.work(&["examine", "put", "reed.toml"]).code(0);
-    let after = sheet(&bench, "reed");
+    let after = bench.shown("reed");
     for section in ["agreement", "custody", "photos", "blade"] {
         assert_eq!(before[section], after[section], "{section}");
     }

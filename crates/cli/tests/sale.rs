@@ -4,7 +4,6 @@
 mod common;
 
 use std::fs;
-use std::process::Command;
 
 use common::{Bench, Ran, samples, text};
 use serde_json::Value;
@@ -63,15 +62,6 @@ fn stage(bench: &Bench, blade: &str) -> String {
         .json();
     let newest = entries.as_array().unwrap().last().unwrap();
     text(&newest["content"], "stage").to_owned()
-}
-
-fn words_of(bench: &Bench, pdf: &str) -> String {
-    let output = Command::new("pdftotext")
-        .args(["-raw", pdf, "-"])
-        .current_dir(bench.folder.path())
-        .output()
-        .expect("`pdftotext` is needed for this test: install poppler-utils");
-    String::from_utf8(output.stdout).unwrap()
 }
 
 #[test]
@@ -218,7 +208,7 @@ fn a_sale_does_what_ends_it_and_shows_no_name_and_no_price() {
         let read = bench.run(&["verify", &path, "--memory", "their", "--no-remember"]);
         assert_eq!(read.code, 2, "a new signer and nothing else: {}", read.out);
         if file.ends_with(".pdf") {
-            let words = words_of(&bench, &path);
+            let words = bench.pdf_text(&[], &path);
             assert!(
                 !words.contains("Lindqvist") && !words.contains("3200"),
                 "{file}"
@@ -264,7 +254,7 @@ fn what_is_named_is_shown_in_the_papers_of_this_sale_alone() {
     let (bytes, _) = record(&bench, &closed);
     assert!(!bytes.contains("3200"));
     let report = "papers/dune-01-transfer-buyer-both-revealed.pdf";
-    let words = words_of(&bench, report);
+    let words = bench.pdf_text(&[], report);
     assert!(words.contains("3200"), "{words}");
     assert!(
         !words.contains("Lindqvist") && !words.contains("95 EUR"),
@@ -349,12 +339,9 @@ fn a_held_blade_changes_hands_with_its_stop_on_page_1_and_not_as_sound() {
 
     let closed = close(&bench, "gorge", &TO).code(0).json();
     assert_eq!(closed["stops"][0], "triage/fatal.hagire");
-    let page = Command::new("pdftotext")
-        .args(["-l", "1", "-raw", "papers/gorge-01-transfer-buyer.pdf", "-"])
-        .current_dir(bench.folder.path())
-        .output()
-        .unwrap();
-    let page = String::from_utf8(page.stdout).unwrap().to_lowercase();
+    let page = bench
+        .pdf_text(&["-l", "1"], "papers/gorge-01-transfer-buyer.pdf")
+        .to_lowercase();
     assert!(page.contains("crack"), "{page}");
 }
 

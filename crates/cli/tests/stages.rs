@@ -4,7 +4,6 @@
 mod common;
 
 use std::fs;
-use std::process::Command;
 
 use common::{Bench, Ran, edit, sheet, text};
 use serde_json::{Value, json};
@@ -354,16 +353,6 @@ fn lists_come_in_parts() {
     );
 }
 
-fn printed(bench: &Bench, pdf: &str) -> String {
-    let output = Command::new("pdftotext")
-        .args(["-raw", pdf, "-"])
-        .current_dir(bench.folder.path())
-        .output()
-        .expect("`pdftotext` is needed for this test: install poppler-utils");
-    assert!(output.status.success(), "pdftotext: {output:?}");
-    String::from_utf8(output.stdout).unwrap()
-}
-
 #[test]
 fn labels_are_printed_for_blades_sealed_or_not() {
     let bench = Bench::with_workshop("Reedbank Polishing");
@@ -393,7 +382,7 @@ fn labels_are_printed_for_blades_sealed_or_not() {
         "{}",
         codes[1]
     );
-    let words = printed(&bench, "labels.pdf");
+    let words = bench.pdf_text(&[], "labels.pdf");
     assert!(words.contains("reed") && words.contains("heron"), "{words}");
     assert!(words.contains("middle stones"), "{words}");
 

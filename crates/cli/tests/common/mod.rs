@@ -151,6 +151,51 @@ impl Bench {
         command
     }
 
+    /// A bench with a workshop that has one of the sample sheets.
+    pub(crate) fn with_sheet(sheet: &str) -> Self {
+        let bench = Self::with_workshop("Reedbank Polishing");
+        bench.put(sheet);
+        bench
+    }
+
+    /// The newest sheet of a blade.
+    pub(crate) fn shown(&self, blade: &str) -> Value {
+        self.work(&["examine", "show", blade, "--json"])
+            .code(0)
+            .json()
+    }
+
+    /// Entries of the journal, as the words name them.
+    pub(crate) fn journal(&self, words: &[&str]) -> Vec<Value> {
+        let listed = self.work(&[&["journal", "list", "--json"], words].concat());
+        listed.code(0).json().as_array().unwrap().clone()
+    }
+
+    /// Writes a file of settings or a table for a plugin.
+    pub(crate) fn give(&self, plugin: &str, file: &str, text: &str) {
+        let folder = self.path("w/plugins").join(plugin);
+        fs::create_dir_all(&folder).unwrap();
+        fs::write(folder.join(file), text).unwrap();
+    }
+
+    /// Text of a PDF, or of some of its pages, line by line as a reader finds it.
+    pub(crate) fn pdf_text(&self, pages: &[&str], pdf: &str) -> String {
+        let output = Command::new("pdftotext")
+            .args(pages)
+            .args(["-raw", pdf, "-"])
+            .current_dir(self.folder.path())
+            .output()
+            .expect("`pdftotext` is needed for this test: install poppler-utils");
+        assert!(output.status.success(), "pdftotext: {output:?}");
+        String::from_utf8(output.stdout).unwrap()
+    }
+
+    /// Words of a PDF.
+    pub(crate) fn pdf_words(&self, pages: &[&str], pdf: &str) -> String {
+        let text = self.pdf_text(pages, pdf);
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+
     /// Puts one of the sample sheets.
     pub(crate) fn put(&self, sheet: &str) -> Ran {
         let path = samples().join("sheets").join(format!("{sheet}.toml"));
