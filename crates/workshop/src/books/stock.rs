@@ -57,6 +57,18 @@ struct Held {
     cost: Sums,
     /// Amount that came with a cost.
     priced: Decimal,
+    /// What uses were charged out of that cost, or as their entry gives it.
+    charged: Sums,
+    /// Amount that was charged so.
+    charged_for: Decimal,
+}
+
+/// What a use is charged.
+#[derive(Clone, Debug, PartialEq, Eq)]
+struct Charge {
+    cost: Money,
+    /// Why the cost of a part of it is not known.
+    unknown: Option<String>,
 }
 
 /// Names are the same whatever their case and the spaces in them.
@@ -99,6 +111,13 @@ impl Shelf {
     fn used(&mut self, entry: &Use) -> Result<(), BooksError> {
         let held = self.held(&entry.item, &entry.amount)?;
         held.used = plus(held.used, entry.amount.value)?;
+        // The price of a gram of a stone is paid for with nothing that came in.
+        if let Some(cost) = &entry.cost
+            && entry.cost_from != Some(CostFrom::Stone)
+        {
+            held.charged.add(cost)?;
+            held.charged_for = plus(held.charged_for, entry.amount.value)?;
+        }
         Ok(())
     }
 
@@ -163,20 +182,64 @@ impl Shelf {
     }
 
     /// What an amount costs by the mean price of all that came in with a cost; none where it came in several currencies.
-    fn price(&self, item: &str, of: &Amount) -> Option<Money> {
+    /// No more is charged than was paid, whatever came in without a cost.
+    fn charge(&self, item: &str, of: &Amount) -> Option<Charge> {
+        let covered = self.covered(item, of);
         let held = self.0.get(&key(item))?;
         let mut sums = held.cost.iter();
-        let (Some((currency, cost)), None) = (sums.next(), sums.next()) else {
+        let (Some((currency, paid)), None) = (sums.next(), sums.next()) else {
             return None;
         };
-        if held.priced.is_zero() || of.value.is_zero() || held.unit != Some(of.unit) {
+        if held.priced.is_zero() || covered.value.is_zero() || held.unit != Some(of.unit) {
             return None;
         }
-        let exact = cost.to_ratio() * of.value.to_ratio() / held.priced.to_ratio();
-        let digits = coin_digits(currency).max(cost.digits());
-        Some(Money {
-            amount: Decimal::from_ratio_half_even(&exact, digits).ok()?,
+        let exact = paid.to_ratio() * covered.value.to_ratio() / held.priced.to_ratio();
+        let digits = coin_digits(currency).max(paid.digits());
+        let mean = Decimal::from_ratio_half_even(&exact, digits).ok()?;
+        let left = match held.charged.get(currency) {
+            Some(charged) => paid.checked_sub(charged)?,
+            None => paid,
+        };
+        // Coins are rounded and prices change: then less money than amount may be left, and all of it is charged.
+        let known = held
+            .priced
+            .checked_sub(held.charged_for)?
+            .checked_sub(covered.value)
+            .is_some_and(|after| !after.is_negative());
+        let least = |amount: Decimal| {
+            if amount.is_negative() {
+                Decimal::ZERO
+            } else {
+                amount
+            }
+        };
+        let beyond = mean.checked_sub(left)?;
+        let capped = !beyond.is_negative() && !beyond.is_zero();
+        let amount = if capped { least(left) } else { mean };
+        if capped && !known && amount.is_zero() {
+            return None;
+        }
+        let cost = Money {
+            amount,
             currency: currency.to_owned(),
+        };
+        let part = if capped && !known {
+            Some(format!("the {cost} that is left of what was paid"))
+        } else if covered.value != of.value {
+            Some(format!(
+                "the {} that was left",
+                amount::shown(covered.value, covered.unit)
+            ))
+        } else {
+            None
+        };
+        Some(Charge {
+            unknown: part.map(|part| {
+                format!(
+                    "only {part} is charged; what the rest cost is not known: say the whole cost with `--cost`"
+                )
+            }),
+            cost,
         })
     }
 
@@ -277,24 +340,19 @@ impl Workshop {
         };
         shelf.fits(&item, &amount)?;
         let mut remarks: Vec<String> = shelf.overdrawn(&item, &amount).into_iter().collect();
-        // No more is charged than was paid for what came in.
-        let covered = shelf.covered(&item, &amount);
         let (cost, cost_from) = match cost {
             Some(cost) => (Some(cost), Some(CostFrom::Given)),
-            None => match shelf.price(&item, &covered) {
-                Some(cost) => (Some(cost), Some(CostFrom::Stock)),
+            None => match shelf.charge(&item, &amount) {
+                Some(charge) => {
+                    remarks.extend(charge.unknown);
+                    (Some(charge.cost), Some(CostFrom::Stock))
+                }
                 None => match stone.and_then(|stone| stone_cost(stone.1.as_ref()?, &amount)) {
                     Some(cost) => (Some(cost), Some(CostFrom::Stone)),
                     None => (None, None),
                 },
             },
         };
-        if cost_from == Some(CostFrom::Stock) && covered.value != amount.value {
-            remarks.push(format!(
-                "only the {} that was left is charged; what the rest cost is not known: say the whole cost with `--cost`",
-                amount::shown(covered.value, covered.unit)
-            ));
-        }
         if cost.is_none() {
             remarks.push(format!(
                 "what that cost is not known: say it with `--cost`, or enter what `{item}` cost with `tangmark book stock add`"
@@ -373,8 +431,8 @@ mod tests {
         let cost = |amount: &str| {
             let amount = Amount::read(amount).unwrap();
             shelf
-                .price("CHOJI OIL", &amount)
-                .map(|cost| cost.to_string())
+                .charge("CHOJI OIL", &amount)
+                .map(|charge| charge.cost.to_string())
         };
         // 33 EUR for 750 ml: 0.044 EUR a ml.
         assert_eq!(cost("100 ml").as_deref(), Some("4.40 EUR"));
@@ -388,7 +446,7 @@ mod tests {
             .came(&stock("choji oil", "250 ml", Some("1500 JPY")))
             .unwrap();
         let amount = Amount::read("1 ml").unwrap();
-        assert_eq!(shelf.price("choji oil", &amount), None, "two currencies");
+        assert_eq!(shelf.charge("choji oil", &amount), None, "two currencies");
         let pieces = shelf.came(&stock("choji oil", "3", None)).unwrap_err();
         assert_eq!(
             pieces.to_string(),
@@ -414,27 +472,96 @@ mod tests {
         assert_eq!(shelf.overdrawn("papers", &Amount::read("3").unwrap()), None);
     }
 
+    fn used(shelf: &mut Shelf, amount: &str, cost: Option<(&str, CostFrom)>) {
+        let entry = Use {
+            item: "oil".to_owned(),
+            amount: Amount::read(amount).unwrap(),
+            cost: cost.map(|(text, _)| text.parse().unwrap()),
+            cost_from: cost.map(|(_, from)| from),
+            note: None,
+        };
+        shelf.used(&entry).unwrap();
+    }
+
+    /// What a use of oil is charged, and whether the rest is told as unknown.
+    fn charged(shelf: &Shelf, amount: &str) -> Option<(String, bool)> {
+        let charge = shelf.charge("oil", &Amount::read(amount).unwrap())?;
+        Some((charge.cost.to_string(), charge.unknown.is_some()))
+    }
+
+    fn shelf(came: &[(&str, Option<&str>)]) -> Shelf {
+        let mut shelf = Shelf(BTreeMap::new());
+        for (amount, cost) in came {
+            shelf.came(&stock("oil", amount, *cost)).unwrap();
+        }
+        shelf
+    }
+
+    #[test]
+    fn no_more_is_charged_than_was_left() {
+        let mut shelf = shelf(&[("495 ml", Some("19.80 EUR"))]);
+        let sum = |text: &str, unknown| Some((text.to_owned(), unknown));
+        assert_eq!(charged(&shelf, "99 ml"), sum("3.96 EUR", false));
+        assert_eq!(charged(&shelf, "900 ml"), sum("19.80 EUR", true));
+        used(&mut shelf, "500 ml", None);
+        assert_eq!(charged(&shelf, "1 ml"), None);
+    }
+
     #[test]
     fn no_more_is_charged_than_was_paid() {
-        let mut shelf = Shelf(BTreeMap::new());
-        shelf
-            .came(&stock("oil", "495 ml", Some("19.80 EUR")))
+        let sum = |text: &str, unknown| Some((text.to_owned(), unknown));
+        // Half of what came has no cost.
+        let mut half = shelf(&[("500 ml", Some("20 EUR")), ("500 ml", None)]);
+        assert_eq!(charged(&half, "1000 ml"), sum("20.00 EUR", true));
+        assert_eq!(charged(&half, "400 ml"), sum("16.00 EUR", false));
+        used(&mut half, "400 ml", Some(("16 EUR", CostFrom::Stock)));
+        let told = half
+            .charge("oil", &Amount::read("400 ml").unwrap())
             .unwrap();
-        let charged = |shelf: &Shelf, amount: &str| {
-            let covered = shelf.covered("oil", &Amount::read(amount).unwrap());
-            shelf.price("oil", &covered).map(|cost| cost.to_string())
-        };
-        assert_eq!(charged(&shelf, "99 ml").as_deref(), Some("3.96 EUR"));
-        assert_eq!(charged(&shelf, "900 ml").as_deref(), Some("19.80 EUR"));
-        shelf
-            .used(&Use {
-                item: "oil".to_owned(),
-                amount: Amount::read("500 ml").unwrap(),
-                cost: None,
-                cost_from: None,
-                note: None,
-            })
+        assert_eq!(told.cost.to_string(), "4.00 EUR");
+        assert_eq!(
+            told.unknown.unwrap(),
+            "only the 4.00 EUR that is left of what was paid is charged; what the rest cost is not known: say the whole cost with `--cost`"
+        );
+        used(&mut half, "400 ml", Some(("4.00 EUR", CostFrom::Stock)));
+        assert_eq!(
+            charged(&half, "200 ml"),
+            None,
+            "all that was paid is charged"
+        );
+    }
+
+    #[test]
+    fn what_was_charged_otherwise_counts_too() {
+        let sum = |text: &str, unknown| Some((text.to_owned(), unknown));
+        let came = [("500 ml", Some("20 EUR")), ("500 ml", None)];
+        let mut given = shelf(&came);
+        used(&mut given, "500 ml", Some(("15 EUR", CostFrom::Given)));
+        assert_eq!(charged(&given, "500 ml"), sum("5.00 EUR", true));
+        // What a stone costs by its grams is no part of what was paid.
+        let mut stone = shelf(&came);
+        used(&mut stone, "500 ml", Some(("15 EUR", CostFrom::Stone)));
+        assert_eq!(charged(&stone, "500 ml"), sum("20.00 EUR", false));
+    }
+
+    #[test]
+    fn rounded_coins_and_new_prices_leave_nothing_unknown() {
+        let sum = |text: &str, unknown| Some((text.to_owned(), unknown));
+        let mut three = shelf(&[("3", Some("20 EUR"))]);
+        for _ in 0..2 {
+            assert_eq!(charged(&three, "1"), sum("6.67 EUR", false));
+            used(&mut three, "1", Some(("6.67 EUR", CostFrom::Stock)));
+        }
+        assert_eq!(charged(&three, "1"), sum("6.66 EUR", false));
+        let mut cheaper = shelf(&[("500 ml", Some("20 EUR"))]);
+        used(&mut cheaper, "500 ml", Some(("20 EUR", CostFrom::Stock)));
+        cheaper
+            .came(&stock("oil", "500 ml", Some("10 EUR")))
             .unwrap();
-        assert_eq!(charged(&shelf, "1 ml"), None);
+        assert_eq!(charged(&cheaper, "500 ml"), sum("10.00 EUR", false));
+        // Coins ran out before the pieces: the last is free, not unknown.
+        let mut cheap = shelf(&[("5", Some("0.03 EUR"))]);
+        used(&mut cheap, "3", Some(("0.03 EUR", CostFrom::Given)));
+        assert_eq!(charged(&cheap, "1"), sum("0.00 EUR", false));
     }
 }
