@@ -634,6 +634,22 @@ fn the_inventory_comes_as_csv_and_as_labels() {
             "2026-03-05",
         ])
         .code(0);
+    let formula = "=HYPERLINK(\"x\")";
+    bench
+        .work(&[
+            "fitting",
+            "add",
+            "cord-3",
+            "--part",
+            "sageo",
+            "--title",
+            formula,
+            "--material",
+            "silk",
+            "--on",
+            "2026-03-06",
+        ])
+        .code(0);
     let csv = bench.work(&["fitting", "list", "--csv"]).code(0).out;
     let lines: Vec<&str> = csv.lines().collect();
     assert_eq!(
@@ -641,6 +657,8 @@ fn the_inventory_comes_as_csv_and_as_labels() {
         [
             "id,part,title,place,blade,kept,with,since,gone_with_blade,materials,protected,measured,photos,in_inventory",
             "cord-2,sageo,\"Cord, \"\"old\"\", silk\",storage,,,,2026-03-05,no,silk,,no,0,yes",
+            // No spreadsheet runs a title.
+            "cord-3,sageo,\"'=HYPERLINK(\"\"x\"\")\",storage,,,,2026-03-06,no,silk,,no,0,yes",
             "guard-1,tsuba,Iron guard with two openings,blade,reed,mounted,,2026-03-04,no,iron,,no,1,yes",
         ]
     );
@@ -648,7 +666,7 @@ fn the_inventory_comes_as_csv_and_as_labels() {
         .work(&["fitting", "list", "--loose", "--json"])
         .code(0)
         .json();
-    assert_eq!(ids(&loose), ["cord-2"]);
+    assert_eq!(ids(&loose), ["cord-2", "cord-3"]);
     let made = bench
         .work(&[
             "fitting",

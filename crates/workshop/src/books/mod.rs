@@ -10,10 +10,12 @@ mod amount;
 mod entries;
 mod error;
 mod export;
+pub(crate) mod guard;
 mod import;
 mod ledger;
 mod stock;
 mod sums;
+mod trades;
 mod year;
 
 pub use account::{Account, AccountLine, CurrencyAccount, Rate};

@@ -5,6 +5,7 @@ use tangmark_core::record::{Fitting, Length, Material, Photo, ProtectedScreen, T
 use tangmark_store::Store as _;
 
 use super::{Known, Place, sheet};
+use crate::books::guard::harmless;
 use crate::{Workshop, WorkshopError};
 
 /// Which fittings are asked for.
@@ -199,7 +200,7 @@ impl Workshop {
     }
 }
 
-/// Lists fittings as CSV with a line of names; texts of several words are joined by `; `.
+/// Lists fittings as CSV with a line of names; texts of several words are joined by `; `, and none is run as a formula.
 ///
 /// # Errors
 /// When a line cannot be written, which memory that is full would bring about.
@@ -231,23 +232,25 @@ pub fn as_csv(lines: &[FittingLine]) -> Result<String, WorkshopError> {
             Place::Out { with } => ("out", "", "", with.as_str()),
         };
         let yes = |value: bool| if value { "yes" } else { "no" };
+        let (materials, photos) = (line.materials.join("; "), line.photos.to_string());
+        let cells = [
+            line.id.as_str(),
+            &line.part,
+            &line.title,
+            place,
+            blade,
+            kept,
+            with,
+            line.since.as_deref().unwrap_or_default(),
+            yes(line.gone_with_blade),
+            &materials,
+            line.protected.unwrap_or_default(),
+            yes(line.measured),
+            &photos,
+            yes(line.in_inventory),
+        ];
         writer
-            .write_record([
-                line.id.as_str(),
-                &line.part,
-                &line.title,
-                place,
-                blade,
-                kept,
-                with,
-                line.since.as_deref().unwrap_or_default(),
-                yes(line.gone_with_blade),
-                &line.materials.join("; "),
-                line.protected.unwrap_or_default(),
-                yes(line.measured),
-                &line.photos.to_string(),
-                yes(line.in_inventory),
-            ])
+            .write_record(cells.map(harmless))
             .map_err(|error| fail(error.to_string()))?;
     }
     let bytes = writer

@@ -5,6 +5,7 @@ use std::io::{BufWriter, Write as _};
 use std::path::{Path, PathBuf};
 
 use crate::WorkshopError;
+use crate::books::guard::harmless;
 
 /// What a column holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,21 +27,6 @@ pub(super) struct Layout {
     pub(super) about: &'static str,
     /// Columns in their order.
     pub(super) columns: &'static [Column],
-}
-
-/// First characters of a text that a spreadsheet would take for the beginning of a formula, full-width forms included.
-///
-/// Source: common practice, no source.
-const RUN: [char; 10] = ['=', '+', '-', '@', '＝', '＋', '－', '＠', '\t', '\r'];
-
-/// Keeps a text from being run as a formula: an apostrophe is put before it. A text that begins with an apostrophe gets
-/// one more, so that taking the first off always gives the text back.
-pub(super) fn harmless(text: &str) -> String {
-    if text.starts_with('\'') || text.starts_with(RUN) {
-        format!("'{text}")
-    } else {
-        text.to_owned()
-    }
 }
 
 /// A table that is being written.

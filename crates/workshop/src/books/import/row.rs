@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde_json::{Value, json};
 use tangmark_core::units::import::TableRow;
 
+use super::super::guard::as_it_was;
 use super::super::ledger::{for_what, money, party};
 use super::super::{Amount, BooksError, Cost, Hours, Income};
 use super::map::TableMap;
@@ -252,7 +253,7 @@ pub(super) fn convert(
     }
     let mut named = String::new();
     match row.cell(columns.key) {
-        Ok(Some(cell)) => named = cell,
+        Ok(Some(cell)) => as_it_was(&cell).clone_into(&mut named),
         Ok(None) => builder.problem(
             Some(&map.key),
             None,
@@ -266,7 +267,7 @@ pub(super) fn convert(
     for (at, name, target) in &columns.mapped {
         match row.cell(*at) {
             Ok(None) => {}
-            Ok(Some(cell)) => builder.take(&cell, Some(name), target),
+            Ok(Some(cell)) => builder.take(as_it_was(&cell), Some(name), target),
             Err(reason) => {
                 builder.problem(
                     Some(name),
