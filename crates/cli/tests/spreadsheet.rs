@@ -451,6 +451,80 @@ fn a_map_is_suggested_and_works_as_it_is() {
 }
 
 #[test]
+fn amounts_that_can_be_read_in_two_ways_are_asked_for() {
+    let bench = Bench::with_workshop("Reedbank Polishing");
+    fs::write(
+        bench.path("list.csv"),
+        "Nr.;Titel;Gekauft am;Preis\r\n1;A;3.2.2024;1.200\r\n2;B;4.2.2024;850\r\n3;C;5.2.2024;2.400\r\n",
+    )
+    .unwrap();
+    let suggest = ["book", "import", "list.csv", "--suggest"];
+    let map = bench.work(&suggest).code(0).out;
+    fs::write(bench.path("map.toml"), &map).unwrap();
+    let words = ["book", "import", "list.csv", "--map", "map.toml", "--json"];
+    let ran = bench.work(&words).code(1);
+    assert!(ran.err.contains("table.decimal"), "{}", ran.err);
+    let filled = |decimal: &str| {
+        map.replace("decimal = \"\"", decimal)
+            .replace("# currency = ", "currency = ")
+    };
+    // Not one euro twenty.
+    fs::write(bench.path("map.toml"), filled("decimal = \".\"")).unwrap();
+    let ran = bench.work(&words).code(1);
+    let told = format!("{}{}", ran.out, ran.err);
+    assert!(
+        told.contains("`1.200` found, at most 2 digits after the decimal mark are allowed in EUR"),
+        "{told}"
+    );
+    assert!(told.contains("thousands = "), "{told}");
+    assert!(blades(&bench).is_empty());
+    fs::write(
+        bench.path("map.toml"),
+        filled("decimal = \",\"\nthousands = \".\""),
+    )
+    .unwrap();
+    bench.work(&words).code(0);
+    let year = bench
+        .work(&["book", "year", "2024", "--json"])
+        .code(0)
+        .json();
+    assert_eq!(year["went"]["EUR"], "4450");
+}
+
+#[test]
+fn what_an_export_guards_comes_back_as_it_was() {
+    let bench = Bench::with_workshop("Reedbank Polishing");
+    let map = "[key]\ncolumn = \"blade\"\n\
+        [[column]]\nname = \"title\"\nto = \"blade.title\"\n\
+        [[value]]\nto = \"blade.object_type\"\nvalue = \"edged blade\"\n\
+        [[value]]\nto = \"blade.kind_by_make\"\nvalue = \"other\"\n\
+        [[value]]\nto = \"blade.construction\"\nvalue = \"other\"\n";
+    fs::write(bench.path("map.toml"), map).unwrap();
+    fs::write(
+        bench.path("list.csv"),
+        "blade,title\na,=Eq + blade\nb,'s blade\nc,'=Eq\n",
+    )
+    .unwrap();
+    let words = ["book", "import", "list.csv", "--map", "map.toml"];
+    bench.work(&words).code(0);
+    bench.work(&["book", "export", "tables"]).code(0);
+    let exported = fs::read_to_string(bench.path("tables/blades.csv")).unwrap();
+    assert!(exported.contains("'=Eq + blade"), "{exported}");
+    assert!(exported.contains("''s blade"), "{exported}");
+    let other = Bench::with_workshop("Reedbank Polishing");
+    fs::write(other.path("map.toml"), map).unwrap();
+    fs::write(other.path("list.csv"), exported).unwrap();
+    other.work(&words).code(0);
+    for (blade, title) in [("a", "=Eq + blade"), ("b", "'s blade"), ("c", "=Eq")] {
+        let sheet = other
+            .work(&["examine", "show", blade, "--json"])
+            .code(0)
+            .json();
+        assert_eq!(sheet["blade"]["title"], title);
+    }
+}
+
+#[test]
 fn what_japanese_spreadsheets_save_is_read() {
     let bench = Bench::with_workshop("Reedbank Polishing");
     // Shift_JIS of `番号,名称,種別,銘` and `甲1,短い刀,脇差,備前長船`, by the tables of JIS X 0208.

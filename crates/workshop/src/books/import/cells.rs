@@ -7,6 +7,7 @@ use tangmark_core::units::import::with_unit;
 use tangmark_core::units::reading::read_signed;
 use tangmark_core::units::{Decimal, Dimension};
 
+use super::super::sums::coin_digits;
 use super::map::{Dates, Numbers};
 use super::places::Holds;
 use super::targets::Target;
@@ -189,8 +190,30 @@ impl Writing {
                 "name one in the map: currency = \"EUR\" under [table], or in the column",
             )
         })?;
+        let coins = coin_digits(&currency);
+        let amount = in_coins(amount, coins).ok_or_else(|| {
+            let allowed = match coins {
+                0 => "no digits".to_owned(),
+                most => format!("at most {most} digits"),
+            };
+            fault(
+                &format!("{allowed} after the decimal mark are allowed in {currency}"),
+                "say in the map what stands before decimals and between thousands (decimal = \",\" and thousands = \".\" where 1.200 is one thousand two hundred), or check the cell",
+            )
+        })?;
         Ok(Money { amount, currency })
     }
+}
+
+/// An amount with no more decimals than its currency has. Zeros that programs write after the coins are left out, but for
+/// three digits: those may be a group of thousands.
+fn in_coins(amount: Decimal, coins: u8) -> Option<Decimal> {
+    if amount.digits() <= coins {
+        return Some(amount);
+    }
+    Decimal::from_ratio_half_even(&amount.to_ratio(), coins)
+        .ok()
+        .filter(|short| amount.digits() != 3 && short.to_ratio() == amount.to_ratio())
 }
 
 impl Numbers {
@@ -333,6 +356,55 @@ mod tests {
             thousands: Some(' '),
         };
         assert_eq!(spaced.plain("1\u{202f}200,50").unwrap(), "1200.50");
+    }
+
+    #[test]
+    fn money_has_no_more_decimals_than_its_currency() {
+        let english = Numbers {
+            decimal: '.',
+            thousands: None,
+        };
+        let read = |numbers: Numbers, cell: &str| {
+            let writing = Writing {
+                numbers,
+                dates: Dates::Iso,
+                currency: Some("EUR".to_owned()),
+            };
+            let target = super::super::targets::plain_target("cost.amount").unwrap();
+            writing.money(cell, &target).map(|money| money.to_string())
+        };
+        for (cell, money) in [
+            ("1200", "1200 EUR"),
+            ("1200.5", "1200.5 EUR"),
+            ("1200.5000", "1200.50 EUR"),
+            ("1.200 KWD", "1.200 KWD"),
+            ("90000.00 JPY", "90000 JPY"),
+        ] {
+            assert_eq!(read(english, cell).unwrap(), money);
+        }
+        assert_eq!(read(german(), "1.200").unwrap(), "1200 EUR");
+        assert_eq!(read(german(), "€ 1.200,00").unwrap(), "1200.00 EUR");
+        for (cell, what) in [
+            (
+                "1.200",
+                "`1.200` found, at most 2 digits after the decimal mark are allowed in EUR",
+            ),
+            (
+                "1.2345",
+                "`1.2345` found, at most 2 digits after the decimal mark are allowed in EUR",
+            ),
+            (
+                "45.000 円",
+                "`45.000 円` found, no digits after the decimal mark are allowed in JPY",
+            ),
+        ] {
+            let (found, hint) = read(english, cell).unwrap_err();
+            assert_eq!(found, what);
+            assert!(
+                hint.contains("decimal = \",\"") && hint.contains("thousands"),
+                "{hint}"
+            );
+        }
     }
 
     #[test]

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use tangmark_core::units::import::{Table, with_unit};
 use tangmark_core::units::reading::{read, read_signed};
 
+use super::super::guard::as_it_was;
 use super::cells::Writing;
 use super::map::{Dates, Numbers};
 use super::places::{Holds, holds, steps};
@@ -200,6 +201,7 @@ fn samples(table: &Table, at: usize, most: usize) -> Vec<String> {
     let mut all = Vec::new();
     for row in table.rows.iter().take(ROWS) {
         if let Ok(Some(cell)) = row.cell(at)
+            && let cell = as_it_was(&cell).to_owned()
             && seen.insert(cell.clone())
         {
             all.push(cell);
@@ -211,35 +213,90 @@ fn samples(table: &Table, at: usize, most: usize) -> Vec<String> {
     all
 }
 
-/// How numbers of the table seem to be written.
-pub(super) fn numbers(table: &Table) -> Numbers {
-    let mut commas = 0_usize;
-    let mut stops = 0_usize;
+/// What a number tells about how numbers are written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Tells {
+    /// The mark stands before decimals; the other mark between thousands, where it says so.
+    Decimal(char, Option<char>),
+    /// Three digits stand behind the only mark: thousands or decimals.
+    Either(char),
+    /// Nothing.
+    Nothing,
+}
+
+/// What a cell tells, by the marks between its first and its last digit.
+fn tells(cell: &str) -> Tells {
+    let is_space = |letter: char| matches!(letter, ' ' | '\u{a0}' | '\u{202f}' | '\'');
+    let number: String = cell
+        .trim_matches(|letter: char| !letter.is_ascii_digit())
+        .chars()
+        .filter(|letter| !is_space(*letter))
+        .collect();
+    let is_mark = |letter: char| matches!(letter, '.' | ',');
+    let groups: Vec<&str> = number.split(is_mark).collect();
+    let plain = |group: &&str| !group.is_empty() && group.bytes().all(|byte| byte.is_ascii_digit());
+    let marks: Vec<char> = number.chars().filter(|letter| is_mark(*letter)).collect();
+    let (Some(first), Some(last), true) = (marks.first(), marks.last(), groups.iter().all(plain))
+    else {
+        return Tells::Nothing;
+    };
+    let other = |mark: char| if mark == '.' { ',' } else { '.' };
+    // Between thousands: at most three digits, then three behind each mark.
+    let thousands = |groups: &[&str]| {
+        groups.split_first().is_some_and(|(head, rest)| {
+            head.len() <= 3 && !head.starts_with('0') && rest.iter().all(|group| group.len() == 3)
+        })
+    };
+    let (head, end) = groups.split_at(groups.len() - 1);
+    if first != last {
+        let alike = marks[..marks.len() - 1].iter().all(|mark| mark == first);
+        return if alike && thousands(head) {
+            Tells::Decimal(*last, Some(*first))
+        } else {
+            Tells::Nothing
+        };
+    }
+    match (marks.len(), thousands(&groups)) {
+        (1, true) => Tells::Either(*last),
+        (1, false) if end.iter().all(|group| !group.is_empty()) => Tells::Decimal(*last, None),
+        (_, true) => Tells::Decimal(other(*last), Some(*last)),
+        _ => Tells::Nothing,
+    }
+}
+
+/// How numbers of the table seem to be written; else a cell that can be read in two ways.
+pub(super) fn numbers(table: &Table) -> Result<Numbers, String> {
+    let (mut commas, mut stops) = (0_usize, 0_usize);
+    let mut comma_between = false;
+    let mut either: Option<String> = None;
     for at in 0..table.header.len() {
         for cell in samples(table, at, ROWS) {
-            let number = cell.trim_matches(|letter: char| !letter.is_ascii_digit());
-            let parts = |mark: char| {
-                number.split_once(mark).is_some_and(|(one, other)| {
-                    let digits = |text: &str| {
-                        !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit())
-                    };
-                    digits(one) && digits(other) && other.len() != 3
-                })
-            };
-            commas += usize::from(parts(','));
-            stops += usize::from(parts('.'));
+            match tells(&cell) {
+                Tells::Decimal(mark, between) => {
+                    commas += usize::from(mark == ',');
+                    stops += usize::from(mark == '.');
+                    comma_between |= between == Some(',');
+                }
+                Tells::Either(mark) => {
+                    comma_between |= mark == ',';
+                    either.get_or_insert(cell);
+                }
+                Tells::Nothing => {}
+            }
         }
     }
     if commas > stops {
-        Numbers {
+        return Ok(Numbers {
             decimal: ',',
             thousands: Some('.'),
-        }
-    } else {
-        Numbers {
+        });
+    }
+    match either {
+        Some(cell) if commas == stops => Err(cell),
+        _ => Ok(Numbers {
             decimal: '.',
-            thousands: None,
-        }
+            thousands: comma_between.then_some(','),
+        }),
     }
 }
 
@@ -314,6 +371,28 @@ mod tests {
         ] {
             let (found, of) = apart(name);
             assert_eq!((found.as_str(), of.as_deref()), (plain, unit), "{name}");
+        }
+    }
+
+    #[test]
+    fn groups_of_three_alone_tell_nothing() {
+        for (cell, told) in [
+            ("1.200", Tells::Either('.')),
+            ("1,200 mm", Tells::Either(',')),
+            ("EUR 1.200,50", Tells::Decimal(',', Some('.'))),
+            ("1,200.5", Tells::Decimal('.', Some(','))),
+            ("1.200.000", Tells::Decimal(',', Some('.'))),
+            ("1 200,50", Tells::Decimal(',', None)),
+            ("70,15", Tells::Decimal(',', None)),
+            ("0.125", Tells::Decimal('.', None)),
+            ("1234.567", Tells::Decimal('.', None)),
+            ("3.2.2024", Tells::Nothing),
+            ("2024-02-03", Tells::Nothing),
+            ("1,200.500,3", Tells::Nothing),
+            ("850", Tells::Nothing),
+            ("2 shaku 3 sun, old", Tells::Nothing),
+        ] {
+            assert_eq!(tells(cell), told, "{cell}");
         }
     }
 }

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use super::cells::Writing;
 use super::guess::{Guess, dates, guesses, numbers};
-use super::map::Dates;
+use super::map::{Dates, Numbers};
 use super::places::{Holds, holds, steps};
 use super::run::{ReadTable, read};
 use crate::WorkshopError;
@@ -48,16 +48,54 @@ fn quoted(text: &str) -> String {
 pub fn suggest_map(file: &Path) -> Result<String, WorkshopError> {
     let found = read(file, None, None)?;
     let table = &found.table;
+    let numbers = numbers(table);
     let writing = Writing {
-        numbers: numbers(table),
+        numbers: numbers.clone().unwrap_or(Numbers {
+            decimal: '.',
+            thousands: None,
+        }),
         dates: dates(table),
         currency: Some("EUR".to_owned()),
     };
     let guesses = guesses(table, &writing);
-    Ok(written(file, &found, &writing, &guesses))
+    Ok(written(file, &found, &numbers, writing.dates, &guesses))
 }
 
-fn written(file: &Path, found: &ReadTable, writing: &Writing, guesses: &[Guess<'_>]) -> String {
+/// The lines about numbers; where they can be read in two ways, one to fill in, without which the map is refused.
+fn numbers_lines(numbers: &Result<Numbers, String>) -> String {
+    let none = "# thousands = \",\"            # between thousands, where something stands there\n";
+    match numbers {
+        Err(cell) => {
+            let cut: String = cell.chars().take(LONGEST).collect();
+            format!(
+                "# `{}` can be read in two ways: fill in what stands before decimals, \".\" or \",\".\n\
+                 decimal = \"\"\n{none}",
+                cut.escape_debug()
+            )
+        }
+        Ok(numbers) => {
+            let thousands = numbers.thousands.map_or_else(
+                || none.to_owned(),
+                |mark| {
+                    format!(
+                        "thousands = {}              # between thousands\n",
+                        quoted(&mark.to_string())
+                    )
+                },
+            );
+            let decimal = quoted(&numbers.decimal.to_string());
+            format!("decimal = {decimal}                # before decimals\n{thousands}")
+        }
+    }
+}
+
+fn written(
+    file: &Path,
+    found: &ReadTable,
+    numbers: &Result<Numbers, String>,
+    dates: Dates,
+    guesses: &[Guess<'_>],
+) -> String {
     let name = file
         .file_name()
         .map(|name| name.to_string_lossy())
@@ -71,27 +109,14 @@ fn written(file: &Path, found: &ReadTable, writing: &Writing, guesses: &[Guess<'
         name.escape_debug(),
         name.escape_debug()
     );
-    let numbers = writing.numbers;
-    let thousands = numbers.thousands.map_or_else(
-        || {
-            "# thousands = \",\"            # between thousands, where something stands there\n"
-                .to_owned()
-        },
-        |mark| {
-            format!(
-                "thousands = {}              # between thousands\n",
-                quoted(&mark.to_string())
-            )
-        },
-    );
     let _ = write!(
         text,
-        "[table]\nencoding = {}\nseparator = {}\ndecimal = {}                # before decimals\n{thousands}\
+        "[table]\nencoding = {}\nseparator = {}\n{}\
          dates = {}           # {}\n# currency = \"EUR\"           # of amounts that name none\n\n",
         quoted(found.encoding.name()),
         quoted(&found.separator.to_string()),
-        quoted(&numbers.decimal.to_string()),
-        quoted(writing.dates.form()),
+        numbers_lines(numbers),
+        quoted(dates.form()),
         Dates::ALL.map(Dates::form).join(", ")
     );
     let key = guesses
@@ -239,5 +264,29 @@ mod tests {
         assert_eq!(map.writing.numbers.decimal, ',');
         assert!(text.contains("# Schublade: 3"), "{text}");
         assert!(text.contains("# name = \"Schublade\""), "{text}");
+    }
+
+    #[test]
+    fn numbers_that_can_be_read_in_two_ways_are_asked_for() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("list.csv");
+        let begin = "Nr.;Titel;Gekauft am;Preis\n1;A;3.2.2024;1.200\n2;B;4.2.2024;850\n";
+        std::fs::write(&file, begin).unwrap();
+        let text = suggest_map(&file).unwrap();
+        assert!(text.contains("# `1.200` can be read in two ways"), "{text}");
+        let error = TableMap::read(Path::new("m.toml"), &text).unwrap_err();
+        assert!(
+            error.to_string().starts_with("m.toml: table.decimal: ``"),
+            "{error}"
+        );
+        let filled = text
+            .replace("decimal = \"\"", "decimal = \",\"")
+            .replace("# thousands = \",\"", "thousands = \".\"");
+        let map = TableMap::read(Path::new("m.toml"), &filled).unwrap();
+        assert_eq!(map.writing.numbers.plain("1.200").unwrap(), "1200");
+        // One number that can be read in one way only is enough.
+        std::fs::write(&file, format!("{begin}3;C;5.2.2024;2.400,50\n")).unwrap();
+        let map = TableMap::read(Path::new("m.toml"), &suggest_map(&file).unwrap()).unwrap();
+        assert_eq!(map.writing.numbers.decimal, ',');
     }
 }
