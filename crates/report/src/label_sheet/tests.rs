@@ -3,6 +3,7 @@ use super::*;
 use crate::{
     layout::page_format::Frame,
     pages::tests::{assert_laid_out_well, texts, words},
+    scene::{Draw, Role},
 };
 
 const PAPERS: [PageSize; 2] = [PageSize::A4, PageSize::Letter];
@@ -60,6 +61,49 @@ fn labels_fill_pages_in_the_order_given_and_say_what_they_are_for() {
             if speech != Speech::English {
                 assert!(all.contains("刃物。刀身に触れない。"), "{case}: {all}");
             }
+        }
+    }
+}
+
+#[test]
+fn every_label_of_a_demonstration_says_so() {
+    let long = Label {
+        line: "intake since 2026-03-01, laid aside for the appraiser, who comes in April",
+        ..label(
+            "b-0117",
+            "Long sword with a wide temper line, from the Marrow house by the sea",
+        )
+    };
+    let fitting = Label {
+        sharp: false,
+        ..long
+    };
+    for page in PAPERS {
+        for speech in SPEECHES {
+            let sheet = LabelSheet {
+                demo: true,
+                ..sheet(page, speech)
+            };
+            let labels = [long, fitting, label("b-2", "Two")];
+            let (scene, _) = pages::label_sheet::set(&labels, &sheet, Frame::of(page));
+            let case = format!("{page:?}, {speech:?}");
+            assert_laid_out_well(&case, &scene);
+            let said = match speech {
+                Speech::Japanese => "見本",
+                Speech::English | Speech::Both => "demonstration",
+            };
+            // Under a node: a screen reader reads it out too.
+            let told = scene.pages[0].groups.iter().filter(|group| {
+                group.node.is_some()
+                    && group
+                        .draws
+                        .iter()
+                        .any(|draw| matches!(draw, Draw::Text(text) if text.text.trim_matches([' ', '/']) == said))
+            });
+            let mark = usize::from(speech == Speech::Japanese);
+            assert_eq!(told.count(), labels.len() + mark, "{case}");
+            let first = &scene.nodes[scene.roots[0].0];
+            assert_eq!(first.role, Role::Paragraph, "{case}");
         }
     }
 }

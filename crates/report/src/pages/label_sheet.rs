@@ -115,17 +115,21 @@ fn label(flow: &mut Flow, label: &Label<'_>, sheet: &LabelSheet<'_>, [left, top]
     let x = left + PUNCH + HOLE / 2.0 + 2.5;
     let width = left + WIDTH - INSET - CODE - 1.0 - x;
     let bottom = top + HEIGHT - INSET;
-    // The caution is set from below: it has its room whatever the title is.
-    let cautions: Vec<_> = if label.sharp {
-        cautions(flow.speech)
-            .into_iter()
-            .map(|block| (block.fitting(flow, width), block.style))
-            .collect()
-    } else {
-        Vec::new()
-    };
+    // Set from below: they have their room whatever the title is.
+    let mut last = Vec::new();
+    if sheet.demo {
+        // The mark at the head of the page is cut off.
+        last.push(demonstration(flow.speech));
+    }
+    if label.sharp {
+        last.extend(cautions(flow.speech));
+    }
+    let last: Vec<_> = last
+        .into_iter()
+        .map(|block| (block.fitting(flow, width), block.style))
+        .collect();
     let height = |lines: &[Line], style: Style| style.leading * count(lines.len());
-    let foot: f64 = cautions
+    let foot: f64 = last
         .iter()
         .map(|(lines, style)| height(lines, *style))
         .sum();
@@ -148,7 +152,7 @@ fn label(flow: &mut Flow, label: &Label<'_>, sheet: &LabelSheet<'_>, [left, top]
         y += height(&lines, block.style);
     }
     let mut y = bottom - foot;
-    for (lines, style) in &cautions {
+    for (lines, style) in &last {
         put(flow, lines, *style, [x, y]);
         y += height(lines, *style);
     }
@@ -183,6 +187,17 @@ fn small() -> Style {
         leading: 3.1,
         colour: style::INK,
         ..style::NOTE
+    }
+}
+
+/// That nothing on the label is of a real blade.
+fn demonstration(speech: Speech) -> Block {
+    Block {
+        spans: vec![Span::plain(speech.text(&pair("demonstration", "見本")))],
+        style: small(),
+        lines: 2,
+        cut: false,
+        before: 0.0,
     }
 }
 
@@ -229,7 +244,7 @@ fn blocks(flow: &mut Flow, label: &Label<'_>, sheet: &LabelSheet<'_>, width: f64
                 weight: Weight::Regular,
                 ..style::CELL
             },
-            lines: 3,
+            lines: 2,
             cut: true,
             before: 0.6,
         },
@@ -244,13 +259,7 @@ fn blocks(flow: &mut Flow, label: &Label<'_>, sheet: &LabelSheet<'_>, width: f64
     if !label.line.is_empty() {
         blocks.push(more(label.line.to_owned(), 3));
     }
-    // The mark at the head of the page is cut off.
-    let demo = if sheet.demo {
-        format!(" · {}", flow.speech.text(&pair("demonstration", "見本")))
-    } else {
-        String::new()
-    };
-    blocks.push(more(format!("{}{demo}", sheet.workshop), 2));
+    blocks.push(more(sheet.workshop.to_owned(), 2));
     for block in &mut blocks {
         block.spans.retain(|span| !span.text.is_empty());
     }

@@ -346,6 +346,13 @@ impl Scene {
         id
     }
 
+    /// Adds a node that is read before all others and returns it.
+    pub fn add_first_node(&mut self, role: Role) -> NodeId {
+        let id = self.add_node(role, None);
+        self.roots.rotate_right(1);
+        id
+    }
+
     /// Puts marks on a page: under a node, or as decoration. Nothing is added for no marks.
     ///
     /// Words in another language than the document's get a node of their own under `node`, so that
