@@ -2,7 +2,7 @@
 
 use super::{
     Flow, Line, Span, Style, break_lines, draw_line,
-    flow::{count, together},
+    flow::{LEADING_LINES, count, together},
     style,
 };
 use crate::{
@@ -27,6 +27,19 @@ impl Flow {
         }
     }
 
+    /// Height of what [`Self::say`] sets, mm.
+    pub(crate) fn height_of(&mut self, words: &Pair, style: Style) -> f64 {
+        let (full, speech) = (self.frame.text_width(), self.speech);
+        let column = (full - COLUMN_GAP) / 2.0;
+        let mut lines = |text: &str, width| self.lines(&[Span::plain(text)], style, width).len();
+        let most = match speech {
+            Speech::English => lines(&words.en, full),
+            Speech::Japanese => lines(&words.ja, full),
+            Speech::Both => lines(&words.en, column).max(lines(&words.ja, column)),
+        };
+        style.leading * count(most)
+    }
+
     /// Sets two paragraphs beside each other, the left one read first.
     pub(crate) fn side_by_side(&mut self, left: &[Span], right: &[Span], style: Style) {
         let width = (self.frame.text_width() - COLUMN_GAP) / 2.0;
@@ -36,7 +49,7 @@ impl Flow {
         ];
         let longest = columns.iter().map(Vec::len).max().unwrap_or(0);
         self.ensure(style.leading * count(together(longest)));
-        let leads = style == style::NOTE && self.is_glued() && longest <= 4;
+        let leads = style == style::NOTE && self.is_glued() && longest <= LEADING_LINES;
         let (page, top) = (self.page, self.y);
         let mut end = (page, top);
         for (index, lines) in columns.iter().enumerate() {

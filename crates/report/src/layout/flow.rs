@@ -10,7 +10,7 @@ use crate::{
 };
 
 /// Most lines of a note that stays with what follows.
-const LEADING_LINES: usize = 4;
+pub(super) const LEADING_LINES: usize = 8;
 
 /// Lines of a paragraph of so many that begin together: one alone is not left at the foot of a page, nor one for the next.
 pub(super) const fn together(lines: usize) -> usize {

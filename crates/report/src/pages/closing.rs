@@ -79,19 +79,17 @@ pub(super) fn short(flow: &mut Flow, content: &Content<'_>) {
 }
 
 fn in_short(flow: &mut Flow, content: &Content<'_>) {
+    let said = pair(
+        "To check: compare the fingerprint with one you have from the workshop by another way, all twenty characters; then run tangmark verify FILE.pdf. The sealed record is attached. A signature shows who made these bytes and that they are unchanged, not that the words are true.",
+        "確かめ方：工房から別の手段で得た指紋と二十文字すべてを照合し、tangmark verify FILE.pdf を実行する。封印した記録を添付してある。署名は、誰がこの内容を作ったか、以後変更がないことを示すが、記述が真実であることは示さない。",
+    );
     let panel = Panel::of(flow, content, SMALL_CODE);
-    let words = 4.0 * style::NOTE.leading;
-    flow.ensure(panel.height().max(SMALL_CODE) + panel.below() + words + 3.0);
+    let words = flow.height_of(&said, style::NOTE);
+    flow.ensure(words + 1.6 + panel.height().max(SMALL_CODE) + panel.below());
     if !flow.fit.brief {
         flow.section = Some(flow.scene.add_node(Role::Section, None));
     }
-    flow.say(
-        &pair(
-            "To check: compare the fingerprint with one you have from the workshop by another way, all twenty characters; then run tangmark verify FILE.pdf. The sealed record is attached. A signature shows who made these bytes and that they are unchanged, not that the words are true.",
-            "確かめ方：工房から別の手段で得た指紋と二十文字すべてを照合し、tangmark verify FILE.pdf を実行する。封印した記録を添付してある。署名は、誰がこの内容を作ったか、以後変更がないことを示すが、記述が真実であることは示さない。",
-        ),
-        style::NOTE,
-    );
+    flow.say(&said, style::NOTE);
     flow.y += 1.6;
     sealed(flow, content, SMALL_CODE);
 }

@@ -13,7 +13,8 @@ use tangmark_core::{
 };
 
 pub(crate) use blocks::{
-    column, headed_table, heading, label, numbers, read_once, row, subheading, table, two_lines,
+    column, headed_table, heading, label, names_on_one_line, numbers, read_once, row, subheading,
+    table, two_lines,
 };
 pub(crate) use numbers::{
     bare, join, number, quantity, readings, stated, unit, value_and_uncertainty, with_unit,

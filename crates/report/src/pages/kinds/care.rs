@@ -83,6 +83,7 @@ fn facts(flow: &mut Flow, record: &Record) {
             words::terms(speech, &materials)
         },
     );
+    words::names_on_one_line(&mut table, speech, 60.0);
     flow.table(&table);
 }
 

@@ -138,7 +138,7 @@ fn contents(flow: &mut Flow, record: &Record) {
             Width::Share(1.3),
         ),
         column(
-            &pair("look at lists of protected materials", "規制対象素材の照合"),
+            &pair("protected materials", "規制対象素材の照合"),
             Width::Share(1.1),
         ),
         column(&pair("measures, mass", "寸法・質量"), Width::Share(1.0)),

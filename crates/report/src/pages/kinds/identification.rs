@@ -5,7 +5,7 @@ use tangmark_core::record::Record;
 use super::super::{Content, closing, identity, title, words};
 use super::{eyebrow, parts};
 use crate::{
-    Speech, drawing,
+    drawing,
     layout::{Cell, FigureSpec, Flow, Span, Style, Width, style},
     speech::pair,
 };
@@ -15,9 +15,16 @@ const MEASUREMENTS: usize = 2;
 /// Greatest height of the photos, mm.
 const PHOTO: f64 = 40.0;
 
-/// Text of the list: small enough for one page, smaller where that is not enough.
+/// Least part of that height where there is little room: smaller photos would tell nothing.
+const LEAST: f64 = 0.6;
+
+/// Text of the list: small enough for one page, as small as the notes where that is not enough.
 fn small(flow: &Flow) -> Style {
-    let size = if flow.fit.spacing < 1.0 { 6.8 } else { 7.6 };
+    let size = if flow.fit.spacing < 1.0 {
+        style::NOTE.size
+    } else {
+        7.6
+    };
     Style {
         size,
         leading: size * 0.487,
@@ -36,7 +43,8 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
         ),
         style::NOTE,
     );
-    parts::telling_photos(flow, content, PHOTO * flow.fit.spacing, 2);
+    let highest = PHOTO * flow.fit.spacing.max(LEAST);
+    parts::telling_photos(flow, content, highest, 2);
     map(flow, record);
     flow.gap(3.0);
     let speech = flow.speech;
@@ -69,21 +77,13 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
             vec![Span::plain(list)],
         );
     }
-    // One line each: the page has room across.
-    if speech == Speech::Both {
-        if let Some(names) = table.columns.first_mut() {
-            names.width = Width::Fixed(64.0);
-        }
-        for span in table
-            .rows
-            .iter_mut()
-            .filter_map(|row| row.first_mut())
-            .flat_map(|cell| &mut cell.0)
-        {
-            span.text = span.text.replace('\n', " · ");
-        }
+    if let Some(names) = table.columns.first_mut() {
+        names.width = Width::Fixed(38.0);
     }
+    words::names_on_one_line(&mut table, speech, 60.0);
     flow.table(&table);
+    // Where it takes a second page all the same, that one begins with whole words.
+    flow.may_turn();
     if_lost(flow);
     closing::short(flow, content);
 }

@@ -184,7 +184,8 @@ fn row(flow: &mut Flow, entries: &[Entry<'_>], width: f64) {
         let left = flow.frame.left + x;
         flow.set_lines(node, &entry.caption, style::NOTE, left);
     }
-    flow.y = top + highest + 5.0;
+    flow.y = top + highest;
+    flow.gap(5.0);
 }
 
 /// Says how the files that are shown in place of originals were made, each way once.

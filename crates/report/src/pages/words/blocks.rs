@@ -49,6 +49,20 @@ pub(crate) fn row(table: &mut Table, speech: Speech, name: &Pair, value: Vec<Spa
     table.rows.push(vec![Cell(name), Cell(value)]);
 }
 
+/// Sets the names of a list of pairs on one line each, both languages beside each other, in a column of `width` mm.
+pub(crate) fn names_on_one_line(table: &mut Table, speech: Speech, width: f64) {
+    if speech != Speech::Both {
+        return;
+    }
+    if let Some(names) = table.columns.first_mut() {
+        names.width = Width::Fixed(width);
+    }
+    let names = table.rows.iter_mut().filter_map(|row| row.first_mut());
+    for span in names.flat_map(|cell| &mut cell.0) {
+        span.text = span.text.replace('\n', " · ");
+    }
+}
+
 /// Space above and below rows that hold readings, mm: the rule above must not touch them.
 const READING_PADDING: f64 = 1.8;
 

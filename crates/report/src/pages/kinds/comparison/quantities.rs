@@ -9,7 +9,7 @@ use crate::{
         Comparison,
         quantities::{Row, StationPair, not_compared},
     },
-    layout::{Cell, Flow, Table, Width, style},
+    layout::{Cell, Flow, Span, Table, Width, style},
     speech::{Pair, pair},
 };
 
@@ -61,18 +61,20 @@ fn value(quantity: Option<&Quantity>) -> Cell {
     )
 }
 
+/// Each language on a line of its own: the column is narrow.
 fn judged(speech: Speech, row: &Row<'_>) -> Cell {
-    let spans = speech.label(&row.judged());
-    Cell(if row.is_told() {
-        words::bold(spans)
+    let said = words::two_lines(speech, &row.judged());
+    Cell(vec![if row.is_told() {
+        Span::bold(said)
     } else {
-        spans
-    })
+        Span::plain(said)
+    }])
 }
 
 fn table(flow: &mut Flow, rows: &[Row<'_>]) {
     let speech = flow.speech;
-    let numbers = |title: &Pair| words::numbers(speech, title, Width::Fixed(24.0));
+    // As narrow as the values allow: the names of measures are long.
+    let numbers = |title: &Pair| words::numbers(speech, title, Width::Fixed(21.5));
     let mut table = Table::new(vec![
         words::column(speech, &pair("measure", "項目"), Width::Share(1.0)),
         numbers(&pair("before", "前")),
