@@ -575,6 +575,35 @@ fn a_new_sheet_goes_on_from_what_came() {
 }
 
 #[test]
+fn a_step_of_the_scale_below_zero_is_refused() {
+    let bench = bench();
+    let scale = [
+        "--mass",
+        "745 g",
+        "--mass-state",
+        "bare",
+        "--scale-step",
+        "-1 g",
+    ];
+    let line = [
+        &[
+            "intake", "reed", "--as", "bought", "--title", "A blade", "--kind", "katana",
+        ][..],
+        &scale,
+    ];
+    let refused = bench.work(&line.concat()).code(1);
+    assert!(
+        refused
+            .err
+            .contains("step of the scale: `-1 g` is below zero")
+            && refused.err.contains("hint: leave out the minus sign"),
+        "{}",
+        refused.err
+    );
+    bench.work(&["blade", "show", "reed"]).code(1);
+}
+
+#[test]
 fn what_to_ask_is_shown_without_a_workshop() {
     let bench = Bench::new();
     let general = bench.run(&["intake", "prompts", "--json"]).code(0).json();

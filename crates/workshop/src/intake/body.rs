@@ -8,6 +8,8 @@ use tangmark_core::record::{
     BladeKind, Completeness, Construction, CustodyKind, Key, MassState, Part, RegistrationKind,
     Role, Shows, SurfaceGrade, Term,
 };
+use tangmark_core::units::Dimension;
+use tangmark_core::units::reading::read;
 
 use super::IntakeError;
 use super::agreement::{agreement, person};
@@ -252,11 +254,17 @@ fn mass(mass: &FormMass, instrument: bool) -> Result<Option<Value>, IntakeError>
         quantity["instrument"] = json!(SCALE);
     } else if mass.scale.is_some() || mass.step.is_some() || mass.limit_of_error.is_some() {
         let mut method = mass.scale.clone().unwrap_or_else(|| "scale".to_owned());
-        for (name, value) in [
-            ("step", &mass.step),
-            ("limit of error", &mass.limit_of_error),
+        for (name, what, value) in [
+            ("step", "step of the scale", &mass.step),
+            (
+                "limit of error",
+                "limit of error of the scale",
+                &mass.limit_of_error,
+            ),
         ] {
             if let Some(value) = value {
+                read(value, Dimension::Mass)
+                    .map_err(|error| IntakeError::Reading { what, error })?;
                 let _ = write!(method, ", {name} {value}");
             }
         }

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use tangmark_core::counted;
-use tangmark_core::units::Decimal;
+use tangmark_core::units::{Decimal, ReadingError};
 
 /// Why a blade was not entered, or an agreement not changed. Nothing was written.
 #[derive(Debug, thiserror::Error)]
@@ -80,6 +80,14 @@ pub enum IntakeError {
         /// Passes on the sheet.
         passes: usize,
     },
+    /// A reading that cannot be.
+    #[error("{what}: {error}")]
+    Reading {
+        /// What it is of.
+        what: &'static str,
+        /// What is wrong.
+        error: ReadingError,
+    },
     /// Nothing to change.
     #[error("nothing found to change")]
     Nothing,
@@ -106,6 +114,7 @@ impl IntakeError {
                  anything else with `tangmark examine put SHEET`"
             ),
             Self::Missing { hint, .. } => (*hint).to_owned(),
+            Self::Reading { error, .. } => error.hint(),
             Self::NotWith { .. } => {
                 "leave it out, or name another way with `--as`".to_owned()
             }
