@@ -278,8 +278,8 @@ fn what_cannot_be_meant_is_refused_and_nothing_is_written() {
     refused(
         work(&["cost", "gorge", "3", "EUR", "--for", "x"]),
         4,
-        "",
-        "book cost --help",
+        "3 words found, a blade and the amount are allowed",
+        "put the amount in quotes",
     );
     refused(
         work(&["stock", "add", "oil", "--amount", "-5ml"]),

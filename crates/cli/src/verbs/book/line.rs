@@ -36,12 +36,15 @@ pub(super) struct General {
 #[derive(Debug, Subcommand)]
 pub(super) enum What {
     /// Enter money that went out, for a blade or for the workshop as a whole
-    #[command(after_help = "Examples:
+    #[command(
+        override_usage = "tangmark book cost [OPTIONS] --for <WORDS> <BLADE> <AMOUNT>\n       tangmark book cost [OPTIONS] --for <WORDS> --general <AMOUNT>",
+        after_help = "Examples:
   tangmark book cost reed \"18.40 EUR\" --for \"parcel, insured\"
-  tangmark book cost --general \"64 EUR\" --for \"electricity, March\" --on 2026-04-02")]
+  tangmark book cost --general \"64 EUR\" --for \"electricity, March\" --on 2026-04-02"
+    )]
     Cost {
         /// Key of the blade, then the amount, a space, the currency code (ISO 4217); with `--general` the amount alone
-        #[arg(required = true, num_args = 1..=2, value_names = ["BLADE", "AMOUNT"])]
+        #[arg(required = true, num_args = 1.., value_names = ["BLADE", "AMOUNT"])]
         words: Vec<String>,
         #[command(flatten)]
         general: General,
@@ -58,12 +61,15 @@ pub(super) enum What {
         json: bool,
     },
     /// Enter money that came in, other than the price of a blade that was sold: that stands on its sheet
-    #[command(after_help = "Examples:
+    #[command(
+        override_usage = "tangmark book income [OPTIONS] --for <WORDS> <BLADE> <AMOUNT>\n       tangmark book income [OPTIONS] --for <WORDS> --general <AMOUNT>",
+        after_help = "Examples:
   tangmark book income reed \"480 EUR\" --for \"foundation and finish\" --from \"A. Fenwick\"
-  tangmark book income --general \"60 EUR\" --for \"a lesson\"")]
+  tangmark book income --general \"60 EUR\" --for \"a lesson\""
+    )]
     Income {
         /// Key of the blade, then the amount, a space, the currency code (ISO 4217); with `--general` the amount alone
-        #[arg(required = true, num_args = 1..=2, value_names = ["BLADE", "AMOUNT"])]
+        #[arg(required = true, num_args = 1.., value_names = ["BLADE", "AMOUNT"])]
         words: Vec<String>,
         #[command(flatten)]
         general: General,
@@ -82,13 +88,16 @@ pub(super) enum What {
     /// Enter what was used up of a consumable or a stone
     ///
     /// Without `--cost` it costs the mean price of what came into the stock, or the price of a gram in the list of stones.
-    #[command(after_help = "Examples:
+    #[command(
+        override_usage = "tangmark book use [OPTIONS] --amount <AMOUNT> <BLADE> <ITEM>\n       tangmark book use [OPTIONS] --amount <AMOUNT> --general <ITEM>",
+        after_help = "Examples:
   tangmark book use reed \"choji oil\" --amount \"5 ml\"
   tangmark book use reed \"fine slate stone\" --amount \"12 g\"
-  tangmark book use --general gloves --amount 2 --cost \"1.20 EUR\"")]
+  tangmark book use --general gloves --amount 2 --cost \"1.20 EUR\""
+    )]
     Use {
         /// Key of the blade, then the consumable or stone; with `--general` that alone
-        #[arg(required = true, num_args = 1..=2, value_names = ["BLADE", "ITEM"])]
+        #[arg(required = true, num_args = 1.., value_names = ["BLADE", "ITEM"])]
         words: Vec<String>,
         #[command(flatten)]
         general: General,
