@@ -1,4 +1,4 @@
-//! Day and name, which every verb takes that writes into the journal.
+//! Day and name, which every verb takes that writes into the journal, and how it answers.
 
 use clap::Args;
 
@@ -26,4 +26,14 @@ impl Who {
     pub(crate) fn by(&self) -> Option<&str> {
         self.by.as_deref()
     }
+}
+
+/// What a verb takes that enters something and tells what it did.
+#[derive(Debug, Args)]
+pub(crate) struct Entry {
+    #[command(flatten)]
+    pub(crate) who: Who,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
 }

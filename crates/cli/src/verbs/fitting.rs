@@ -13,7 +13,7 @@ use crate::outcome::{Failure, Outcome, code, print, print_json};
 use crate::papers::{Language, tell_fonts, tell_missing};
 use crate::show::{self, say};
 use crate::surroundings;
-use crate::who::Who;
+use crate::who::Entry;
 use words::What;
 
 /// Keep the fittings of the workshop, with and without a blade: what they are, where they are, which blades they fit
@@ -46,8 +46,7 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             what,
             read,
             belongs,
-            who,
-            json,
+            entry,
         } => {
             let new = NewFitting {
                 id: id.clone(),
@@ -61,21 +60,21 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
                     ..what.changes()
                 },
             };
-            let done =
-                surroundings::with(|around| Ok(workshop.add_fitting(&new, &who.who(), around)?))?;
-            told::done(&done, "entered", *json)
+            let done = surroundings::with(|around| {
+                Ok(workshop.add_fitting(&new, &entry.who.who(), around)?)
+            })?;
+            told::done(&done, "entered", entry.json)
         }
         What::Adopt {
             blade,
             id,
             new_id,
-            who,
-            json,
+            entry,
         } => {
             let done = surroundings::with(|around| {
-                Ok(workshop.adopt_fitting(blade, id, new_id.as_ref(), &who.who(), around)?)
+                Ok(workshop.adopt_fitting(blade, id, new_id.as_ref(), &entry.who.who(), around)?)
             })?;
-            told::done(&done, "taken over from the sheet", *json)
+            told::done(&done, "taken over from the sheet", entry.json)
         }
         What::List {
             blade,
@@ -104,41 +103,38 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             to,
             note,
             belongs,
-            who,
-            json,
+            entry,
         } => {
             let done = surroundings::with(|around| {
                 let (belonging, note) = (belongs.belonging(), note.as_deref());
-                Ok(workshop.move_fitting(id, to, belonging, note, &who.who(), around)?)
+                Ok(workshop.move_fitting(id, to, belonging, note, &entry.who.who(), around)?)
             })?;
-            told::done(&done, "moved", *json)
+            told::done(&done, "moved", entry.json)
         }
         What::Measure {
             id,
             read,
             belongs,
-            who,
-            json,
+            entry,
         } => {
             let changes = Changes {
                 readings: read.readings(),
                 belonging: belongs.belonging(),
                 ..Changes::default()
             };
-            note(&workshop, id, &changes, who, *json)
+            note(&workshop, id, &changes, entry)
         }
         What::Describe {
             id,
             title,
             what,
-            who,
-            json,
+            entry,
         } => {
             let changes = Changes {
                 title: title.clone(),
                 ..what.changes()
             };
-            note(&workshop, id, &changes, who, *json)
+            note(&workshop, id, &changes, entry)
         }
         What::Fit {
             id,
@@ -161,8 +157,7 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
             guard,
             hilt,
             peg,
-            who,
-            json,
+            entry,
         } => {
             let given = [
                 (LimitName::Collar, collar),
@@ -177,17 +172,16 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
                 .collect();
             if !new.is_empty() {
                 surroundings::with(|around| {
-                    Ok(workshop.set_fitting_limits(&new, &who.who(), around)?)
+                    Ok(workshop.set_fitting_limits(&new, &entry.who.who(), around)?)
                 })?;
             }
-            told::limits(workshop.fitting_limits()?, !new.is_empty(), *json)
+            told::limits(workshop.fitting_limits()?, !new.is_empty(), entry.json)
         }
         What::Screen {
             id,
             note: answer,
             list,
-            who,
-            json,
+            entry,
         } => {
             if let (Some(screen), Some(list)) = (answer, list) {
                 let note = ScreenNote {
@@ -195,13 +189,13 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
                     list: list.clone(),
                 };
                 let done = surroundings::with(|around| {
-                    Ok(workshop.note_screen(id, note, &who.who(), around)?)
+                    Ok(workshop.note_screen(id, note, &entry.who.who(), around)?)
                 })?;
-                told::done(&done, "noted", *json)
+                told::done(&done, "noted", entry.json)
             } else {
                 let screened =
                     surroundings::with(|around| Ok(workshop.screen_fitting(id, around)?))?;
-                told::screened(&screened, *json)
+                told::screened(&screened, entry.json)
             }
         }
         What::Label {
@@ -236,10 +230,11 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
     }
 }
 
-fn note(workshop: &Workshop, id: &str, changes: &Changes, who: &Who, json: bool) -> Outcome {
-    let done =
-        surroundings::with(|around| Ok(workshop.note_fitting(id, changes, &who.who(), around)?))?;
-    told::done(&done, "noted", json)
+fn note(workshop: &Workshop, id: &str, changes: &Changes, entry: &Entry) -> Outcome {
+    let done = surroundings::with(|around| {
+        Ok(workshop.note_fitting(id, changes, &entry.who.who(), around)?)
+    })?;
+    told::done(&done, "noted", entry.json)
 }
 
 fn draw(

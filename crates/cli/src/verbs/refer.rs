@@ -92,7 +92,7 @@ fn open(arguments: &Open, workshop: &Workshop) -> Outcome {
         .unwrap_or_else(|| "Referred with the questions of this record".to_owned());
     let memory = arguments.packet.memory();
     surroundings::with(|around| {
-        let passphrase = arguments.passphrase.existing()?;
+        let passphrase = arguments.packet.passphrase.existing()?;
         let opened = workshop.open_referral(
             &OpenReferral {
                 blade: &arguments.blade,
@@ -105,12 +105,12 @@ fn open(arguments: &Open, workshop: &Workshop) -> Outcome {
                 reason: &reason,
                 packet: arguments.packet.wish(memory.as_deref()),
                 passphrase: passphrase.as_bytes(),
-                who: arguments.who.who(),
+                who: arguments.packet.entry.who.who(),
             },
             &mut steps::tell,
             around,
         )?;
-        if arguments.json {
+        if arguments.packet.entry.json {
             print_json(&told::OpenedAnswer::of(&opened))?;
         } else {
             steps::print_files(&opened.steps)?;
@@ -129,15 +129,15 @@ fn open(arguments: &Open, workshop: &Workshop) -> Outcome {
 fn packet(arguments: &PacketArguments, workshop: &Workshop) -> Outcome {
     let memory = arguments.packet.memory();
     surroundings::with(|around| {
-        let passphrase = arguments.passphrase.existing()?;
+        let passphrase = arguments.packet.passphrase.existing()?;
         let made = workshop.referral_packet(
             &arguments.blade,
             &arguments.packet.wish(memory.as_deref()),
             passphrase.as_bytes(),
-            &arguments.who.who(),
+            &arguments.packet.entry.who.who(),
             around,
         )?;
-        if arguments.json {
+        if arguments.packet.entry.json {
             print_json(&made)?;
         } else {
             print(&format!("{}\n", made.folder.display()))?;
@@ -158,11 +158,11 @@ fn sent(arguments: &Sent, workshop: &Workshop) -> Outcome {
                     Ground::Lent => OnLoan::Lent,
                 },
                 carrier: carrier.as_deref(),
-                who: arguments.who.who(),
+                who: arguments.entry.who.who(),
             },
             around,
         )?;
-        if arguments.json {
+        if arguments.entry.json {
             print_json(&moved)?;
         } else {
             told::moved(&moved, "left for");
@@ -203,11 +203,11 @@ fn receipt(arguments: &Receipt, workshop: &Workshop) -> Outcome {
                 blade: &arguments.blade,
                 source,
                 memory: memory.as_deref(),
-                who: arguments.who.who(),
+                who: arguments.entry.who.who(),
             },
             around,
         )?;
-        if arguments.json {
+        if arguments.entry.json {
             print_json(&taken)?;
         } else {
             told::receipt(&taken)?;
@@ -223,11 +223,11 @@ fn back(arguments: &Back, workshop: &Workshop) -> Outcome {
             &BackOrder {
                 blade: &arguments.blade,
                 state: state.as_deref(),
-                who: arguments.who.who(),
+                who: arguments.entry.who.who(),
             },
             around,
         )?;
-        if arguments.json {
+        if arguments.entry.json {
             print_json(&moved)?;
         } else {
             told::moved(&moved, "came back from");
@@ -278,12 +278,12 @@ fn reply(arguments: &Reply, workshop: &Workshop) -> Outcome {
                 source,
                 unsent: unsent.as_deref(),
                 passphrase: passphrase.as_bytes(),
-                who: arguments.who.who(),
+                who: arguments.entry.who.who(),
             },
             &mut steps::tell,
             around,
         )?;
-        if arguments.json {
+        if arguments.entry.json {
             print_json(&replied)?;
         } else {
             steps::print_files(&replied.steps)?;

@@ -17,7 +17,7 @@ use crate::show::{self, add, say};
 use crate::surroundings;
 use crate::verbs::seal::{TermParser, words};
 use crate::verbs::steps;
-use crate::who::Who;
+use crate::who::Entry;
 
 /// Price a blade, sell it, or give it back to its owner
 ///
@@ -80,10 +80,7 @@ struct PriceArguments {
     #[arg(long, value_name = "TEXT", requires = "asking")]
     interest: Option<String>,
     #[command(flatten)]
-    who: Who,
-    /// Print JSON
-    #[arg(long)]
-    json: bool,
+    entry: Entry,
 }
 
 /// Do what ends a sale, or give a blade back; go on where an earlier run was ended
@@ -132,10 +129,7 @@ struct Close {
     #[arg(long, value_name = "DIR")]
     memory: Option<PathBuf>,
     #[command(flatten)]
-    who: Who,
-    /// Print JSON
-    #[arg(long)]
-    json: bool,
+    entry: Entry,
     #[command(flatten)]
     passphrase: passphrase::Source,
 }
@@ -215,11 +209,11 @@ fn price(arguments: &PriceArguments, workshop: &Workshop) -> Outcome {
                 between,
                 valid_until: arguments.valid_until.as_ref(),
                 interest: interest.as_deref(),
-                who: arguments.who.who(),
+                who: arguments.entry.who.who(),
             },
             around,
         )?;
-        if arguments.json {
+        if arguments.entry.json {
             print_json(&price)?;
         } else {
             print(&price_text(&price))?;
@@ -309,7 +303,7 @@ fn close(arguments: &Close, workshop: &Workshop) -> Outcome {
     let to = some("--to", arguments.to.as_ref())?;
     let terms = some("--terms", arguments.terms.as_ref())?;
     let reason = some("--reason", arguments.reason.as_ref())?;
-    let by = match arguments.who.by() {
+    let by = match arguments.entry.who.by() {
         Some(by) => by.to_owned(),
         None => workshop.name()?,
     };
@@ -339,12 +333,12 @@ fn close(arguments: &Close, workshop: &Workshop) -> Outcome {
                 out: arguments.out.as_deref(),
                 memory: memory.as_deref(),
                 passphrase: passphrase.as_bytes(),
-                who: arguments.who.who(),
+                who: arguments.entry.who.who(),
             },
             &mut steps::tell,
             around,
         )?;
-        if arguments.json {
+        if arguments.entry.json {
             print_json(&closed)?;
         } else {
             steps::print_files(&closed.steps)?;

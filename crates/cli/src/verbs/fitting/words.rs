@@ -10,7 +10,7 @@ use tangmark_workshop::record::{
 
 use crate::papers::{Language, PaperName};
 use crate::verbs::seal::TermParser;
-use crate::who::Who;
+use crate::who::Entry;
 
 #[derive(Debug, Subcommand)]
 pub(super) enum What {
@@ -45,10 +45,7 @@ pub(super) enum What {
         #[command(flatten)]
         belongs: Belongs,
         #[command(flatten)]
-        who: Who,
-        /// Print JSON
-        #[arg(long)]
-        json: bool,
+        entry: Entry,
     },
     /// Take a fitting that stands in the sheet of a blade into the inventory
     #[command(after_help = "Examples:
@@ -63,10 +60,7 @@ pub(super) enum What {
         #[arg(long = "as", value_name = "KEY")]
         new_id: Option<Key>,
         #[command(flatten)]
-        who: Who,
-        /// Print JSON
-        #[arg(long)]
-        json: bool,
+        entry: Entry,
     },
     /// List fittings and where they are
     #[command(after_help = "Examples:
@@ -124,10 +118,7 @@ in it.")]
         #[command(flatten)]
         belongs: Belongs,
         #[command(flatten)]
-        who: Who,
-        /// Print JSON
-        #[arg(long)]
-        json: bool,
+        entry: Entry,
     },
     /// Note what was measured on a fitting, and how it sits on its blade
     #[command(after_help = "Examples:
@@ -144,10 +135,7 @@ An option that is given several times holds readings of one thing.")]
         #[command(flatten)]
         belongs: Belongs,
         #[command(flatten)]
-        who: Who,
-        /// Print JSON
-        #[arg(long)]
-        json: bool,
+        entry: Entry,
     },
     /// Describe a fitting anew, or add photos; what is not given stays
     #[command(after_help = "Examples:
@@ -163,10 +151,7 @@ An option that is given several times holds readings of one thing.")]
         #[command(flatten)]
         what: Described,
         #[command(flatten)]
-        who: Who,
-        /// Print JSON
-        #[arg(long)]
-        json: bool,
+        entry: Entry,
     },
     /// Tell which blades a fitting fits, by its peg hole and its opening
     ///
@@ -216,10 +201,7 @@ An option that is given several times holds readings of one thing.")]
         #[arg(long, value_name = "MM")]
         peg: Option<f64>,
         #[command(flatten)]
-        who: Who,
-        /// Print JSON
-        #[arg(long)]
-        json: bool,
+        entry: Entry,
     },
     /// Look a fitting's materials up among protected ones; never a clearance
     ///
@@ -238,10 +220,7 @@ An option that is given several times holds readings of one thing.")]
         #[arg(long, value_name = "DATE", requires = "note")]
         list: Option<PartialDate>,
         #[command(flatten)]
-        who: Who,
-        /// Print JSON
-        #[arg(long)]
-        json: bool,
+        entry: Entry,
     },
     /// Write labels to tie to fittings, as a PDF
     #[command(after_help = "Examples:

@@ -9,9 +9,9 @@ use tangmark_workshop::refer::PacketWish;
 use crate::papers::{Language, PaperName};
 use crate::passphrase;
 use crate::surroundings;
-use crate::who::Who;
+use crate::who::Entry;
 
-/// How the packet is made.
+/// How the packet is made, and by whom.
 #[derive(Debug, Args)]
 pub(super) struct PacketOptions {
     /// Show a withheld value of the referral record, named by its place such as `referral.to.name`; `2:PLACE` means record 2
@@ -30,6 +30,10 @@ pub(super) struct PacketOptions {
     /// Folder of the keys you remember [default: your own data folder]
     #[arg(long, value_name = "DIR")]
     pub(super) memory: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) entry: Entry,
+    #[command(flatten)]
+    pub(super) passphrase: passphrase::Source,
 }
 
 impl PacketOptions {
@@ -81,13 +85,6 @@ pub(super) struct Open {
     pub(super) reason: Option<String>,
     #[command(flatten)]
     pub(super) packet: PacketOptions,
-    #[command(flatten)]
-    pub(super) who: Who,
-    /// Print JSON
-    #[arg(long)]
-    pub(super) json: bool,
-    #[command(flatten)]
-    pub(super) passphrase: passphrase::Source,
 }
 
 /// Make the packet of the open referral once more, in another place
@@ -100,13 +97,6 @@ pub(super) struct PacketArguments {
     pub(super) blade: String,
     #[command(flatten)]
     pub(super) packet: PacketOptions,
-    #[command(flatten)]
-    pub(super) who: Who,
-    /// Print JSON
-    #[arg(long)]
-    pub(super) json: bool,
-    #[command(flatten)]
-    pub(super) passphrase: passphrase::Source,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -132,10 +122,7 @@ pub(super) struct Sent {
     #[arg(long, value_name = "TEXT")]
     pub(super) carrier: Option<String>,
     #[command(flatten)]
-    pub(super) who: Who,
-    /// Print JSON
-    #[arg(long)]
-    pub(super) json: bool,
+    pub(super) entry: Entry,
 }
 
 /// Take the specialist's receipt: a receipt record, a signature with a key of their own, or paper
@@ -180,10 +167,7 @@ pub(super) struct Receipt {
     #[arg(long, value_name = "DIR")]
     pub(super) memory: Option<PathBuf>,
     #[command(flatten)]
-    pub(super) who: Who,
-    /// Print JSON
-    #[arg(long)]
-    pub(super) json: bool,
+    pub(super) entry: Entry,
 }
 
 /// Note that the blade came back from the specialist
@@ -198,10 +182,7 @@ pub(super) struct Back {
     #[arg(long, value_name = "TEXT")]
     pub(super) state: Option<String>,
     #[command(flatten)]
-    pub(super) who: Who,
-    /// Print JSON
-    #[arg(long)]
-    pub(super) json: bool,
+    pub(super) entry: Entry,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -269,10 +250,7 @@ pub(super) struct Reply {
     )]
     pub(super) record: Option<u32>,
     #[command(flatten)]
-    pub(super) who: Who,
-    /// Print JSON
-    #[arg(long)]
-    pub(super) json: bool,
+    pub(super) entry: Entry,
     #[command(flatten)]
     pub(super) passphrase: passphrase::Source,
 }
