@@ -51,10 +51,7 @@ fn add(bench: &Bench, blade: &str, more: &[&str]) -> Ran {
 
 /// The passes of the newest sheet.
 fn passes(bench: &Bench, blade: &str) -> Vec<Value> {
-    let sheet = bench
-        .work(&["examine", "show", blade, "--json"])
-        .code(0)
-        .json();
+    let sheet = bench.shown(blade);
     sheet["passes"].as_array().cloned().unwrap_or_default()
 }
 
@@ -213,6 +210,133 @@ fn readings_that_cannot_be_are_asked_about() {
         "{}",
         ran.err
     );
+}
+
+#[test]
+fn passes_on_a_blade_that_is_not_here_are_asked_about() {
+    let bench = bench();
+    bench.put("heron");
+    let stage = |to: &[&str]| {
+        bench
+            .work(&[&["stage", "set", "heron"], to].concat())
+            .code(0);
+    };
+    let stands = || {
+        let way = bench.work(&["stage", "show", "heron", "--json"]).code(0);
+        text(&way.json(), "stage").to_owned()
+    };
+    for (month, left, back) in [
+        (4, "sold", "`tangmark stage set heron as_received --again`"),
+        (
+            5,
+            "returned",
+            "`tangmark stage set heron as_received --again`",
+        ),
+        // Nobody noted that it was sent to anyone.
+        (6, "referred", "`tangmark stage set heron as_received`"),
+    ] {
+        let on = |day: &str| format!("2026-0{month}-{day}");
+        let (before, that, after) = (on("09"), on("10"), on("12"));
+        stage(&["as_received", "--again", "--on", &that]);
+        stage(&[left, "--on", &that]);
+        let (error, hint) = said(&bench.work(&["pass", "start", "heron"]).code(1));
+        assert_eq!(
+            error,
+            format!(
+                "blade `heron` stands at `{left}` since {that}: no pass is begun on a blade that is not in the workshop"
+            )
+        );
+        assert!(hint.contains(back), "{hint}");
+        for day in [&that, &after] {
+            let (error, _) = said(&add(&bench, "heron", &["--on", day]).code(1));
+            assert!(
+                error.contains(&format!(
+                    "{day} with the blade at `{left}` since {that} found"
+                )) && error.contains(back),
+                "{error}"
+            );
+        }
+        let count = ids(&bench, "heron").len();
+        // A pass of a day before is only late in the book; one that is said to be right is taken. Neither brings it back.
+        add(&bench, "heron", &["--on", &before]).code(0);
+        let sure = ["--on", &after, "--sure", "it was here for a day"];
+        add(&bench, "heron", &sure).code(0);
+        assert_eq!(ids(&bench, "heron").len(), count + 2);
+        assert_eq!(stands(), left);
+    }
+    // What was begun before it left is logged with the time that ran; the timer does not go on.
+    bench.put("dune");
+    bench
+        .work(&[
+            "pass",
+            "start",
+            "dune",
+            "--stone",
+            "second foundation stone",
+            "--zone",
+            "ground",
+        ])
+        .code(0);
+    bench.work(&["stage", "set", "dune", "sold"]).code(0);
+    let (error, _) = said(&bench.work(&["pass", "resume", "dune"]).code(1));
+    assert!(error.contains("no pass goes on on a blade"), "{error}");
+    let logged = bench
+        .work(&["pass", "stop", "dune", "--json"])
+        .code(0)
+        .json();
+    assert_eq!(logged["taken_as_read"], Value::Array(Vec::new()));
+    let way = bench.work(&["stage", "show", "dune", "--json"]).code(0);
+    assert_eq!(text(&way.json(), "stage"), "sold");
+}
+
+#[test]
+fn all_lists_count_the_same_passes() {
+    let bench = bench();
+    bench.put("reed-before");
+    bench.seal("reed", "before_work", "work").code(0);
+    bench.put("reed-after");
+    bench.seal("reed", "after_work", "work").code(0);
+    let counts = || {
+        let json = |words: &[&str]| bench.work(&[words, &["--json"]].concat()).code(0).json();
+        let book = json(&["book", "show", "reed"]);
+        let year = json(&["book", "year", "2026"]);
+        let line = &json(&["stage", "list"])["blades"][0];
+        let listed = json(&["pass", "list", "reed"]);
+        let listed = listed["passes"].as_array().unwrap();
+        let last = &listed.last().unwrap()["time_so_far"]["value"];
+        let minutes = |value: &Value| {
+            let text = value.as_str().unwrap();
+            text.parse::<f64>().unwrap().round()
+        };
+        let time = minutes(last);
+        assert_eq!(minutes(&book["pass_minutes"]), time);
+        assert_eq!(minutes(&year["minutes"]), time);
+        assert_eq!(minutes(&line["minutes"]), time);
+        let exported = bench.path("books");
+        let _ = fs::remove_dir_all(&exported);
+        bench.work(&["book", "export", "books"]).code(0);
+        let rows = fs::read_to_string(exported.join("passes.csv")).unwrap();
+        [
+            listed.len(),
+            count(&line["passes"]),
+            count(&book["passes"]),
+            count(&year["passes"]),
+            rows.lines().filter(|row| row.starts_with("reed,")).count(),
+        ]
+    };
+    assert_eq!(counts(), [4; 5]);
+    // A sheet that carries none of them begins a further piece of work: what was done before is still done.
+    bench.put("reed-before");
+    assert!(ids(&bench, "reed").is_empty());
+    assert_eq!(counts(), [4; 5]);
+    add(&bench, "reed", &["--on", "2026-06-01"]).code(0);
+    assert_eq!(counts(), [5; 5]);
+    bench.work(&["store", "rebuild"]).code(0);
+    assert_eq!(counts(), [5; 5]);
+}
+
+fn count(value: &Value) -> usize {
+    usize::try_from(value.as_u64().unwrap()).unwrap()
 }
 
 #[test]

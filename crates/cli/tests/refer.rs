@@ -233,6 +233,15 @@ fn out_and_back_with_a_reply_that_lifts_what_it_answers() {
     );
     assert_eq!(held(&bench), [""; 0]);
     assert_eq!(text(&replied, "stage"), "referred", "it is still out");
+    let begun = bench.work(&["pass", "start", "lantern"]).code(1);
+    assert!(
+        begun
+            .err
+            .starts_with("error: blade `lantern` stands at `referred` since ")
+            && begun.err.contains("`tangmark refer back lantern`"),
+        "{}",
+        begun.err
+    );
 
     let back = refer(&bench, &["back", "lantern", "--on", "2026-05-09", "--json"]);
     assert_eq!(text(&back.code(0).json(), "stage"), "as_received");
