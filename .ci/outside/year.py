@@ -10,11 +10,16 @@ import csv
 import json
 import subprocess
 import sys
+import tomllib
 from collections import Counter, defaultdict
-from decimal import Decimal
+from decimal import ROUND_HALF_EVEN, Decimal
 from pathlib import Path
 
 from common import Tally
+
+
+# The parts of an account that come from the tables.
+PARTS = ("bought", "consumables", "costs", "sold", "income")
 
 
 class Books:
@@ -63,6 +68,48 @@ def plain(money):
     return {currency: Decimal(amount) for currency, amount in money.items() if Decimal(amount)}
 
 
+def coins(currency):
+    """Decimals of the smallest coin of the currencies of the year (ISO 4217, from memory)."""
+    return 0 if currency == "JPY" else 2
+
+
+def rounded(exact, digits):
+    return exact.quantize(Decimal(1).scaleb(-digits), ROUND_HALF_EVEN)
+
+
+def digits_of(amount):
+    return max(0, -amount.as_tuple().exponent)
+
+
+class Prices:
+    """What one unit of a consumable costs: the mean of all that came in with a cost, else the price of a gram of a stone."""
+
+    def __init__(self, ledger, costs):
+        self.stones, paid = {}, {}
+        for line in ledger:
+            words = line["words"]
+            if words[:2] == ["stone", "add"] and "--price" in words:
+                amount, currency = words[words.index("--price") + 1].split(" ")
+                self.stones[words[2]] = (Decimal(amount), currency)
+        for row in costs:
+            if row["kind"] == "stock" and row["amount"]:
+                sums = paid.setdefault(row["what"], [Decimal(0), Decimal(0), set()])
+                sums[0] += Decimal(row["amount"])
+                sums[1] += Decimal(row["quantity"])
+                sums[2].add(row["currency"])
+        self.stock = {item: sums for item, sums in paid.items() if len(sums[2]) == 1}
+
+    def of(self, item, quantity, unit):
+        """What so much of it costs, with its currency; nothing where no price is known."""
+        if item in self.stock:
+            amount, came, (currency,) = self.stock[item]
+            return rounded(amount * quantity / came, max(coins(currency), digits_of(amount))), currency
+        if item in self.stones and unit == "g":
+            amount, currency = self.stones[item]
+            return rounded(amount * quantity, coins(currency)), currency
+        return None
+
+
 class Sums(defaultdict):
     """Sums by key and currency."""
 
@@ -77,44 +124,99 @@ class Sums(defaultdict):
 class Added:
     """What the exported tables come to."""
 
-    def __init__(self, folder):
+    def __init__(self, folder, ledger, tally):
         self.passes, self.pass_minutes, self.minutes = Counter(), Counter(), defaultdict(Decimal)
-        self.gone, self.parts = defaultdict(Decimal), {}
+        self.titles = {row["blade"]: row["title"] for row in table(folder, "blades")}
+        self.years = defaultdict(Year)
+        self.gone = defaultdict(Decimal)
         self.months = {"came": Sums(), "went": Sums()}
         self.month_minutes, self.month_passes = defaultdict(Decimal), Counter()
         for row in table(folder, "passes"):
             self.passes[row["blade"]] += 1
             self.month_passes[row["on"][:7]] += 1
+            self.years[row["on"][:4]].passes += 1
+            self.years[row["on"][:4]].minutes[row["blade"]] += 0
             if row["mass_before_g"] and row["mass_after_g"]:
                 self.gone[row["blade"]] += Decimal(row["mass_before_g"]) - Decimal(row["mass_after_g"])
         for row in table(folder, "hours"):
             minutes = number(row["time_min"])
             self.minutes[row["blade"]] += minutes
             self.month_minutes[row["on"][:7]] += minutes
+            self.years[row["on"][:4]].minutes[row["blade"]] += minutes
             if row["kind"] == "pass":
                 self.pass_minutes[row["blade"]] += minutes
-        for name in ("bought", "costs", "consumables", "sold", "income"):
-            self.parts[name] = Sums()
+        self.parts = {name: Sums() for name in PARTS}
         names = {"bought": "bought", "cost": "costs", "stock": "costs", "use": "consumables"}
-        for row in table(folder, "costs"):
-            self.parts[names[row["kind"]]].add(row["blade"], row)
-            if row["kind"] != "use":
+        costs = table(folder, "costs")
+        prices = Prices(ledger, costs)
+        for row in costs:
+            name = names[row["kind"]]
+            if row["kind"] == "use":
+                self.use(tally, row, prices)
+            else:
                 self.months["went"].add(row["on"][:7], row)
+            self.money(name, row)
         for row in table(folder, "sales"):
-            self.parts[row["kind"]].add(row["blade"], row)
             self.months["came"].add(row["on"][:7], row)
+            self.money(row["kind"], row)
+
+    def use(self, tally, row, prices):
+        """Puts what was used at its price of one unit in the place of what the books charged, and compares the two."""
+        charged = (Decimal(row["amount"]), row["currency"]) if row["amount"] else None
+        own = prices.of(row["what"], Decimal(row["quantity"]), row["quantity_unit"])
+        what = f"{row['blade']}: {row['quantity']} {row['quantity_unit']} of {row['what']}"
+        tally.check(charged == own, f"{what} charged {charged}, at the price of one {own}")
+        row["amount"], row["currency"] = (str(own[0]), own[1]) if own else ("", "")
+
+    def money(self, name, row):
+        self.parts[name].add(row["blade"], row)
+        year = self.years[row["on"][:4]]
+        # A purchase or sale without a price is nothing in a year.
+        if row["amount"] or row["kind"] not in ("bought", "sold"):
+            year.minutes[row["blade"]] += 0
+        year.parts[name].add(row["blade"], row)
 
     def account(self, blade):
         """The parts of a blade's account by currency, with what is left."""
-        currencies = sorted({c for part in self.parts.values() for c in part.get(blade, {})})
-        account = {}
-        for currency in currencies:
-            parts = {name: part[blade].get(currency, Decimal(0)) for name, part in self.parts.items()}
-            parts["margin"] = (
-                parts["sold"] + parts["income"] - parts["bought"] - parts["consumables"] - parts["costs"]
-            )
-            account[currency] = parts
-        return account
+        return account_of(self.parts, blade)
+
+
+class Year:
+    """What the exported tables hold of one year."""
+
+    def __init__(self):
+        self.passes, self.minutes = 0, defaultdict(Decimal)
+        self.parts = {name: Sums() for name in PARTS}
+
+    def all(self, *names):
+        """Sums over all blades, by currency."""
+        sums = defaultdict(Decimal)
+        for name in names:
+            for blade in self.parts[name].values():
+                for currency, amount in blade.items():
+                    sums[currency] += amount
+        return sums
+
+
+def account_of(all_parts, blade):
+    """The parts of an account by currency, with what is left before the hours are paid."""
+    currencies = sorted({c for part in all_parts.values() for c in part.get(blade, {})})
+    account = {}
+    for currency in currencies:
+        parts = {name: part[blade].get(currency, Decimal(0)) for name, part in all_parts.items()}
+        parts["margin"] = parts["sold"] + parts["income"] - parts["bought"] - parts["consumables"] - parts["costs"]
+        account[currency] = parts
+    return account
+
+
+def hold_parts(tally, what, told, own, names):
+    """The currencies of an account as the books tell it against those that were added up."""
+    told = {line["currency"]: line for line in told}
+    for currency in sorted(set(own) | set(told)):
+        for part in names:
+            by_books = Decimal(told.get(currency, {}).get(part, "0"))
+            by_tables = own.get(currency, {}).get(part, Decimal(0))
+            tally.check(by_books == by_tables, f"{what}, {currency}: {part} {by_books} by the books, {by_tables} by the tables")
 
 
 def ledger_of(folder):
@@ -125,9 +227,13 @@ def ledger_of(folder):
 def hold_against_ledger(tally, added, folder, ledger):
     """What was acknowledged, blade by blade, against what the tables come to."""
     passes, minutes, gone = Counter(), defaultdict(Decimal), defaultdict(Decimal)
-    money = {name: Sums() for name in ("bought", "costs", "sold", "income")}
+    money = {name: Sums() for name in PARTS}
+    prices = Prices(ledger, [])
     names = {"cost": "costs", "income": "income", "sold": "sold"}
     whole = Counter()
+    # The record of the sale was withdrawn: the books do not count it any more.
+    facts = [(line["blade"], line["fact"]) for line in ledger if line.get("fact")]
+    withdrawn = {blade for blade, fact in facts if fact["what"] == "corrected" and fact["withdrawn"]}
     for line in ledger:
         fact, blade = line.get("fact"), line["blade"]
         if not fact:
@@ -140,6 +246,13 @@ def hold_against_ledger(tally, added, folder, ledger):
             gone[blade] += Decimal(fact["before"] - fact["after"]) / 10
         if what == "hours":
             minutes[blade] += fact["minutes"]
+        if what == "used":
+            quantity, unit = fact["amount"].split(" ")
+            amount, currency = prices.of(fact["name"], Decimal(quantity), unit)
+            money["consumables"].add(blade, {"amount": str(amount), "currency": currency})
+            continue
+        if what == "sold" and blade in withdrawn:
+            continue
         text = fact.get("amount") if what in ("cost", "income") else fact.get("price")
         if text and (what in names or what == "entered"):
             amount, currency = text.split(" ")
@@ -153,7 +266,8 @@ def hold_against_ledger(tally, added, folder, ledger):
             found, wanted = plain(added.parts[name][blade]), plain(sums[blade])
             tally.check(found == wanted, f"{blade}: {name} {found}, {wanted} acknowledged")
     sold = [row for row in table(folder, "sales") if row["kind"] == "sold"]
-    tally.check(len(sold) == whole["sold"], f"{len(sold)} sold, {whole['sold']} acknowledged")
+    standing = whole["sold"] - len(withdrawn)
+    tally.check(len(sold) == standing, f"{len(sold)} sold, {standing} acknowledged and not withdrawn")
     refused = [row for row in table(folder, "journal") if row["kind"] == "refused_pass"]
     tally.check(len(refused) >= whole["refused"], f"{len(refused)} refused passes kept, {whole['refused']} acknowledged")
     records = Counter(row["purpose"] for row in table(folder, "records"))
@@ -168,20 +282,31 @@ def hold_against_ledger(tally, added, folder, ledger):
         tally.check(records[purpose] == wanted[purpose], f"{purpose}: {records[purpose]} records, {wanted[purpose]} acknowledged")
 
 
+def rate_of(folder):
+    """What an hour is reckoned at, as the workshop's settings of `valuation` say: amount and currency."""
+    with open(folder / "w" / "plugins" / "valuation" / "settings.toml", "rb") as file:
+        settings = tomllib.load(file, parse_float=Decimal)
+    return Decimal(settings["hour_rate"]), settings["currency"]
+
+
 def hold_against_accounts(tally, added, books, blades):
     """The account of each blade as `book show` tells it."""
+    rate, paid_in = rate_of(books.folder)
     for blade in blades:
         account = books.json("book", "show", blade)
         tally.check(account["passes"] == added.passes[blade], f"{blade}: {account['passes']} passes by the books")
         for name, found in (("pass_minutes", added.pass_minutes[blade]), ("minutes", added.minutes[blade])):
             tally.check(Decimal(account[name]) == found, f"{blade}: {name} {account[name]} by the books, {found} by the tables")
+        labour = rounded(rate * added.minutes[blade] / 60, max(coins(paid_in), digits_of(rate)))
+        told = account["labour"]
+        tally.check(told == {"amount": str(labour), "currency": paid_in}, f"{blade}: labour {told} by the books, {labour} {paid_in} by the tables")
         own = added.account(blade)
-        told = {line["currency"]: line for line in account["currencies"]}
-        for currency in sorted(set(own) | set(told)):
-            for part in ("bought", "consumables", "costs", "sold", "income", "margin"):
-                by_books = Decimal(told.get(currency, {}).get(part, "0"))
-                by_tables = own.get(currency, {}).get(part, Decimal(0))
-                tally.check(by_books == by_tables, f"{blade}, {currency}: {part} {by_books} by the books, {by_tables} by the tables")
+        if labour:
+            own.setdefault(paid_in, {"margin": Decimal(0)})
+        for currency, parts in own.items():
+            parts["labour"] = labour if currency == paid_in else Decimal(0)
+            parts["after_labour"] = parts["margin"] - parts["labour"]
+        hold_parts(tally, blade, account["currencies"], own, (*PARTS, "margin", "labour", "after_labour"))
 
 
 def hold_against_years(tally, added, books):
@@ -198,13 +323,36 @@ def hold_against_years(tally, added, books):
             minutes = Decimal(month["pass_minutes"]) + Decimal(month["other_minutes"])
             tally.check(minutes == added.month_minutes[name], f"{name}: {minutes} min by the books, {added.month_minutes[name]} by the tables")
             tally.check(month["passes"] == added.month_passes[name], f"{name}: {month['passes']} passes by the books")
+        hold_against_year(tally, added, year, book)
+
+
+def hold_against_year(tally, added, year, book):
+    """The sums of a year, and what it holds of each blade."""
+    own = added.years[year]
+    came, went = own.all("sold", "income"), own.all("bought", "costs")
+    left = {currency: came[currency] - went[currency] for currency in set(came) | set(went)}
+    for name, wanted in (("came", came), ("went", went), ("left", left)):
+        found, wanted = plain(book[name]), plain(wanted)
+        tally.check(found == wanted, f"{year}: {name} {found} by the books, {wanted} by the tables")
+    minutes = sum(own.minutes.values())
+    tally.check(Decimal(book["minutes"]) == minutes, f"{year}: {book['minutes']} min by the books, {minutes} by the tables")
+    tally.check(book["passes"] == own.passes, f"{year}: {book['passes']} passes by the books, {own.passes} by the tables")
+    told = [line["blade"] or "" for line in book["blades"]]
+    tally.check(told == sorted(own.minutes), f"{year}: blades {told} by the books, {sorted(own.minutes)} by the tables")
+    for line in book["blades"]:
+        blade = line["blade"] or ""
+        what = f"{year}, {blade or 'the workshop'}"
+        tally.check(line["title"] == added.titles.get(blade, ""), f"{what}: title {line['title']}")
+        tally.check(Decimal(line["minutes"]) == own.minutes[blade], f"{what}: {line['minutes']} min by the books, {own.minutes[blade]} by the tables")
+        hold_parts(tally, what, line["currencies"], account_of(own.parts, blade), (*PARTS, "margin"))
 
 
 def main():
     books, folder = Books(sys.argv[1], sys.argv[2]), Path(sys.argv[2])
     tally = Tally("year")
     exported = books.export()
-    added, ledger = Added(exported), ledger_of(folder)
+    ledger = ledger_of(folder)
+    added = Added(exported, ledger, tally)
     blades = sorted(row["blade"] for row in table(exported, "blades"))
     tally.check(blades == sorted({line["blade"] for line in ledger if line["blade"]}), "other blades than in the ledger")
     hold_against_ledger(tally, added, exported, ledger)

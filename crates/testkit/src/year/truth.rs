@@ -165,17 +165,29 @@ fn exported(actor: &Actor<'_>) -> Result<Lines, YearError> {
     lines
 }
 
+/// Takes out the sales of blades of which a record was withdrawn: the newest was, which is that of the sale. The books do
+/// not count what was withdrawn, from the moment the withdrawal is sealed and not only once it is acknowledged.
+fn without_withdrawn(mut lines: Lines, found: &Lines) -> Lines {
+    lines.retain(|(blade, table), _| {
+        let records = found.get(&(blade.clone(), Table::Record));
+        let withdrawn = records.is_some_and(|all| all.iter().any(|one| one == "withdrawal"));
+        *table != Table::Sold || !withdrawn
+    });
+    lines
+}
+
 /// Sees that everything acknowledged so far is there.
 pub(super) fn acknowledged(actor: &Actor<'_>) -> Result<(), YearError> {
-    let lines = acknowledged_lines(&actor.shared.ledger.lines());
-    compare(&lines, &exported(actor)?, true)
+    let found = exported(actor)?;
+    let lines = without_withdrawn(acknowledged_lines(&actor.shared.ledger.lines()), &found);
+    compare(&lines, &found, true)
 }
 
 /// Sees that everything acknowledged is there and nothing else; returns the year in numbers.
 pub(super) fn whole(actor: &Actor<'_>) -> Result<Totals, YearError> {
     let ledger = actor.shared.ledger.lines();
-    let lines = acknowledged_lines(&ledger);
     let found = exported(actor)?;
+    let lines = without_withdrawn(acknowledged_lines(&ledger), &found);
     compare(&lines, &found, false)?;
     let totals = totals(&ledger, &lines);
     let keys = actor.json(&["key", "show", "--json"])?;
@@ -293,6 +305,22 @@ mod tests {
             missing(&list(&["c"]), &list(&["a", "b"])),
             Some("c".to_owned())
         );
+    }
+
+    #[test]
+    fn a_sale_that_was_withdrawn_is_not_looked_for() {
+        let ours = lines(&[
+            ("reed", Table::Sold, &["a"]),
+            ("reed", Table::Record, &["transfer", "withdrawal"]),
+            ("heron", Table::Sold, &["b"]),
+        ]);
+        let left = without_withdrawn(ours.clone(), &ours);
+        let sold: Vec<&str> = left
+            .keys()
+            .filter(|(_, table)| *table == Table::Sold)
+            .map(|(blade, _)| blade.as_str())
+            .collect();
+        assert_eq!(sold, ["heron"]);
     }
 
     #[test]

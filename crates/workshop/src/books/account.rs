@@ -4,12 +4,13 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 use serde_json::Value;
-use tangmark_core::record::{CustodyEvent, CustodyKind, Money, Pass, Role, Sheet, Term as _};
+use tangmark_core::record::{CustodyKind, Money, Pass, Sheet, Term as _};
 use tangmark_core::units::Decimal;
 use tangmark_store::Store as _;
 
 use super::ledger::money;
 use super::sums::{coin_digits, plus};
+use super::trades::Trade;
 use super::{BookLine, BookList, BooksError, Sums};
 use crate::{Workshop, WorkshopError};
 
@@ -88,29 +89,8 @@ pub struct Account {
     pub labour: Option<Money>,
     /// Sums, one for each currency, by its code.
     pub currencies: Vec<CurrencyAccount>,
-    /// What the account cannot know.
+    /// What the account cannot know or does not count.
     pub remarks: Vec<String>,
-}
-
-/// Whether an event is a purchase or a sale by this workshop. Earlier changes of hands stand on the sheet too: there the
-/// one who bought, or sold, is named with another part.
-pub(super) fn own_trade(event: &CustodyEvent) -> bool {
-    let own = match event.kind {
-        CustodyKind::Bought => &event.to,
-        CustodyKind::Sold => &event.from,
-        _ => return false,
-    };
-    own.as_ref()
-        .is_none_or(|person| person.role == Role::Polisher)
-}
-
-/// The other party of a trade.
-pub(super) fn other_party(event: &CustodyEvent) -> Option<&str> {
-    let other = match event.kind {
-        CustodyKind::Bought => &event.from,
-        _ => &event.to,
-    };
-    other.as_ref()?.name.as_deref()
 }
 
 /// What the books take from a sheet and the passes.
@@ -121,32 +101,35 @@ pub(super) struct FromSheet {
     pub(super) sold: Sums,
     pub(super) minutes: Decimal,
     pub(super) without_time: usize,
-    pub(super) unpriced: Vec<String>,
+    pub(super) remarks: Vec<String>,
 }
 
 impl FromSheet {
-    /// Takes trades from a sheet, where there is one, and hours from all passes.
-    pub(super) fn of(sheet: Option<&Sheet>, passes: &[Pass]) -> Result<Self, BooksError> {
+    /// Takes what counts of the trades, and hours from all passes.
+    pub(super) fn of(
+        blade: &str,
+        trades: &[Trade<'_>],
+        passes: &[Pass],
+    ) -> Result<Self, BooksError> {
         let mut all = Self::default();
-        let custody = sheet.map_or(&[][..], |sheet| &sheet.custody);
-        for event in custody.iter().filter(|event| own_trade(event)) {
-            let on = event.when.latest.to_string();
-            let kind = event.kind.key().to_owned();
+        for trade in trades {
+            all.remarks.extend(trade.remark(blade));
+            if !trade.counts() {
+                continue;
+            }
+            let event = trade.event;
             let sums = if event.kind == CustodyKind::Bought {
                 &mut all.bought
             } else {
                 &mut all.sold
             };
-            match &event.price {
-                Some(price) => sums.add(price)?,
-                None => all.unpriced.push(format!(
-                    "the sheet has no price for what was {kind} on {on}"
-                )),
+            if let Some(price) = &event.price {
+                sums.add(price)?;
             }
             all.trades.push(AccountLine {
-                on,
-                kind,
-                party: other_party(event).map(str::to_owned),
+                on: event.when.latest.to_string(),
+                kind: event.kind.key().to_owned(),
+                party: trade.party().map(str::to_owned),
                 price: event.price.clone(),
             });
         }
@@ -171,13 +154,15 @@ impl Workshop {
         let sheet = self.kept_sheet(&row.id)?;
         let on_sheet = sheet.as_ref().map(|sheet| sheet.passes.clone());
         let passes = self.all_passes(&row.id, on_sheet.unwrap_or_default())?;
-        let from_sheet = FromSheet::of(sheet.as_ref(), &passes)?;
+        let custody = sheet.as_ref().map_or(&[][..], |sheet| &sheet.custody);
+        let trades = self.trades(&row.id, custody, &self.name()?)?;
+        let from_sheet = FromSheet::of(&row.id, &trades, &passes)?;
         let lines = self.book_lines(Some(&row.id))?;
         let mut list = BookList::default();
         for line in &lines {
             list.count(line)?;
         }
-        let mut remarks = from_sheet.unpriced;
+        let mut remarks = from_sheet.remarks;
         if from_sheet.without_time > 0 {
             remarks.push(format!(
                 "passes without a time, not counted: {}",

@@ -9,8 +9,9 @@ use tangmark_core::units::Decimal;
 use tangmark_report::{MonthBars, bars_svg};
 use tangmark_store::{StandingFilter, Store as _};
 
-use super::account::{Parts, own_trade};
+use super::account::Parts;
 use super::sums::plus;
+use super::trades::{Standing, Trade};
 use super::{BookLine, BooksError, CurrencyAccount, Sums};
 use crate::output::NewFile;
 use crate::{Surroundings, Workshop, WorkshopError};
@@ -69,6 +70,8 @@ pub struct YearBook {
     pub passes: usize,
     /// All hours, minutes.
     pub minutes: Decimal,
+    /// Sales and purchases of the year that are not counted, since their records were withdrawn.
+    pub remarks: Vec<String>,
 }
 
 /// What a year gathers of one blade.
@@ -97,6 +100,7 @@ struct Gatherer {
     months: Vec<MonthLine>,
     /// By blade; the empty key is the workshop as a whole.
     blades: BTreeMap<String, Gathered>,
+    remarks: Vec<String>,
 }
 
 impl Gatherer {
@@ -134,7 +138,7 @@ impl Gatherer {
         line.money.as_ref().map_or(Ok(()), |money| sums.add(money))
     }
 
-    fn blade(&mut self, blade: &str, said: &Said) -> Result<(), BooksError> {
+    fn blade(&mut self, blade: &str, said: &Said, trades: &[Trade<'_>]) -> Result<(), BooksError> {
         let mut gathered = self.blades.remove(blade).unwrap_or_default();
         gathered.title.clone_from(&said.title);
         for pass in &said.passes {
@@ -149,12 +153,21 @@ impl Gatherer {
                 gathered.minutes = plus(gathered.minutes, time.0.value)?;
             }
         }
-        for event in said.custody.iter().filter(|event| own_trade(event)) {
+        for trade in trades {
+            let event = trade.event;
             let (Some(price), Some(month)) =
                 (&event.price, self.month(&event.when.latest.last_day()))
             else {
                 continue;
             };
+            if !trade.counts() {
+                if matches!(trade.standing, Standing::Withdrawn { .. }) {
+                    let told = trade.remark(blade);
+                    self.remarks
+                        .extend(told.map(|told| format!("{blade}: {told}")));
+                }
+                continue;
+            }
             gathered.anything = true;
             if event.kind == CustodyKind::Bought {
                 month.went.add(price)?;
@@ -178,6 +191,7 @@ impl Gatherer {
             left: Sums::default(),
             passes: 0,
             minutes: Decimal::ZERO,
+            remarks: self.remarks,
         };
         for month in &all.months {
             all.came.add_all(&month.came)?;
@@ -268,11 +282,16 @@ impl Workshop {
                 })
                 .collect(),
             blades: BTreeMap::new(),
+            remarks: Vec::new(),
         };
         for line in self.book_lines(None)? {
             gatherer.line(&line)?;
         }
-        self.each_blade(&mut |blade, said| Ok(gatherer.blade(blade, &said)?))?;
+        let own = self.name()?;
+        self.each_blade(&mut |blade, said| {
+            let trades = self.trades(blade, &said.custody, &own)?;
+            Ok(gatherer.blade(blade, &said, &trades)?)
+        })?;
         Ok(gatherer.finish()?)
     }
 

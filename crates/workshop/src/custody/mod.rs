@@ -360,7 +360,7 @@ fn held(events: &[CustodyEvent], records: &[Record]) -> Vec<Option<u32>> {
 }
 
 /// An event without what a record may withhold.
-fn without_withheld(event: &CustodyEvent) -> CustodyEvent {
+pub(crate) fn without_withheld(event: &CustodyEvent) -> CustodyEvent {
     let mut event = event.clone();
     event.price = None;
     event.withheld.clear();

@@ -233,6 +233,9 @@ pub(super) fn year(book: &YearBook) -> String {
         .collect();
     text.push_str(&show::table(&all));
     add!(text, "\nleft of {}: {}\n", book.year, book.left.shown());
+    for remark in &book.remarks {
+        add!(text, "note: {}\n", show::plain(remark));
+    }
     if book.blades.is_empty() {
         return text;
     }

@@ -7,7 +7,7 @@ use tangmark_core::record::{
 };
 use tangmark_core::units::Decimal;
 
-use super::super::account::{other_party, own_trade};
+use super::super::trades::Trade;
 use super::{Tables, layouts, opt, yes};
 use crate::WorkshopError;
 
@@ -23,8 +23,12 @@ pub(super) fn passes(
     Ok(())
 }
 
-/// Writes all else that a sheet holds.
-pub(super) fn sheet(tables: &mut Tables, sheet: &Sheet) -> Result<(), WorkshopError> {
+/// Writes all else that a sheet holds; of the trades those that the books count.
+pub(super) fn sheet(
+    tables: &mut Tables,
+    sheet: &Sheet,
+    trades: &[Trade<'_>],
+) -> Result<(), WorkshopError> {
     let blade = sheet.blade.id.as_str();
     for one in &sheet.flaws {
         flaw(tables, blade, one)?;
@@ -34,6 +38,9 @@ pub(super) fn sheet(tables: &mut Tables, sheet: &Sheet) -> Result<(), WorkshopEr
     }
     for (index, one) in sheet.custody.iter().enumerate() {
         custody(tables, blade, index + 1, one)?;
+    }
+    for one in trades.iter().filter(|one| one.counts()) {
+        trade(tables, blade, one)?;
     }
     for one in &sheet.photos {
         photo(tables, blade, one)?;
@@ -217,18 +224,23 @@ fn custody(
             to_role,
             to_name,
             opt(event.place.as_ref()),
-            amount.clone(),
-            currency.clone(),
+            amount,
+            currency,
             papers.join("; "),
             opt(event.note.as_ref()),
         ],
-    )?;
-    if !own_trade(event) {
-        return Ok(());
-    }
+    )
+}
+
+/// A purchase or a sale, as a line of what went out or came in.
+fn trade(tables: &mut Tables, blade: &str, trade: &Trade<'_>) -> Result<(), WorkshopError> {
+    let event = trade.event;
+    let price = event.price.as_ref();
+    let amount = opt(price.map(|price| price.amount));
+    let currency = opt(price.map(|price| &price.currency));
     let on = event.when.latest.to_string();
     let kind = event.kind.key().to_owned();
-    let party = opt(other_party(event));
+    let party = opt(trade.party());
     let what = "the blade".to_owned();
     let none = String::new;
     if event.kind == CustodyKind::Sold {

@@ -181,7 +181,7 @@ pub(super) static CUSTODY: Layout = Layout {
 
 pub(super) static SALES: Layout = Layout {
     file: "sales.csv",
-    about: "money that came in: what the workshop sold a blade for, and entries of income",
+    about: "money that came in: what the workshop sold a blade for, but where the record of it was withdrawn; and entries of income",
     columns: &[
         BLADE,
         (

@@ -185,6 +185,7 @@ impl Workshop {
         progress: &mut dyn FnMut(u64, u64),
     ) -> Result<(), WorkshopError> {
         let total = u64::try_from(self.store().blades()?.len()).unwrap_or(u64::MAX);
+        let own = self.name()?;
         let mut done = 0;
         let mut after: Option<String> = None;
         loop {
@@ -202,7 +203,8 @@ impl Workshop {
                 let passes = self.all_passes(&row.blade, on_sheet.unwrap_or_default())?;
                 from_sheets::passes(tables, &row.blade, &passes)?;
                 if let Some(sheet) = sheet {
-                    from_sheets::sheet(tables, &sheet)?;
+                    let trades = self.trades(&row.blade, &sheet.custody, &own)?;
+                    from_sheets::sheet(tables, &sheet, &trades)?;
                 }
                 if row.records > 0 {
                     self.export_records(tables, &row.blade)?;
