@@ -3,7 +3,7 @@
 use std::fmt;
 
 use serde::Serialize;
-use tangmark_core::Digest;
+use tangmark_core::{Digest, counted};
 
 use super::Weight;
 
@@ -122,10 +122,14 @@ impl fmt::Display for Completeness {
             )?,
         }
         if self.withheld > 0 {
-            write!(f, "; up to {} values withheld", self.withheld)?;
+            write!(f, "; up to {} withheld", counted(self.withheld, "value"))?;
         }
         if self.photos_named > 0 {
-            write!(f, "; {} photos named by digest", self.photos_named)?;
+            write!(
+                f,
+                "; {} named by digest",
+                counted(self.photos_named, "photo")
+            )?;
         }
         Ok(())
     }

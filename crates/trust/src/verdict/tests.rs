@@ -249,6 +249,13 @@ fn case_47_a_record_with_everything_withheld_is_intact_and_the_count_is_told() {
         "{}",
         verdict.completeness
     );
+    let mut one = verdict.completeness;
+    (one.withheld, one.photos_named) = (1, 1);
+    assert!(
+        one.to_string()
+            .ends_with("; up to 1 value withheld; 1 photo named by digest"),
+        "{one}"
+    );
 }
 
 #[test]
