@@ -34,8 +34,8 @@ enum What {
   tangmark stage list --all --limit 500 --json
   tangmark stage list --after reed              the part after that blade
 
-The list is by key of the blade. `gone` is rust and steel by the scale, between the first mass and the last.
-`held` counts the stops that stand; `?`: the sheet was not judged since its last change.")]
+The list is by key of the blade. `gone` is rust and steel by the scale, between the first mass and
+the last. `held` counts the stops that stand; `?`: the sheet was not judged since its last change.")]
     List {
         /// Also blades that have left the workshop
         #[arg(long)]
@@ -246,13 +246,11 @@ fn back(line: &StageLine) -> String {
         return "-".to_owned();
     };
     match line.days_left {
-        Some(left) if left < 0 => format!("{day}, {} late", show::counted(late(left), "day")),
+        Some(left) if left < 0 => {
+            format!("{day}, {} late", show::counted(left.unsigned_abs(), "day"))
+        }
         _ => day.clone(),
     }
-}
-
-fn late(left: i64) -> usize {
-    usize::try_from(left.unsigned_abs()).unwrap_or(usize::MAX)
 }
 
 /// A way with the drawing of it.
@@ -323,10 +321,7 @@ fn text(way: &StageWay) -> String {
         "held:",
         match line.stops {
             Some(0) => None,
-            Some(stops) => Some(format!(
-                "{} unanswered",
-                show::counted(usize::try_from(stops).unwrap_or(usize::MAX), "stop")
-            )),
+            Some(stops) => Some(format!("{} unanswered", show::counted(stops, "stop"))),
             None => Some(format!(
                 "not judged since the last change: tangmark check {}",
                 line.blade
