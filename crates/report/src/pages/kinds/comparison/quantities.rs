@@ -9,7 +9,7 @@ use crate::{
         Comparison,
         quantities::{Row, StationPair, not_compared},
     },
-    layout::{Cell, Flow, Span, Table, Width, style},
+    layout::{Cell, Flow, Table, Width, style},
     speech::{Pair, pair},
 };
 
@@ -61,14 +61,12 @@ fn value(quantity: Option<&Quantity>) -> Cell {
     )
 }
 
-/// Each language on a line of its own: the column is narrow.
 fn judged(speech: Speech, row: &Row<'_>) -> Cell {
-    let said = words::two_lines(speech, &row.judged());
-    Cell(vec![if row.is_told() {
-        Span::bold(said)
-    } else {
-        Span::plain(said)
-    }])
+    if row.is_told() {
+        return Cell(words::bold(speech.label(&row.judged())));
+    }
+    // Each language on a line of its own: the column is narrow, and these words are long.
+    Cell::plain(words::two_lines(speech, &row.judged()))
 }
 
 fn table(flow: &mut Flow, rows: &[Row<'_>]) {
