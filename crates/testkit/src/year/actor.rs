@@ -43,6 +43,8 @@ pub(super) enum Again {
 pub(super) struct Step {
     words: Vec<String>,
     code: i32,
+    /// What it is to say beside its exit code.
+    says: Option<String>,
     again: Again,
     fact: Option<Fact>,
     /// Steps of writes it usually takes, so that a kill meets one of them.
@@ -55,6 +57,7 @@ impl Step {
         Self {
             words: words.iter().map(|word| word.as_ref().to_owned()).collect(),
             code: 0,
+            says: None,
             again: Again::Look,
             fact: None,
             moments: 2,
@@ -74,6 +77,12 @@ impl Step {
         self
     }
 
+    /// It is to say so on standard error: an exit code alone may stand for another reason.
+    pub(super) fn says(mut self, words: String) -> Self {
+        self.says = Some(words);
+        self
+    }
+
     /// It goes on where it stopped.
     pub(super) fn resumable(mut self) -> Self {
         self.again = Again::Always;
@@ -84,6 +93,18 @@ impl Step {
     pub(super) fn fact(mut self, fact: Fact) -> Self {
         self.fact = Some(fact);
         self
+    }
+
+    /// Sees that it said what it was to say.
+    fn heard(&self, said: &str) -> Result<(), YearError> {
+        match self.says.as_ref().filter(|words| !said.contains(*words)) {
+            Some(words) => Err(YearError::Untrue(format!(
+                "`{}` ended with {} and did not say `{words}`\n{said}",
+                self.words.join(" "),
+                self.code
+            ))),
+            None => Ok(()),
+        }
     }
 
     /// Steps of writes it usually takes.
@@ -195,10 +216,11 @@ impl<'s> Actor<'s> {
     }
 
     fn acknowledge(&self, step: Step, ran: Ran, kills: Vec<KillLine>) -> Result<Ran, YearError> {
-        if ran.code == Some(step.code) {
-            return self.note(step, ran, kills);
+        if ran.code != Some(step.code) {
+            return Err(YearError::unexpected(&step.words, step.code, &ran));
         }
-        Err(YearError::unexpected(&step.words, step.code, &ran))
+        step.heard(&ran.err)?;
+        self.note(step, ran, kills)
     }
 
     fn note(&self, step: Step, ran: Ran, kills: Vec<KillLine>) -> Result<Ran, YearError> {
@@ -287,5 +309,27 @@ impl<'s> Actor<'s> {
             state.push_str(&self.hand.run(&words)?.out);
         }
         Ok(state)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn an_exit_code_alone_questions_no_reading() {
+        let step = Step::new(&["pass", "add"]).code(1);
+        step.heard("error: anything").unwrap();
+        let step = step.says("after.mass: 753.3 g found".to_owned());
+        step.heard("error: pass `pass-3`, after.mass: 753.3 g found, at most 748.6 g is allowed")
+            .unwrap();
+        let error = step.heard("error: no blade `reed`").unwrap_err();
+        assert!(
+            error
+                .to_string()
+                .starts_with("`pass add` ended with 1 and did not say `after.mass"),
+            "{error}"
+        );
     }
 }

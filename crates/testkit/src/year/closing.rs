@@ -13,6 +13,7 @@ use serde_json::Value;
 use super::YearError;
 use super::actor::Actor;
 use super::hand::Hand;
+use super::papers::handed_over;
 
 /// Of so many papers one is verified: each is drawn again for it.
 const ONE_PAPER_OF: usize = 6;
@@ -23,7 +24,7 @@ const ONE_PAPER_OF: usize = 6;
 pub struct Verified {
     /// Sealed records, written out again.
     pub records: usize,
-    /// Hand-over packages.
+    /// Hand-over packages: one for each blade that was sold or given back.
     pub packages: usize,
     /// PDF reports.
     pub papers: usize,
@@ -41,15 +42,15 @@ pub(super) fn verify(workshop: &Actor<'_>, threads: usize) -> Result<Verified, Y
     workshop.look(&["store", "check"])?;
     let folder = &workshop.shared.folder;
     let records = write_out(workshop, &folder.join("records"))?;
-    let (packages, papers) = handed_over(&folder.join("sold"))?;
-    let papers: Vec<PathBuf> = papers.into_iter().step_by(ONE_PAPER_OF).collect();
-    let all = records.iter().chain(&packages).chain(&papers);
+    let handed = handed_over(workshop)?;
+    let papers: Vec<PathBuf> = handed.reports.into_iter().step_by(ONE_PAPER_OF).collect();
+    let all = records.iter().chain(&handed.packages).chain(&papers);
     let (page_not_released, withdrawn) = verify_all(workshop, all.cloned().collect(), threads)?;
     Ok(Verified {
         page_not_released,
         withdrawn,
         records: records.len(),
-        packages: packages.len(),
+        packages: handed.packages.len(),
         papers: papers.len(),
         found: search(workshop)?,
     })
@@ -89,36 +90,6 @@ fn write_out(workshop: &Actor<'_>, folder: &Path) -> Result<Vec<PathBuf>, YearEr
         }
     }
     Ok(files)
-}
-
-/// Packages and PDF files below the folders of the sales.
-fn handed_over(folder: &Path) -> Result<(Vec<PathBuf>, Vec<PathBuf>), YearError> {
-    let (mut packages, mut papers) = (Vec::new(), Vec::new());
-    for sale in list(folder)? {
-        for path in list(&sale)? {
-            let ends = path.extension().and_then(|end| end.to_str());
-            // A package is a zip file, or a folder with the marker of its form (BagIt, RFC 8493).
-            if ends == Some("zip") || path.join("bagit.txt").is_file() {
-                packages.push(path);
-            } else if ends == Some("pdf") {
-                papers.push(path);
-            }
-        }
-    }
-    Ok((packages, papers))
-}
-
-fn list(folder: &Path) -> Result<Vec<PathBuf>, YearError> {
-    let fault = |error| YearError::file("list", folder, &error);
-    if !folder.is_dir() {
-        return Ok(Vec::new());
-    }
-    let mut paths = fs::read_dir(folder)
-        .map_err(fault)?
-        .map(|entry| Ok(entry.map_err(fault)?.path()))
-        .collect::<Result<Vec<_>, YearError>>()?;
-    paths.sort();
-    Ok(paths)
 }
 
 fn verify_all(

@@ -6,6 +6,7 @@ use super::YearError;
 use super::cast::{End, POLISHER};
 use super::ledger::Fact;
 use super::life::Life;
+use super::papers::folder_of;
 use super::shape;
 
 impl Life<'_> {
@@ -52,7 +53,7 @@ impl Life<'_> {
 
     fn close(&mut self, more: &[&str], fact: Fact) -> Result<(), YearError> {
         self.wait(2);
-        let out = format!("sold/{}", self.role.key);
+        let out = folder_of(&self.role.key);
         let mut rest = more.to_vec();
         rest.extend(["--language", self.role.language, "--out", &out]);
         rest.extend(["--passphrase-file", "pass.txt"]);

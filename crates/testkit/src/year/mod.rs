@@ -9,6 +9,7 @@ mod hand;
 mod leave;
 mod ledger;
 mod life;
+mod papers;
 mod picture;
 mod run;
 pub(crate) mod shape;

@@ -209,7 +209,8 @@ impl Life<'_> {
             "--scale",
             "scale",
         ]);
-        let step = step.code(1).fact(Fact::Questioned { on });
+        let told = format!("after.mass: {heavier} found, at most ");
+        let step = step.code(1).says(told).fact(Fact::Questioned { on });
         self.actor.give(step).map(drop)
     }
 
