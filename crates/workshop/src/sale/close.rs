@@ -33,7 +33,7 @@ pub struct CloseOrder<'a> {
     pub to: Option<&'a str>,
     /// Price.
     pub price: Option<&'a Money>,
-    /// Terms, in words.
+    /// Terms, in words; they stay in the journal.
     pub terms: Option<&'a str>,
     /// What is to happen with the blade, where the record is to say so.
     pub decision: Option<Decision>,
@@ -229,17 +229,17 @@ impl Workshop {
                 .join(format!("{blade}-{}-{:02}", way.word(), records.len() + 1))
         };
         let mut edit = self.edit(blade)?;
+        let mut from = own_hand(&edit.body, &self.name()?);
+        // Whatever part the workshop had when the blade came, it gives it on as what it is; the books go by that.
+        from["role"] = json!(Role::Polisher.key());
         let mut event = json!({
             "kind": event(way).key(),
             "when": on,
-            "from": own_hand(&edit.body, &self.name()?),
+            "from": from,
             "to": receiver(sheet, way, &to),
         });
         if let Some(price) = &price {
             event["price"] = json!({ "amount": price.amount, "currency": price.currency });
-        }
-        if let Some(terms) = order.terms {
-            event["note"] = json!(terms);
         }
         edit.push("custody", event);
         let note = SaleNote {
@@ -247,7 +247,7 @@ impl Workshop {
             to,
             price,
             terms: order.terms.map(str::to_owned),
-            verdict: order.decision.as_ref().map(|decision| decision.verdict),
+            decision: order.decision.clone(),
             records_before: records.len() as u64,
             out: out.display().to_string(),
             papers: PapersWish::of(
@@ -308,7 +308,7 @@ impl Workshop {
             &Order {
                 blade,
                 purpose: Purpose::Transfer,
-                decision: order.decision.clone(),
+                decision: decision(order, Some(sale)).cloned(),
                 overrides: Vec::new(),
                 refers_to: None::<RefersTo>,
                 passphrase: order.passphrase,
@@ -363,6 +363,15 @@ impl Workshop {
         ));
         Ok(moved.remarks)
     }
+}
+
+/// What is to happen with the blade: as it is said now, else as the sale under way was begun.
+pub(super) fn decision<'a>(
+    order: &'a CloseOrder<'_>,
+    under_way: Option<&'a Noted<SaleNote>>,
+) -> Option<&'a Decision> {
+    let begun = under_way.and_then(|sale| sale.matter.decision.as_ref());
+    order.decision.as_ref().or(begun)
 }
 
 /// The event of custody that a way out is.

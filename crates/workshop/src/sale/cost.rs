@@ -104,7 +104,6 @@ fn english(account: &Account, workshop: &str) -> String {
         .as_ref()
         .map(|labour| format!(", {labour}"))
         .unwrap_or_default();
-    let remarks = indented(&account.remarks);
     format!(
         "Account of {title}, blade `{blade}`, by {workshop}
 
@@ -122,11 +121,7 @@ Not in it:
         other = hours_and_minutes(account.other_minutes),
         hours = rows(account, &["hours"], "no other work is entered"),
         costs = rows(account, &["use", "cost"], "nothing is entered"),
-        remarks = if remarks.is_empty() {
-            "  nothing that is known of\n".to_owned()
-        } else {
-            remarks
-        },
+        remarks = not_in_it(account, |pair| pair.en),
     )
 }
 
@@ -153,51 +148,52 @@ fn japanese(account: &Account, workshop: &str) -> String {
         other = hours_and_minutes(account.other_minutes),
         hours = rows(account, &["hours"], "記載なし"),
         costs = rows(account, &["use", "cost"], "記載なし"),
-        remarks = not_in_it(account),
+        remarks = not_in_it(account, |pair| pair.ja),
     )
 }
 
-/// What the account cannot know, as [`Account::remarks`] says it, for who reads Japanese.
-fn not_in_it(account: &Account) -> String {
-    let mut remarks: Vec<String> = account
-        .trades
-        .iter()
-        .filter(|trade| trade.price.is_none())
-        .map(|trade| {
-            let kind = if trade.kind == "bought" {
-                "購入"
-            } else {
-                "売却"
-            };
-            format!("{} の{kind}の価格は記載がない", trade.on)
-        })
-        .collect();
-    if account.passes_without_time > 0 {
-        remarks.push(format!(
-            "時間の記載がない研ぎの工程は算入していない：{}",
-            account.passes_without_time
-        ));
-    }
-    remarks.extend(
-        account
-            .lines
-            .iter()
-            .filter(|line| line.kind == "use" && line.money.is_none())
-            .map(|line| format!("記入 {}：「{}」の費用は不明", line.number, line.what)),
-    );
-    if account.rate.is_none() && !account.minutes.is_zero() {
-        remarks.push("作業時間は金額に換算していない：一時間の料金が定められていない".to_owned());
-    }
-    if remarks.is_empty() {
-        return "  知られている限りなし\n".to_owned();
-    }
-    indented(&remarks)
+/// A sentence in both languages.
+struct Pair {
+    en: String,
+    ja: String,
 }
 
-/// One line for each remark.
-fn indented<T: std::fmt::Display>(remarks: &[T]) -> String {
-    remarks.iter().fold(String::new(), |mut lines, remark| {
-        let _ = writeln!(lines, "  {remark}");
+/// What the account cannot know, for the owner. What [`Account::remarks`] says is for the workshop: it speaks of entries,
+/// options and what the workshop paid for the blade.
+fn not_in_it(account: &Account, tongue: fn(Pair) -> String) -> String {
+    let mut remarks = Vec::new();
+    if account.passes_without_time > 0 {
+        let count = account.passes_without_time;
+        remarks.push(Pair {
+            en: format!("passes whose time was not noted: {count}"),
+            ja: format!("時間の記載がない研ぎの工程：{count}"),
+        });
+    }
+    remarks.extend(
+        owners(account, &["use"])
+            .filter(|line| line.money.is_none())
+            .map(|line| Pair {
+                en: format!(
+                    "what `{}` of {} cost, which is not known",
+                    line.what, line.on
+                ),
+                ja: format!("{} の「{}」の費用（不明）", line.on, line.what),
+            }),
+    );
+    if account.rate.is_none() && !account.minutes.is_zero() {
+        remarks.push(Pair {
+            en: "the hours as a sum of money: no price of an hour is set".to_owned(),
+            ja: "作業時間の金額：一時間の料金が定められていない".to_owned(),
+        });
+    }
+    if remarks.is_empty() {
+        remarks.push(Pair {
+            en: "nothing that is known of".to_owned(),
+            ja: "知られている限りなし".to_owned(),
+        });
+    }
+    remarks.into_iter().fold(String::new(), |mut lines, pair| {
+        let _ = writeln!(lines, "  {}", tongue(pair));
         lines
     })
 }

@@ -77,6 +77,32 @@ pub enum SaleError {
         on: String,
         /// Number of the transfer record.
         record: u32,
+        /// Number of the record that withdraws it.
+        withdrawn_by: Option<u32>,
+        /// The command that says that the blade is here again.
+        back: String,
+    },
+    /// The blade left by its custody.
+    #[error("blade `{blade}` is not in the workshop: by its chain of custody it was {how}")]
+    Gone {
+        /// Blade.
+        blade: String,
+        /// The event by which it left, in words.
+        how: String,
+        /// The command that says that the blade is here again.
+        back: String,
+    },
+    /// The day lies before the newest event of custody.
+    #[error(
+        "the day {on} found, {last} or a later day is allowed: that is the day of the newest event of custody, `{kind}`"
+    )]
+    Early {
+        /// The day.
+        on: String,
+        /// What the event is.
+        kind: &'static str,
+        /// Its day.
+        last: String,
     },
     /// The blade is a customer's.
     #[error(
@@ -144,9 +170,18 @@ impl SaleError {
             Self::UnderWay { blade, entry, .. } => format!(
                 "finish it: `tangmark sale close {blade}` without those words; or, before anything is sealed, strike it with `tangmark journal strike {entry} --reason \"…\"` and take the event out with `tangmark examine undo {blade}`"
             ),
-            Self::Left { blade, record, .. } => format!(
-                "see it with `tangmark sale show {blade}`; what was wrong is put right with `tangmark correct {blade} --record {record} --statement \"…\"`"
+            Self::Left { withdrawn_by: Some(by), blade, back, .. } => format!(
+                "record {by} withdraws that record; where the blade came back, enter that with `{back}`, then close the new sale; see all of it with `tangmark sale show {blade}`"
             ),
+            Self::Left { blade, record, back, .. } => format!(
+                "see it with `tangmark sale show {blade}`; what was wrong is put right with `tangmark correct {blade} --record {record} --statement \"…\"`; where the blade came back, enter that first: `{back}`"
+            ),
+            Self::Gone { blade, back, .. } => format!(
+                "where it is here again, enter that first: `{back}`; where it was brought in anew, `tangmark custody add {blade} bought …`; see its chain with `tangmark custody list {blade}`"
+            ),
+            Self::Early { .. } => {
+                "name the day on which it leaves with `--on DAY`, none before that event".to_owned()
+            }
             Self::Customers(blade) => format!(
                 "give it back: `tangmark sale close {blade} --return`; where you bought it since, enter that first: `tangmark custody add {blade} bought …`"
             ),

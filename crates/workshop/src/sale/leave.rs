@@ -1,12 +1,15 @@
 //! What may leave: a blade that is here, that is the workshop's to sell, and with the stops that stand on it.
 
 use tangmark_core::hold::{self, Stop};
-use tangmark_core::record::{CustodyKind, Money, Purpose, Sheet, Term as _};
+use tangmark_core::record::{
+    CustodyEvent, CustodyKind, Decision, Money, Purpose, Sheet, Term as _,
+};
 use tangmark_store::Store as _;
 
-use super::close::{CloseOrder, event};
+use super::close::{CloseOrder, decision, event};
 use super::error::SaleError;
 use super::note::{SaleNote, Way};
+use crate::custody_of;
 use crate::journal::Noted;
 use crate::{Surroundings, Workshop, WorkshopError};
 
@@ -24,6 +27,7 @@ impl Workshop {
         let blade = order.blade;
         if under_way.is_none() {
             self.is_here(blade, sheet)?;
+            after_the_last(sheet, &order.who.day(around)?)?;
             if way == Way::Sale && is_customers(sheet) {
                 return Err(SaleError::Customers(blade.to_owned()).into());
             }
@@ -34,7 +38,14 @@ impl Workshop {
             .into_iter()
             .map(|(stop, _)| stop)
             .collect();
-        hold::may_seal(Purpose::Transfer, order.decision.as_ref(), &stops)?;
+        let decision = decision(order, under_way);
+        hold::may_seal(Purpose::Transfer, decision, &stops)?;
+        if let Some(case) = self.open_case(blade)? {
+            remarks.push(format!(
+                "the referral of record {} to `{}` is still open: enter the reply with `tangmark refer reply {blade}`; where none will come, `tangmark journal list {blade} --kind referral` and `tangmark journal strike N`",
+                case.sequence, case.to
+            ));
+        }
         if !stops.is_empty() {
             remarks.push(format!(
                 "the blade is held and changes hands so; on page 1 of every report stands {}",
@@ -59,32 +70,6 @@ impl Workshop {
 
     /// A blade that left, or that is with a specialist, is not here to be given.
     fn is_here(&self, blade: &str, sheet: &Sheet) -> Result<(), WorkshopError> {
-        let last = sheet.custody.iter().rev().find(|event| {
-            matches!(
-                event.kind,
-                CustodyKind::Sold
-                    | CustodyKind::Returned
-                    | CustodyKind::Bought
-                    | CustodyKind::LeftForWork
-                    | CustodyKind::Given
-                    | CustodyKind::Inherited
-            )
-        });
-        let sales = self.noted::<SaleNote>(Some(blade), None)?;
-        if let (Some(last), Some(sale)) = (last, sales.last())
-            && let Some(closed) = &sale.matter.closed
-            && last.kind == event(sale.matter.way)
-            && last.to.as_ref().and_then(|to| to.name.as_deref()) == Some(&sale.matter.to)
-        {
-            return Err(SaleError::Left {
-                blade: blade.to_owned(),
-                way: sale.matter.way.word(),
-                to: sale.matter.to.clone(),
-                on: sale.on.clone(),
-                record: closed.sequence,
-            }
-            .into());
-        }
         if let Some(case) = self.open_case(blade)?
             && case.is_away()
         {
@@ -94,7 +79,56 @@ impl Workshop {
             }
             .into());
         }
-        Ok(())
+        let workshop = self.name()?;
+        let Some(gone) = custody_of::gone(&sheet.custody, &workshop) else {
+            return Ok(());
+        };
+        let to = gone.to.as_ref().and_then(|to| to.name.as_deref());
+        let back = custody_of::came_back(blade, &workshop);
+        let sales = self.noted::<SaleNote>(Some(blade), None)?;
+        let sale = sales.into_iter().rev().find(|sale| {
+            gone.kind == event(sale.matter.way)
+                && to == Some(&sale.matter.to)
+                && gone.when.latest.as_str() == sale.on
+        });
+        if let Some(sale) = sale
+            && let Some(closed) = &sale.matter.closed
+        {
+            let corrections = self.corrections(blade)?;
+            let withdrawal = corrections
+                .iter()
+                .find(|line| line.withdraws && line.of == closed.record);
+            return Err(SaleError::Left {
+                blade: blade.to_owned(),
+                way: sale.matter.way.word(),
+                to: sale.matter.to.clone(),
+                on: sale.on,
+                record: closed.sequence,
+                withdrawn_by: withdrawal.map(|line| line.sequence),
+                back,
+            }
+            .into());
+        }
+        Err(SaleError::Gone {
+            blade: blade.to_owned(),
+            how: custody_of::words(gone),
+            back,
+        }
+        .into())
+    }
+}
+
+/// Refuses a day before the newest event of custody: the chain would go back in time.
+fn after_the_last(sheet: &Sheet, on: &str) -> Result<(), SaleError> {
+    let first_day = |event: &CustodyEvent| event.when.earliest.first_day();
+    let last = sheet.custody.iter().max_by_key(|event| first_day(event));
+    match last {
+        Some(last) if on < first_day(last).as_str() => Err(SaleError::Early {
+            on: on.to_owned(),
+            kind: last.kind.key(),
+            last: first_day(last),
+        }),
+        _ => Ok(()),
     }
 }
 
@@ -129,7 +163,12 @@ pub(super) fn same_as_begun(
     blade: &str,
 ) -> Result<(), Box<SaleError>> {
     let kept = &sale.matter;
-    let price = |price: Option<&Money>| price.map_or_else(|| "none".to_owned(), Money::to_string);
+    let none = || "none".to_owned();
+    let price = |price: Option<&Money>| price.map_or_else(none, Money::to_string);
+    let decision = |decision: &Decision| {
+        let (verdict, by) = (decision.verdict.key(), &decision.by);
+        format!("`{verdict}` by {by}: {}", decision.reason)
+    };
     let way = if order.back { Way::Return } else { kept.way };
     let pairs = [
         (
@@ -142,6 +181,16 @@ pub(super) fn same_as_begun(
             "the price",
             price(kept.price.as_ref()),
             order.price.map(|asked| price(Some(asked))),
+        ),
+        (
+            "the terms",
+            kept.terms.clone().unwrap_or_else(none),
+            order.terms.map(str::to_owned),
+        ),
+        (
+            "the decision",
+            kept.decision.as_ref().map_or_else(none, decision),
+            order.decision.as_ref().map(decision),
         ),
         ("the day", sale.on.clone(), order.who.on.map(str::to_owned)),
     ];

@@ -46,7 +46,7 @@ pub struct SaleLine {
     pub to_do: Vec<SaleStep>,
     /// How it stands.
     pub state: SaleState,
-    /// Corrections and withdrawals of its record, oldest first.
+    /// Corrections and withdrawals of its record, oldest first; none that was withdrawn itself.
     pub corrections: Vec<CorrectionLine>,
 }
 
@@ -135,7 +135,12 @@ impl Workshop {
             to_do.push(SaleStep::Papers);
         }
         let mut corrections = self.corrections(&blade)?;
-        corrections.retain(|line| Some(line.of) == record);
+        let withdrawn: Vec<Digest> = corrections
+            .iter()
+            .filter(|line| line.withdraws)
+            .map(|line| line.of)
+            .collect();
+        corrections.retain(|line| Some(line.of) == record && !withdrawn.contains(&line.record));
         let state = if corrections.iter().any(|line| line.withdraws) {
             SaleState::Withdrawn
         } else if note.closed.is_none() {

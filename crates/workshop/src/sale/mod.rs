@@ -4,6 +4,8 @@ mod close;
 mod cost;
 mod error;
 mod leave;
+#[cfg(test)]
+mod left_tests;
 mod list;
 mod note;
 mod papers;

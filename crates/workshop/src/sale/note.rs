@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 use tangmark_core::Digest;
-use tangmark_core::record::{Money, Verdict};
+use tangmark_core::record::{Decision, Money};
 use tangmark_report::Speech;
 
 use crate::Paper;
@@ -84,12 +84,12 @@ pub struct SaleNote {
     /// Price; a return has none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub price: Option<Money>,
-    /// Terms, in words.
+    /// Terms, in words. They may name sums and people, so they stand here and in no record.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub terms: Option<String>,
     /// What is to happen with the blade, where the record says so.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub verdict: Option<Verdict>,
+    pub decision: Option<Decision>,
     /// Records of the blade when it began: the record of the transfer is a later one.
     pub records_before: u64,
     /// Folder of the papers.

@@ -101,7 +101,7 @@ impl Workshop {
         let limits = limits(order, asking, &price)?;
         remarks(asking, &limits, &mut price);
         let mut edit = self.edit(order.blade)?;
-        let section = valuation(self, order, asking, &limits, &price, around)?;
+        let section = valuation(self, order, asking, &limits, around)?;
         edit.set("valuation", section);
         edit.by(&self.by(&order.who)?);
         let saved = edit.save(self, "asking price", around)?;
@@ -251,16 +251,12 @@ fn valuation(
     order: &PriceOrder<'_>,
     asking: &Money,
     limits: &Limits,
-    price: &Price,
     around: &Surroundings<'_>,
 ) -> Result<Value, WorkshopError> {
+    // Who sees the price sees the note: what the blade has cost stays in the books.
     let mut note = vec![limits.words.clone()];
     if let Some(basis) = order.basis {
         note.insert(0, basis.to_owned());
-    }
-    if !price.cost.is_empty() {
-        let sums: Vec<String> = price.cost.iter().map(ToString::to_string).collect();
-        note.push(format!("cost so far {}", sums.join(" and ")));
     }
     let note: String = note.join("; ").chars().take(LONGEST).collect();
     let on = order.who.day(around)?;
