@@ -4,12 +4,15 @@ use std::path::Path;
 
 use serde::Serialize;
 use tangmark_core::hold::StopKind;
-use tangmark_core::record::{Answer, AnswerKind, Decision, Purpose, RefersTo, Term as _, Verdict};
+use tangmark_core::record::{
+    Answer, AnswerKind, Decision, Purpose, Record, RefersTo, Term as _, Verdict,
+};
 use tangmark_store::Store as _;
 
 use super::case::{ReferralCase, subject};
 use super::error::ReferError;
 use super::note::ReplyNote;
+use super::receipt::paper_file;
 use super::way::stage_after;
 use crate::journal::Who;
 use crate::stage::Stage;
@@ -71,6 +74,51 @@ pub struct Replied {
     pub steps: Vec<Step>,
 }
 
+/// Stands in the reason of a reply between its words and why the blade was not sent; a bracket closes it.
+const UNSENT: &str = " (the blade was not sent: ";
+
+/// Refuses words that differ from a reply that is sealed: what is typed now would be dropped.
+fn same_as_sealed(
+    blade: &str,
+    said: &Decision,
+    text: &str,
+    record: &Record,
+) -> Result<(), ReferError> {
+    let sealed = record.decision.as_ref();
+    let answers = |decision: &Decision| {
+        let one = |one: &Answer| format!("{}: {}", one.rule, one.how);
+        let all: Vec<String> = decision.answers.iter().map(one).collect();
+        all.join("; ")
+    };
+    let of = |what: fn(&Decision) -> String| sealed.map(what).unwrap_or_default();
+    let statement = record.refers_to.as_ref().map(|said| said.statement.clone());
+    let pairs = [
+        ("from", of(|one| one.by.clone()), said.by.clone()),
+        (
+            "verdict",
+            of(|one| one.verdict.key().to_owned()),
+            said.verdict.key().to_owned(),
+        ),
+        ("text", statement.unwrap_or_default(), text.to_owned()),
+        ("reason", of(|one| one.reason.clone()), said.reason.clone()),
+        (
+            "answers",
+            sealed.map(answers).unwrap_or_default(),
+            answers(said),
+        ),
+    ];
+    match pairs.into_iter().find(|(_, sealed, found)| sealed != found) {
+        Some((what, sealed, found)) => Err(ReferError::OtherReply {
+            blade: blade.to_owned(),
+            record: record.sequence,
+            what,
+            sealed,
+            found,
+        }),
+        None => Ok(()),
+    }
+}
+
 /// Why the blade was not sent, where it was not.
 fn unsent(order: &ReplyOrder<'_>, case: &ReferralCase) -> Option<String> {
     let why = order.unsent.filter(|_| case.sent_on.is_none());
@@ -83,7 +131,8 @@ impl Workshop {
     ///
     /// # Errors
     /// When no referral is open, the blade was not sent and nothing says why it need not be, a reply that says `work` leaves an importance stop unanswered or answers what it may not,
-    /// a receipt of the specialist would follow the same record, or the record named is no reply.
+    /// a receipt of the specialist would follow the same record, the record named is no reply, the letter cannot be read, or
+    /// a reply is sealed that says something else.
     pub fn referral_reply(
         &self,
         order: &ReplyOrder<'_>,
@@ -159,45 +208,53 @@ impl Workshop {
             return Err(ReferError::NoneOpen(case.blade.clone()).into());
         };
         let blade = order.blade;
-        let answered: Vec<String> = answers.iter().map(|(rule, _)| rule.clone()).collect();
-        let sealed = if let Some(reply) = &case.reply {
+        // Once the reply is sealed a slip in the name of the file could not be put right.
+        let letter = letter.map(paper_file).transpose()?;
+        let mut said = Decision {
+            verdict,
+            by: from.to_owned(),
+            // Whoever reads the record is to know that the blade was not in the specialist's hand.
+            reason: unsent(order, case)
+                .map_or_else(|| text.to_owned(), |why| format!("{text}{UNSENT}{why})")),
+            answers: answers
+                .iter()
+                .map(|(rule, how)| Answer {
+                    rule: rule.clone(),
+                    kind: AnswerKind::SpecialistReply,
+                    how: how.clone(),
+                    record: Some(case.record),
+                })
+                .collect(),
+        };
+        let mut why = unsent(order, case);
+        let (reply, sequence) = if let Some(reply) = &case.reply {
+            let record = self.pick(blade, Some(reply.sequence))?.record;
+            let sealed = record.decision.as_ref();
+            if order.unsent.is_none()
+                && let Some(reason) = sealed.and_then(|sealed| sealed.reason.strip_prefix(text))
+                && let Some(before) = reason.strip_prefix(UNSENT)
+            {
+                // Why it was not sent need not be said again.
+                why = before.strip_suffix(')').map(str::to_owned);
+                said.reason = format!("{text}{reason}");
+            }
+            same_as_sealed(blade, &said, text, &record)?;
             walk.tell(
                 Step::before("record", format!("record {} is the reply", reply.sequence))
                     .with_record(reply.record),
             );
-            // What is sealed counts, whatever is said now.
-            let record = self.pick(blade, Some(reply.sequence))?.record;
-            let (from, verdict) = record
-                .decision
-                .map_or((from.to_owned(), verdict), |said| (said.by, said.verdict));
-            (reply.record, reply.sequence, from, verdict)
+            (reply.record, reply.sequence)
         } else {
             self.no_fork(case)?;
             if verdict == Verdict::Work {
                 self.all_answered(blade, answers, around)?;
             }
             walk.next().map_err(ReferError::from)?;
-            // Whoever reads the record is to know that the blade was not in the specialist's hand.
-            let reason = unsent(order, case).map_or_else(
-                || text.to_owned(),
-                |why| format!("{text} (the blade was not sent: {why})"),
-            );
-            let answers = answers.iter().map(|(rule, how)| Answer {
-                rule: rule.clone(),
-                kind: AnswerKind::SpecialistReply,
-                how: how.clone(),
-                record: Some(case.record),
-            });
             let sealed = self.seal(
                 &Order {
                     blade,
                     purpose: Purpose::Reply,
-                    decision: Some(Decision {
-                        verdict,
-                        by: from.to_owned(),
-                        reason,
-                        answers: answers.collect(),
-                    }),
+                    decision: Some(said.clone()),
                     overrides: Vec::new(),
                     refers_to: Some(RefersTo {
                         record: case.record,
@@ -212,22 +269,22 @@ impl Workshop {
                 .with_record(sealed.record);
             step.file.clone_from(&sealed.file);
             walk.tell(step);
-            (sealed.record, sealed.sequence, from.to_owned(), verdict)
+            (sealed.record, sealed.sequence)
         };
-        let (record, sequence, from, verdict) = sealed;
         let letter = letter
-            .map(|letter| self.keep_paper_file(record, letter))
+            .map(|bytes| self.keep_paper(reply, &bytes))
             .transpose()?;
         let note = ReplyNote {
             record: case.record,
-            reply: record,
+            reply,
             sequence,
-            from,
+            from: said.by,
             verdict,
             sealed_elsewhere: false,
-            unsent: unsent(order, case),
+            unsent: why,
             letter,
         };
+        let answered = said.answers.into_iter().map(|one| one.rule).collect();
         Ok((note, answered))
     }
 
@@ -283,13 +340,19 @@ impl Workshop {
             .iter()
             .map(|one| one.rule.clone())
             .collect();
+        let own = self.is_own(record)?;
+        let from = if own {
+            &decision.by
+        } else {
+            &record.issuer.name
+        };
         let note = ReplyNote {
             record: case.record,
             reply: kept.row.name,
             sequence: number,
-            from: record.issuer.name.clone(),
+            from: from.clone(),
             verdict: decision.verdict,
-            sealed_elsewhere: !self.is_own(record)?,
+            sealed_elsewhere: !own,
             unsent: None,
             letter: None,
         };
@@ -310,8 +373,12 @@ impl Workshop {
         edit.take("referral");
         edit.note(self, &subject(case.sequence), note, &order.who, around)?;
         let before = self.store().standing(order.blade)?.stage;
-        // A blade that is still away follows the reply when it is back.
-        let stage = if case.is_away() {
+        let left = before.as_deref().and_then(Stage::of_key);
+        let stage = if let Some(left) = left.filter(|stage| stage.ends()) {
+            // What was sold or given back is not brought back by a letter.
+            left
+        } else if case.is_away() {
+            // A blade that is still away follows the reply when it is back.
             Stage::Referred
         } else {
             stage_after(

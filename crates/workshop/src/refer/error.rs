@@ -110,6 +110,32 @@ pub enum ReferError {
         /// Why not.
         what: String,
     },
+    /// Words that differ from those of the reply that is sealed.
+    #[error(
+        "the reply is sealed as record {record} of blade `{blade}` with {what} `{sealed}`; `{found}` was entered now"
+    )]
+    OtherReply {
+        /// Blade.
+        blade: String,
+        /// Number of the reply record.
+        record: u32,
+        /// What differs.
+        what: &'static str,
+        /// As it is sealed.
+        sealed: String,
+        /// As it was entered now.
+        found: String,
+    },
+    /// The blade left the workshop.
+    #[error("blade `{blade}` is not in the workshop: by its chain of custody it was {how}")]
+    Left {
+        /// Blade.
+        blade: String,
+        /// The event by which it left, in words.
+        how: String,
+        /// The command that says that the blade is here again.
+        back: String,
+    },
     /// A receipt of the specialist continues the chain and is not in it.
     #[error(
         "the specialist's receipt follows record {after} and is not among the records here: sealing now makes two histories of the blade"
@@ -172,6 +198,12 @@ impl ReferError {
             ),
             Self::NoReply { .. } => {
                 "take in the package with the specialist's reply first: `tangmark handover receive PACKAGE`".to_owned()
+            }
+            Self::OtherReply { blade, record, .. } => format!(
+                "take it as it is sealed with `tangmark refer reply {blade} --record {record}`; what is wrong in it is then put right with `tangmark correct {blade} --record {record} --statement \"…\"`"
+            ),
+            Self::Left { back, .. } => {
+                format!("where it is here again, enter that first: `{back}`")
             }
             Self::WouldFork { .. } => {
                 "take the receipt in with `tangmark refer receipt BLADE --signed-with FILE --fingerprint …`, the fingerprint from the specialist's card; or the specialist's package with `tangmark handover receive PACKAGE`".to_owned()

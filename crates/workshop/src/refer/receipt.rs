@@ -108,6 +108,11 @@ pub fn is_pem(file: &Path) -> Result<bool, WorkshopError> {
     Ok(String::from_utf8_lossy(&start).contains("-----BEGIN "))
 }
 
+/// Reads a letter or a scan.
+pub(super) fn paper_file(file: &Path) -> Result<Vec<u8>, WorkshopError> {
+    input::whole(file, LONGEST_PAPER)
+}
+
 impl Workshop {
     /// Takes the specialist's receipt: what can be checked is checked, and what was not is said. A receipt record that
     /// follows the newest record here is taken into the chain where its signer's key was compared with a card.
@@ -182,7 +187,8 @@ impl Workshop {
         }
     }
 
-    fn keep_paper(&self, record: Digest, bytes: &[u8]) -> Result<Digest, WorkshopError> {
+    /// Keeps a letter or a scan with a record.
+    pub(super) fn keep_paper(&self, record: Digest, bytes: &[u8]) -> Result<Digest, WorkshopError> {
         let object = self.store().put_object(bytes, ObjectKind::Document)?;
         self.store().attach(&Attachment {
             record,
@@ -190,16 +196,6 @@ impl Workshop {
             role: Role::Document,
         })?;
         Ok(object)
-    }
-
-    /// Keeps a letter or a scan with a record.
-    pub(super) fn keep_paper_file(
-        &self,
-        record: Digest,
-        file: &Path,
-    ) -> Result<Digest, WorkshopError> {
-        let bytes = input::whole(file, LONGEST_PAPER)?;
-        self.keep_paper(record, &bytes)
     }
 
     fn receipt_paper(
@@ -210,7 +206,7 @@ impl Workshop {
     ) -> Result<Judged, WorkshopError> {
         let scan = scan
             .map(|file| {
-                let bytes = input::whole(file, LONGEST_PAPER)?;
+                let bytes = paper_file(file)?;
                 if !is_scan(&bytes) {
                     let file = file.to_owned();
                     return Err(ReferError::NoScan { file }.into());

@@ -10,6 +10,7 @@ use super::{
     OpenReferral, Opened, PacketWish, ReferError, Replied, ReplyOrder, ReplySource, SentOrder,
 };
 use crate::journal::Who;
+use crate::sale::CloseOrder;
 use crate::stage::Stage;
 use crate::walked::{Bench, PASSPHRASE};
 use crate::{Paper, Speech, WorkshopError};
@@ -43,17 +44,35 @@ fn open(bench: &Bench, to: &str, out: &Path, most: usize) -> Result<Opened, Work
 }
 
 fn reply(bench: &Bench, most: usize) -> Result<Replied, WorkshopError> {
+    reply_of(
+        bench,
+        most,
+        "S. Moor",
+        Verdict::SetAside,
+        None,
+        Some("seen by photographs"),
+    )
+}
+
+fn reply_of(
+    bench: &Bench,
+    most: usize,
+    from: &str,
+    verdict: Verdict,
+    letter: Option<&Path>,
+    unsent: Option<&str>,
+) -> Result<Replied, WorkshopError> {
     bench.around(|around| {
         let order = ReplyOrder {
             blade: "heron",
             source: ReplySource::Told {
-                from: "S. Moor",
-                verdict: Verdict::SetAside,
+                from,
+                verdict,
                 text: "Leave it as it is",
                 answers: &[],
-                letter: None,
+                letter,
             },
-            unsent: Some("seen by photographs"),
+            unsent,
             passphrase: PASSPHRASE,
             who: Who::default(),
         };
@@ -140,6 +159,94 @@ fn a_packet_that_was_changed_is_not_taken_for_whole() {
         "{error}"
     );
     assert_eq!(fs::read(out.join(report)).unwrap(), b"torn");
+}
+
+#[test]
+fn a_letter_that_cannot_be_read_seals_nothing_and_other_words_are_refused() {
+    let bench = Bench::with("heron");
+    open(&bench, "S. Moor", &bench.path("packet"), usize::MAX).unwrap();
+    let (letter, slip) = (bench.path("letter.txt"), bench.path("leter.txt"));
+    fs::write(&letter, "Leave it as it is. S. Moor").unwrap();
+    let why = Some("seen by photographs");
+    let aside = Verdict::SetAside;
+    reply_of(&bench, 1, "S. Moor", aside, Some(&slip), why).unwrap_err();
+    assert_eq!(bench.workshop().records("heron").unwrap().len(), 1);
+
+    ended(reply_of(&bench, 1, "S. Moor", aside, Some(&letter), why));
+    for (from, verdict, unsent) in [
+        ("T. Vale", aside, why),
+        ("S. Moor", Verdict::Work, why),
+        ("S. Moor", aside, Some("told by telephone")),
+    ] {
+        let error = reply_of(&bench, usize::MAX, from, verdict, None, unsent).unwrap_err();
+        assert!(
+            matches!(
+                error,
+                WorkshopError::Refer(ReferError::OtherReply { record: 2, .. })
+            ),
+            "{error}"
+        );
+        assert!(
+            error
+                .hint()
+                .contains("tangmark refer reply heron --record 2")
+        );
+    }
+    // The same words without why it was not sent: that stands in the record.
+    let replied = reply_of(&bench, usize::MAX, "S. Moor", aside, Some(&letter), None).unwrap();
+    assert_eq!(bench.workshop().records("heron").unwrap().len(), 2);
+    assert_eq!(replied.reply.unsent.as_deref(), why);
+    assert!(replied.reply.letter.is_some());
+}
+
+#[test]
+fn an_open_referral_is_told_when_the_blade_leaves_and_sends_nothing_that_left() {
+    let bench = Bench::with("heron");
+    open(&bench, "S. Moor", &bench.path("packet"), usize::MAX).unwrap();
+    let price = "900 EUR".parse().unwrap();
+    let closed = bench.around(|around| {
+        let order = CloseOrder {
+            blade: "heron",
+            back: false,
+            to: Some("B. Buyer"),
+            price: Some(&price),
+            terms: None,
+            decision: None,
+            speech: None,
+            paper: None,
+            reveal: &[],
+            out: Some(&bench.path("papers")),
+            memory: None,
+            passphrase: PASSPHRASE,
+            who: Who::default(),
+        };
+        bench
+            .workshop()
+            .close_sale(&order, &mut |_| {}, around)
+            .unwrap()
+    });
+    let told = closed.remarks.join("\n");
+    assert!(
+        told.contains("the referral of record 1 to `S. Moor` is still open"),
+        "{told}"
+    );
+    let error = bench
+        .around(|around| {
+            let order = SentOrder {
+                blade: "heron",
+                ground: super::OnLoan::ForWork,
+                carrier: None,
+                who: Who::default(),
+            };
+            bench.workshop().referral_sent(&order, around)
+        })
+        .unwrap_err();
+    assert!(
+        matches!(error, WorkshopError::Refer(ReferError::Left { .. })),
+        "{error}"
+    );
+    // A letter that comes later does not bring it back.
+    assert_eq!(reply(&bench, usize::MAX).unwrap().stage, Stage::Sold);
 }
 
 #[test]

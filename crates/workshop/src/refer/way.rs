@@ -8,7 +8,7 @@ use tangmark_store::Store as _;
 use super::case::subject;
 use super::error::ReferError;
 use super::note::{BackNote, SentNote};
-use crate::custody_of::own_hand;
+use crate::custody_of::{self, own_hand};
 use crate::journal::Who;
 use crate::stage::Stage;
 use crate::{Surroundings, Workshop, WorkshopError};
@@ -82,7 +82,7 @@ impl Workshop {
     /// Notes that the blade left for the specialist: custody on the sheet, stage and journal, together or not at all.
     ///
     /// # Errors
-    /// When there is no referral that the blade could leave by, or it left already.
+    /// When there is no referral that the blade could leave by, it is with the specialist already, or it left the workshop.
     pub fn referral_sent(
         &self,
         order: &SentOrder<'_>,
@@ -100,6 +100,15 @@ impl Workshop {
         let on = order.who.day(around)?;
         let stage_before = self.store().standing(blade)?.stage;
         let mut edit = self.edit(blade)?;
+        let workshop = self.name()?;
+        if let Some(gone) = custody_of::gone(&edit.sheet()?.custody, &workshop) {
+            return Err(ReferError::Left {
+                blade: blade.to_owned(),
+                how: custody_of::words(gone),
+                back: custody_of::came_back(blade, &workshop),
+            }
+            .into());
+        }
         let kind = match order.ground {
             OnLoan::ForWork => CustodyKind::LeftForWork,
             OnLoan::Lent => CustodyKind::Lent,
@@ -107,7 +116,7 @@ impl Workshop {
         let mut event = json!({
             "kind": kind.key(),
             "when": on,
-            "from": own_hand(&edit.body, &self.name()?),
+            "from": own_hand(&edit.body, &workshop),
             "to": specialist(&edit.body, &case.to),
             "note": format!("Referral, record {}", case.sequence),
         });
