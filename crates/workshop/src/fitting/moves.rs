@@ -245,7 +245,11 @@ impl Moving<'_, '_> {
                 let mut edit = self.workshop.edit(blade)?;
                 if sheet::has(&edit.body, self.id()) {
                     sheet::take(&mut edit, self.id());
-                    let gone = format!("taken away; now {}", to.words());
+                    // The sheet is sealed, and a note withholds nothing: who has it now stays in the journal.
+                    let gone = match &to {
+                        Place::Out { .. } => "taken away; now out of the workshop".to_owned(),
+                        other => format!("taken away; now {}", other.words()),
+                    };
                     sheet::event(
                         &mut edit,
                         CustodyKind::FittingRemoved,
@@ -288,7 +292,7 @@ impl Moving<'_, '_> {
         sheet::put(&mut edit, &card)?;
         let came = match from {
             Place::Storage => "from storage".to_owned(),
-            Place::Out { with } => format!("from {with}"),
+            Place::Out { .. } => "from outside the workshop".to_owned(),
             Place::Blade { blade, .. } => format!("from `{blade}`"),
         };
         sheet::event(&mut edit, CustodyKind::FittingAdded, &self.on, &card, &came);
@@ -303,4 +307,52 @@ fn belong(card: &mut Card, belonging: Belonging) {
     }
     fitting.origin = belonging.origin.or(fitting.origin);
     fitting.kept = belonging.kept.or(fitting.kept);
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use tangmark_core::record::FittingPart;
+
+    use super::*;
+    use crate::fitting::NewFitting;
+    use crate::walked::Bench;
+
+    #[test]
+    fn whoever_has_a_fitting_stands_in_the_journal_and_not_on_the_sheet() {
+        let bench = Bench::with("dune");
+        let workshop = bench.workshop();
+        let new = NewFitting {
+            id: "g2".parse().unwrap(),
+            part: FittingPart::Tsuba,
+            with: Some("dune".to_owned()),
+            note: None,
+            known: crate::fitting::Changes {
+                title: Some("Iron guard".to_owned()),
+                ..Default::default()
+            },
+        };
+        let who = Who::default();
+        let to = |place: &str| {
+            bench.around(|around| {
+                workshop
+                    .move_fitting("g2", place, Belonging::default(), None, &who, around)
+                    .unwrap()
+            });
+        };
+        bench.around(|around| workshop.add_fitting(&new, &who, around).unwrap());
+        to("Mr. Private Buyer, 5 Quay Lane");
+        let card = workshop.fitting("g2").unwrap();
+        assert!(format!("{card:?}").contains("Private Buyer"));
+        to("dune");
+        let (sheet, _) = workshop.sheet("dune").unwrap();
+        let notes: Vec<&str> = sheet
+            .custody
+            .iter()
+            .filter_map(|event| event.note.as_deref())
+            .collect();
+        assert_eq!(notes.len(), 2, "{notes:?}");
+        assert!(notes[0].ends_with("taken away; now out of the workshop"));
+        assert!(notes[1].ends_with("from outside the workshop"));
+    }
 }
