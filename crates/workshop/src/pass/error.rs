@@ -12,9 +12,10 @@ use super::question::Questioned;
 pub enum PassError {
     /// A stop stands: nobody works on the blade before it is answered.
     #[error(
-        "blade `{blade}` is held, no {what} while a stop stands: {}: {}",
+        "blade `{blade}` is held, no {what} while a stop stands: {}: {}{}",
         stops.first().map_or("", |(stop, _)| stop.rule.as_str()),
-        stops.first().map_or("", |(stop, _)| stop.message.as_str())
+        stops.first().map_or("", |(stop, _)| stop.message.as_str()),
+        others(stops)
     )]
     Held {
         /// Blade.
@@ -202,6 +203,19 @@ pub enum PassError {
         /// The passes it became.
         passes: Vec<String>,
     },
+}
+
+/// Names the rules of the stops after the first.
+fn others(stops: &[(Stop, &'static str)]) -> String {
+    let rules: Vec<&str> = stops
+        .iter()
+        .skip(1)
+        .map(|(stop, _)| stop.rule.as_str())
+        .collect();
+    if rules.is_empty() {
+        return String::new();
+    }
+    format!(" (also {})", rules.join(", "))
 }
 
 fn lines(questions: &[Questioned]) -> String {
