@@ -2,6 +2,7 @@
 
 use serde_json::{Value, json};
 use tangmark_core::record::{CustodyEvent, CustodyKind, Person, Role, Term as _};
+use tangmark_store::RecordRow;
 
 /// Kinds of events after which somebody else holds the blade.
 const PASSED_ON: [CustodyKind; 7] = [
@@ -54,12 +55,19 @@ enum Holder<'a> {
 /// The event by which the blade left the workshop, where it is not here.
 ///
 /// Whoever bought or inherited it before the workshop is named for the first time is taken for somebody who brought it: such
-/// a sheet lacks its arrival, and does not say that the blade is elsewhere.
-pub(crate) fn gone<'a>(events: &'a [CustodyEvent], workshop: &str) -> Option<&'a CustodyEvent> {
+/// a sheet lacks its arrival, and does not say that the blade is elsewhere. Of a blade that was `received` with its records
+/// names are withheld: an unnamed receiver may be this workshop.
+pub(crate) fn gone<'a>(
+    events: &'a [CustodyEvent],
+    workshop: &str,
+    received: bool,
+) -> Option<&'a CustodyEvent> {
     let passed = events.iter().filter(|one| passes_on(one.kind));
     let holder = passed.fold(Holder::Unsaid, |holder, event| {
         let own = event.to.as_ref().map(|to| is_own(to, workshop));
+        let unnamed = event.to.as_ref().is_some_and(|to| to.name.is_none());
         match (event.kind, own, &holder) {
+            (_, Some(false), _) if unnamed && received => Holder::Unsaid,
             (_, Some(true), _)
             // Without a receiver it came to the one who wrote it down.
             | (CustodyKind::Bought | CustodyKind::LeftForWork, None, _)
@@ -83,6 +91,11 @@ pub(crate) fn words(event: &CustodyEvent) -> String {
     let to = event.to.as_ref().and_then(|to| to.name.as_deref());
     let to = to.map_or_else(String::new, |to| format!(" to `{to}`"));
     format!("`{}`{to} on {}", event.kind.key(), event.when.latest)
+}
+
+/// Whether records of another workshop are among those of a blade.
+pub(crate) fn received(records: &[RecordRow]) -> bool {
+    records.iter().any(|row| row.draft_revision.is_none())
 }
 
 /// The command that says that a blade is here again.
@@ -133,7 +146,8 @@ mod tests {
 
     #[test]
     fn the_last_event_that_says_who_holds_it_says_whether_it_is_here() {
-        let left = |events: &[&str]| gone(&chain(events), "Reedbank").map(|event| event.kind);
+        let left =
+            |events: &[&str]| gone(&chain(events), "Reedbank", false).map(|event| event.kind);
         for here in [
             &[][..],
             &["inherited>A"],
@@ -159,5 +173,16 @@ mod tests {
         ] {
             assert_eq!(left(away), Some(kind), "{away:?}");
         }
+    }
+
+    #[test]
+    fn of_a_received_blade_a_withheld_receiver_may_be_this_workshop() {
+        let mut events = chain(&["bought>", "sold>B"]);
+        assert!(gone(&events, "Reedbank", true).is_some());
+        if let Some(to) = &mut events[1].to {
+            to.name = None;
+        }
+        assert!(gone(&events, "Reedbank", true).is_none());
+        assert!(gone(&events, "Reedbank", false).is_some());
     }
 }

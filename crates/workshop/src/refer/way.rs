@@ -101,7 +101,8 @@ impl Workshop {
         let stage_before = self.store().standing(blade)?.stage;
         let mut edit = self.edit(blade)?;
         let workshop = self.name()?;
-        if let Some(gone) = custody_of::gone(&edit.sheet()?.custody, &workshop) {
+        let received = custody_of::received(&self.store().records(blade)?);
+        if let Some(gone) = custody_of::gone(&edit.sheet()?.custody, &workshop, received) {
             return Err(ReferError::Left {
                 blade: blade.to_owned(),
                 how: custody_of::words(gone),

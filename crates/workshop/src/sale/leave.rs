@@ -80,7 +80,8 @@ impl Workshop {
             .into());
         }
         let workshop = self.name()?;
-        let Some(gone) = custody_of::gone(&sheet.custody, &workshop) else {
+        let received = custody_of::received(&self.store().records(blade)?);
+        let Some(gone) = custody_of::gone(&sheet.custody, &workshop, received) else {
             return Ok(());
         };
         let to = gone.to.as_ref().and_then(|to| to.name.as_deref());
