@@ -103,7 +103,7 @@ struct Close {
     /// Price, such as "480000 JPY"; withheld in every paper unless you show it
     #[arg(long, value_name = "AMOUNT", conflicts_with = "back")]
     price: Option<String>,
-    /// Terms, in words
+    /// Terms, in words; they stay in the journal, and stand in no record and on no paper
     #[arg(long, value_name = "TEXT")]
     terms: Option<String>,
     /// What is to happen with the blade, where the record is to say so

@@ -109,7 +109,7 @@ in it.")]
     Move {
         /// Key of the fitting
         id: String,
-        /// Key of a blade, `storage`, or a name
+        /// Key of a blade, `storage`, or a name, which stays in the journal and stands in no record
         #[arg(long, value_name = "WHERE")]
         to: String,
         /// Remark

@@ -118,7 +118,7 @@ pub(super) struct Sent {
     /// On what ground it leaves
     #[arg(long = "as", value_enum, default_value_t = Ground::LeftForWork)]
     pub(super) ground: Ground,
-    /// Who carries it
+    /// Who carries it, such as "by hand"; stands in the next record, where anyone reads it
     #[arg(long, value_name = "TEXT")]
     pub(super) carrier: Option<String>,
     #[command(flatten)]
