@@ -1,6 +1,6 @@
 //! Every pass logged so far: those of sealed records, then those of the sheet.
 
-use tangmark_core::record::{Pass, Record, Sheet};
+use tangmark_core::record::{Pass, Record, Sheet, in_order_of_days};
 
 /// A logged pass and where it stands.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -13,8 +13,8 @@ pub struct Logged<'a> {
     pub sequence: Option<u32>,
 }
 
-/// Collects the passes of sealed records and of the sheet, each once by its key, in the order in which they were first
-/// logged. What the sheet says of a pass stands for what an earlier record said.
+/// Collects the passes of sealed records and of the sheet, each once by its key, in the order of the work (see
+/// [`in_order_of_days`]). What the sheet says of a pass stands for what an earlier record said.
 pub fn logged<'a>(records: &'a [Record], sheet: &'a Sheet) -> Vec<Logged<'a>> {
     let mut all: Vec<Logged<'a>> = Vec::new();
     let sealed = records.iter().flat_map(|record| {
@@ -41,5 +41,6 @@ pub fn logged<'a>(records: &'a [Record], sheet: &'a Sheet) -> Vec<Logged<'a>> {
             }),
         }
     }
+    in_order_of_days(&mut all, |one| Some(one.pass.on.as_str()));
     all
 }

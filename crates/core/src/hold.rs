@@ -4,9 +4,11 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 
+use crate::Digest;
 use crate::record::{
-    AnswerKind, Decision, Finding, Flaw, Level, Outcome, Override, PartialDate, Plan, Purpose,
-    Record, Sheet, SightingMethod, Standing, UtcTime, Verdict, WorkedUnderHold,
+    Agreement, AnswerKind, Decision, Finding, Flaw, Length, Level, Mass, Outcome, Override,
+    PartialDate, Plan, Purpose, Record, Sheet, Sighting, Standing, UtcTime, Verdict,
+    WorkedUnderHold,
 };
 
 /// Why a blade is held, which decides who may answer.
@@ -77,10 +79,68 @@ pub struct Stop {
 pub struct HoldInput<'a> {
     /// Findings on the draft.
     pub findings: &'a [Finding],
-    /// Overrides of this and earlier records.
+    /// Overrides of this and earlier records that are in force (see [`overrides_in_force`]).
     pub overrides: &'a [Override],
     /// Sealed records of the blade, oldest first.
     pub history: &'a [Record],
+    /// How much may go by the sheet.
+    pub limits: Limits<'a>,
+}
+
+/// How much may go, by plan and agreement: an override of a spent budget speaks of these and of no other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub struct Limits<'a> {
+    steel_budget: Option<&'a Mass>,
+    thinnest: Option<&'a Length>,
+    agreed: Option<&'a Mass>,
+}
+
+impl<'a> Limits<'a> {
+    /// Of a plan and an agreement.
+    pub fn of(plan: Option<&'a Plan>, agreement: Option<&'a Agreement>) -> Self {
+        Self {
+            steel_budget: plan.and_then(|plan| plan.steel_budget.as_ref()),
+            thinnest: plan.and_then(|plan| plan.thinnest.as_ref()),
+            agreed: agreement.and_then(|agreement| agreement.steel_limit.as_ref()),
+        }
+    }
+}
+
+/// The records of a blade, oldest first, that no later one withdraws. Nothing in a withdrawn record answers a stop, whoever
+/// withdrew it: where that is wrong, the stop is answered once more.
+///
+/// `also` is the number of a record that is being withdrawn right now.
+pub fn in_force(history: &[Record], also: Option<u32>) -> impl Iterator<Item = &Record> {
+    let withdrawn: BTreeSet<Digest> = history
+        .iter()
+        .filter(|record| record.purpose == Purpose::Withdrawal)
+        .filter_map(|record| Some(record.refers_to.as_ref()?.record))
+        .collect();
+    // The name of a record is told by the one after it; the newest can only be withdrawn right now.
+    history.iter().enumerate().filter_map(move |(at, record)| {
+        let name = history.get(at + 1).and_then(|next| next.previous);
+        let gone =
+            also == Some(record.sequence) || name.is_some_and(|name| withdrawn.contains(&name));
+        (!gone).then_some(record)
+    })
+}
+
+/// The overrides that go along into the next record: those of the last one, but for what a withdrawn record brought in.
+pub fn overrides_in_force(history: &[Record], also: Option<u32>) -> Vec<Override> {
+    let stands = |entry: &&Override| {
+        let first = history
+            .iter()
+            .find(|record| record.overrides.contains(entry));
+        first.is_none_or(|first| {
+            in_force(history, also).any(|record| record.sequence == first.sequence)
+        })
+    };
+    let last = history.last().map(|record| record.overrides.as_slice());
+    last.unwrap_or_default()
+        .iter()
+        .filter(stands)
+        .cloned()
+        .collect()
 }
 
 /// Returns the stops that stand unanswered.
@@ -127,7 +187,10 @@ pub fn answer_of(finding: &Finding, input: HoldInput<'_>) -> Option<Answered> {
     let kind = StopKind::of(finding);
     let name = name(finding);
     if kind.may_be_overridden()
-        && let Some(entry) = input.overrides.iter().find(|entry| entry.rule == name)
+        && let Some(entry) = input
+            .overrides
+            .iter()
+            .find(|entry| entry.rule == name && speaks_of(entry, kind, input))
     {
         return Some(Answered::Override {
             name: entry.name.clone(),
@@ -143,6 +206,19 @@ pub fn answer_of(finding: &Finding, input: HoldInput<'_>) -> Option<Answered> {
     })
 }
 
+/// An override of a spent budget lifts no other budget: it counts while what may go is what it was when it was first sealed.
+/// One that no record holds yet is of the sheet itself.
+fn speaks_of(entry: &Override, kind: StopKind, input: HoldInput<'_>) -> bool {
+    let first = input
+        .history
+        .iter()
+        .find(|record| record.overrides.contains(entry));
+    kind != StopKind::Budget
+        || first.is_none_or(|first| {
+            Limits::of(first.plan.as_ref(), first.agreement.as_ref()) == input.limits
+        })
+}
+
 fn answered(finding: &Finding, input: HoldInput<'_>) -> bool {
     answer_of(finding, input).is_some()
 }
@@ -150,8 +226,7 @@ fn answered(finding: &Finding, input: HoldInput<'_>) -> bool {
 /// A specialist's reply answers an importance stop when it names the rule among its answers and says `work`;
 /// with `by`, only a reply sealed on that day or before.
 fn replied<'a>(name: &str, history: &'a [Record], by: Option<&str>) -> Option<&'a Record> {
-    history
-        .iter()
+    in_force(history, None)
         .filter(|record| {
             record.purpose == Purpose::Reply
                 && by.is_none_or(|day| day_of(&record.issued_at) <= day)
@@ -292,14 +367,36 @@ pub fn check_overrides(new: &[Override], findings: &[Finding]) -> Result<(), Hol
     Ok(())
 }
 
+/// Those of the stops that stand now that stood on `day` already: a flaw holds the blade from the day on which it was first
+/// seen. Where nobody has seen it yet, and of every other kind, the stop counts as there from the beginning.
+pub fn stood_on(stops: &[Stop], findings: &[Finding], sheet: &Sheet, day: &str) -> Vec<Stop> {
+    let came_later = |stop: &&Stop| {
+        let mut seen = findings
+            .iter()
+            .filter(|finding| name(finding) == stop.rule && finding.message == stop.message)
+            .flat_map(|finding| flaws_behind(finding, &sheet.flaws))
+            .map(|flaw| {
+                let looks = flaw.sightings.iter();
+                looks
+                    .filter(|look| look.outcome == Outcome::Seen)
+                    .map(|look| look.on.first_day())
+                    .min()
+            })
+            .peekable();
+        seen.peek().is_some() && seen.all(|first| first.is_some_and(|first| day < first.as_str()))
+    };
+    let stood = |stop: &&Stop| stop.kind != StopKind::FatalFlaw || !came_later(stop);
+    stops.iter().filter(stood).cloned().collect()
+}
+
 /// Lists the passes that were logged while a stop stood unanswered: earlier lines stay, new ones are added.
 ///
 /// A pass is new when the last sealed record lacks it. It was worked under a stop that the last sealed record left
 /// standing unless its answer came no later than the day of the pass (of a pass dated to a month, its first day);
-/// and under any stop that stands now.
+/// and under any stop that stands now, as far as `standing_on` tells that it stood on the day of the pass (see [`stood_on`]).
 pub fn worked_under_hold(
     sheet: &Sheet,
-    standing_now: &[Stop],
+    standing_on: impl Fn(&str) -> Vec<Stop>,
     overrides: &[Override],
     history: &[Record],
 ) -> Vec<WorkedUnderHold> {
@@ -315,7 +412,7 @@ pub fn worked_under_hold(
         let earlier = last
             .map(|record| left_standing(record, sheet, overrides, history, &day))
             .unwrap_or_default();
-        for stop in earlier.iter().chain(standing_now) {
+        for stop in earlier.iter().chain(&standing_on(&day)) {
             let line = WorkedUnderHold {
                 pass: pass.id.clone(),
                 rule: stop.rule.clone(),
@@ -347,6 +444,7 @@ fn left_standing(
         findings: &last.findings,
         overrides: &last.overrides,
         history: before,
+        limits: Limits::of(last.plan.as_ref(), last.agreement.as_ref()),
     };
     let answered_by_day = |finding: &&Finding| {
         let name = name(finding);
@@ -379,21 +477,17 @@ fn stop_of(finding: &Finding) -> Stop {
     }
 }
 
+/// The flaws that a finding rests on, by its evidence.
+pub fn flaws_behind<'a>(finding: &'a Finding, flaws: &'a [Flaw]) -> impl Iterator<Item = &'a Flaw> {
+    finding.evidence.iter().filter_map(|pointer| {
+        let index = pointer.strip_prefix("/flaws/")?.split('/').next()?;
+        flaws.get(index.parse::<usize>().ok()?)
+    })
+}
+
 /// Tells whether the flaws behind a fatal-flaw finding were ruled out by two looks no later than `day`.
 fn ruled_out_by(finding: &Finding, record: &Record, sheet: &Sheet, day: &str) -> bool {
-    let mut flaws = finding
-        .evidence
-        .iter()
-        .filter_map(|pointer| {
-            pointer
-                .strip_prefix("/flaws/")?
-                .split('/')
-                .next()?
-                .parse::<usize>()
-                .ok()
-        })
-        .filter_map(|index| record.flaws.get(index))
-        .peekable();
+    let mut flaws = flaws_behind(finding, &record.flaws).peekable();
     flaws.peek().is_some()
         && flaws.all(|old| {
             sheet.flaws.iter().any(|flaw| {
@@ -404,21 +498,52 @@ fn ruled_out_by(finding: &Finding, record: &Record, sheet: &Sheet, day: &str) ->
         })
 }
 
-/// Counts the looks since the flaw was last seen that differ in method, light or day and did not see it;
-/// with `by`, only looks of that day or before.
+/// Counts the looks since the day on which the flaw was last seen that did not see it and differ in method, light or day;
+/// with `by`, only looks of that day or before. Of looks on the day itself those count that are listed after it was seen.
+/// Days differ when they cannot be the same one, lights when more than spaces and capitals tell them apart.
 pub(crate) fn independent_negatives(flaw: &Flaw, by: Option<&str>) -> usize {
-    let last_seen = flaw
+    let seen = |look: &&Sighting| look.outcome == Outcome::Seen;
+    let last_seen = flaw.sightings.iter().rposition(|look| seen(&look));
+    let last_day = flaw
         .sightings
         .iter()
-        .rposition(|sighting| sighting.outcome == Outcome::Seen);
-    let since = last_seen.map_or(0, |at| at + 1);
-    let negative = flaw.sightings[since..].iter().filter(|sighting| {
-        sighting.outcome == Outcome::NotSeen && by.is_none_or(|day| *sighting.on.last_day() <= *day)
-    });
-    let looks: BTreeSet<(SightingMethod, &str, &PartialDate)> = negative
-        .map(|sighting| (sighting.method, sighting.light.as_str(), &sighting.on))
-        .collect();
+        .filter(seen)
+        .map(|look| look.on.last_day())
+        .max();
+    let since = |at: usize, look: &Sighting| match (&last_day, last_seen) {
+        (Some(day), Some(place)) => {
+            let first = look.on.first_day();
+            first > *day || (first == *day && at > place)
+        }
+        _ => true,
+    };
+    let mut looks: Vec<&Sighting> = Vec::new();
+    for (at, look) in flaw.sightings.iter().enumerate() {
+        let counts = look.outcome == Outcome::NotSeen
+            && since(at, look)
+            && by.is_none_or(|day| *look.on.last_day() <= *day);
+        if counts && looks.iter().all(|other| differ(look, other)) {
+            looks.push(look);
+        }
+    }
     looks.len()
+}
+
+/// Tells whether two looks differ in method, light or day.
+fn differ(one: &Sighting, other: &Sighting) -> bool {
+    let light = |look: &Sighting| {
+        let words: Vec<String> = look
+            .light
+            .split_whitespace()
+            .map(str::to_lowercase)
+            .collect();
+        words.join(" ")
+    };
+    let apart = |first: &PartialDate, second: &PartialDate| first.last_day() < second.first_day();
+    one.method != other.method
+        || light(one) != light(other)
+        || apart(&one.on, &other.on)
+        || apart(&other.on, &one.on)
 }
 
 /// Tells whether a later examination set another budget no later than `day`.

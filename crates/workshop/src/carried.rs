@@ -3,7 +3,7 @@
 //! A plugin judges the sheet it is given: a flaw that was left out of it, or an older draft brought back, has no finding
 //! any more. What a sealed record holds stays all the same until it is answered.
 
-use tangmark_core::hold::{self, HoldInput, StopKind};
+use tangmark_core::hold::{self, HoldInput, Limits, StopKind};
 use tangmark_core::record::{
     Examination, Finding, Flaw, Level, Mass, Override, Plan, Record, Sheet, Standing,
 };
@@ -34,9 +34,9 @@ pub(crate) fn carried(
     found: &[Finding],
 ) -> Vec<Finding> {
     let mut carried: Vec<Finding> = Vec::new();
-    for (index, record) in history.iter().enumerate() {
-        let mut later: Vec<Later<'_>> = history[index + 1..]
-            .iter()
+    for record in history {
+        let mut later: Vec<Later<'_>> = hold::in_force(history, None)
+            .filter(|later| later.sequence > record.sequence)
             .map(|record| Later {
                 flaws: &record.flaws,
                 examination: record.examination.as_ref(),
@@ -58,7 +58,7 @@ pub(crate) fn carried(
                 .iter()
                 .chain(&carried)
                 .any(|other| other.level == Level::Stop && other.rule == stop.rule);
-            if stands || !open(stop, record, &later, overrides, history) {
+            if stands || !open(stop, record, &later, overrides, history, sheet) {
                 continue;
             }
             carried.push(again(stop, record, sheet));
@@ -73,16 +73,18 @@ fn open(
     later: &[Later<'_>],
     overrides: &[Override],
     history: &[Record],
+    sheet: &Sheet,
 ) -> bool {
     let answered = hold::standing(HoldInput {
         findings: std::slice::from_ref(stop),
         overrides,
         history,
+        limits: Limits::of(sheet.plan.as_ref(), sheet.agreement.as_ref()),
     })
     .is_empty();
     match StopKind::of(stop) {
         StopKind::FatalFlaw => {
-            let flaws = behind(stop, record);
+            let flaws: Vec<&Flaw> = hold::flaws_behind(stop, &record.flaws).collect();
             if flaws.is_empty() {
                 return !later
                     .iter()
@@ -96,17 +98,6 @@ fn open(
         StopKind::Budget => !answered && !later.iter().any(|later| new_budget(later, record)),
         StopKind::TriageNotRun | StopKind::Other => false,
     }
-}
-
-/// The flaws of the record that a finding rests on.
-fn behind<'r>(stop: &Finding, record: &'r Record) -> Vec<&'r Flaw> {
-    stop.evidence
-        .iter()
-        .filter_map(|pointer| {
-            let index = pointer.strip_prefix("/flaws/")?.split('/').next()?;
-            record.flaws.get(index.parse::<usize>().ok()?)
-        })
-        .collect()
 }
 
 /// Tells whether a flaw was looked at again since, and is no stop any more.
@@ -158,7 +149,7 @@ fn again(stop: &Finding, record: &Record, sheet: &Sheet) -> Finding {
         "Stands unanswered since record {}, whatever the sheet says now: {}",
         record.sequence, stop.message
     );
-    let old = behind(stop, record);
+    let old: Vec<&Flaw> = hold::flaws_behind(stop, &record.flaws).collect();
     let evidence = sheet
         .flaws
         .iter()

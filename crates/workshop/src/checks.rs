@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use serde_json::{Value, json};
 use tangmark_core::Digest;
-use tangmark_core::hold::{self, Answered, HoldInput, Stop};
+use tangmark_core::hold::{self, Answered, HoldInput, Limits, Stop};
 use tangmark_core::record::withhold::{speaks_of_money, touches_withholdable};
 use tangmark_core::record::{
     Artefact, ArtefactKind, Column, Finding, Key, Level, Number, Override, Record, Run, Sheet,
@@ -17,6 +17,7 @@ use tangmark_plugin as plugin;
 use tangmark_store::{Derived, Store as _, StoreError};
 
 use crate::carried::carried;
+use crate::journal::{happened, today};
 use crate::try_plugin::about;
 use crate::{Surroundings, Workshop, WorkshopError, given, plugins};
 
@@ -168,6 +169,7 @@ impl Workshop {
         revision: u64,
         around: &Surroundings<'_>,
     ) -> Result<Judged, WorkshopError> {
+        looks_happened(sheet, around)?;
         let blade = sheet.blade.id.as_str();
         let history = match self.history(blade) {
             // A first sheet is looked at before its blade is entered.
@@ -193,6 +195,7 @@ impl Workshop {
             findings: &found.public,
             overrides: &overrides,
             history: &records,
+            limits: Limits::of(sheet.plan.as_ref(), sheet.agreement.as_ref()),
         };
         let stops = hold::standing(hold);
         let answered = found
@@ -591,4 +594,20 @@ fn artefact(given: &plugin::Artefact) -> Result<Artefact, String> {
 /// Names a verdict for a message.
 pub(crate) fn named(verdict: Verdict) -> &'static str {
     verdict.gloss()
+}
+
+/// Refuses a sheet with a look at a flaw on a day that has not come: two such looks would lift a stop.
+pub(crate) fn looks_happened(
+    sheet: &Sheet,
+    around: &Surroundings<'_>,
+) -> Result<(), WorkshopError> {
+    let looks = sheet.flaws.iter().flat_map(|flaw| &flaw.sightings);
+    for look in looks {
+        happened(
+            "the day of a look in `sightings`",
+            &look.on.first_day(),
+            today(around),
+        )?;
+    }
+    Ok(())
 }

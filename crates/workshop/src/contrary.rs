@@ -35,7 +35,8 @@ pub(crate) fn against_replies(
 fn set_aside_by(stop: &Finding, records: &[Record]) -> Option<u32> {
     let name = hold::name(stop);
     let speaks = |record: &&Record| record.purpose == Purpose::Reply;
-    for record in records.iter().rev().filter(speaks) {
+    let replies: Vec<&Record> = hold::in_force(records, None).filter(speaks).collect();
+    for record in replies.into_iter().rev() {
         let Some(decision) = &record.decision else {
             continue;
         };

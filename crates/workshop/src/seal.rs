@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 use serde_json::{Map, Value, json};
-use tangmark_core::hold::{self, HoldInput, StopKind};
+use tangmark_core::hold::{self, HoldInput, Limits, Stop, StopKind};
 use tangmark_core::record::withhold::{RULES, WithholdRule};
 use tangmark_core::record::{
     AnswerKind, Decision, Finding, Header, Issuer, Judgement, Level, Override, Purpose, Record,
@@ -17,10 +17,10 @@ use tangmark_trust::withhold::{self, Disclosure};
 use tangmark_trust::{PrivateKey, proof};
 
 use crate::carried::carried;
-use crate::checks::{Found, Question, named};
+use crate::checks::{Found, Question, looks_happened, named};
 use crate::contrary::against_replies;
 use crate::journal::Noted;
-use crate::pass::StopGone;
+use crate::pass::{StopGone, UnderHold};
 use crate::setup::{stage, write};
 use crate::taken_over::{TakenOver, taken_over};
 use crate::{Surroundings, Workshop, WorkshopError};
@@ -68,6 +68,8 @@ pub struct Sealed {
     pub under_hold: usize,
     /// Stops that went from the sheet unanswered since the record before this one.
     pub stops_gone: Vec<Noted<StopGone>>,
+    /// Passes that came onto the sheet under a stop since the last record, and are not on it any more.
+    pub passes_gone: Vec<Noted<UnderHold>>,
     /// What a person should read before they rely on it.
     pub cautions: Vec<String>,
     /// Quantities that are those of an earlier record to the last digit.
@@ -102,6 +104,7 @@ impl Workshop {
         let (sheet, revision) = self.sheet(order.blade)?;
         let sheet = speaking_of(sheet, order.refers_to.as_ref())?;
         needed_sections(order, &sheet)?;
+        looks_happened(&sheet, around)?;
         // Held until the record is there: no other key may take over in between.
         let _keys = self.lock_keys()?;
         let (key, _) = self.signing_key(order.passphrase)?;
@@ -129,6 +132,7 @@ impl Workshop {
         let (mut judgement, cautions) = judge(order, &sheet, &records, withdrawing, found)?;
         self.add_under_hold(&sheet, records.last(), &mut judgement.worked_under_hold)?;
         let stops_gone = self.stops_gone(order.blade, sealed_up_to, &judgement.findings)?;
+        let passes_gone = self.passes_gone(&sheet, sealed_up_to)?;
 
         // These say the same numbers again on purpose: they are about papers and hands, and measure nothing.
         let restates = matches!(
@@ -177,6 +181,7 @@ impl Workshop {
                 findings: &sealed.findings,
                 overrides: &sealed.overrides,
                 history: &history,
+                limits: Limits::of(sealed.plan.as_ref(), sealed.agreement.as_ref()),
             });
             self.note_judged(order.blade, revision, Some(row.name), stops.len(), around);
         }
@@ -195,6 +200,7 @@ impl Workshop {
             withheld: disclosures.len(),
             under_hold,
             stops_gone,
+            passes_gone,
             cautions,
             taken_over,
         })
@@ -385,9 +391,18 @@ fn judge(
         findings: &found.public,
         overrides: &overrides,
         history: records,
+        limits: Limits::of(sheet.plan.as_ref(), sheet.agreement.as_ref()),
     });
     hold::may_seal(order.purpose, order.decision.as_ref(), &stops)?;
-    let worked_under_hold = hold::worked_under_hold(sheet, &stops, &overrides, records);
+    // Which pass came after the budget was spent is told by the last record and by the journal: the pass that spent it, and
+    // those before it, were made while nothing held the blade.
+    let stood: Vec<Stop> = stops
+        .iter()
+        .filter(|stop| stop.kind != StopKind::Budget)
+        .cloned()
+        .collect();
+    let standing_on = |day: &str| hold::stood_on(&stood, &found.public, sheet, day);
+    let worked_under_hold = hold::worked_under_hold(sheet, standing_on, &overrides, records);
     // The line names the pass for good, so the pass has to be there to be read.
     let gone = worked_under_hold
         .iter()

@@ -1,7 +1,5 @@
 //! Passes: what was done to the steel, one entry a pass.
 
-use std::collections::BTreeSet;
-
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -31,23 +29,38 @@ terms! {
     }
 }
 
-/// The passes of an earlier state and of a later one, each once by its key: of a pass in both the later one counts, and those
-/// that the later one leaves out come first.
+/// The passes of an earlier state and of a later one, each once by its key, in the order of the work: of a pass in both the
+/// later one counts, in the place of the earlier.
 ///
 /// This is the one rule for which passes a blade has: go through its sealed records, oldest first, then its sheet. `key` gives
-/// the key of a pass; one without a key is like no other.
+/// the key of a pass, and one without a key is like no other; `on` its day, see [`in_order_of_days`].
 pub fn each_pass_once<T>(
     earlier: Vec<T>,
     later: Vec<T>,
     key: impl Fn(&T) -> Option<&str>,
+    on: impl Fn(&T) -> Option<&str>,
 ) -> Vec<T> {
-    let known: BTreeSet<&str> = later.iter().filter_map(&key).collect();
-    let mut all: Vec<T> = earlier
-        .into_iter()
-        .filter(|pass| key(pass).is_none_or(|key| !known.contains(key)))
-        .collect();
-    all.extend(later);
+    let mut all = earlier;
+    for pass in later {
+        let known = key(&pass).and_then(|name| all.iter().position(|one| key(one) == Some(name)));
+        match known.and_then(|at| all.get_mut(at)) {
+            Some(place) => *place = pass,
+            None => all.push(pass),
+        }
+    }
+    in_order_of_days(&mut all, on);
     all
+}
+
+/// Sorts by day; those of a day stay as they are listed. Where a day is known to the month or year alone, or not at all,
+/// nothing tells what came before it, and all stay as they are listed.
+pub fn in_order_of_days<T>(passes: &mut [T], on: impl Fn(&T) -> Option<&str>) {
+    if passes
+        .iter()
+        .all(|pass| on(pass).is_some_and(|day| day.len() == 10))
+    {
+        passes.sort_by(|one, other| on(one).cmp(&on(other)));
+    }
 }
 
 impl Operation {
@@ -235,4 +248,43 @@ pub struct Plan {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schemars(length(max = 60))]
     pub stages: Vec<PlannedStage>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Key, day, and which state it is from.
+    type One = (&'static str, &'static str, u8);
+
+    fn merged(earlier: &[One], later: &[One]) -> Vec<(&'static str, u8)> {
+        let all = each_pass_once(
+            earlier.to_vec(),
+            later.to_vec(),
+            |pass| Some(pass.0),
+            |pass| Some(pass.1),
+        );
+        all.into_iter().map(|pass| (pass.0, pass.2)).collect()
+    }
+
+    #[test]
+    fn a_pass_stays_in_its_place_whichever_state_tells_it() {
+        let sealed = [("p1", "2026-03-01", 1), ("p2", "2026-03-02", 1)];
+        assert_eq!(
+            merged(&sealed, &[("p1", "2026-03-01", 2)]),
+            [("p1", 2), ("p2", 1)]
+        );
+        assert_eq!(merged(&sealed, &[]), [("p1", 1), ("p2", 1)]);
+        // One of the day before, entered afterwards; of one day the order is that of the list.
+        let late = [("p3", "2026-03-01", 2), ("p4", "2026-03-02", 2)];
+        assert_eq!(
+            merged(&sealed, &late),
+            [("p1", 1), ("p3", 2), ("p2", 1), ("p4", 2)]
+        );
+        // Of a month nobody can say whether it came before.
+        assert_eq!(
+            merged(&sealed, &[("p3", "2026-03", 2), ("p4", "2026-03-01", 2)]),
+            [("p1", 1), ("p2", 1), ("p3", 2), ("p4", 2)]
+        );
+    }
 }

@@ -60,12 +60,16 @@ impl Work {
                 .iter()
                 .find_map(|pass| weighed("before")(pass).or_else(|| weighed("after")(pass)))
         };
-        let mut after = passes.iter().rev();
+        // A pass that was weighed before it alone is still later than the examination.
+        let last = passes
+            .iter()
+            .rev()
+            .find_map(|pass| weighed("after")(pass).or_else(|| weighed("before")(pass)));
         Self {
             passes: passes.len(),
             minutes,
             mass_first: at_first.or_else(in_passes).or(measured),
-            mass_last: after.find_map(weighed("after")).or(measured),
+            mass_last: last.or(measured),
         }
     }
 }
@@ -166,7 +170,12 @@ pub(super) fn work(
 ) -> Result<(), StoreError> {
     let on_sheet = body["passes"].as_array().cloned().unwrap_or_default();
     let sheet_passes = on_sheet.len();
-    let passes = each_pass_once(sealed_passes(transaction, blade)?, on_sheet, key_of_pass);
+    let passes = each_pass_once(
+        sealed_passes(transaction, blade)?,
+        on_sheet,
+        key_of_pass,
+        day_of_pass,
+    );
     let work = Work::of(body, &passes);
     let written = |decimal: Option<Decimal>| decimal.map(|decimal| decimal.to_string());
     transaction
@@ -190,6 +199,10 @@ fn key_of_pass(pass: &Value) -> Option<&str> {
     pass["id"].as_str()
 }
 
+fn day_of_pass(pass: &Value) -> Option<&str> {
+    pass["on"].as_str()
+}
+
 /// Adds the passes of the record that was sealed after those which are kept.
 pub(super) fn add_sealed(
     transaction: &Transaction<'_>,
@@ -199,7 +212,12 @@ pub(super) fn add_sealed(
     if passes.is_empty() {
         return Ok(());
     }
-    let all = each_pass_once(sealed_passes(transaction, blade)?, passes, key_of_pass);
+    let all = each_pass_once(
+        sealed_passes(transaction, blade)?,
+        passes,
+        key_of_pass,
+        day_of_pass,
+    );
     transaction
         .execute(
             "INSERT INTO sealed_passes (blade, passes) VALUES (?1, ?2)

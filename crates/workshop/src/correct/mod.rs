@@ -146,7 +146,6 @@ impl Workshop {
         let (record, sequence, sealed) = if let Some(kept) = said_before {
             (kept.row.name, kept.record.sequence, None)
         } else {
-            self.may_be_corrected(order, &target, &history)?;
             let sealed = self.seal(
                 &Order {
                     blade: order.blade,
@@ -196,17 +195,27 @@ impl Workshop {
         })
     }
 
-    fn may_be_corrected(
+    /// Refuses a correction or withdrawal of what is not to be put right, however it is sealed; returns the number of the
+    /// record that is withdrawn by it.
+    pub(crate) fn may_speak_of(
         &self,
-        order: &Correction<'_>,
-        target: &Kept,
+        order: &Order<'_>,
+        of: Option<&RefersTo>,
         history: &[Kept],
-    ) -> Result<(), WorkshopError> {
-        let (blade, number) = (order.blade.to_owned(), order.record);
+    ) -> Result<Option<u32>, WorkshopError> {
+        let withdraws = order.purpose == Purpose::Withdrawal;
+        if !withdraws && order.purpose != Purpose::Correction {
+            return Ok(None);
+        }
+        let target = of.and_then(|of| history.iter().find(|kept| kept.row.name == of.record));
+        let Some(target) = target else {
+            return Ok(None);
+        };
+        let (blade, number) = (order.blade.to_owned(), target.record.sequence);
         if target.record.purpose == Purpose::Withdrawal {
             return Err(CorrectError::IsWithdrawal { blade, number }.into());
         }
-        if order.withdraw && !self.is_own(&target.record)? {
+        if withdraws && !self.is_own(&target.record)? {
             let issuer = target.record.issuer.name.clone();
             return Err(CorrectError::NotOwn {
                 blade,
@@ -230,7 +239,7 @@ impl Workshop {
                 by: kept.record.sequence,
             }
             .into()),
-            None => Ok(()),
+            None => Ok(withdraws.then_some(number)),
         }
     }
 

@@ -93,3 +93,29 @@ fn what_was_withdrawn_is_not_corrected_and_a_withdrawal_stands() {
     }
     assert_eq!(bench.workshop().records("reed").unwrap().len(), records);
 }
+
+#[test]
+fn sealing_it_directly_goes_round_none_of_that() {
+    let bench = Bench::with("reed-before");
+    seal(&bench, Purpose::Transfer, None);
+    let withdrawal = correct(&bench, 1, true).unwrap();
+    for of in [withdrawal.record, withdrawal.of] {
+        let error = bench.around(|around| {
+            let order = Order {
+                blade: "reed",
+                purpose: Purpose::Withdrawal,
+                decision: None,
+                overrides: Vec::new(),
+                refers_to: Some(RefersTo {
+                    record: of,
+                    statement: WORDS.to_owned(),
+                }),
+                passphrase: PASSPHRASE,
+                out: None,
+            };
+            bench.workshop().seal(&order, around).unwrap_err()
+        });
+        assert!(matches!(error, WorkshopError::Correct(_)), "{error}");
+    }
+    assert_eq!(bench.workshop().records("reed").unwrap().len(), 2);
+}

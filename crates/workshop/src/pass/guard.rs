@@ -26,7 +26,8 @@ pub(crate) fn keys<'a>(passes: impl IntoIterator<Item = &'a Pass>) -> BTreeSet<S
 /// The passes of a sheet that the next record would list as worked under hold.
 pub(super) fn under_hold(sheet: &Sheet, judged: &Judged) -> Vec<WorkedUnderHold> {
     let standing: Vec<Stop> = stops(judged).into_iter().map(|(stop, _)| stop).collect();
-    hold::worked_under_hold(sheet, &standing, &judged.overrides, &judged.records)
+    let standing_on = |day: &str| hold::stood_on(&standing, &judged.report.findings, sheet, day);
+    hold::worked_under_hold(sheet, standing_on, &judged.overrides, &judged.records)
 }
 
 /// Switches the guard off, in tests alone: outside of them this module does not exist.

@@ -15,6 +15,7 @@ use tangmark_store::Store as _;
 
 use super::error::PassError;
 use super::refused::RefusedLine;
+use crate::journal::Who;
 use crate::{Surroundings, Workshop, WorkshopError};
 
 /// One pass of the log.
@@ -82,6 +83,8 @@ pub struct PassUndone {
     pub pass: String,
     /// Stage of the blade, which stays as it is.
     pub stage: Option<String>,
+    /// What taking it back does to the hold, for people.
+    pub remarks: Vec<String>,
 }
 
 impl Workshop {
@@ -160,7 +163,8 @@ impl Workshop {
             .ok_or_else(|| PassError::NoPass(blade.to_owned()).into())
     }
 
-    /// Takes the last pass of a sheet back: the sheet gets a revision without it, and nothing is erased.
+    /// Takes the last pass of a sheet back: the sheet gets a revision without it, and nothing is erased. A stop that goes with
+    /// it, such as a spent budget, is kept in the journal and told.
     ///
     /// # Errors
     /// As [`Workshop::last_pass`]; when another program saved the sheet meanwhile.
@@ -171,9 +175,8 @@ impl Workshop {
         around: &Surroundings<'_>,
     ) -> Result<PassUndone, WorkshopError> {
         let mut edit = self.edit(blade)?;
-        if let Some(by) = by {
-            edit.by(by);
-        }
+        let before = (edit.sheet()?, edit.revision().unwrap_or_default());
+        edit.by(&self.by(&Who { on: None, by })?);
         let last = self.last_pass(blade)?;
         let own = |value: &Value| value["id"].as_str() == Some(last.id.as_str());
         if let Some(passes) = edit.body["passes"].as_array_mut() {
@@ -185,12 +188,17 @@ impl Workshop {
             }
         }
         without_photos_of(&mut edit.body, &last.id);
+        let watched = self.watch(Some(&before), &edit.sheet()?, around);
+        for entry in watched.entries {
+            edit.add_entry(entry);
+        }
         let saved = edit.save(self, &format!("pass {} taken back", last.id), around)?;
         Ok(PassUndone {
             blade: blade.to_owned(),
             revision: saved.revision,
             pass: last.id,
             stage: self.store().standing(blade)?.stage,
+            remarks: watched.remarks,
         })
     }
 
@@ -208,9 +216,12 @@ impl Workshop {
             .map(serde_json::from_value)
             .collect::<Result<Vec<Pass>, _>>()
             .map_err(|error| WorkshopError::Canonical(error.to_string()))?;
-        Ok(each_pass_once(sealed, on_sheet, |pass| {
-            Some(pass.id.as_str())
-        }))
+        Ok(each_pass_once(
+            sealed,
+            on_sheet,
+            |pass| Some(pass.id.as_str()),
+            |pass| Some(pass.on.as_str()),
+        ))
     }
 
     fn sealed_records(&self, blade: &str) -> Result<Vec<Record>, WorkshopError> {
@@ -257,7 +268,12 @@ pub(super) fn logged<'a>(sheet: &'a Sheet, records: &'a [Record]) -> Vec<&'a Pas
     states
         .chain([&sheet.passes])
         .fold(Vec::new(), |all, state| {
-            each_pass_once(all, state.iter().collect(), |pass| Some(pass.id.as_str()))
+            each_pass_once(
+                all,
+                state.iter().collect(),
+                |pass| Some(pass.id.as_str()),
+                |pass| Some(pass.on.as_str()),
+            )
         })
 }
 
