@@ -331,6 +331,16 @@ pub enum StoreError {
     /// There is no such entry.
     #[error("the journal has no entry {0} in force")]
     UnknownEntry(u64),
+    /// Another entry was written since the journal was looked at.
+    #[error("entry {newest} of kind `{kind}` on blade `{blade}` was written elsewhere meanwhile")]
+    EntryMeanwhile {
+        /// Kind.
+        kind: String,
+        /// Blade.
+        blade: String,
+        /// Number of that entry.
+        newest: u64,
+    },
     /// Another entry took its place already.
     #[error("entry {number} of the journal was replaced by entry {by} already")]
     EntryReplaced {
@@ -397,6 +407,7 @@ impl StoreError {
             Self::BadTime { .. } => "write year-month-day, `T`, hours:minutes:seconds and `Z`".to_owned(),
             Self::BadDay { .. } => "write year-month-day".to_owned(),
             Self::UnknownEntry(_) => "list the journal".to_owned(),
+            Self::EntryMeanwhile { newest, .. } => format!("nothing was written; look at entry {newest}, and begin again"),
             Self::EntryReplaced { by, .. } => format!("nothing was written; look at entry {by}, and correct that one"),
             Self::OtherEntry { .. } => "list the journal, and name the entry that is to be corrected".to_owned(),
             Self::BadSearch { .. } => "give 1 to 20 words of letters or digits, 400 bytes at most".to_owned(),

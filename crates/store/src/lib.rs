@@ -33,7 +33,7 @@ pub use limits::Limits;
 pub use model::{
     Attachment, BladeRow, Change, Changed, Derived, Draft, DraftEntry, DraftSource, EntryFilter,
     EntryRow, KeyRow, NewDraft, NewEntry, NewRecord, ObjectKind, ObjectRow, PhotoRow,
-    PluginApproval, RecordRow, Role, SearchHit, StandingFilter, StandingRow,
+    PluginApproval, RecordRow, Role, SearchHit, Seen, StandingFilter, StandingRow,
 };
 pub use sealed::{RecordFacts, read_record};
 pub use store::Store;

@@ -327,6 +327,20 @@ pub struct Change<'a> {
     pub draft: Option<NewDraft<'a>>,
     /// Entries of the journal.
     pub entries: &'a [NewEntry<'a>],
+    /// The journal the entries were made on; left out, they go with any.
+    pub seen: Option<Seen<'a>>,
+}
+
+/// The newest entry of one kind about a blade that a change was made on, replaced ones and strikes among them. When another
+/// one was written since, nothing of the change is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Seen<'a> {
+    /// Kind.
+    pub kind: &'a str,
+    /// Blade.
+    pub blade: &'a str,
+    /// Number; none where there was none.
+    pub newest: Option<u64>,
 }
 
 /// What a [`Change`] wrote.

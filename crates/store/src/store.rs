@@ -7,8 +7,8 @@ use tangmark_core::Digest;
 
 use crate::{
     Attachment, BladeRow, Change, Changed, Derived, Draft, DraftEntry, EntryFilter, EntryRow,
-    IntegrityReport, KeyRow, NewDraft, NewRecord, ObjectKind, ObjectRow, PhotoRow, PluginApproval,
-    Progress, RecordRow, Role, SearchHit, StandingFilter, StandingRow, StoreError,
+    IntegrityReport, KeyRow, NewDraft, NewEntry, NewRecord, ObjectKind, ObjectRow, PhotoRow,
+    PluginApproval, Progress, RecordRow, Role, SearchHit, StandingFilter, StandingRow, StoreError,
 };
 
 /// A workshop's store.
@@ -44,13 +44,14 @@ pub trait Store: Send + Sync {
     /// Takes the last change back by adding a revision equal to the one before it; nothing is erased.
     ///
     /// Undoing again goes one change further back. The revision the user looks at is the expected one, as in
-    /// [`Store::save_draft`].
+    /// [`Store::save_draft`]. `entries` are written with it, all or nothing.
     fn undo(
         &self,
         blade: &str,
         expected_revision: u64,
         saved_at: &str,
         by: &str,
+        entries: &[NewEntry<'_>],
     ) -> Result<Draft, StoreError>;
 
     /// Writes several things in one go: all of them or none.

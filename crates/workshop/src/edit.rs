@@ -128,17 +128,60 @@ impl Edit {
     ///
     /// # Errors
     /// When the file cannot be read or is no photo.
-    pub(crate) fn photo(&mut self, file: &Path, mut photo: Value) -> Result<(), WorkshopError> {
+    pub(crate) fn photo(&mut self, file: &Path, photo: Value) -> Result<(), WorkshopError> {
+        self.read_photo(file, photo).map(drop)
+    }
+
+    /// As [`Edit::photo`]; returns the digest of the file.
+    pub(crate) fn read_photo(
+        &mut self,
+        file: &Path,
+        photo: Value,
+    ) -> Result<Digest, WorkshopError> {
         let folder = file.parent().unwrap_or(Path::new("."));
         let name = file
             .file_name()
             .map(|name| name.to_string_lossy().into_owned())
             .unwrap_or_default();
         let found = photos::read(folder, &name).map_err(WorkshopError::Photo)?;
-        let token = format!("{}:{name}", self.files.len());
+        let digest = found.facts.digest;
+        self.found_photo(found, photo);
+        Ok(digest)
+    }
+
+    /// Adds a photo whose file was kept as an object of the workshop under a name.
+    ///
+    /// # Errors
+    /// When there is no such object, or it is no photo.
+    pub(crate) fn kept_photo(
+        &mut self,
+        workshop: &Workshop,
+        (digest, name): (&Digest, String),
+        photo: Value,
+    ) -> Result<(), WorkshopError> {
+        let bytes = workshop.store().object(digest)?;
+        let found = FoundPhoto::of(name, bytes).map_err(WorkshopError::Photo)?;
+        self.found_photo(found, photo);
+        Ok(())
+    }
+
+    fn found_photo(&mut self, found: FoundPhoto, mut photo: Value) {
+        let token = format!("{}:{}", self.files.len(), found.file_name);
         photo["file"] = Value::String(token.clone());
         self.files.insert(token, found);
         self.push("photos", photo);
+    }
+
+    /// Keeps the files of the photos that were added as objects of the workshop, without the sheet that names them.
+    ///
+    /// # Errors
+    /// When an object cannot be written.
+    pub(crate) fn keep_photos(&self, workshop: &Workshop) -> Result<(), WorkshopError> {
+        for found in self.files.values() {
+            workshop
+                .store()
+                .put_object(&found.bytes, ObjectKind::Photo)?;
+        }
         Ok(())
     }
 
@@ -333,6 +376,7 @@ impl Workshop {
                 by: write.by,
             }),
             entries: write.entries,
+            seen: None,
         })?;
         Ok(Written {
             revision: changed.revision.unwrap_or_default(),

@@ -11,6 +11,7 @@ use tangmark_store::{BladeRow, DraftSource, NewEntry, Store as _};
 
 use crate::edit::Write;
 use crate::journal::Entry;
+use crate::pass::Watched;
 use crate::photos::{self, FoundPhoto};
 use crate::{Surroundings, Workshop, WorkshopError, input};
 
@@ -264,7 +265,7 @@ impl Workshop {
         })
     }
 
-    /// Takes the last change of a blade's sheet back; nothing is erased.
+    /// Takes the last change of a blade's sheet back, with what that does to the hold; nothing is erased.
     ///
     /// # Errors
     /// When there is nothing to take back.
@@ -275,28 +276,48 @@ impl Workshop {
     ) -> Result<UndoneSheet, WorkshopError> {
         let before = self.sheet(blade)?;
         let revision = before.1;
-        let undone = self
-            .store
-            .undo(blade, revision, around.now.as_str(), &self.own_name()?)?;
-        // What was kept is kept: entries that fail are told, and change nothing of it.
-        let noted = || -> Result<Vec<String>, WorkshopError> {
-            let (after, _) = self.sheet(blade)?;
-            let watched = self.watch(Some(&before), &after, around);
-            if !watched.entries.is_empty() {
-                self.write_entries(&watched.entries)?;
-            }
-            Ok(watched.remarks)
+        // Derived from the older sheet before it is brought back, so that sheet and journal are written in one go.
+        let watched = match self.undone(blade, revision) {
+            Ok(Some(after)) => self.watch(Some(&before), &after, around),
+            // Nothing is before it, which the store tells.
+            Ok(None) => Watched::default(),
+            // A sheet that is no longer taken may be brought back all the same, to be mended.
+            Err(error @ WorkshopError::Sheet { .. }) => Watched {
+                remarks: vec![format!(
+                    "what this does to the hold could not be told: {error}"
+                )],
+                entries: Vec::new(),
+            },
+            Err(error) => return Err(error),
         };
-        let remarks = noted().unwrap_or_else(|error| {
-            vec![format!(
-                "the change is taken back, but what it does to the hold could not be noted: {error}"
-            )]
-        });
+        let entries: Vec<NewEntry<'_>> = watched.entries.iter().map(Entry::as_new).collect();
+        let undone = self.store.undo(
+            blade,
+            revision,
+            around.now.as_str(),
+            &self.own_name()?,
+            &entries,
+        )?;
         Ok(UndoneSheet {
             blade: blade.to_owned(),
             revision: undone.entry.revision,
-            remarks,
+            remarks: watched.remarks,
         })
+    }
+
+    /// The sheet that an undo of this revision brings back; none where nothing is before it.
+    fn undone(&self, blade: &str, revision: u64) -> Result<Option<Sheet>, WorkshopError> {
+        let newest = self.store.draft_at(blade, revision)?.entry;
+        let older = newest.restores.unwrap_or(newest.revision).saturating_sub(1);
+        if older == 0 {
+            return Ok(None);
+        }
+        let body = self.store.draft_at(blade, older)?.body;
+        let read = sheet::from_value(body).map_err(|error| WorkshopError::Sheet {
+            file: format!("revision {older} of the sheet of `{blade}`"),
+            error,
+        })?;
+        Ok(Some(read))
     }
 
     /// Lists the changes of a blade's sheet, oldest first.

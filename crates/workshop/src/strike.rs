@@ -5,7 +5,6 @@ use tangmark_store::{Change, NewEntry, Store as _};
 use crate::correct::CorrectionNote;
 use crate::intake::IntakeNote;
 use crate::journal::{Matter as _, today};
-use crate::pass::RefusedPass;
 use crate::sale::SaleNote;
 use crate::{Surroundings, Workshop, WorkshopError};
 
@@ -41,21 +40,13 @@ pub enum StrikeError {
 impl StrikeError {
     /// The next step.
     pub fn hint(&self) -> String {
-        let Self::OnlyTrace {
-            number,
-            kind,
-            blade,
-        } = self
-        else {
+        let Self::OnlyTrace { kind, blade, .. } = self else {
             return "say why, for example `--reason \"entered twice\"`".to_owned();
         };
         let blade = blade.as_deref().unwrap_or("BLADE");
         match kind.as_str() {
             kind if kind == IntakeNote::KIND => {
                 format!("put it right with `tangmark intake amend {blade}`")
-            }
-            kind if kind == RefusedPass::KIND => {
-                format!("once the stop is answered, log it with `tangmark pass again {number}`")
             }
             kind if kind.starts_with(REFERRAL) => format!(
                 "go on with `tangmark refer show {blade}`; what a sealed record says wrongly is put right with `tangmark correct {blade} --record N --statement TEXT`"
@@ -69,12 +60,7 @@ impl StrikeError {
 
 /// Whether an entry of a kind may be struck out.
 fn may_go(kind: &str) -> bool {
-    let only = [
-        IntakeNote::KIND,
-        RefusedPass::KIND,
-        SaleNote::KIND,
-        CorrectionNote::KIND,
-    ];
+    let only = [IntakeNote::KIND, SaleNote::KIND, CorrectionNote::KIND];
     !only.contains(&kind) && !kind.starts_with(REFERRAL)
 }
 
@@ -145,12 +131,12 @@ mod tests {
             "stock",
             "stop_gone",
             "timer",
+            "refused_pass",
         ] {
             assert!(may_go(kind), "{kind}");
         }
         for (kind, verb) in [
             ("intake", "`tangmark intake amend reed`"),
-            ("refused_pass", "`tangmark pass again 7`"),
             ("sale", "`tangmark correct reed "),
             ("correction", "`tangmark correct reed "),
             ("referral", "`tangmark refer show reed`"),

@@ -456,6 +456,9 @@ fn undo(workshop: &Workshop, blade: &str, (yes, by): (bool, Option<&str>), json:
             undone.pass, undone.revision
         ))?;
     }
+    for remark in &undone.remarks {
+        say(&format!("note: {}", show::plain(remark)));
+    }
     if let Some(stage) = &undone.stage {
         say(&format!(
             "the stage stays {stage}; change it with `tangmark stage set {blade} STAGE`"

@@ -197,6 +197,19 @@ pub(crate) fn run(arguments: &Arguments, workshop: Option<&Path>) -> Outcome {
                 show::plain(&stop.message)
             ));
         }
+        for noted in &sealed.passes_gone {
+            let note = &noted.matter;
+            say(&format!(
+                "note: pass `{}` came onto the sheet while {} stood unanswered, entered by {} on {} (entry {}), and is not on it any \
+                 more: {}",
+                show::plain(&note.pass),
+                note.rule,
+                show::plain(&noted.by),
+                noted.on,
+                noted.number,
+                show::plain(&note.message)
+            ));
+        }
         Ok(code::GOOD)
     })
 }

@@ -51,8 +51,9 @@ state its grain size as you judge it, in µm.")]
     #[command(after_help = "Examples:
   tangmark stone wear \"second foundation stone\" --mass \"812.5 g\"
 
-Weigh it dry. Two weighings with all its passes between them weighed give the column
-`wear_g_per_g` of the list.")]
+Weigh it dry, when the work of the day is done: passes after the day of the weighing before are
+counted, up to the day of this one. Two weighings with all its passes between them weighed give
+the column `wear_g_per_g` of the list.")]
     Wear {
         /// Name of the stone
         name: String,
@@ -216,7 +217,7 @@ fn wear_text(wear: &Wear) -> String {
     let (passes, weighed) = wear.passes;
     add!(
         text,
-        "since {since}: {} of stone gone over {}, {} of steel taken\n",
+        "since {since}: {} of stone gone over {} after that day, {} of steel taken\n",
         amount(wear.worn.as_ref()),
         show::counted(passes, "pass"),
         amount(wear.steel.as_ref())

@@ -78,7 +78,7 @@ pub(super) fn draft_conflict(store: &dyn Store) {
         "the draft of blade `b` was changed elsewhere: this change was made on revision 1, the newest is revision 2",
     );
     refused(
-        store.undo("b", 1, TIME, "A. Polisher"),
+        store.undo("b", 1, TIME, "A. Polisher", &[]),
         "the draft of blade `b` was changed elsewhere: this change was made on revision 1, the newest is revision 2",
     );
     assert_eq!(store.draft("b").unwrap().unwrap().body, json!({ "n": 3 }));
@@ -130,29 +130,29 @@ pub(super) fn draft_bodies(store: &dyn Store) {
 pub(super) fn undo(store: &dyn Store) {
     add_blade(store, "b");
     refused(
-        store.undo("b", 1, TIME, "A. Polisher"),
+        store.undo("b", 1, TIME, "A. Polisher", &[]),
         "the draft of blade `b` was changed elsewhere: this change was made on revision 1, the newest is no draft",
     );
     for (expected, letter) in [(None, "A"), (Some(1), "B"), (Some(2), "C")] {
         save(store, "b", expected, &json!({ "is": letter })).unwrap();
     }
-    let undone = store.undo("b", 3, TIME, "A. Polisher").unwrap();
+    let undone = store.undo("b", 3, TIME, "A. Polisher", &[]).unwrap();
     assert_eq!(undone.body, json!({ "is": "B" }));
     assert_eq!((undone.entry.revision, undone.entry.restores), (4, Some(2)));
     assert_eq!(undone.entry.source, DraftSource::Undo);
     assert_eq!(store.draft("b").unwrap().unwrap(), undone);
     assert_eq!(
-        store.undo("b", 4, TIME, "A. Polisher").unwrap().body,
+        store.undo("b", 4, TIME, "A. Polisher", &[]).unwrap().body,
         json!({ "is": "A" })
     );
     refused(
-        store.undo("b", 5, TIME, "A. Polisher"),
+        store.undo("b", 5, TIME, "A. Polisher", &[]),
         "nothing to undo on blade `b`: the draft is as it was first saved",
     );
     // A change after an undo is undone to what the undo showed.
     assert_eq!(save(store, "b", Some(5), &json!({ "is": "D" })).unwrap(), 6);
     assert_eq!(
-        store.undo("b", 6, TIME, "A. Polisher").unwrap().body,
+        store.undo("b", 6, TIME, "A. Polisher", &[]).unwrap().body,
         json!({ "is": "A" })
     );
     let bodies: Vec<Value> = (1..=7)

@@ -5,7 +5,8 @@ use tangmark_core::Digest;
 
 use super::{TIME, add_blade, record_value, refused, save};
 use crate::{
-    BladeRow, Change, Derived, DraftSource, EntryFilter, NewDraft, NewEntry, StandingFilter, Store,
+    BladeRow, Change, Derived, DraftSource, EntryFilter, NewDraft, NewEntry, Seen, StandingFilter,
+    Store,
 };
 
 const DAY: &str = "2026-11-25";
@@ -195,12 +196,44 @@ pub(super) fn change(store: &dyn Store) {
     };
     let changed = store.apply(&whole).unwrap();
     assert_eq!((changed.revision, changed.entries), (Some(1), vec![1]));
+    // An entry that somebody else wrote meanwhile takes the change down.
+    let seen = |newest| Change {
+        entries: &good,
+        seen: Some(Seen {
+            kind: "arrival",
+            blade: "b",
+            newest,
+        }),
+        ..Change::default()
+    };
+    for earlier in [None, Some(7)] {
+        refused(
+            store.apply(&seen(earlier)),
+            "entry 1 of kind `arrival` on blade `b` was written elsewhere meanwhile",
+        );
+    }
+    assert_eq!(store.apply(&seen(Some(1))).unwrap().entries, [2]);
+    // An undo goes with its entries, or not at all.
+    store
+        .save_draft(&NewDraft {
+            body: &json!({ "blade": { "id": "b", "title": "Other" } }),
+            ..draft(Some(1))
+        })
+        .unwrap();
+    refused(
+        store.undo("b", 2, TIME, "A. Polisher", &bad),
+        "blade `z` is not in this workshop",
+    );
+    assert_eq!(store.draft("b").unwrap().unwrap().entry.revision, 2);
+    assert_eq!(store.entries(&EntryFilter::default()).unwrap().len(), 2);
+    store.undo("b", 2, TIME, "A. Polisher", &good).unwrap();
+    assert_eq!(store.entries(&EntryFilter::default()).unwrap().len(), 3);
     // A draft that somebody else changed takes its entries down with it.
     refused(
         store.apply(&whole),
-        "the draft of blade `b` was changed elsewhere: this change was made on no draft, the newest is revision 1",
+        "the draft of blade `b` was changed elsewhere: this change was made on no draft, the newest is revision 3",
     );
-    assert_eq!(store.entries(&EntryFilter::default()).unwrap().len(), 1);
+    assert_eq!(store.entries(&EntryFilter::default()).unwrap().len(), 3);
 }
 
 pub(super) fn standings(store: &dyn Store) {
@@ -238,11 +271,20 @@ pub(super) fn standings(store: &dyn Store) {
     save(store, "b", Some(2), &later).unwrap();
     let found = store.standing("b").unwrap();
     assert_eq!(text(found.mass_first), "750.00");
+    // Passes weighed before them alone: what is known last is the mass before the last one.
+    let mut before = later.clone();
+    before["passes"] = json!([
+        { "id": "p1", "on": "2026-04-01", "before": { "mass": { "value": "748.30" } } },
+        { "id": "p2", "on": "2026-04-02", "before": { "mass": { "value": "745.00" } } },
+    ]);
+    save(store, "c", None, &before).unwrap();
+    let found = store.standing("c").unwrap();
+    assert_eq!(text(found.mass_last), "745.00");
     // An undo is followed as well.
     let shorter = json!({ "blade": { "id": "b", "title": "Short" } });
     save(store, "b", Some(3), &shorter).unwrap();
     assert_eq!(store.standing("b").unwrap().passes, 0);
-    store.undo("b", 4, TIME, "A. Polisher").unwrap();
+    store.undo("b", 4, TIME, "A. Polisher", &[]).unwrap();
     assert_eq!(store.standing("b").unwrap().passes, 3);
 
     // A record with two stops, one of which an override names.

@@ -188,7 +188,7 @@ pub fn fill(store: &dyn Store) {
     add_blade(store, "yari-2");
     save(store, "katana-1", None, &json!({ "n": 1 })).unwrap();
     save(store, "katana-1", Some(1), &json!({ "n": 2 })).unwrap();
-    store.undo("katana-1", 2, TIME, "A. Polisher").unwrap();
+    store.undo("katana-1", 2, TIME, "A. Polisher", &[]).unwrap();
     let photo_digest = store
         .put_object(b"\xff\xd8\xff jpg", ObjectKind::Photo)
         .unwrap();

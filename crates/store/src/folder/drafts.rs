@@ -4,8 +4,8 @@ use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 use serde_json::Value;
 use tangmark_core::json::{JsonError, Limits, canonical_bytes, read_value};
 
-use super::{FolderStore, count, registry, search, standing, uncount};
-use crate::{Draft, DraftEntry, DraftSource, NewDraft, StoreError, text};
+use super::{FolderStore, count, journal, registry, search, standing, uncount};
+use crate::{Draft, DraftEntry, DraftSource, NewDraft, NewEntry, StoreError, text};
 
 const ACTION: &str = "save the draft";
 const READ: &str = "read the draft";
@@ -303,11 +303,12 @@ impl FolderStore {
         &self,
         blade: &str,
         expected: u64,
-        saved_at: &str,
-        by: &str,
+        (saved_at, by): (&str, &str),
+        entries: &[NewEntry<'_>],
     ) -> Result<Draft, StoreError> {
         text::time("saved_at", saved_at)?;
         text::words("the name of who changed it", by, true)?;
+        let bodies = journal::check_all(entries, self.limits.draft)?;
         self.write("undo", |transaction| {
             registry::expect_blade(transaction, blade)?;
             let nothing = || StoreError::NothingToUndo(blade.to_owned());
@@ -329,6 +330,7 @@ impl FolderStore {
             insert(transaction, &row)?;
             let draft = row.into_draft()?;
             follow_newest(transaction, blade)?;
+            journal::insert_all(transaction, entries, &bodies)?;
             Ok(draft)
         })
     }

@@ -3,7 +3,7 @@
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 
 use super::{FolderStore, count, drafts, registry, search, standing, uncount};
-use crate::{Change, Changed, EntryFilter, EntryRow, NewEntry, StoreError, text};
+use crate::{Change, Changed, EntryFilter, EntryRow, NewEntry, Seen, StoreError, text};
 
 const WRITE: &str = "write into the journal";
 const READ: &str = "read the journal";
@@ -194,6 +194,46 @@ fn insert(
     Ok(number)
 }
 
+/// Refuses entries one of which cannot be kept; returns the canonical texts of their bodies.
+pub(super) fn check_all(
+    entries: &[NewEntry<'_>],
+    limit: u64,
+) -> Result<Vec<Option<String>>, StoreError> {
+    entries.iter().map(|entry| check(entry, limit)).collect()
+}
+
+/// Writes entries with the texts that [`check_all`] returned; returns their numbers.
+pub(super) fn insert_all(
+    transaction: &Transaction<'_>,
+    entries: &[NewEntry<'_>],
+    bodies: &[Option<String>],
+) -> Result<Vec<u64>, StoreError> {
+    entries
+        .iter()
+        .zip(bodies)
+        .map(|(entry, body)| insert(transaction, entry, body.as_deref()))
+        .collect()
+}
+
+/// Refuses a change that was made on an older journal.
+fn expect_seen(transaction: &Transaction<'_>, seen: &Seen<'_>) -> Result<(), StoreError> {
+    let newest: Option<i64> = transaction
+        .query_row(
+            "SELECT max(number) FROM entry WHERE kind = ?1 AND blade = ?2",
+            params![seen.kind, seen.blade],
+            |row| row.get(0),
+        )
+        .map_err(|error| StoreError::index(READ, error))?;
+    match newest.map(uncount) {
+        Some(newest) if seen.newest != Some(newest) => Err(StoreError::EntryMeanwhile {
+            kind: seen.kind.to_owned(),
+            blade: seen.blade.to_owned(),
+            newest,
+        }),
+        _ => Ok(()),
+    }
+}
+
 impl FolderStore {
     pub(super) fn do_apply(&self, change: &Change<'_>) -> Result<Changed, StoreError> {
         if let Some(blade) = change.blade {
@@ -207,12 +247,11 @@ impl FolderStore {
             .as_ref()
             .map(|draft| drafts::check(draft, self.limits.draft))
             .transpose()?;
-        let bodies = change
-            .entries
-            .iter()
-            .map(|entry| check(entry, self.limits.draft))
-            .collect::<Result<Vec<_>, _>>()?;
+        let bodies = check_all(change.entries, self.limits.draft)?;
         self.write(WRITE, |transaction| {
+            if let Some(seen) = &change.seen {
+                expect_seen(transaction, seen)?;
+            }
             if let Some(blade) = change.blade {
                 registry::insert_blade(transaction, blade)
                     .map_err(|error| StoreError::index(WRITE, error))?;
@@ -224,12 +263,7 @@ impl FolderStore {
                 (Some(draft), Some(body)) => Some(drafts::add(transaction, draft, body)?),
                 _ => None,
             };
-            let entries = change
-                .entries
-                .iter()
-                .zip(&bodies)
-                .map(|(entry, body)| insert(transaction, entry, body.as_deref()))
-                .collect::<Result<Vec<_>, _>>()?;
+            let entries = insert_all(transaction, change.entries, &bodies)?;
             Ok(Changed { revision, entries })
         })
     }

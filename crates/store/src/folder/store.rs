@@ -8,8 +8,8 @@ use tangmark_core::Digest;
 use super::{FolderStore, journal, records, registry, search, standing, write::object_row};
 use crate::{
     Attachment, BladeRow, Change, Changed, Derived, Draft, DraftEntry, EntryFilter, EntryRow,
-    IntegrityReport, KeyRow, NewDraft, NewRecord, ObjectKind, ObjectRow, PhotoRow, PluginApproval,
-    Progress, RecordRow, SearchHit, StandingFilter, StandingRow, Store, StoreError,
+    IntegrityReport, KeyRow, NewDraft, NewEntry, NewRecord, ObjectKind, ObjectRow, PhotoRow,
+    PluginApproval, Progress, RecordRow, SearchHit, StandingFilter, StandingRow, Store, StoreError,
 };
 
 impl Store for FolderStore {
@@ -48,8 +48,9 @@ impl Store for FolderStore {
         expected_revision: u64,
         saved_at: &str,
         by: &str,
+        entries: &[NewEntry<'_>],
     ) -> Result<Draft, StoreError> {
-        self.do_undo(blade, expected_revision, saved_at, by)
+        self.do_undo(blade, expected_revision, (saved_at, by), entries)
     }
 
     fn apply(&self, change: &Change<'_>) -> Result<Changed, StoreError> {

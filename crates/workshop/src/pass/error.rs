@@ -27,6 +27,45 @@ pub enum PassError {
         /// Number of the entry that keeps what was asked for.
         kept: Option<u64>,
     },
+    /// Passes of which a later one would be worked under a stop that those before it bring about.
+    #[error(
+        "blade `{blade}`: no pass of these is logged, since pass `{pass}` would be worked under a stop that those before it bring: {}: {}{}",
+        stops.first().map_or("", |(stop, _)| stop.rule.as_str()),
+        stops.first().map_or("", |(stop, _)| stop.message.as_str()),
+        others(stops)
+    )]
+    HeldWithin {
+        /// Blade.
+        blade: String,
+        /// The first pass under the stop.
+        pass: String,
+        /// The stops that would stand, each with who may answer it.
+        stops: Vec<(Stop, &'static str)>,
+        /// Number of the entry that keeps what was asked for.
+        kept: u64,
+    },
+    /// A key that another pass has.
+    #[error(
+        "pass `{id}` is on the sheet, in a sealed record or in what is entered already; each pass needs a key of its own"
+    )]
+    KeyTaken {
+        /// The key.
+        id: String,
+        /// One that is free.
+        free: String,
+    },
+    /// Note and reason together are longer than a pass takes.
+    #[error(
+        "pass `{pass}`: its note and the reason together have {found} characters, at most {allowed} are allowed"
+    )]
+    LongNote {
+        /// The pass.
+        pass: String,
+        /// Characters found.
+        found: usize,
+        /// Characters allowed.
+        allowed: usize,
+    },
     /// Readings that cannot be, or hardly.
     #[error("{}", lines(questions))]
     Questioned {
@@ -243,6 +282,17 @@ impl PassError {
                     .unwrap_or_default();
                 format!("{}{again}", answers.join("; "))
             }
+            Self::HeldWithin {
+                blade, pass, kept, ..
+            } => format!(
+                "put the passes before `{pass}` into a file of their own and log those; `tangmark check {blade}` then says who \
+                 may answer the stop, and the rest is logged after the answer; what you entered is kept: `tangmark journal \
+                 show {kept}`, and once all of it is logged `tangmark journal strike {kept} --reason \"logged in parts\"`"
+            ),
+            Self::KeyTaken { free, .. } => {
+                format!("leave `id` out, or write one that is free, such as `{free}`")
+            }
+            Self::LongNote { .. } => "say it shorter".to_owned(),
             Self::Questioned { .. } => {
                 "read again and give what is right; if it is as you read it, say why with `--sure \"WHY\"`: it is logged \
                  and the reason stands as a note on the pass"
@@ -310,7 +360,7 @@ impl PassError {
                 "`tangmark journal list --kind refused_pass` shows those that do".to_owned()
             }
             Self::Taken { .. } => {
-                "log further work with `tangmark pass add`; `tangmark pass undo` takes the last pass back".to_owned()
+                "log further work with `tangmark pass add`; `tangmark pass undo` takes the last pass back, and `tangmark journal strike N --reason \"…\"` strikes what is kept".to_owned()
             }
         }
     }

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 use serde_json::{Map, Value, json};
+use tangmark_core::hold::Stop;
 use tangmark_core::record::{AbrasiveOrigin, Operation, PartialDate, Pass, Sheet};
 use tangmark_store::StoreError;
 
@@ -11,7 +12,7 @@ use super::error::PassError;
 use super::guard::{self, keys};
 use super::list::logged;
 use super::outlook::{Outlook, outlook};
-use super::prepare::{self, Filling};
+use super::prepare::{self, Filling, Source};
 use super::question::{Before, Questioned, questions};
 use super::refused::{Refusal, RefusedPass};
 use super::stage;
@@ -100,7 +101,7 @@ impl Workshop {
     /// Logs the passes of a refused attempt again; `sure` and `stay` add to what was said then.
     ///
     /// # Errors
-    /// When the entry keeps none, it was logged since, and as [`Workshop::add_passes`].
+    /// When the entry keeps none, it was logged since, its timer went on since, and as [`Workshop::add_passes`].
     pub fn add_again(
         &self,
         number: u64,
@@ -110,6 +111,7 @@ impl Workshop {
         around: &Surroundings<'_>,
     ) -> Result<PassDone, WorkshopError> {
         let (blade, kept) = self.refused_entry(number)?;
+        self.timer_as_kept(&blade, &kept)?;
         let refused = &kept.matter;
         let order = PassOrder {
             blade: &blade,
@@ -125,7 +127,7 @@ impl Workshop {
         self.log(&order, Some(&kept), around)
     }
 
-    fn log(
+    pub(super) fn log(
         &self,
         order: &PassOrder<'_>,
         again: Option<&Noted<RefusedPass>>,
@@ -142,18 +144,32 @@ impl Workshop {
             .iter()
             .flat_map(|(_, _, record)| keys(&record.passes))
             .collect();
-        let ids = put(self, order, &mut edit, &before, &day, sealed_ids)?;
+        let (ids, entered) = put(self, order, &mut edit, &before, &day, sealed_ids)?;
+        let keep = |edit: &Edit, why: Refusal, stops: &[(Stop, &'static str)]| {
+            edit.keep_photos(self)?;
+            self.keep_refused((order, &day, &entered), again, (why, stops), around)
+        };
         let sheet = edit.sheet()?;
 
         let judged = self.judge_kept(&before, edit.revision().unwrap_or_default(), around)?;
         let stops = guard::stops(&judged);
         if !stops.is_empty() {
-            let kept = self.keep_refused(order, again, (Refusal::Held, &stops), around)?;
+            let kept = keep(&edit, Refusal::Held, &stops)?;
             return Err(PassError::Held {
                 blade: order.blade.to_owned(),
                 what: "pass is logged",
                 stops,
                 kept: Some(kept),
+            }
+            .into());
+        }
+        if let Some((pass, stops)) = self.held_within(&sheet, &ids, &edit, around)? {
+            let kept = keep(&edit, Refusal::Held, &stops)?;
+            return Err(PassError::HeldWithin {
+                blade: order.blade.to_owned(),
+                pass,
+                stops,
+                kept,
             }
             .into());
         }
@@ -175,7 +191,7 @@ impl Workshop {
             else {
                 return Err(PassError::Questioned { questions: asked }.into());
             };
-            reason(&mut edit, &asked, sure);
+            reason(&mut edit, &asked, sure)?;
         }
 
         // What is logged afterwards brings no blade back.
@@ -184,10 +200,10 @@ impl Workshop {
         } else {
             stage::follow(self, &mut edit, (&sheet, &ids), &order.who, around)?
         };
+        // However often it was paused since, it is the same timer.
         if let Some(number) = order.timer
-            && let Some(open) = self.open_timer(order.blade)?
-            // Paused by the refusal of this very pass, it stands under a newer number.
-            && (open.number == number || open.replaces == Some(number))
+            && let Some(open) = self.timer_now(number)?
+            && !open.matter.is_logged()
         {
             let ended = open.matter.ended(&ids.join(", "), &around.now);
             edit.renote(self, &open, &ended, order.who.by, around)?;
@@ -203,10 +219,17 @@ impl Workshop {
             edit.by(by);
         }
         let remark = format!("pass {}", ids.join(", "));
+        // Photos are kept as objects in any case, so that those of a pass that is not logged are there.
+        edit.keep_photos(self)?;
         let saved = match edit.save(self, &remark, around) {
             Ok(saved) => saved,
             Err(WorkshopError::Store(StoreError::DraftConflict { .. })) => {
-                let kept = self.keep_refused(order, again, (Refusal::Meanwhile, &[]), around)?;
+                let kept = self.keep_refused(
+                    (order, &day, &entered),
+                    again,
+                    (Refusal::Meanwhile, &[]),
+                    around,
+                )?;
                 return Err(PassError::Meanwhile {
                     blade: order.blade.to_owned(),
                     kept,
@@ -235,9 +258,42 @@ impl Workshop {
             no_outlook,
         })
     }
+
+    /// The first of the new passes that would be worked under a stop once those before it are on the sheet, by their days.
+    fn held_within(
+        &self,
+        sheet: &Sheet,
+        ids: &[String],
+        edit: &Edit,
+        around: &Surroundings<'_>,
+    ) -> Result<Option<Within>, WorkshopError> {
+        let is_new = |pass: &Pass| ids.iter().any(|id| id == pass.id.as_str());
+        let places = sheet.passes.iter().enumerate();
+        let places = places
+            .filter(|(_, pass)| is_new(pass))
+            .map(|(place, _)| place);
+        for place in places.skip(1) {
+            let mut so_far = sheet.clone();
+            so_far.passes.truncate(place);
+            let later = sheet.passes.iter().skip(place);
+            so_far
+                .passes
+                .extend(later.filter(|pass| !is_new(pass)).cloned());
+            let revision = edit.revision().unwrap_or_default();
+            let stops = guard::stops(&self.judge_sheet(&so_far, revision, around)?);
+            if !stops.is_empty() {
+                return Ok(Some((sheet.passes[place].id.to_string(), stops)));
+            }
+        }
+        Ok(None)
+    }
 }
 
-/// Writes the entered passes onto the sheet, each at the place of its day; returns their keys.
+/// A pass, and the stops that would stand before it.
+type Within = (String, Vec<(Stop, &'static str)>);
+
+/// Writes the entered passes onto the sheet, each at the place of its day; returns their keys, and the passes as they were
+/// entered with photos named by their objects: a file may be gone when they are logged again.
 fn put(
     workshop: &Workshop,
     order: &PassOrder<'_>,
@@ -245,12 +301,14 @@ fn put(
     sheet: &Sheet,
     day: &str,
     sealed: BTreeSet<String>,
-) -> Result<Vec<String>, WorkshopError> {
+) -> Result<(Vec<String>, Vec<Map<String, Value>>), WorkshopError> {
     let stones = workshop.stones()?;
     let mut taken = sealed;
     taken.extend(keys(&sheet.passes));
+    let named = workshop.named_passes(order.blade)?;
     let mut ids = Vec::with_capacity(order.passes.len());
-    for block in &order.passes {
+    let mut entered = order.passes.clone();
+    for (block, kept) in order.passes.iter().zip(&mut entered) {
         let prepared = prepare::prepare(
             block.clone(),
             &Filling {
@@ -258,17 +316,34 @@ fn put(
                 stones: &stones,
                 day,
                 taken: &taken,
+                named: &named,
             },
         )?;
-        for (file, photo) in prepared.photos {
-            edit.photo(&file, photo)?;
+        let listed = kept.get_mut("photos").and_then(Value::as_array_mut);
+        let mut listed = listed
+            .into_iter()
+            .flatten()
+            .filter(|one| one.get("file").is_some_and(Value::is_string));
+        for (source, photo) in prepared.photos {
+            let own = listed.next();
+            match source {
+                Source::Kept(digest, name) => edit.kept_photo(workshop, (&digest, name), photo)?,
+                Source::File(file) => {
+                    let digest = edit.read_photo(&file, photo)?;
+                    if let Some(own) = own {
+                        let name = file.file_name().unwrap_or_default().to_string_lossy();
+                        own["file"] = json!(name);
+                        own[prepare::KEPT] = json!(digest.to_string());
+                    }
+                }
+            }
         }
         let id = prepared.pass["id"].as_str().unwrap_or_default().to_owned();
         taken.insert(id.clone());
         ids.push(id);
         insert(edit, Value::Object(prepared.pass));
     }
-    Ok(ids)
+    Ok((ids, entered))
 }
 
 /// Puts a pass behind the last one that is not of a later day.
@@ -329,7 +404,10 @@ fn asked(sheet: &Sheet, ids: &[String], bench: &Bench, today: &str) -> Vec<Quest
 }
 
 /// Writes why readings that were asked about are right into the note of their pass.
-fn reason(edit: &mut Edit, asked: &[Questioned], sure: &str) {
+///
+/// # Errors
+/// When both together are longer than a note may be: nothing of what was said is cut.
+fn reason(edit: &mut Edit, asked: &[Questioned], sure: &str) -> Result<(), PassError> {
     let passes = edit.body["passes"].as_array_mut().into_iter().flatten();
     for pass in passes {
         let of = |one: &&Questioned| pass["id"].as_str() == Some(one.pass.as_str());
@@ -346,8 +424,17 @@ fn reason(edit: &mut Edit, asked: &[Questioned], sure: &str) {
             .map(|note| format!("{note} "))
             .unwrap_or_default();
         let note = format!("{own}Taken as read ({}): {sure}", fields.join("; "));
-        pass["note"] = json!(note.chars().take(LONGEST_NOTE).collect::<String>());
+        let found = note.chars().count();
+        if found > LONGEST_NOTE {
+            return Err(PassError::LongNote {
+                pass: pass["id"].as_str().unwrap_or_default().to_owned(),
+                found,
+                allowed: LONGEST_NOTE,
+            });
+        }
+        pass["note"] = json!(note);
     }
+    Ok(())
 }
 
 /// The usual cautions for what was done; common practice, no source, and local codes decide.

@@ -27,11 +27,11 @@ pub use log::{PassDone, PassOrder};
 pub use outlook::{Outlook, SteelLimit};
 pub use question::Questioned;
 pub use refused::RefusedLine;
-pub(crate) use refused::RefusedPass;
 pub use stones::{Stone, StoneTable};
 pub use stones_add::StoneAdded;
 pub use timer::{Stretch, TimerLine};
-pub use watched::StopGone;
+pub(crate) use watched::Watched;
+pub use watched::{StopGone, UnderHold};
 pub use wear::{StoneLine, Wear};
 
 /// Usual caution for natural stones. Common practice, no source.

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 use serde_json::{Map, Value, json};
+use tangmark_core::Digest;
 use tangmark_core::check::nearest;
 use tangmark_core::record::{Face, Operation, Quantity, Sheet, StoneStage, Term, Zone};
 use tangmark_core::units::Dimension;
@@ -11,12 +12,24 @@ use tangmark_core::units::Dimension;
 use super::error::PassError;
 use super::stones::StoneTable;
 
+/// Member of a photo that was kept with a refused pass: the digest of its object.
+pub(super) const KEPT: &str = "object";
+
+/// Where the photo of a pass comes from.
+#[derive(Debug)]
+pub(super) enum Source {
+    /// A file.
+    File(PathBuf),
+    /// An object of the workshop that was kept with a refused pass, and the name its file had.
+    Kept(Digest, String),
+}
+
 /// A pass as the sheet takes it, with the photos that go with it.
 #[derive(Debug)]
 pub(super) struct Prepared {
     pub(super) pass: Map<String, Value>,
-    /// File and the photo's entry without it.
-    pub(super) photos: Vec<(PathBuf, Value)>,
+    /// Where each comes from, and the photo's entry without that.
+    pub(super) photos: Vec<(Source, Value)>,
 }
 
 /// What a pass that is entered is filled from.
@@ -28,6 +41,8 @@ pub(super) struct Filling<'a> {
     pub(super) day: &'a str,
     /// Keys of passes that are taken.
     pub(super) taken: &'a BTreeSet<String>,
+    /// Keys that the journal names: no other pass gets one of them by itself.
+    pub(super) named: &'a BTreeSet<String>,
 }
 
 /// Fills in what follows: key, day, operation, abrasive, instruments, keys of photos.
@@ -39,8 +54,14 @@ pub(super) fn prepare(
     filling: &Filling<'_>,
 ) -> Result<Prepared, PassError> {
     let id = match pass.get("id").and_then(Value::as_str) {
+        Some(id) if filling.taken.contains(id) => {
+            return Err(PassError::KeyTaken {
+                id: id.to_owned(),
+                free: next_id(filling),
+            });
+        }
         Some(id) => id.to_owned(),
-        None => next_id(filling.taken),
+        None => next_id(filling),
     };
     pass.insert("id".to_owned(), json!(id));
     pass.entry("on").or_insert_with(|| json!(filling.day));
@@ -87,9 +108,10 @@ pub(super) fn prepare(
 }
 
 /// `p1`, `p2`, …: one more than the greatest that was given.
-fn next_id(taken: &BTreeSet<String>) -> String {
-    let greatest = taken
-        .iter()
+fn next_id(filling: &Filling<'_>) -> String {
+    let greatest = filling
+        .taken
+        .union(filling.named)
         .filter_map(|id| id.strip_prefix('p')?.parse::<u32>().ok())
         .max()
         .unwrap_or(0);
@@ -235,7 +257,7 @@ fn photos(
     pass: &mut Map<String, Value>,
     id: &str,
     sheet: &Sheet,
-) -> Result<Vec<(PathBuf, Value)>, PassError> {
+) -> Result<Vec<(Source, Value)>, PassError> {
     let mut files = Vec::new();
     let day = pass.get("on").cloned().unwrap_or(Value::Null);
     let operation = pass.get("operation").cloned().unwrap_or(Value::Null);
@@ -244,11 +266,16 @@ fn photos(
     };
     let mut taken: BTreeSet<String> = sheet.photos.iter().map(|one| one.id.to_string()).collect();
     for one in list {
-        let Some(file) = one.get("file").and_then(Value::as_str).map(PathBuf::from) else {
-            continue;
+        let words = |name: &str| one.get(name).and_then(Value::as_str);
+        let kept = words(KEPT).and_then(|digest| digest.parse::<Digest>().ok());
+        let source = match (words("file"), kept) {
+            (Some(name), Some(digest)) => Source::Kept(digest, name.to_owned()),
+            (Some(file), None) => Source::File(PathBuf::from(file)),
+            (None, _) => continue,
         };
         let mut photo = one.as_object().cloned().unwrap_or_default();
         photo.remove("file");
+        photo.remove(KEPT);
         let key = (1..1000)
             .map(|number| format!("{id}-{number}"))
             .find(|key| !taken.contains(key))
@@ -269,7 +296,7 @@ fn photos(
         photo.entry("taken_on").or_insert_with(|| day.clone());
         taken.insert(key.clone());
         *one = json!(key);
-        files.push((file, Value::Object(photo)));
+        files.push((source, Value::Object(photo)));
     }
     Ok(files)
 }

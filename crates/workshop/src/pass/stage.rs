@@ -2,9 +2,11 @@
 
 use tangmark_core::record::{Operation, Pass, Sheet, StoneStage};
 
+use tangmark_store::Store as _;
+
 use crate::edit::Edit;
-use crate::journal::Who;
-use crate::stage::{Stage, StageMove};
+use crate::journal::{self, Who};
+use crate::stage::{Stage, StageMove, StageNote, stage_of};
 use crate::{Surroundings, Workshop, WorkshopError};
 
 /// The stage of the work that a pass belongs to; none for what belongs to any. Common practice, no source.
@@ -48,7 +50,9 @@ const fn of_stone(stage: StoneStage) -> Option<Stage> {
     }
 }
 
-/// Moves the blade to the stage of the last new pass, with the rest of the change.
+/// Moves the blade to the stage of the last new pass, with the rest of the change. The stage is of the day of that pass: of
+/// a pass dated to a month its first day, and of a day that has not come today. Where it stands at a stage of a later day, it
+/// stays there, and the one of the pass belongs to the way.
 pub(super) fn follow(
     workshop: &Workshop,
     edit: &mut Edit,
@@ -64,13 +68,27 @@ pub(super) fn follow(
     let Some(to) = newest.and_then(of) else {
         return Ok(None);
     };
-    let from = edit.stage(workshop, to, None, who, around)?;
-    let now = around.now.as_str();
-    Ok((from != Some(to)).then(|| StageMove {
-        blade: edit.blade().to_owned(),
+    let own = newest.map(|pass| pass.on.first_day()).unwrap_or_default();
+    let today = journal::today(around);
+    let on = if journal::happened("the day", &own, today).is_ok() {
+        own
+    } else {
+        today.to_owned()
+    };
+    let row = workshop.store().standing(edit.blade())?;
+    let from = stage_of(&row);
+    if from == Some(to) {
+        return Ok(None);
+    }
+    let note = StageNote::new(to, None)?;
+    let blade = edit.blade().to_owned();
+    edit.add_entry(workshop.entry_on(Some(&blade), "", &note, (&on, who.by), around)?);
+    let moves = row.stage_since.is_none_or(|since| since <= on);
+    Ok(moves.then(|| StageMove {
+        blade,
         from,
         to,
-        on: who.on.unwrap_or(now.get(..10).unwrap_or(now)).to_owned(),
+        on,
         entry: None,
         remarks: Vec::new(),
     }))

@@ -2,11 +2,13 @@
 
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
-use tangmark_core::record::UtcTime;
-use tangmark_store::Store as _;
+use tangmark_core::record::{Sheet, UtcTime};
+use tangmark_store::{Change, EntryFilter, EntryRow, Seen, Store as _, StoreError};
 
 use super::error::PassError;
+use super::guard;
 use super::log::{PassDone, PassOrder};
+use super::refused::RefusedPass;
 use crate::journal::{Entry, Matter, Noted, Who};
 use crate::stage::Stage;
 use crate::{Surroundings, Workshop, WorkshopError};
@@ -58,6 +60,16 @@ impl Timer {
             last.to.get_or_insert_with(|| now.clone());
         }
         halted
+    }
+
+    pub(super) fn is_logged(&self) -> bool {
+        self.logged.is_some()
+    }
+
+    /// Keys of the passes that it became.
+    pub(super) fn became(&self) -> Vec<String> {
+        let keys = self.logged.iter().flat_map(|keys| keys.split(", "));
+        keys.map(str::to_owned).collect()
     }
 
     pub(super) fn runs(&self) -> bool {
@@ -143,6 +155,29 @@ fn line(noted: &Noted<Timer>, now: &UtcTime) -> Option<TimerLine> {
     })
 }
 
+/// Why no second timer of a blade is started.
+fn begun(blade: &str, open: &Noted<Timer>) -> PassError {
+    if open.matter.runs() {
+        let since = open.matter.stretches.first();
+        return PassError::TimerRuns {
+            blade: blade.to_owned(),
+            since: since.map(|one| one.from.to_string()).unwrap_or_default(),
+        };
+    }
+    PassError::TimerState {
+        blade: blade.to_owned(),
+        found: "a timer that is paused",
+        allowed: "none",
+        hint: format!(
+            "go on with `tangmark pass resume {blade}`, or end it with `tangmark pass stop {blade}`"
+        ),
+    }
+}
+
+fn owned((name, value): (&String, &Value)) -> (String, Value) {
+    (name.clone(), value.clone())
+}
+
 impl Workshop {
     /// Starts the timer of a pass. Refused while a stop stands.
     ///
@@ -156,40 +191,15 @@ impl Workshop {
         around: &Surroundings<'_>,
     ) -> Result<TimerLine, WorkshopError> {
         let (sheet, revision) = self.sheet(blade)?;
+        let seen = self.newest_timer(blade)?;
         if let Some(open) = self.open_timer(blade)? {
-            let since = open.matter.stretches.first();
-            return Err(if open.matter.runs() {
-                PassError::TimerRuns {
-                    blade: blade.to_owned(),
-                    since: since.map(|one| one.from.to_string()).unwrap_or_default(),
-                }
-            } else {
-                PassError::TimerState {
-                    blade: blade.to_owned(),
-                    found: "a timer that is paused",
-                    allowed: "none",
-                    hint: format!(
-                        "go on with `tangmark pass resume {blade}`, or end it with `tangmark pass stop {blade}`"
-                    ),
-                }
-            }
-            .into());
+            return Err(begun(blade, &open).into());
         }
         if let Some(name) = pass.get("stone").and_then(Value::as_str) {
             self.stones()?.find(name)?;
         }
         self.needed_here(blade, "pass is begun", today(around))?;
-        let judged = self.judge_kept(&sheet, revision, around)?;
-        let stops = super::guard::stops(&judged);
-        if !stops.is_empty() {
-            return Err(PassError::Held {
-                blade: blade.to_owned(),
-                what: "pass is begun",
-                stops,
-                kept: None,
-            }
-            .into());
-        }
+        self.needed_free((&sheet, revision), "pass is begun", around)?;
         let timer = Timer {
             stretches: vec![Stretch {
                 from: around.now.clone(),
@@ -198,14 +208,31 @@ impl Workshop {
             pass: pass.clone(),
             logged: None,
         };
-        self.note(Some(blade), "", &timer, who, around)?;
+        let entry = self.entry(Some(blade), "", &timer, who, around)?;
+        // Somebody else may have started one since it was looked for.
+        let written = self.store().apply(&Change {
+            entries: &[entry.as_new()],
+            seen: Some(Seen {
+                kind: Timer::KIND,
+                blade,
+                newest: seen,
+            }),
+            ..Change::default()
+        });
+        match (written, self.open_timer(blade)?) {
+            (Err(StoreError::EntryMeanwhile { .. }), Some(open)) => {
+                return Err(begun(blade, &open).into());
+            }
+            (written, _) => written?,
+        };
         self.timer_line(blade, around)
     }
 
     /// Pauses the timer of a blade, or lets it go on.
     ///
     /// # Errors
-    /// When there is none, or it is paused or runs already; when it is to go on and the blade is not in the workshop.
+    /// When there is none, or it is paused or runs already; when it is to go on and a stop stands or the blade is not in the
+    /// workshop.
     pub fn pause_timer(
         &self,
         blade: &str,
@@ -238,6 +265,8 @@ impl Workshop {
         }
         if !pause {
             self.needed_here(blade, "pass goes on", today(around))?;
+            let (sheet, revision) = self.sheet(blade)?;
+            self.needed_free((&sheet, revision), "pass goes on", around)?;
         }
         let timer = if pause {
             open.matter.halted(&around.now)
@@ -296,14 +325,15 @@ impl Workshop {
         around: &Surroundings<'_>,
     ) -> Result<PassDone, WorkshopError> {
         let open = self.needed_timer(order.blade)?;
+        let kept = self.kept_of_timer(order.blade, open.number)?;
         let mut pass = open.matter.pass.clone();
-        pass.extend(
-            order
-                .passes
-                .iter()
-                .flatten()
-                .map(|(name, value)| (name.clone(), value.clone())),
-        );
+        // What was said when this very stretch was refused stands still.
+        if let Some(kept) = &kept
+            && !self.went_on(kept)?
+        {
+            pass.extend(kept.matter.passes.iter().flatten().map(owned));
+        }
+        pass.extend(order.passes.iter().flatten().map(owned));
         if !pass.contains_key("time") {
             let measured = |found: String, allowed: &str| PassError::Measured {
                 blade: order.blade.to_owned(),
@@ -319,29 +349,103 @@ impl Workshop {
             }
             pass.insert("time".to_owned(), Value::String(written(seconds)));
         }
-        let done = self.add_passes(
-            &PassOrder {
-                passes: vec![pass],
-                timer: Some(open.number),
-                ..order.clone()
-            },
-            around,
-        );
-        let refused = matches!(
-            &done,
-            Err(WorkshopError::Pass(
-                PassError::Held { .. } | PassError::Meanwhile { .. }
-            ))
-        );
-        if refused && open.matter.runs() {
-            self.renote(
-                open.number,
-                &open.matter.halted(&around.now),
-                &order.who,
-                around,
-            )?;
+        let order = PassOrder {
+            passes: vec![pass],
+            timer: Some(open.number),
+            ..order.clone()
+        };
+        self.log(&order, kept.as_ref(), around)
+    }
+
+    /// The number under which a timer, or another entry, began.
+    pub(super) fn root(&self, number: u64) -> Result<u64, WorkshopError> {
+        let mut row = self.store().entry(number)?;
+        while let Some(older) = row.replaces {
+            row = self.store().entry(older)?;
         }
-        done
+        Ok(row.number)
+    }
+
+    /// What took the place of an entry in the end; none where it was struck out.
+    pub(super) fn newest(&self, mut row: EntryRow) -> Result<Option<EntryRow>, WorkshopError> {
+        while let Some(newer) = row.replaced_by {
+            row = self.store().entry(newer)?;
+        }
+        Ok(row.body.is_some().then_some(row))
+    }
+
+    /// A timer as it is now, by the number of any of its entries; none where it was struck out.
+    pub(super) fn timer_now(&self, number: u64) -> Result<Option<Noted<Timer>>, WorkshopError> {
+        let row = self.store().entry(number)?;
+        let newest = self.newest(row)?;
+        newest.map(|row| self.noted_at(row.number)).transpose()
+    }
+
+    /// The entry that pauses a timer, where it runs.
+    pub(super) fn halted_now(
+        &self,
+        number: u64,
+        by: Option<&str>,
+        around: &Surroundings<'_>,
+    ) -> Result<Option<Entry>, WorkshopError> {
+        let Some(open) = self.timer_now(number)?.filter(|open| open.matter.runs()) else {
+            return Ok(None);
+        };
+        let halted = open.matter.halted(&around.now);
+        let (blade, named) = (open.blade.as_deref(), (open.on.as_str(), by));
+        let entry = self.entry_on(blade, &open.subject, &halted, named, around)?;
+        Ok(Some(entry.replacing(open.number)))
+    }
+
+    /// Whether the timer of a refused pass measured more since the pass was kept.
+    fn went_on(&self, kept: &Noted<RefusedPass>) -> Result<bool, WorkshopError> {
+        let Some(number) = kept.matter.timer else {
+            return Ok(false);
+        };
+        let Some(now) = self.timer_now(number)? else {
+            return Ok(false);
+        };
+        let then: Timer = self.store().entry(number)?.body.map_or_else(
+            || Ok(now.matter.clone()),
+            |body| {
+                serde_json::from_value(body).map_err(|error| WorkshopError::Entry {
+                    number,
+                    what: error.to_string(),
+                })
+            },
+        )?;
+        Ok(now.matter.runs() || now.matter.stretches.len() > then.stretches.len())
+    }
+
+    /// Refuses a kept pass whose timer went on since: its time would be counted again with the rest.
+    pub(super) fn timer_as_kept(
+        &self,
+        blade: &str,
+        kept: &Noted<RefusedPass>,
+    ) -> Result<(), WorkshopError> {
+        if !self.went_on(kept)? {
+            return Ok(());
+        }
+        Err(PassError::TimerState {
+            blade: blade.to_owned(),
+            found: "a timer that went on since the pass was refused",
+            allowed: "one that did not",
+            hint: format!(
+                "`tangmark pass stop {blade}` logs the pass with the whole time; give the readings again"
+            ),
+        }
+        .into())
+    }
+
+    /// Number of the newest entry of a timer of a blade.
+    fn newest_timer(&self, blade: &str) -> Result<Option<u64>, WorkshopError> {
+        let rows = self.store().entries(&EntryFilter {
+            kind: Some(Timer::KIND),
+            blade: Some(blade),
+            subject: None,
+            whole: true,
+        })?;
+        Ok(rows.last().map(|row| row.number))
     }
 
     /// Lists the timers that run or are paused, by blade.
@@ -366,6 +470,26 @@ impl Workshop {
             .into_iter()
             .rev()
             .find(|noted| noted.matter.logged.is_none()))
+    }
+
+    /// Refuses work while a stop stands on the newest sheet.
+    fn needed_free(
+        &self,
+        (sheet, revision): (&Sheet, u64),
+        what: &'static str,
+        around: &Surroundings<'_>,
+    ) -> Result<(), WorkshopError> {
+        let stops = guard::stops(&self.judge_kept(sheet, revision, around)?);
+        if stops.is_empty() {
+            return Ok(());
+        }
+        Err(PassError::Held {
+            blade: sheet.blade.id.to_string(),
+            what,
+            stops,
+            kept: None,
+        }
+        .into())
     }
 
     fn needed_timer(&self, blade: &str) -> Result<Noted<Timer>, WorkshopError> {

@@ -1,8 +1,12 @@
 //! What became of holds while no record was sealed. A sheet may be put in place of another as often as one likes; what
 //! stood on it is kept in the journal, so that the next record can say it although the sheet no longer does.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use serde::{Deserialize, Serialize};
+use tangmark_core::Digest;
 use tangmark_core::hold;
+use tangmark_core::json::canonical_bytes;
 use tangmark_core::record::{Finding, Level, Pass, Record, Sheet, Standing, WorkedUnderHold};
 use tangmark_store::{EntryFilter, Store as _};
 
@@ -14,14 +18,59 @@ use crate::{Surroundings, Workshop, WorkshopError};
 /// A pass came onto the sheet while a stop stood that nothing had answered.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(crate) struct UnderHold {
-    pass: String,
-    rule: String,
-    message: String,
+pub struct UnderHold {
+    /// Key of the pass as it came.
+    pub pass: String,
+    /// Plugin and rule.
+    pub rule: String,
+    /// What the stop said.
+    pub message: String,
+    /// Digest of what the pass says, without key, photos and remarks: a key can be given to another pass, and the same pass
+    /// can get another one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub digest: Option<Digest>,
+    /// Revision of the sheet with which it came.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub came: Option<u64>,
+    /// The first note about the pass, where it was changed on the sheet since.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub first: Option<u64>,
 }
 
 impl Matter for UnderHold {
     const KIND: &'static str = "under_hold";
+}
+
+impl UnderHold {
+    /// Whether it speaks of a pass.
+    fn speaks_of(&self, pass: &Pass) -> bool {
+        match &self.digest {
+            Some(digest) => digest_of(pass).is_some_and(|own| own == *digest),
+            None => pass.id.as_str() == self.pass,
+        }
+    }
+
+    /// The pass of a sheet that it speaks of: of several that say the same, the one with its key.
+    fn find<'a>(&self, sheet: &'a Sheet) -> Option<&'a Pass> {
+        let mut all = sheet.passes.iter().filter(|pass| self.speaks_of(pass));
+        let first = all.next()?;
+        let own = |pass: &&Pass| pass.id.as_str() == self.pass;
+        Some(if own(&first) {
+            first
+        } else {
+            all.find(own).unwrap_or(first)
+        })
+    }
+}
+
+/// The digest of what a pass says, without key, photos and remarks.
+fn digest_of(pass: &Pass) -> Option<Digest> {
+    let mut body = serde_json::to_value(pass).ok()?;
+    let members = body.as_object_mut()?;
+    for member in ["id", "photos", "note"] {
+        members.remove(member);
+    }
+    Some(Digest::of(&canonical_bytes(&body).ok()?))
 }
 
 /// A stop that stood on a sheet nobody sealed, and is gone from the next one though nothing answered it.
@@ -81,6 +130,10 @@ impl Workshop {
         let stood = before
             .map(|(sheet, revision)| self.judge_sheet(sheet, *revision, around))
             .transpose()?;
+        let revision = before.map_or(1, |(_, revision)| revision + 1);
+        if let Some((sheet, _)) = before {
+            self.follow_changed(sheet, after, revision, &mut watched, around)?;
+        }
         let known = guard::keys(before.iter().flat_map(|(sheet, _)| &sheet.passes));
         let is_new = |pass: &Pass| !known.contains(pass.id.as_str());
         let held = stood
@@ -89,7 +142,6 @@ impl Workshop {
         if !held && !after.passes.iter().any(is_new) {
             return Ok(watched);
         }
-        let revision = before.map_or(1, |(_, revision)| revision + 1);
         let now = self.judge_sheet(after, revision, around)?;
         let who = Who::default();
         for line in guard::under_hold(after, &now) {
@@ -105,6 +157,13 @@ impl Workshop {
                 pass: line.pass.to_string(),
                 rule: line.rule,
                 message: line.message,
+                digest: after
+                    .passes
+                    .iter()
+                    .find(|pass| pass.id == line.pass)
+                    .and_then(digest_of),
+                came: Some(revision),
+                first: None,
             };
             let entry = self.entry(Some(blade), &note.pass, &note, &who, around)?;
             watched.entries.push(entry);
@@ -129,6 +188,65 @@ impl Workshop {
         Ok(watched)
     }
 
+    /// Notes again what was noted of passes that are changed on the sheet and keep their key.
+    fn follow_changed(
+        &self,
+        before: &Sheet,
+        after: &Sheet,
+        revision: u64,
+        watched: &mut Watched,
+        around: &Surroundings<'_>,
+    ) -> Result<(), WorkshopError> {
+        let blade = after.blade.id.as_str();
+        let mut told = BTreeSet::new();
+        for noted in self.derived::<UnderHold>(blade)? {
+            let note = noted.matter;
+            let Some(old) = note.find(before).filter(|_| note.find(after).is_none()) else {
+                continue;
+            };
+            let Some(changed) = after.passes.iter().find(|pass| pass.id == old.id) else {
+                continue;
+            };
+            if !told.insert((changed.id.to_string(), note.rule.clone())) {
+                continue;
+            }
+            let again = UnderHold {
+                pass: changed.id.to_string(),
+                digest: digest_of(changed),
+                came: Some(revision),
+                first: note.first.or(Some(noted.number)),
+                ..note
+            };
+            let entry = self.entry(Some(blade), &again.pass, &again, &Who::default(), around)?;
+            watched.entries.push(entry);
+        }
+        Ok(())
+    }
+
+    /// What came onto the sheet under a hold since the last record, and is not on it any more.
+    pub(crate) fn passes_gone(
+        &self,
+        sheet: &Sheet,
+        sealed: Option<u64>,
+    ) -> Result<Vec<Noted<UnderHold>>, WorkshopError> {
+        let all = self.derived::<UnderHold>(sheet.blade.id.as_str())?;
+        let first = |noted: &Noted<UnderHold>| noted.matter.first.unwrap_or(noted.number);
+        let there: BTreeSet<u64> = all
+            .iter()
+            .filter(|noted| noted.matter.find(sheet).is_some())
+            .map(first)
+            .collect();
+        let mut newest: BTreeMap<u64, Noted<UnderHold>> = BTreeMap::new();
+        for noted in all {
+            newest.insert(first(&noted), noted);
+        }
+        newest.retain(|first, noted| {
+            let since = |came| sealed.is_none_or(|sealed| came > sealed);
+            !there.contains(first) && noted.matter.came.is_some_and(since)
+        });
+        Ok(newest.into_values().collect())
+    }
+
     /// Adds the passes that came onto the sheet under a hold which the sheet no longer shows to what a record lists. Passes of
     /// the last record are told there already.
     pub(crate) fn add_under_hold(
@@ -140,22 +258,18 @@ impl Workshop {
         let sealed = guard::keys(last.iter().flat_map(|record| &record.passes));
         for noted in self.derived::<UnderHold>(sheet.blade.id.as_str())? {
             let note = noted.matter;
-            let listed =
-                |line: &WorkedUnderHold| line.pass.as_str() == note.pass && line.rule == note.rule;
-            if sealed.contains(&note.pass) || lines.iter().any(listed) {
+            let Some(pass) = note.find(sheet) else {
+                continue;
+            };
+            let listed = |line: &WorkedUnderHold| line.pass == pass.id && line.rule == note.rule;
+            if sealed.contains(pass.id.as_str()) || lines.iter().any(listed) {
                 continue;
             }
-            if let Some(pass) = sheet
-                .passes
-                .iter()
-                .find(|pass| pass.id.as_str() == note.pass)
-            {
-                lines.push(WorkedUnderHold {
-                    pass: pass.id.clone(),
-                    rule: note.rule,
-                    message: note.message,
-                });
-            }
+            lines.push(WorkedUnderHold {
+                pass: pass.id.clone(),
+                rule: note.rule,
+                message: note.message,
+            });
         }
         Ok(())
     }

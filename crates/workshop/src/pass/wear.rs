@@ -66,7 +66,7 @@ pub struct Wear {
     pub wear: Option<Number>,
     /// What the list has for it now.
     pub listed: Option<String>,
-    /// Its passes since then, and those of them that were weighed on both sides.
+    /// Its passes after the day of the weighing before, up to that of this one, and those of them that were weighed on both sides.
     pub passes: (usize, usize),
 }
 
@@ -144,6 +144,12 @@ fn doubt(
     Ok(())
 }
 
+/// Weighings in the order of their days, and of those of one day in the order they were entered.
+fn by_day(mut all: Vec<Noted<StoneWear>>) -> Vec<Noted<StoneWear>> {
+    all.sort_by(|a, b| (&a.on, a.number).cmp(&(&b.on, b.number)));
+    all
+}
+
 impl Workshop {
     /// The stones with what each has worked so far, over all blades.
     ///
@@ -153,7 +159,7 @@ impl Workshop {
         let table = self.stones()?;
         let mut uses = self.uses(&|_| true)?;
         let mut masses = BTreeMap::new();
-        for noted in self.noted::<StoneWear>(None, None)? {
+        for noted in by_day(self.noted(None, None)?) {
             masses.insert(noted.subject.to_lowercase(), (noted.matter.mass, noted.on));
         }
         let lines = table.stones.into_iter().map(|stone| {
@@ -204,7 +210,8 @@ impl Workshop {
         Ok(uses)
     }
 
-    /// Notes a weighing of a stone and tells what it lost since the last one, against the steel it took.
+    /// Notes a weighing of a stone and tells what it lost since the one of the latest day before, against the steel it took
+    /// in the passes after that day, up to the day of this weighing: a stone is weighed when the work of the day is done.
     ///
     /// # Errors
     /// When the list has no such stone, the mass cannot be understood or is none, or the weighing hardly fits the one
@@ -228,12 +235,12 @@ impl Workshop {
                 }
             })?;
         let own = |subject: &str| subject.to_lowercase() == stone.name.to_lowercase();
-        let before = self
-            .noted::<StoneWear>(None, None)?
-            .into_iter()
-            .rfind(|noted| own(&noted.subject));
+        let mut weighed = by_day(self.noted(None, None)?);
+        weighed.retain(|noted| own(&noted.subject));
         let until = who.day(around)?;
-        doubt(&stone.name, (&quantity, &until), before.as_ref(), sure)?;
+        doubt(&stone.name, (&quantity, &until), weighed.last(), sure)?;
+        // One that is entered late stands between those of its neighbouring days.
+        let before = weighed.into_iter().rfind(|noted| noted.on <= until);
         let matter = StoneWear {
             mass: Mass(quantity.clone()),
             note: note.map(str::to_owned),
@@ -253,8 +260,9 @@ impl Workshop {
         };
         if let Some(before) = before {
             let worn = Estimate::from(&before.matter.mass.0) - Estimate::from(&wear.mass);
-            let within =
-                |pass: &Pass| pass.on.first_day() >= before.on && pass.on.last_day() <= until;
+            let within = |pass: &Pass| {
+                pass.on.first_day().as_str() > before.on.as_str() && pass.on.last_day() <= until
+            };
             let used = self
                 .uses(&within)?
                 .remove(&stone.name.to_lowercase())

@@ -541,11 +541,11 @@ mod undo_is_a_stack {
                         }
                     }
                     None if shown.len() < 2 => {
-                        prop_assert!(store.undo("b", revision.unwrap_or(1), conformance::TIME, "").is_err());
+                        prop_assert!(store.undo("b", revision.unwrap_or(1), conformance::TIME, "", &[]).is_err());
                     }
                     None => {
                         shown.pop();
-                        revision = Some(store.undo("b", revision.unwrap(), conformance::TIME, "").unwrap().entry.revision);
+                        revision = Some(store.undo("b", revision.unwrap(), conformance::TIME, "", &[]).unwrap().entry.revision);
                     }
                 }
                 let draft = store.draft("b").unwrap();

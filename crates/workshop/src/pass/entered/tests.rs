@@ -1,5 +1,5 @@
 #![allow(clippy::unwrap_used)]
-use super::super::prepare::{Filling, Prepared, prepare};
+use super::super::prepare::{Filling, Prepared, Source, prepare};
 use super::super::stones::StoneTable;
 use super::*;
 use crate::pass::stones::tests::LIST;
@@ -40,9 +40,36 @@ fn prepared(words: &PassWords) -> Result<Prepared, PassError> {
             sheet: &sheet_of(&json!([])),
             stones: &stones(),
             day: "2026-03-09",
-            taken: &BTreeSet::from(["p1".to_owned(), "p9".to_owned(), "first".to_owned()]),
+            taken: &BTreeSet::from(["p1".to_owned(), "p7".to_owned(), "first".to_owned()]),
+            named: &BTreeSet::from(["p9".to_owned()]),
         },
     )
+}
+
+#[test]
+fn a_key_that_another_pass_has_is_refused_with_a_free_one() {
+    let made = |id: &str| {
+        let mut block = words().block().unwrap();
+        block.insert("id".to_owned(), json!(id));
+        prepare(
+            block,
+            &Filling {
+                sheet: &sheet_of(&json!([])),
+                stones: &stones(),
+                day: "2026-03-09",
+                taken: &BTreeSet::from(["p1".to_owned()]),
+                named: &BTreeSet::from(["p2".to_owned()]),
+            },
+        )
+    };
+    let error = made("p1").unwrap_err();
+    assert_eq!(
+        error.to_string(),
+        "pass `p1` is on the sheet, in a sealed record or in what is entered already; each pass needs a key of its own"
+    );
+    assert!(error.hint().contains("`p3`"), "{}", error.hint());
+    // Whoever names one that was taken back may mean it.
+    assert_eq!(made("p2").unwrap().pass["id"], "p2");
 }
 
 fn words() -> PassWords {
@@ -80,7 +107,7 @@ fn words_become_a_pass_of_a_sheet() {
             "note": "wet", "photos": ["p10-1"] })
     );
     assert_eq!(made.photos.len(), 1);
-    assert!(made.photos[0].0.is_absolute());
+    assert!(matches!(&made.photos[0].0, Source::File(file) if file.is_absolute()));
     assert_eq!(
         made.photos[0].1,
         json!({ "id": "p10-1", "caption": "After pass p10: grind", "shows": "whole", "taken_on": "2026-03-09" })

@@ -4,9 +4,11 @@
 //! tangmark-cli` makes them.
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod again;
 mod answers;
 mod entering;
 mod replaced;
+mod spent;
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -96,3 +96,46 @@ fn a_pass_put_under_a_stop_is_listed_though_the_sheet_no_longer_shows_the_stop()
     let later = bench.seal("gorge", Purpose::Intake, Verdict::Work);
     assert_eq!(later.under_hold, 1);
 }
+
+#[test]
+fn a_pass_put_under_a_stop_is_listed_under_another_key_and_with_another_remark() {
+    let bench = Bench::new();
+    bench.put(&format!("{}{PASS}", sheet("gorge")));
+    let other_key = PASS.replace("\"p1\"", "\"a1\"");
+    bench.put(&format!("{}{other_key}", super::answers::ruled_out()));
+    let sealed = bench.seal("gorge", Purpose::BeforeWork, Verdict::Work);
+    assert_eq!((sealed.under_hold, sealed.passes_gone.len()), (1, 0));
+    let records = bench.workshop().records("gorge").unwrap();
+    assert_eq!(records[0].2.worked_under_hold[0].pass.as_str(), "a1");
+
+    // Changed step by step: its hour becomes two, and only then it gets another key.
+    let bench = Bench::new();
+    bench.put(&sheet("gorge"));
+    bench.put(&format!("{}{PASS}", sheet("gorge")));
+    let longer = PASS.replace("1 h", "2 h");
+    bench.put(&format!("{}{longer}", sheet("gorge")));
+    let other_key = longer.replace("\"p1\"", "\"a1\"");
+    bench.put(&format!("{}{other_key}", super::answers::ruled_out()));
+    let sealed = bench.seal("gorge", Purpose::BeforeWork, Verdict::Work);
+    assert_eq!((sealed.under_hold, sealed.passes_gone.len()), (1, 0));
+}
+
+#[test]
+fn another_pass_is_not_taken_for_the_one_that_was_put_under_a_stop() {
+    let bench = Bench::new();
+    bench.put(&sheet("gorge"));
+    bench.put(&format!("{}{PASS}", sheet("gorge")));
+    bench
+        .with(|around| bench.workshop().undo_pass("gorge", None, around))
+        .unwrap();
+    bench.put(&super::answers::ruled_out());
+    let done = bench.add("gorge", super::pass()).unwrap();
+    assert_eq!(done.passes, ["p2"], "the journal speaks of `p1`");
+    let sealed = bench.seal("gorge", Purpose::BeforeWork, Verdict::Work);
+    assert_eq!(sealed.under_hold, 0);
+    // What was put there and went is told, once.
+    assert_eq!(sealed.passes_gone.len(), 1);
+    assert_eq!(sealed.passes_gone[0].matter.pass, "p1");
+    let later = bench.seal("gorge", Purpose::BeforeWork, Verdict::Work);
+    assert!(later.passes_gone.is_empty());
+}
