@@ -1,6 +1,9 @@
 //! Page 1: which blade, what was decided, the chief measures and the map.
 
-use tangmark_core::record::{Level, Pass, Purpose, Quantity, Record, Verdict};
+use tangmark_core::{
+    hold::{self, Answered, HoldInput, Limits},
+    record::{Finding, Level, Override, Pass, Purpose, Quantity, Record, Verdict},
+};
 use tangmark_measure::weighing::{self, Place};
 
 use super::{Content, panel, words};
@@ -18,6 +21,21 @@ const SMALL: Style = Style {
     leading: 3.5,
     ..style::CELL
 };
+
+/// Sizes of the title that are tried: one that is a little too long is set a little smaller, not on a second line.
+const TITLES: [Style; 3] = [
+    style::TITLE,
+    Style {
+        size: 17.0,
+        leading: 7.7,
+        ..style::TITLE
+    },
+    Style {
+        size: 15.0,
+        leading: 6.8,
+        ..style::TITLE
+    },
+];
 
 /// Sets the line above the title, the title, what kind of blade it is, and who issued the record.
 pub(super) fn head(flow: &mut Flow, content: &Content<'_>, eyebrow: &Pair) {
@@ -55,6 +73,7 @@ pub(super) fn head(flow: &mut Flow, content: &Content<'_>, eyebrow: &Pair) {
             vec![Span::figures(words::digest(previous))],
         );
     }
+    words::names_on_one_line(&mut table, speech, 38.0);
     flow.table(&table);
 }
 
@@ -67,10 +86,14 @@ pub(super) fn name(flow: &mut Flow, record: &Record, eyebrow: &Pair) {
     flow.y += 1.2;
     let width = flow.frame.text_width();
     let title = [Span::plain(record.blade.title.clone())];
-    let lines = flow.lines(&title, style::TITLE, width);
+    let style = TITLES
+        .into_iter()
+        .find(|style| flow.lines(&title, *style, width).len() == 1)
+        .unwrap_or(style::TITLE);
+    let lines = flow.lines(&title, style, width);
     let node = flow.node(Role::Heading1);
     let left = flow.frame.left;
-    flow.set_lines(node, &lines, style::TITLE, left);
+    flow.set_lines(node, &lines, style, left);
     flow.y += 0.8;
     let mut kind = words::term(speech, record.blade.kind_by_make);
     kind.push(Span::plain(" · "));
@@ -120,7 +143,8 @@ fn tally(record: &Record) -> Pair {
 }
 
 /// The panel that says what happens with the blade, with everything that must stand on page 1.
-pub(super) fn decision(flow: &mut Flow, record: &Record) {
+pub(super) fn decision(flow: &mut Flow, content: &Content<'_>) {
+    let record = content.record;
     flow.gap(5.0);
     let speech = flow.speech;
     let mut blocks: Vec<(Vec<Span>, Style)> = Vec::new();
@@ -160,33 +184,67 @@ pub(super) fn decision(flow: &mut Flow, record: &Record) {
         )),
     }
     said(&mut blocks, &tally(record), style::CELL);
-    blocks.extend(stops(speech, record));
+    blocks.extend(stops(content));
     blocks.extend(overrides(speech, record));
     panel::set(flow, &blocks);
 }
 
-/// Every stop: whoever takes the blade over reads it before anything else.
-pub(super) fn stops(speech: Speech, record: &Record) -> Vec<(Vec<Span>, Style)> {
-    let stops = record
+/// Every stop: whoever takes the blade over reads it before anything else. One that was answered says by whom, and in which
+/// record that stands.
+pub(super) fn stops(content: &Content<'_>) -> Vec<(Vec<Span>, Style)> {
+    let (speech, record) = (content.speech, content.record);
+    let stops: Vec<&Finding> = record
         .findings
         .iter()
-        .filter(|finding| finding.level == Level::Stop);
+        .filter(|finding| finding.level == Level::Stop)
+        .collect();
+    if stops.is_empty() {
+        return Vec::new();
+    }
+    // The record itself is the last: a reply answers the stop that it holds.
+    let all = [content.earlier, std::slice::from_ref(record)].concat();
     stops
+        .into_iter()
         .map(|finding| {
-            let overridden = record
-                .overrides
-                .iter()
-                .any(|entry| entry.rule == tangmark_core::hold::name(finding));
-            let head = if overridden {
-                pair("Stop, overridden below", "停止（下記により例外措置）")
-            } else {
-                pair("Stop", "停止")
-            };
+            let head = answer(&all, record, finding).unwrap_or_else(|| pair("Stop", "停止"));
             let head = format!("{}{}", speech.text(&head), words::colon(speech));
             let spans = vec![Span::bold(head), Span::plain(finding.message.clone())];
             (spans, style::CELL)
         })
         .collect()
+}
+
+/// What answered a stop of `record`, in words, as far as the records up to it tell.
+fn answer(all: &[Record], record: &Record, finding: &Finding) -> Option<Pair> {
+    let input = HoldInput {
+        findings: &record.findings,
+        overrides: &record.overrides,
+        history: all,
+        limits: Limits::of(record.plan.as_ref(), record.agreement.as_ref()),
+    };
+    Some(match hold::answer_of(finding, input)? {
+        Answered::Override { name, reason, .. } => {
+            let rule = hold::name(finding);
+            let is_it = |entry: &Override| {
+                entry.rule == rule && entry.name == name && entry.reason == reason
+            };
+            // Overrides go along from record to record.
+            let first = all.iter().find(|one| one.overrides.iter().any(is_it))?;
+            let number = first.sequence;
+            pair(
+                format!("Stop, overridden by {name} in record {number}, see below"),
+                format!("停止（記録 {number} で {name} が例外措置、下記）"),
+            )
+        }
+        Answered::Reply { record: number } => {
+            let reply = all.iter().find(|one| one.sequence == number)?;
+            let by = &reply.decision.as_ref()?.by;
+            pair(
+                format!("Stop, answered by the reply of {by} in record {number}"),
+                format!("停止（記録 {number} の {by} の回答により解除）"),
+            )
+        }
+    })
 }
 
 /// What was done although a check asked to stop.
@@ -201,8 +259,8 @@ pub(super) fn overrides(speech: Speech, record: &Record) -> Vec<(Vec<Span>, Styl
             .unwrap_or_default()
             .to_owned();
         let head = pair(
-            format!("Override of {} ", entry.rule),
-            format!("{} の例外措置 ", entry.rule),
+            format!("Override of {}", entry.rule),
+            format!("{} の例外措置", entry.rule),
         );
         let by = pair(
             format!("by {} on {on}", entry.name),
@@ -211,7 +269,7 @@ pub(super) fn overrides(speech: Speech, record: &Record) -> Vec<(Vec<Span>, Styl
         let spans = vec![
             Span::bold(speech.text(&head)),
             Span::plain(format!(
-                "{}{}{}",
+                " {}{}{}",
                 speech.text(&by),
                 words::colon(speech),
                 entry.reason
@@ -240,8 +298,17 @@ pub(super) fn overrides(speech: Speech, record: &Record) -> Vec<(Vec<Span>, Styl
     blocks
 }
 
-/// The measures that people ask for first: name in the shape of a column's title, and value.
-pub(super) fn chief(record: &Record) -> Vec<(Pair, &Quantity)> {
+/// A measure that people ask for first.
+pub(super) struct Chief<'r> {
+    /// Name, in the shape of a column's title.
+    pub(super) name: Pair,
+    /// Its day, where that is not the one of the examination.
+    pub(super) on: Option<String>,
+    pub(super) quantity: &'r Quantity,
+}
+
+/// The measures that people ask for first.
+pub(super) fn chief(record: &Record) -> Vec<Chief<'_>> {
     let Some(dimensions) = &record.dimensions else {
         return Vec::new();
     };
@@ -264,37 +331,44 @@ pub(super) fn chief(record: &Record) -> Vec<(Pair, &Quantity)> {
         ),
     ];
     list.into_iter()
-        .filter_map(|(name, quantity)| quantity.map(|quantity| (name, quantity)))
+        .filter_map(|(name, quantity)| {
+            Some(Chief {
+                name,
+                on: None,
+                quantity: quantity?,
+            })
+        })
         .chain(last_mass(record))
         .collect()
 }
 
 /// The last mass that the record tells: of the examination, or after a pass since, which is then named with its day.
-fn last_mass(record: &Record) -> Option<(Pair, &Quantity)> {
+fn last_mass(record: &Record) -> Option<Chief<'_>> {
+    let examined = |quantity| Chief {
+        name: pair("mass", "質量"),
+        on: None,
+        quantity,
+    };
     let passes: Vec<&Pass> = record.passes.iter().collect();
     let all = weighing::of_records(std::iter::once(record), &passes);
     let Some(last) = all.last() else {
         let mass = record.dimensions.as_ref()?.mass.as_deref()?;
-        return Some((pair("mass", "質量"), mass));
+        return Some(examined(mass));
     };
-    let name = match last.place {
-        Place::Record(_) | Place::Sheet => pair("mass", "質量"),
-        Place::Before(pass) => {
-            let Pass { id, on, .. } = passes[pass];
-            pair(
-                format!("mass before pass {id}, {on}"),
-                format!("質量（工程 {id} の前、{on}）"),
-            )
-        }
-        Place::After(pass) => {
-            let Pass { id, on, .. } = passes[pass];
-            pair(
-                format!("mass after pass {id}, {on}"),
-                format!("質量（工程 {id} の後、{on}）"),
-            )
-        }
+    let (pass, side, of) = match last.place {
+        Place::Record(_) | Place::Sheet => return Some(examined(&last.mass.0)),
+        Place::Before(pass) => (pass, "before", "前"),
+        Place::After(pass) => (pass, "after", "後"),
     };
-    Some((name, &last.mass.0))
+    let Pass { id, on, .. } = passes[pass];
+    Some(Chief {
+        name: pair(
+            format!("mass {side} pass {id}"),
+            format!("質量（工程 {id} の{of}）"),
+        ),
+        on: Some(on.to_string()),
+        quantity: &last.mass.0,
+    })
 }
 
 /// Sets the chief measures side by side.
@@ -307,8 +381,11 @@ pub(super) fn chief_measures(flow: &mut Flow, record: &Record) {
     let speech = flow.speech;
     let columns = known
         .iter()
-        .map(|(name, _)| Column {
-            title: words::two_lines(speech, name),
+        .map(|Chief { name, on, .. }| Column {
+            title: std::iter::once(words::two_lines(speech, name))
+                .chain(on.clone())
+                .collect::<Vec<_>>()
+                .join("\n"),
             width: Width::Share(1.0),
             align: Align::Left,
         })
@@ -332,7 +409,7 @@ pub(super) fn chief_measures(flow: &mut Flow, record: &Record) {
         };
         Cell(vec![value, uncertainty])
     };
-    let cells = known.iter().map(|(_, quantity)| value(quantity));
+    let cells = known.iter().map(|chief| value(chief.quantity));
     table.rows.push(cells.collect());
     flow.table(&table);
 }
@@ -354,17 +431,19 @@ mod mass_tests {
         record.dimensions = Some(serde_json::from_value(dimensions).unwrap());
         record.passes.clear();
         let shown = |record: &Record| {
-            let (name, mass) = chief(record).pop().unwrap();
-            (name.en.into_owned(), mass.value.to_string())
+            let last = chief(record).pop().unwrap();
+            let said = [last.name.en.into_owned(), last.quantity.value.to_string()];
+            (said, last.on)
         };
-        assert_eq!(shown(&record), ("mass".to_owned(), "712.40".to_owned()));
+        let said = |name: &str, value: &str| [name.to_owned(), value.to_owned()];
+        assert_eq!(shown(&record), (said("mass", "712.40"), None));
         let pass = json!({ "id": "p1", "on": "2026-04-01", "operation": "grind", "zones": ["ground"], "after": { "mass": read("702.00") } });
         record.passes = vec![serde_json::from_value(pass).unwrap()];
         assert_eq!(
             shown(&record),
             (
-                "mass after pass p1, 2026-04-01".to_owned(),
-                "702.00".to_owned()
+                said("mass after pass p1", "702.00"),
+                Some("2026-04-01".to_owned())
             )
         );
     }

@@ -4,7 +4,7 @@ use std::{collections::BTreeSet, path::PathBuf, process::Command};
 use lopdf::{Dictionary, Document, Object, ObjectId};
 use tangmark_core::Digest;
 
-use crate::{render, sample, sample::Sample, scene::Role};
+use crate::{RenderInput, render, sample, sample::Sample, scene::Role};
 
 /// Set to `NAME=FILE`: the test of that name then renders the sample NAME into FILE.
 const IN_OTHER_PROCESS: &str = "TANGMARK_REPORT_TO";
@@ -480,4 +480,29 @@ fn photos_are_embedded_as_they_came() {
         .map(|stream| Digest::of(&stream.content))
         .collect();
     assert_eq!(embedded, sample.photos.keys().copied().collect());
+}
+
+#[test]
+fn the_mark_of_a_demonstration_is_the_first_element_of_the_tags() {
+    let sample = sample::sword();
+    let first_of = |demo: bool| {
+        let input = RenderInput {
+            demo,
+            ..sample.input()
+        };
+        let document = Document::load_mem(&render(&sample.record, &input).unwrap().pdf).unwrap();
+        let root = entry(&document, catalog(&document), b"StructTreeRoot")
+            .as_dict()
+            .unwrap();
+        let whole = entry(&document, root, b"K").as_dict().unwrap();
+        let first = &entry(&document, whole, b"K").as_array().unwrap()[0];
+        let first = look(&document, first).as_dict().unwrap();
+        // Words on page 1 that belong to the element itself.
+        let page = first.get(b"Pg").and_then(Object::as_reference).ok();
+        let on_first = page == document.get_pages().get(&1).copied();
+        let role = first.get(b"S").unwrap().as_name().unwrap().to_vec();
+        (role, on_first)
+    };
+    assert_eq!(first_of(true), (b"P".to_vec(), true));
+    assert_eq!(first_of(false).0, b"Sect");
 }

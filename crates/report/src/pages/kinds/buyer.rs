@@ -15,7 +15,7 @@ use crate::{
 pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     let record = content.record;
     title::head(flow, content, &eyebrow(content));
-    title::decision(flow, record);
+    title::decision(flow, content);
     title::chief_measures(flow, record);
     parts::map(flow, record);
     said_to_be(flow, record);

@@ -10,7 +10,7 @@ use crate::layout::Flow;
 pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     let record = content.record;
     title::head(flow, content, &eyebrow(content));
-    title::decision(flow, record);
+    title::decision(flow, content);
     title::chief_measures(flow, record);
     parts::map(flow, record);
     flaws::set(flow, record);

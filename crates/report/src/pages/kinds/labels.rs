@@ -175,9 +175,9 @@ fn blocks(flow: &Flow, content: &Content<'_>, size: Size) -> Vec<Block> {
         format!("record {}", record.sequence),
         format!("記録 {}", record.sequence),
     );
-    // The mark at the head of the page is cut off.
+    // The mark at the head of the page is cut off. Here it comes first: what is too long is cut at the end.
     let demo = if content.demo {
-        format!(" · {}", speech.text(&pair("demonstration", "見本")))
+        format!("{} · ", speech.text(&pair("demonstration", "見本")))
     } else {
         String::new()
     };
@@ -192,13 +192,13 @@ fn blocks(flow: &Flow, content: &Content<'_>, size: Size) -> Vec<Block> {
         Block {
             spans: vec![Span::plain(record.blade.title.clone())],
             style: title,
-            lines: if size.height < 30.0 { 1 } else { 2 },
+            lines: if size == SHELF { 1 } else { 2 },
             cut: true,
             before: 0.0,
         },
         Block {
             spans: vec![Span::plain(format!(
-                "{} · {}{demo}",
+                "{demo}{} · {}",
                 record.blade.id,
                 speech.text(&number)
             ))],
@@ -216,14 +216,20 @@ fn blocks(flow: &Flow, content: &Content<'_>, size: Size) -> Vec<Block> {
         size: size.words.min(7.0) - 0.6,
         ..dark
     };
-    blocks.push(whole(vec![fingerprint], smaller, 0.2));
+    let fingerprint = whole(vec![fingerprint], smaller, 0.2);
     let caution = pair("Sharp. Do not touch the steel.", "刃物。刀身に触れない。");
     let cautions = words::sentences(speech, &caution);
-    blocks.extend(
-        cautions
-            .into_iter()
-            .map(|spans| whole(words::bold(spans), dark, 0.8)),
-    );
+    let cautions = cautions
+        .into_iter()
+        .map(|spans| whole(words::bold(spans), dark, 0.8));
+    // On the smallest there may not be room for both: what cuts comes first.
+    if size == SHELF {
+        blocks.extend(cautions);
+        blocks.push(fingerprint);
+    } else {
+        blocks.push(fingerprint);
+        blocks.extend(cautions);
+    }
     let mut measures = measures(speech, record).into_iter().map(|spans| Block {
         lines: 1,
         ..whole(spans, dark, 0.2)
@@ -243,13 +249,14 @@ fn blocks(flow: &Flow, content: &Content<'_>, size: Size) -> Vec<Block> {
 fn measures(speech: Speech, record: &Record) -> Vec<Vec<Span>> {
     title::chief(record)
         .into_iter()
-        .map(|(name, quantity)| {
+        .map(|title::Chief { name, on, quantity }| {
             // It stands on the second line of the column's title.
             let english = name.en.lines().next_back().unwrap_or_default().to_owned();
             let name = speech.text(&pair(english, name.ja));
+            let on = on.map_or_else(String::new, |on| format!("{}{on}", words::comma(speech)));
             vec![
                 Span::quiet(format!("{name} ")),
-                Span::figures(words::quantity(quantity)),
+                Span::figures(format!("{}{on}", words::quantity(quantity))),
             ]
         })
         .collect()

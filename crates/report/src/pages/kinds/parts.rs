@@ -87,7 +87,11 @@ pub(super) fn flaws_in_short(flow: &mut Flow, flaws: &[Flaw]) {
             Cell::plain(places.join(words::comma(speech))),
             Cell::figures(words::bare(&flaw.at)),
             Cell::figures(flaws::size(speech, flaw)),
-            Cell(words::bold(speech.label(&words::gloss(flaw.standing)))),
+            // Each language on a line of its own: the column is narrow.
+            Cell(vec![Span::bold(words::two_lines(
+                speech,
+                &words::gloss(flaw.standing),
+            ))]),
         ]);
     }
     flow.table(&table);
@@ -249,9 +253,10 @@ pub(super) fn chief_in_a_line(speech: Speech, record: &Record) -> Vec<Span> {
     }
     let list: Vec<String> = measures
         .into_iter()
-        .map(|(name, quantity)| {
+        .map(|title::Chief { name, on, quantity }| {
             let name = pair(name.en.replace('\n', " · "), name.ja);
-            format!("{} {}", speech.text(&name), words::quantity(quantity))
+            let on = on.map_or_else(String::new, |on| format!("{}{on}", words::comma(speech)));
+            format!("{} {}{on}", speech.text(&name), words::quantity(quantity))
         })
         .collect();
     let unsure = pair("± U for k = 2", "± は U（k = 2）");

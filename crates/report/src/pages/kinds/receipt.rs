@@ -18,7 +18,7 @@ use crate::{
 pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     let record = content.record;
     title::head(flow, content, &eyebrow(content));
-    stops(flow, record);
+    stops(flow, content);
     let event = (record.purpose == Purpose::Transfer)
         .then(|| form::last_hands(record))
         .flatten();
@@ -32,9 +32,9 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
 }
 
 /// What asks to stop, and what was done all the same: whoever takes the blade over reads it first.
-fn stops(flow: &mut Flow, record: &Record) {
-    let mut blocks = title::stops(flow.speech, record);
-    blocks.extend(title::overrides(flow.speech, record));
+fn stops(flow: &mut Flow, content: &Content<'_>) {
+    let mut blocks = title::stops(content);
+    blocks.extend(title::overrides(flow.speech, content.record));
     if !blocks.is_empty() {
         flow.gap(4.0);
         panel::set(flow, &blocks);

@@ -17,7 +17,7 @@ use crate::{
 pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     let record = content.record;
     title::head(flow, content, &eyebrow(content));
-    title::decision(flow, record);
+    title::decision(flow, content);
     asked(flow, record);
     title::chief_measures(flow, record);
     parts::map(flow, record);
