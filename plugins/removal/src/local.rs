@@ -145,14 +145,6 @@ fn pointer(pair: &Pair, last: &State<'_>) -> String {
     }
 }
 
-fn losses(count: usize) -> String {
-    if count == 1 {
-        "1 loss".to_owned()
-    } else {
-        format!("{count} losses")
-    }
-}
-
 fn summary(
     case: &Case<'_>,
     pairs: &[Pair],
@@ -184,13 +176,13 @@ fn summary(
             format!(
                 "{} of {} can be told; the most is {} of {} at {} mm",
                 gone.len(),
-                losses(shrinking.len()),
+                counted(shrinking.len(), "loss"),
                 print::with_expanded(most.loss, "mm"),
                 most.measure.words(),
                 place(most.at)
             )
         }
-        None => format!("none of {} can be told", losses(shrinking.len())),
+        None => format!("none of {} can be told", counted(shrinking.len(), "loss")),
     };
     let rest = if open == 0 {
         String::new()

@@ -1,5 +1,6 @@
 //! What is left: to the thinnest that is admitted, to the lowest point of the temper line, in full polishes.
 
+use tangmark_author::words::counted;
 use tangmark_author::{Notes, numbers};
 use tangmark_core::units::Unit;
 use tangmark_measure::decision::{Against, COVERAGE, GUARD_95, against, reached};
@@ -225,8 +226,8 @@ fn polishes(case: &Case<'_>, limit: Estimate, at: f64, places: &[String], notes:
                 Unit::One,
             ));
             format!(
-                "{told}, which the gauge cannot tell from nothing: at least {} full polishes are left, and no upper end can be given.",
-                least.floor()
+                "{told}, which the gauge cannot tell from nothing: at least {} left, and no upper end can be given.",
+                counted(least.floor(), "full polish")
             )
         }
     };
