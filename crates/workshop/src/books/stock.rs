@@ -215,7 +215,12 @@ impl Shelf {
         };
         let beyond = mean.checked_sub(left)?;
         let capped = !beyond.is_negative() && !beyond.is_zero();
-        let amount = if capped { least(left) } else { mean };
+        let amount = if capped {
+            let coins = digits.max(left.digits());
+            Decimal::from_ratio_half_even(&least(left).to_ratio(), coins).ok()?
+        } else {
+            mean
+        };
         if capped && !known && amount.is_zero() {
             return None;
         }
