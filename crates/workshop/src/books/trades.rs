@@ -14,6 +14,8 @@ use crate::{Workshop, WorkshopError};
 pub(super) struct Trade<'a> {
     pub(super) event: &'a CustodyEvent,
     pub(super) standing: Standing,
+    /// Nobody else held the blade since.
+    is_last: bool,
 }
 
 /// Whether a trade counts in the books.
@@ -61,8 +63,16 @@ impl Trade<'_> {
             )),
             (Standing::Withdrawn { record, by }, price) => {
                 let price = price.as_ref().map(|price| format!("{price} for "));
+                // A transfer that is sealed is one of the last change of hands.
+                let anew = if self.is_last {
+                    format!(
+                        "; where it holds all the same, `tangmark seal {blade} --for transfer` seals it anew"
+                    )
+                } else {
+                    String::new()
+                };
                 Some(format!(
-                    "{}what was {kind} on {on} is not counted: its record {record} was withdrawn by record {by}; where it holds all the same, `tangmark seal {blade} --for transfer` seals it anew",
+                    "{}what was {kind} on {on} is not counted: its record {record} was withdrawn by record {by}{anew}",
                     price.unwrap_or_default()
                 ))
             }
@@ -95,10 +105,12 @@ impl Workshop {
             return Ok(Vec::new());
         }
         let withdrawn = self.withdrawn_transfers(blade, custody)?;
+        let last = custody.iter().rposition(|one| passes_on(one.kind));
         let trades = custody.iter().enumerate().filter(|(_, one)| is_trade(one));
         Ok(trades
             .map(|(index, event)| Trade {
                 event,
+                is_last: Some(index) == last,
                 standing: if is_own_trade(event, own) {
                     withdrawn.get(&index).copied().unwrap_or(Standing::Counts)
                 } else {

@@ -260,6 +260,8 @@ fn what_was_withdrawn_is_not_counted_and_the_blade_is_sold_again_once_it_is_back
     add(&bench, "dune", &said("returned", Some(OWN)));
     sell(&bench, "dune", "C", usize::MAX, |_| {}).unwrap();
     assert_eq!(sold("JPY").as_deref(), Some("470000"), "the second alone");
+    let told = account().remarks.join("\n");
+    assert!(told.ends_with("was withdrawn by record 2"), "{told}");
 }
 
 #[test]
