@@ -16,6 +16,7 @@ mod kinds;
 pub(crate) mod label_sheet;
 mod panel;
 mod photos;
+mod stops;
 mod title;
 mod withheld;
 pub(crate) mod words;

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use tangmark_core::record::{CustodyEvent, Purpose, Record};
 
-use super::super::{Content, cautions, closing, panel, title, words};
+use super::super::{Content, cautions, closing, panel, stops, title, words};
 use super::{
     eyebrow,
     form::{self, Field},
@@ -18,7 +18,7 @@ use crate::{
 pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
     let record = content.record;
     title::head(flow, content, &eyebrow(content));
-    stops(flow, content);
+    asks_to_stop(flow, content);
     let event = (record.purpose == Purpose::Transfer)
         .then(|| form::last_hands(record))
         .flatten();
@@ -32,9 +32,9 @@ pub(super) fn set(flow: &mut Flow, content: &Content<'_>) {
 }
 
 /// What asks to stop, and what was done all the same: whoever takes the blade over reads it first.
-fn stops(flow: &mut Flow, content: &Content<'_>) {
-    let mut blocks = title::stops(content);
-    blocks.extend(title::overrides(flow.speech, content.record));
+fn asks_to_stop(flow: &mut Flow, content: &Content<'_>) {
+    let mut blocks = stops::stops(content);
+    blocks.extend(stops::overrides(flow.speech, content.record));
     if !blocks.is_empty() {
         flow.gap(4.0);
         panel::set(flow, &blocks);

@@ -1,4 +1,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
+mod demonstration;
+mod stops;
+
 use std::collections::BTreeMap;
 
 use serde_json::{Value, json};
@@ -9,7 +12,7 @@ use crate::{
     pages::tests::{assert_laid_out_well, texts, words},
     render,
     sample::{self, Sample, read},
-    scene::{Child, Draw, Role, Scene},
+    scene::{Child, Role, Scene},
     scene_of,
 };
 
@@ -444,162 +447,6 @@ fn what_is_shown_stands_in_receipt_and_customs_list() {
         japanese.contains("文化財法令による指定の記載がある"),
         "{japanese}"
     );
-}
-
-#[test]
-fn a_stop_that_was_answered_says_by_whom_and_in_which_record() {
-    let base = sample::sword();
-    let made = |sequence: u32, purpose: &str, rule: &str| -> Value {
-        let mut value: Value = serde_json::from_slice(&base.bytes).unwrap();
-        value["sequence"] = sequence.into();
-        value["purpose"] = purpose.into();
-        value["overrides"] = json!([]);
-        value["worked_under_hold"] = json!([]);
-        value["decision"] =
-            json!({ "verdict": "work", "by": "A. Tessen", "reason": "as agreed", "answers": [] });
-        value["findings"] = json!([{ "plugin": "triage", "rule": rule, "level": "stop", "message": "It asks to stop.", "source": "common practice, no source" }]);
-        value
-    };
-    let said = |value: &Value, earlier: &[Value], kind, speech| {
-        let sample = Sample::of(value);
-        let earlier: Vec<Record> = earlier
-            .iter()
-            .map(|value| serde_json::from_value(value.clone()).unwrap())
-            .collect();
-        let input = with_kind(&sample, &earlier, kind, speech, PageSize::A4);
-        words(&scene_of(&sample.record, &input).unwrap().0).replace('\u{a0}', " ")
-    };
-    let kinds = [Kind::Receipt, Kind::Buyer, Kind::Condition, Kind::Referral];
-    let importance = "importance.old-papers";
-    let first = made(1, "referral", importance);
-    let mut reply = made(2, "reply", importance);
-    reply["decision"] = json!({ "verdict": "work", "by": "Mara Quillon", "reason": "seen by hand", "answers": [{ "rule": format!("triage/{importance}"), "kind": "specialist_reply", "how": "seen by hand" }] });
-    let last = made(3, "transfer", importance);
-    for kind in kinds {
-        let lone = said(&last, &[], kind, Speech::English);
-        assert!(lone.contains("Stop: It asks"), "{kind:?}: {lone}");
-        let told = said(
-            &last,
-            &[first.clone(), reply.clone()],
-            kind,
-            Speech::English,
-        );
-        assert!(
-            told.contains("Stop, answered by the reply of Mara Quillon in record 2: It asks"),
-            "{kind:?}: {told}"
-        );
-        assert!(!told.contains("Stop: "), "{kind:?}: {told}");
-        let told = said(
-            &last,
-            &[first.clone(), reply.clone()],
-            kind,
-            Speech::Japanese,
-        );
-        assert!(
-            told.replace(' ', "")
-                .contains("停止（記録2のMaraQuillonの回答により解除）：Itasks"),
-            "{kind:?}: {told}"
-        );
-    }
-    // The record of the reply holds the stop and its answer.
-    let told = said(&reply, &[first.clone()], Kind::Condition, Speech::English);
-    assert!(
-        told.contains("the reply of Mara Quillon in record 2"),
-        "{told}"
-    );
-
-    let lifted = |rule: &str| json!([{ "rule": format!("triage/{rule}"), "name": "Imre Halloway", "reason": "the owner agreed", "at": "2026-03-05T09:00:00Z" }]);
-    let budget = "budget.spent";
-    let [mut second, mut third] = [made(2, "override", budget), made(3, "after_work", budget)];
-    second["overrides"] = lifted(budget);
-    third["overrides"] = lifted(budget);
-    let told = said(
-        &third,
-        &[made(1, "intake", budget), second],
-        Kind::Receipt,
-        Speech::English,
-    );
-    assert!(
-        told.contains("Stop, overridden by Imre Halloway in record 2, see below: It asks"),
-        "{told}"
-    );
-    // No override answers a fatal flaw, whatever stands in the record.
-    let fatal = "fatal.crack";
-    let mut last = made(3, "transfer", fatal);
-    last["overrides"] = lifted(fatal);
-    let told = said(&last, &[first, reply], Kind::Receipt, Speech::English);
-    assert!(told.contains("Stop: It asks"), "{told}");
-}
-
-#[test]
-fn that_it_is_a_demonstration_is_read_out_first() {
-    let sample = sample::sword();
-    let texts_of = |group: &crate::scene::Group| -> String {
-        let texts = group.draws.iter().filter_map(|draw| match draw {
-            Draw::Text(text) => Some(text.text.as_str()),
-            _ => None,
-        });
-        texts.collect()
-    };
-    for kind in KINDS {
-        for (speech, mark) in [
-            (Speech::English, "DEMONSTRATION"),
-            (Speech::Japanese, "見本"),
-            (Speech::Both, "DEMONSTRATION"),
-        ] {
-            let earlier = before(&sample);
-            let input = RenderInput {
-                demo: true,
-                ..with_kind(&sample, &earlier, kind, speech, PageSize::A4)
-            };
-            let scene = scene_of(&sample.record, &input).unwrap().0;
-            let first = &scene.nodes[scene.roots[0].0];
-            assert_eq!(first.role, Role::Paragraph, "{kind:?}, {speech:?}");
-            // Words of the other language stand in a node below it.
-            let told: Vec<String> = first
-                .children
-                .iter()
-                .filter_map(|child| match child {
-                    Child::Marks(page, group) => Some((*page, *group)),
-                    Child::Node(id) => match scene.nodes[id.0].children[0] {
-                        Child::Marks(page, group) => Some((page, group)),
-                        Child::Node(_) => None,
-                    },
-                })
-                .map(|(page, group)| {
-                    assert_eq!(page, 0);
-                    texts_of(&scene.pages[page].groups[group])
-                })
-                .collect();
-            assert!(
-                told.concat().contains(mark),
-                "{kind:?}, {speech:?}: {told:?}"
-            );
-        }
-    }
-}
-
-#[test]
-fn every_label_says_demonstration_and_what_cuts_in_both_languages() {
-    let sample = sample::sword();
-    for page in PAPERS {
-        let input = RenderInput {
-            demo: true,
-            ..with_kind(&sample, &[], Kind::Labels, Speech::Both, page)
-        };
-        let scene = scene_of(&sample.record, &input).unwrap().0;
-        let all: Vec<&str> = texts(&scene)
-            .into_iter()
-            .map(|(_, text)| text.text.as_str())
-            .collect();
-        let times = |word: &str| all.iter().filter(|text| text.contains(word)).count();
-        // Box, tag, two bags, two shelves.
-        assert_eq!(
-            [times("demonstration"), times("Sharp."), times("刃物。")],
-            [6, 6, 6],
-            "{page:?}: {all:?}"
-        );
-    }
 }
 
 #[test]
