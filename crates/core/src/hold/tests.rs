@@ -766,9 +766,12 @@ fn an_override_of_a_budget_lifts_no_other_budget() {
         Mass(Quantity::from_readings(&[text.to_owned()], Dimension::Mass, None, None).unwrap())
     };
     let plan = |text: &str| {
-        let mut plan = record().plan.unwrap();
-        plan.steel_budget = Some(grams(text));
-        plan
+        Plan {
+            steel_budget: Some(grams(text)),
+            thinnest: None,
+            basis: "what the last owner allowed".to_owned(),
+            stages: Vec::new(),
+        }
     };
     let mut first = record();
     first.plan = Some(plan("9.0 g"));

@@ -362,7 +362,7 @@ fn a_table_is_read_with_its_own_separator() {
     );
     assert_eq!(
         table.rows[2].fits(2).unwrap_err().to_string(),
-        "the row has 1 cells: 2 are allowed, as in the header"
+        "the row has 1 cell: 2 are allowed, as in the header"
     );
 }
 
