@@ -9,6 +9,7 @@ use tangmark_core::record::{Key, Sheet};
 use tangmark_core::sheet::{self, SheetFormat};
 use tangmark_store::{BladeRow, DraftSource, NewEntry, Store as _};
 
+use crate::checks::looks_happened;
 use crate::edit::Write;
 use crate::journal::Entry;
 use crate::pass::Watched;
@@ -166,6 +167,8 @@ impl Workshop {
                 asked: asked.to_owned(),
             });
         }
+        // The checks refuse such a sheet: once kept, it would stand between what was held before it and what comes after.
+        looks_happened(&sheet, around)?;
         let had = self.sections(sheet.blade.id.as_str())?;
         let before = self.sheet(sheet.blade.id.as_str()).ok();
         let watched = self.watch(before.as_ref(), &sheet, around);

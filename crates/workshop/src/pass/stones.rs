@@ -91,7 +91,7 @@ fn near(name: &str, stones: &[Stone]) -> Vec<String> {
     let lower = name.to_lowercase();
     let words: Vec<&str> = lower
         .split_whitespace()
-        .filter(|word| word.chars().count() > 2 && *word != "stone")
+        .filter(|word| word.chars().count() > 2 && !"stone".contains(word))
         .collect();
     let mut near: Vec<String> = nearest(name, &names)
         .map(str::to_owned)

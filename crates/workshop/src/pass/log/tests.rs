@@ -280,8 +280,13 @@ fn no_clock_opens_a_hold() {
     let mut bench = Bench::new();
     bench.put(&sheet("gorge"));
     bench.seal("gorge", Purpose::Intake, Verdict::SetAside);
+    // Set back before the looks on the sheet, the clock is told, and nothing is logged either.
+    bench.now = "2001-01-01T00:00:00Z";
+    let early = bench.add("gorge", pass()).unwrap_err().to_string();
+    assert!(early.starts_with("the day of a look"), "{early}");
+    assert!(bench.passes("gorge").is_empty());
     for now in [
-        "2001-01-01T00:00:00Z",
+        "2026-04-01T00:00:00Z",
         "2026-06-01T09:00:01Z",
         "2099-12-31T23:59:59Z",
     ] {

@@ -139,3 +139,21 @@ fn another_pass_is_not_taken_for_the_one_that_was_put_under_a_stop() {
     let later = bench.seal("gorge", Purpose::BeforeWork, Verdict::Work);
     assert!(later.passes_gone.is_empty());
 }
+
+#[test]
+fn a_sheet_with_a_look_that_has_not_come_does_not_stand_in_between() {
+    let bench = Bench::new();
+    bench.put(&sheet("gorge"));
+    let file = bench.path("sheets/sheet.toml");
+    let ahead = super::answers::ruled_out().replace("2026-03-25", "2026-12-25");
+    std::fs::write(&file, ahead).unwrap();
+    let error = bench
+        .with(|around| bench.workshop().put_sheet(&file, None, None, around))
+        .unwrap_err();
+    assert!(
+        error.to_string().starts_with("the day of a look"),
+        "{error}"
+    );
+    let put = bench.put(&before_the_crack());
+    assert_eq!(gone(&put.remarks), 1, "{:?}", put.remarks);
+}
