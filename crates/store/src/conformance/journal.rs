@@ -398,7 +398,11 @@ pub(super) fn sealed_passes(store: &dyn Store) {
         "the newest record counts"
     );
     let sealed = store.sealed_passes("b").unwrap();
-    assert_eq!(sealed, [pass("p2", "10"), pass("p1", "35")]);
+    assert_eq!(
+        sealed,
+        [pass("p1", "35"), pass("p2", "10")],
+        "in the place of the earlier one"
+    );
     refused(
         store.sealed_passes("z"),
         "blade `z` is not in this workshop",
