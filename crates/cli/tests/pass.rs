@@ -306,7 +306,7 @@ fn all_lists_count_the_same_passes() {
         let last = &listed.last().unwrap()["time_so_far"]["value"];
         let minutes = |value: &Value| {
             let text = value.as_str().unwrap();
-            text.parse::<f64>().unwrap().round()
+            format!("{:.0}", text.parse::<f64>().unwrap())
         };
         let time = minutes(last);
         assert_eq!(minutes(&book["pass_minutes"]), time);

@@ -4,6 +4,7 @@
 mod common;
 
 use std::fs;
+use std::path::Path;
 
 use common::{Bench, Ran, samples, text};
 use serde_json::Value;
@@ -207,7 +208,7 @@ fn a_sale_does_what_ends_it_and_shows_no_name_and_no_price() {
         let path = format!("papers/{file}");
         let read = bench.run(&["verify", &path, "--memory", "their", "--no-remember"]);
         assert_eq!(read.code, 2, "a new signer and nothing else: {}", read.out);
-        if file.ends_with(".pdf") {
+        if Path::new(file).extension().is_some_and(|end| end == "pdf") {
             let words = bench.pdf_text(&[], &path);
             assert!(
                 !words.contains("Lindqvist") && !words.contains("3200"),

@@ -118,7 +118,8 @@ fn files(folder: &Path) -> Result<BTreeMap<String, Vec<u8>>, YearError> {
     for entry in fs::read_dir(folder).map_err(fault)? {
         let entry = entry.map_err(fault)?;
         let name = entry.file_name().to_string_lossy().into_owned();
-        if name.starts_with('.') && name.ends_with(".part") {
+        let ends = Path::new(&name).extension();
+        if name.starts_with('.') && ends.is_some_and(|end| end == "part") {
             continue;
         }
         let bytes = fs::read(entry.path())

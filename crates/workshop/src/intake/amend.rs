@@ -263,8 +263,8 @@ fn raised(before: &Sheet, after: &Sheet, consent: Option<&str>) -> Result<(), In
             if found > agreed && !before.passes.is_empty() && !consented =>
         {
             Err(IntakeError::Raised {
-                found,
-                agreed,
+                found: found.to_string(),
+                agreed: agreed.to_string(),
                 passes: before.passes.len(),
             })
         }

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use tangmark_core::counted;
-use tangmark_core::units::{Decimal, ReadingError};
+use tangmark_core::units::ReadingError;
 
 /// Why a blade was not entered, or an agreement not changed. Nothing was written.
 #[derive(Debug, thiserror::Error)]
@@ -74,9 +74,9 @@ pub enum IntakeError {
     )]
     Raised {
         /// Limit that was entered, in grams.
-        found: Decimal,
+        found: String,
         /// Limit that is agreed, in grams.
-        agreed: Decimal,
+        agreed: String,
         /// Passes on the sheet.
         passes: usize,
     },

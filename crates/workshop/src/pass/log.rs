@@ -292,6 +292,9 @@ impl Workshop {
 /// A pass, and the stops that would stand before it.
 type Within = (String, Vec<(Stop, &'static str)>);
 
+/// Keys of passes, and the passes as they were entered.
+type Filled = (Vec<String>, Vec<Map<String, Value>>);
+
 /// Writes the entered passes onto the sheet, each at the place of its day; returns their keys, and the passes as they were
 /// entered with photos named by their objects: a file may be gone when they are logged again.
 fn put(
@@ -301,7 +304,7 @@ fn put(
     sheet: &Sheet,
     day: &str,
     sealed: BTreeSet<String>,
-) -> Result<(Vec<String>, Vec<Map<String, Value>>), WorkshopError> {
+) -> Result<Filled, WorkshopError> {
     let stones = workshop.stones()?;
     let mut taken = sealed;
     taken.extend(keys(&sheet.passes));

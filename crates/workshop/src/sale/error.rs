@@ -6,6 +6,21 @@ use tangmark_core::record::MoneyError;
 
 use crate::steps::Ended;
 
+/// A sale as it was begun, and what is asked for in place of a part of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Begun {
+    /// To whom.
+    pub to: String,
+    /// Since when.
+    pub on: String,
+    /// What differs.
+    pub what: &'static str,
+    /// As it was begun.
+    pub kept: String,
+    /// As it was asked for now.
+    pub found: String,
+}
+
 /// Why a blade was not priced, sold or given back.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -44,37 +59,28 @@ pub enum SaleError {
     },
     /// Another sale is under way.
     #[error(
-        "the {way} of blade `{blade}` to `{to}` is under way since {on}, with {what} {kept}; {found} was asked for"
+        "the {way} of blade `{blade}` to `{}` is under way since {}, with {} {}; {} was asked for",
+        begun.to, begun.on, begun.what, begun.kept, begun.found
     )]
     UnderWay {
         /// Blade.
         blade: String,
         /// The way.
         way: &'static str,
-        /// To whom.
-        to: String,
-        /// Since when.
-        on: String,
-        /// What differs.
-        what: &'static str,
-        /// As it was begun.
-        kept: String,
-        /// As it was asked for now.
-        found: String,
+        /// How it was begun.
+        begun: Box<Begun>,
         /// Number of the entry.
         entry: u64,
     },
     /// The blade left already.
-    #[error("blade `{blade}` left by {way} to `{to}` on {on}, record {record}")]
+    #[error("blade `{blade}` left by {way} to `{}` on {}, record {record}", to.0, to.1)]
     Left {
         /// Blade.
         blade: String,
         /// The way.
         way: &'static str,
-        /// To whom.
-        to: String,
-        /// The day.
-        on: String,
+        /// To whom, and the day.
+        to: Box<(String, String)>,
         /// Number of the transfer record.
         record: u32,
         /// Number of the record that withdraws it.

@@ -7,7 +7,7 @@ use tangmark_core::record::{
 use tangmark_store::Store as _;
 
 use super::close::{CloseOrder, decision, event};
-use super::error::SaleError;
+use super::error::{Begun, SaleError};
 use super::note::{SaleNote, Way};
 use crate::custody_of;
 use crate::journal::Noted;
@@ -102,8 +102,7 @@ impl Workshop {
             return Err(SaleError::Left {
                 blade: blade.to_owned(),
                 way: sale.matter.way.word(),
-                to: sale.matter.to.clone(),
-                on: sale.on,
+                to: Box::new((sale.matter.to.clone(), sale.on)),
                 record: closed.sequence,
                 withdrawn_by: withdrawal.map(|line| line.sequence),
                 back,
@@ -200,11 +199,13 @@ pub(super) fn same_as_begun(
             return Err(Box::new(SaleError::UnderWay {
                 blade: blade.to_owned(),
                 way: kept.way.word(),
-                to: kept.to.clone(),
-                on: sale.on.clone(),
-                what,
-                kept: kept_as,
-                found,
+                begun: Box::new(Begun {
+                    to: kept.to.clone(),
+                    on: sale.on.clone(),
+                    what,
+                    kept: kept_as,
+                    found,
+                }),
                 entry: sale.number,
             }));
         }

@@ -14,7 +14,7 @@ mod price;
 mod tests;
 
 pub use close::{CloseOrder, Closed};
-pub use error::SaleError;
+pub use error::{Begun, SaleError};
 pub use list::{SaleLine, SaleState, SaleStep};
 pub use note::{PapersWish, SaleClosed, SaleNote, SalePaper, Way};
 pub use price::{Price, PriceOrder, PriceRange};

@@ -115,19 +115,24 @@ struct Rows<'a> {
     of_line: BTreeMap<String, u64>,
 }
 
+/// A row that an earlier import entered.
+struct EnteredBefore {
+    blade: Option<String>,
+}
+
 /// What a row says, as one digest.
 fn row_digest(row: &TableRow) -> Digest {
     Digest::of(json!(row.said()).to_string().as_bytes())
 }
 
 impl Rows<'_> {
-    /// Takes the blade of a row that an earlier import entered, where there is one left.
-    fn entered_before(&mut self, line: u64, row: Digest) -> Option<Option<String>> {
+    /// Takes a row that an earlier import entered, with its blade where it has one; nothing where none is left.
+    fn entered_before(&mut self, line: u64, row: Digest) -> Option<EnteredBefore> {
         let blade = self.known.get_mut(&row)?.pop_front()?;
         if let Some(blade) = &blade {
             self.of_line.insert(blade.clone(), line);
         }
-        Some(blade)
+        Some(EnteredBefore { blade })
     }
 
     /// Gives a row its key.
@@ -263,7 +268,7 @@ impl Workshop {
         let mut ready = Vec::new();
         for row in &found.table.rows {
             let digest = row_digest(row);
-            if let Some(blade) = rows.entered_before(row.line, digest) {
+            if let Some(EnteredBefore { blade }) = rows.entered_before(row.line, digest) {
                 outcome.there += 1;
                 outcome.rows.push(ImportedRowLine {
                     line: row.line,

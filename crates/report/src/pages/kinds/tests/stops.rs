@@ -58,7 +58,12 @@ fn a_stop_that_was_answered_says_by_whom_and_in_which_record() {
         );
     }
     // The record of the reply holds the stop and its answer.
-    let told = said(&reply, &[first.clone()], Kind::Condition, Speech::English);
+    let told = said(
+        &reply,
+        std::slice::from_ref(&first),
+        Kind::Condition,
+        Speech::English,
+    );
     assert!(
         told.contains("the reply of Mara Quillon in record 2"),
         "{told}"
