@@ -765,13 +765,11 @@ fn an_override_of_a_budget_lifts_no_other_budget() {
     let grams = |text: &str| {
         Mass(Quantity::from_readings(&[text.to_owned()], Dimension::Mass, None, None).unwrap())
     };
-    let plan = |text: &str| {
-        Plan {
-            steel_budget: Some(grams(text)),
-            thinnest: None,
-            basis: "what the last owner allowed".to_owned(),
-            stages: Vec::new(),
-        }
+    let plan = |text: &str| Plan {
+        steel_budget: Some(grams(text)),
+        thinnest: None,
+        basis: "what the last owner allowed".to_owned(),
+        stages: Vec::new(),
     };
     let mut first = record();
     first.plan = Some(plan("9.0 g"));
