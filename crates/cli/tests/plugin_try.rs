@@ -73,7 +73,7 @@ fn a_plugin_is_tried_without_a_workshop() {
     for part in [
         "plugin triage ",
         &start,
-        " lines more; `--input FILE` has them all\n",
+        " lines more; `--input FILE` has the whole\n",
         ": triage/",
         "\ntime: ",
         " ms of 10000 ms",

@@ -230,7 +230,7 @@ mod tests {
         assert_eq!(tally.missed, [(3, Change::Delete)]);
         assert_eq!(
             tally.to_string(),
-            "1 changes: 0 altered, 0 cannot be judged, 0 same content in other bytes, 1 missed"
+            "1 change: 0 altered, 0 cannot be judged, 0 same content in other bytes, 1 missed"
         );
     }
 }

@@ -246,7 +246,7 @@ fn case_61_pages_are_what_the_embedded_record_gives() {
     assert!(is_what_its_record_gives(&signed, &trial));
 
     // The pages of another record, as long as the one that is put inside of them.
-    let (mut pages, theirs) = (0..40)
+    let (mut pages, theirs) = (0..100)
         .map(|number| {
             let mut other = trial.clone();
             let reason = format!(

@@ -49,7 +49,7 @@ fn numbers_that_came_with_a_blade_are_not_sealed_unsaid() {
         shown.out
     );
     let sealed = seal_unseen(&bench, &["--json"]);
-    let words = "those of record 1 of `Reedbank Polishing`: taken over, not measured again";
+    let words = "that of record 1 of `Reedbank Polishing`: taken over, not measured again";
     assert!(sealed.err.contains(words), "{}", sealed.err);
     let taken_over = &sealed.json()["taken_over"];
     assert_eq!(taken_over["equal"], taken_over["both"]);
