@@ -178,13 +178,16 @@ impl Workshop {
         })
     }
 
-    /// The referral that is answered: an open one without a reply, or one whose reply is sealed and not noted yet.
+    /// The referral that is answered: an open one without a reply, or one whose reply is sealed and not noted yet. A withdrawn reply is none.
     fn case_to_answer(&self, order: &ReplyOrder<'_>) -> Result<ReferralCase, WorkshopError> {
         let blade = order.blade;
         let today = "";
         let noted = self.noted::<ReplyNote>(Some(blade), None)?;
         let cases = self.referrals_of(blade, today)?;
-        let waits = |case: &ReferralCase| !noted.iter().any(|one| one.matter.record == case.record);
+        let waits = |case: &ReferralCase| {
+            let reply = case.reply.as_ref().map(|reply| reply.record);
+            !noted.iter().any(|one| Some(one.matter.reply) == reply)
+        };
         let found = cases.into_iter().rev().find(waits);
         Ok(found.ok_or_else(|| ReferError::NoneOpen(blade.to_owned()))?)
     }

@@ -1,5 +1,7 @@
 //! A referral as far as it has come: read from the records of the blade and the journal, never stored by itself.
 
+use std::collections::BTreeSet;
+
 use serde::Serialize;
 use tangmark_core::Digest;
 use tangmark_core::record::{PartialDate, Purpose, Term as _, Verdict};
@@ -138,7 +140,14 @@ impl Workshop {
         let sent = self.noted::<SentNote>(Some(blade), None)?;
         let receipts = self.noted::<ReceiptNote>(Some(blade), None)?;
         let back = self.noted::<BackNote>(Some(blade), None)?;
-        let replies = self.noted::<ReplyNote>(Some(blade), None)?;
+        let mut replies = self.noted::<ReplyNote>(Some(blade), None)?;
+        // A reply that was withdrawn answers nothing: the referral waits for another.
+        let lines = self.corrections(blade)?.into_iter();
+        let withdrawn: BTreeSet<Digest> = lines
+            .filter(|line| line.withdraws)
+            .map(|line| line.of)
+            .collect();
+        replies.retain(|one| !withdrawn.contains(&one.matter.reply));
         let mut cases = Vec::new();
         for row in &rows {
             // A record of another workshop is that one's own referral.
@@ -166,7 +175,7 @@ impl Workshop {
                     verdict: Some(one.matter.verdict),
                     unsent: one.matter.unsent.clone(),
                 }),
-                None => self.sealed_reply(&rows, row)?,
+                None => self.sealed_reply(&rows, row, &withdrawn)?,
             };
             cases.push(ReferralCase {
                 blade: blade.to_owned(),
@@ -199,9 +208,11 @@ impl Workshop {
         &self,
         rows: &[tangmark_store::RecordRow],
         referral: &tangmark_store::RecordRow,
+        withdrawn: &BTreeSet<Digest>,
     ) -> Result<Option<ReplyLine>, WorkshopError> {
         let later = rows.iter().filter(|row| {
             row.sequence > referral.sequence
+                && !withdrawn.contains(&row.name)
                 && row.purpose == Purpose::Reply.key()
                 && row.draft_revision.is_some()
         });

@@ -271,3 +271,31 @@ fn it_leaves_once() {
         "{error}"
     );
 }
+
+#[test]
+fn after_a_withdrawn_reply_the_referral_waits_for_another() {
+    let bench = Bench::with("heron");
+    open(&bench, "S. Moor", &bench.path("packet"), usize::MAX).unwrap();
+    assert_eq!(reply(&bench, usize::MAX).unwrap().reply.sequence, 2);
+    assert!(reply(&bench, usize::MAX).is_err(), "it is answered");
+    bench.around(|around| {
+        let order = crate::correct::Correction {
+            blade: "heron",
+            record: 2,
+            statement: "The letter is of another blade.",
+            withdraw: true,
+            passphrase: PASSPHRASE,
+            out: None,
+            who: Who::default(),
+        };
+        bench.workshop().correct(&order, around).unwrap()
+    });
+    let cases = bench
+        .workshop()
+        .referrals_of("heron", "2026-06-02")
+        .unwrap();
+    assert!(cases[0].reply.is_none() && cases[0].is_open());
+    let again = reply(&bench, usize::MAX).unwrap();
+    assert_eq!((again.referral, again.reply.sequence), (1, 4));
+    assert!(reply(&bench, usize::MAX).is_err(), "it is answered again");
+}
