@@ -306,16 +306,41 @@ impl<'s> Actor<'s> {
         for words in asked {
             let words: Vec<String> = words.into_iter().map(str::to_owned).collect();
             // A blade that is not there yet has no state.
-            state.push_str(&self.hand.run(&words)?.out);
+            state.push_str(&without_judgement(self.hand.run(&words)?.out));
         }
         Ok(state)
     }
+}
+
+/// What is shown of a blade, but for what the last judgement left: a command notes that before it does its own work.
+fn without_judgement(shown: String) -> String {
+    let Ok(Value::Object(mut blade)) = serde_json::from_str(&shown) else {
+        return shown;
+    };
+    for name in ["held", "stops"] {
+        blade.remove(name);
+    }
+    Value::Object(blade).to_string()
 }
 
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+
+    #[test]
+    fn what_a_judgement_notes_is_no_work_that_was_done() {
+        let shown = |stops: &str| {
+            format!(r#"{{ "id": "reed", "held": null, "stops": {stops}, "revision": 3 }}"#)
+        };
+        assert_eq!(
+            without_judgement(shown("null")),
+            without_judgement(shown("2"))
+        );
+        let later = shown("null").replace("3 }", "4 }");
+        assert_ne!(without_judgement(later), without_judgement(shown("null")));
+        assert_eq!(without_judgement("no blade".to_owned()), "no blade");
+    }
 
     #[test]
     fn an_exit_code_alone_questions_no_reading() {
