@@ -1,9 +1,10 @@
 """Adds up the exported tables of the scripted year by itself, and compares with the books and with the ledger.
 
-python year.py BINARY DIR
+python year.py BINARY DIR [NAME]
 
-DIR is the folder that `testkit year --out DIR` made. The tables are read as text, numbers as exact decimals; nothing here
-uses code of the project, and the exported tables are the only thing that is added up.
+DIR is the folder that `testkit year --out DIR` made, NAME that of the count (`year` where it is left out). The tables are
+read as text, numbers as exact decimals; nothing here uses code of the project, and the exported tables are the only thing
+that is added up.
 """
 
 import csv
@@ -349,7 +350,7 @@ def hold_against_year(tally, added, year, book):
 
 def main():
     books, folder = Books(sys.argv[1], sys.argv[2]), Path(sys.argv[2])
-    tally = Tally("year")
+    tally = Tally(sys.argv[3] if len(sys.argv) > 3 else "year")
     exported = books.export()
     ledger = ledger_of(folder)
     added = Added(exported, ledger, tally)

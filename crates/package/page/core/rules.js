@@ -9,7 +9,7 @@ import { isPartialDate, isUtcTime } from './times.js';
 import { withheldPlaces } from './withhold.js';
 
 // What the schema calls PartialDate.
-export const DATE_KEYS = new Set(['on', 'taken_on', 'calibrated_on', 'return_by', 'valid_until', 'protected_as_of', 'made_not_before', 'made_not_after', 'earliest', 'latest']);
+export const DATE_KEYS = new Set(['on', 'taken_on', 'tried_on', 'calibrated_on', 'return_by', 'valid_until', 'protected_as_of', 'made_not_before', 'made_not_after', 'earliest', 'latest']);
 
 // Terms of CIDOC CRM by the kind of a custody event.
 export const CUSTODY_TERMS = {
